@@ -1,0 +1,1 @@
+"""The pose model bundles with their origin, licence and checksums."""

@@ -1,0 +1,64 @@
+"""Every error that a person can cause: what is wrong, with which file or field, and what to do.
+
+CrossemetryError
+├── ClipError              the film file cannot be used
+│   ├── UnreadableClip     not a video, damaged, or not to be opened
+│   ├── EmptyClip          zero bytes or no frame decoded
+│   └── NoPictureStream    sound only
+├── SettingsError          a value, a side file or a target file is wrong
+├── ModelError             the pose model is missing, altered, or does not run here
+└── OutputError            results cannot be written
+"""
+
+from __future__ import annotations
+
+
+class CrossemetryError(Exception):
+    """Base of all errors that a person can cause.
+
+    Parameters
+    ----------
+    message
+        What is wrong, with the file or the field named.
+    what_to_do
+        One sentence that helps.
+    """
+
+    exit_code = 1
+
+    def __init__(self, message: str, *, what_to_do: str) -> None:
+        super().__init__(f"{message} {what_to_do}")
+        self.message = message
+        self.what_to_do = what_to_do
+
+
+class ClipError(CrossemetryError):
+    """The film file cannot be used."""
+
+    exit_code = 2
+
+
+class UnreadableClip(ClipError):
+    """Not a video, damaged, or not to be opened."""
+
+
+class EmptyClip(ClipError):
+    """Zero bytes, or no frame that decodes."""
+
+
+class NoPictureStream(ClipError):
+    """A file with sound only."""
+
+
+class SettingsError(CrossemetryError):
+    """A value, a side file or a target file is wrong."""
+
+    exit_code = 2
+
+
+class ModelError(CrossemetryError):
+    """The pose model is missing, altered, or does not run on this machine."""
+
+
+class OutputError(CrossemetryError):
+    """Results cannot be written."""

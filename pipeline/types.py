@@ -1,0 +1,420 @@
+"""The plain data that flows between the steps: frozen dataclasses over NumPy arrays, missing = NaN.
+
+Frames of reference (all right-handed, metres unless the name says otherwise):
+
+image
+    x right, y down, px of the upright picture (rotation applied), origin top left.
+camera
+    x right, y down, z forward (the pinhole convention of OpenCV), origin at the optical centre.
+field
+    z up; without a goal mark: origin on the ground below the athlete's mid-foot at the start of the
+    clip, y away from the camera, x to the camera's right.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Literal
+
+import numpy as np
+import numpy.typing as npt
+
+FloatArray = npt.NDArray[np.floating]
+BoolArray = npt.NDArray[np.bool_]
+
+Hand = Literal["left", "right"]
+Grade = Literal["A", "B", "C"]
+VerdictWord = Literal["in range", "out of range", "too close to call", "not measured"]
+
+LANDMARKS = (
+    "nose", "left_eye_inner", "left_eye", "left_eye_outer", "right_eye_inner", "right_eye",
+    "right_eye_outer", "left_ear", "right_ear", "mouth_left", "mouth_right", "left_shoulder",
+    "right_shoulder", "left_elbow", "right_elbow", "left_wrist", "right_wrist",
+    "left_little_finger", "right_little_finger", "left_index_finger", "right_index_finger",
+    "left_thumb", "right_thumb", "left_hip", "right_hip", "left_knee", "right_knee",
+    "left_ankle", "right_ankle", "left_heel", "right_heel", "left_toe", "right_toe",
+)  # fmt: skip
+"""The 33 points of the pose model, in its own order."""
+
+JOINTS = (
+    "nose", "left_eye", "right_eye", "left_ear", "right_ear", "left_shoulder", "right_shoulder",
+    "left_elbow", "right_elbow", "left_wrist", "right_wrist", "left_hand", "right_hand",
+    "left_hip", "right_hip", "left_knee", "right_knee", "left_ankle", "right_ankle",
+    "left_heel", "right_heel", "left_toe", "right_toe",
+)  # fmt: skip
+"""The joints that are measured. A hand is the centre of the grip on the shaft, not the wrist."""
+
+
+def _require_shape(name: str, array: npt.NDArray[np.generic], *shape: int | None) -> None:
+    """Raise ``ValueError`` unless `array` has the stated shape (None = any length)."""
+    fits = array.ndim == len(shape) and all(
+        want is None or want == got for want, got in zip(shape, array.shape, strict=True)
+    )
+    if not fits:
+        raise ValueError(f"{name} must have shape {shape}, but got {array.shape}")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Clip:
+    """What is known of a film file once it has been read.
+
+    Attributes
+    ----------
+    path
+        The file.
+    digest
+        SHA-256 of its bytes, hexadecimal.
+    width_px, height_px
+        Size of the upright picture.
+    rotation_deg
+        Clockwise turn that was applied to make it upright (0, 90, 180 or 270).
+    mirrored
+        Whether the picture was flipped back from a mirrored (selfie) recording.
+    time_s
+        (n_frames,) presentation time of each decoded frame from the first one, at the true rate.
+    n_undecoded
+        Frames that were in the file and could not be decoded.
+    """
+
+    path: Path
+    digest: str
+    width_px: int
+    height_px: int
+    rotation_deg: int
+    mirrored: bool
+    time_s: FloatArray
+    n_undecoded: int = 0
+
+    def __post_init__(self) -> None:
+        _require_shape("time_s", self.time_s, None)
+
+    @property
+    def n_frames(self) -> int:
+        """Number of decoded frames."""
+        return int(self.time_s.size)
+
+    @property
+    def frame_rate_hz(self) -> float:
+        """Median frame rate; NaN for a single frame. Never used to compute a time."""
+        if self.time_s.size < 2:
+            return float("nan")
+        return float(1.0 / np.median(np.diff(self.time_s)))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tracks:
+    """Raw body landmarks of each followed person: athlete first, then the defender if any.
+
+    Attributes
+    ----------
+    image_px
+        (n_people, n_frames, 33, 2) landmarks in the image frame; NaN where not found.
+    world_m
+        (n_people, n_frames, 33, 3) the model's own metric landmarks: origin mid-hip, axes of the
+        camera (x right, y down, z away), size of a typical adult and not of this person.
+    visibility
+        (n_people, n_frames, 33) the model's visibility, 0 to 1; NaN where not found.
+    overlapped
+        (n_people, n_frames) true where another person's body covers or touches this one.
+    """
+
+    image_px: FloatArray
+    world_m: FloatArray
+    visibility: FloatArray
+    overlapped: BoolArray
+
+    def __post_init__(self) -> None:
+        n_people, n_frames = self.overlapped.shape
+        _require_shape("image_px", self.image_px, n_people, n_frames, 33, 2)
+        _require_shape("world_m", self.world_m, n_people, n_frames, 33, 3)
+        _require_shape("visibility", self.visibility, n_people, n_frames, 33)
+
+    @property
+    def n_people(self) -> int:
+        """Number of people followed."""
+        return int(self.overlapped.shape[0])
+
+    @property
+    def found(self) -> BoolArray:
+        """(n_people, n_frames) true where a person's landmarks were found."""
+        return np.isfinite(self.image_px[..., 0, 0])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SmoothTracks:
+    """Clean joint tracks: gaps filled, outliers rejected, low-passed; see ``smoothing``.
+
+    Attributes
+    ----------
+    time_s
+        (n_frames,) times.
+    image_px
+        (n_people, n_frames, 23, 2) joints (`JOINTS`) in the image frame; NaN in long gaps.
+    body_m
+        (n_people, n_frames, 23, 3) joints relative to mid-hip in camera axes, model size.
+    noise_px
+        (n_people, n_frames, 23) standard deviation of a smoothed coordinate, from the joint's own residual.
+    overlapped
+        (n_people, n_frames) as in `Tracks`.
+    """
+
+    time_s: FloatArray
+    image_px: FloatArray
+    body_m: FloatArray
+    noise_px: FloatArray
+    overlapped: BoolArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scene:
+    """The camera over flat ground, as draws of what it may be; draw 0 is the best estimate.
+
+    Field axes before a rep's origin is chosen: origin on the ground below the camera, z up,
+    y the camera's forward direction along the ground.
+
+    Attributes
+    ----------
+    grade
+        A marked field, B known athlete, C body scale only.
+    focal_px, pitch_deg, roll_deg, height_m
+        (n_draws,) focal length; tilt of the optical axis below level; turn about it (clockwise
+        picture = positive); height of the optical centre above the ground.
+    principal_px
+        (2,) principal point.
+    stature_m, body_scale
+        (n_draws,) the athlete's stature; factor from model-size metres to this athlete's metres.
+    notes
+        Sentences on how the scale is known, for the report.
+    """
+
+    grade: Grade
+    focal_px: FloatArray
+    pitch_deg: FloatArray
+    roll_deg: FloatArray
+    height_m: FloatArray
+    principal_px: FloatArray
+    stature_m: FloatArray
+    body_scale: FloatArray
+    notes: tuple[str, ...] = ()
+
+    @property
+    def n_draws(self) -> int:
+        """Number of draws, the best estimate included."""
+        return int(self.focal_px.size)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Motion:
+    """Joints of one person in the field frame over a span of frames.
+
+    Attributes
+    ----------
+    time_s
+        (n_frames,) times from the clip's first frame.
+    first_frame
+        Index in the clip of the first of these frames.
+    joints_m
+        (n_draws, n_frames, 23, 3) joints (`JOINTS`); draw 0 is the best estimate; NaN = unknown.
+    contact
+        (n_frames, 2) whether the left and the right foot stand on the ground.
+    stature_m
+        (n_draws,) stature of this person.
+    """
+
+    time_s: FloatArray
+    first_frame: int
+    joints_m: FloatArray
+    contact: BoolArray
+    stature_m: FloatArray
+
+    def __post_init__(self) -> None:
+        n_frames = self.time_s.size
+        _require_shape("joints_m", self.joints_m, None, n_frames, len(JOINTS), 3)
+        _require_shape("contact", self.contact, n_frames, 2)
+
+    def joint(self, name: str) -> FloatArray:
+        """(n_draws, n_frames, 3) of one joint by its name in `JOINTS`."""
+        return self.joints_m[:, :, JOINTS.index(name)]
+
+    def middle(self, part: str) -> FloatArray:
+        """(n_draws, n_frames, 3) half way between the left and the right joint of that name."""
+        return 0.5 * (self.joint(f"left_{part}") + self.joint(f"right_{part}"))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Event:
+    """An instant inside a rep.
+
+    Attributes
+    ----------
+    time_s, u_s
+        Time from the clip's first frame, and its standard uncertainty.
+    frame
+        Index of the nearest frame of the clip.
+    """
+
+    time_s: float
+    frame: int
+    u_s: float = float("nan")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rep:
+    """One repetition: its window, events and move.
+
+    Attributes
+    ----------
+    index
+        From 1, in the order of the clip.
+    start_s, stop_s
+        Window in clip time.
+    start_frame, stop_frame
+        The same as frame indices, stop not included.
+    move
+        Key in the move table.
+    stick_hand
+        Side of the top hand at the key event; None if it could not be told.
+    events
+        By name.
+    """
+
+    index: int
+    start_s: float
+    stop_s: float
+    start_frame: int
+    stop_frame: int
+    move: str
+    stick_hand: Hand | None
+    events: Mapping[str, Event] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measurement:
+    """One measured value with its standard uncertainty, or the reason why there is none.
+
+    Attributes
+    ----------
+    key, unit
+        Key in the measure table; unit symbol (m, s, deg, m/s, 1).
+    value, u
+        Best estimate and standard uncertainty (k = 1); None when not measured.
+    interval95
+        95 % interval; None when not measured.
+    draws
+        (n_draws - 1,) Monte Carlo values; None when not measured. Not written to files.
+    frames
+        Indices of the frames it was read from.
+    reason
+        Why there is no value; None when there is one.
+    """
+
+    key: str
+    unit: str
+    value: float | None = None
+    u: float | None = None
+    interval95: tuple[float, float] | None = None
+    draws: FloatArray | None = None
+    frames: tuple[int, ...] = ()
+    reason: str | None = None
+
+    def __post_init__(self) -> None:
+        if (self.value is None) == (self.reason is None):
+            raise ValueError(f"{self.key}: a measurement has either a value or a reason")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TargetRange:
+    """A coach's range for one measure, bounds already in the measure's own unit.
+
+    Attributes
+    ----------
+    key, unit
+        As in `Measurement`.
+    low, high
+        Bounds; None = open on that side.
+    words
+        The range as the coach wrote it, e.g. ``0.94 to 1.20 of stature``.
+    set_by, why
+        Who set it and on what ground ("common practice, no source" for shipped defaults).
+    """
+
+    key: str
+    unit: str
+    low: float | None
+    high: float | None
+    words: str
+    set_by: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Verdict:
+    """A measurement held against a range.
+
+    Attributes
+    ----------
+    key
+        Measure key.
+    word
+        One of the four words.
+    side
+        "low" or "high" when out of range (the side on which it lies), else None.
+    probability_inside
+        Probability that the true value lies inside the range; None when not measured.
+    target
+        The range; None when the coach set none.
+    """
+
+    key: str
+    word: VerdictWord
+    side: Literal["low", "high"] | None
+    probability_inside: float | None
+    target: TargetRange | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RepResult:
+    """Everything that is said about one rep."""
+
+    rep: Rep
+    measurements: Mapping[str, Measurement]
+    verdicts: tuple[Verdict, ...]
+    feedback: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Analysis:
+    """The result for one clip: what the report, the tables and the log are made from.
+
+    Attributes
+    ----------
+    clip
+        Facts of the file.
+    level, move
+        Level of play and move that were asked for.
+    stature_m
+        As given.
+    scene
+        How pixels became metres.
+    tracks
+        Clean image joints of the followed people, for pictures.
+    reps
+        In the order of the clip.
+    cautions
+        Cautions for the whole clip (load, contact).
+    notes
+        Plain sentences on what limits this film (few pixels, low frame rate, lost frames).
+    """
+
+    clip: Clip
+    level: str
+    move: str
+    stature_m: float
+    scene: Scene
+    tracks: SmoothTracks
+    reps: tuple[RepResult, ...]
+    cautions: tuple[str, ...]
+    notes: tuple[str, ...]
