@@ -1,0 +1,347 @@
+"""What an analysis needs to be told: from the command line, from the file beside the clip, or a default."""
+
+from __future__ import annotations
+
+import difflib
+import math
+import sys
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Literal, cast
+
+from pipeline.errors import SettingsError
+
+if sys.version_info >= (3, 11):
+    import tomllib
+else:  # pragma: no cover - the same parser under its earlier name
+    import tomli as tomllib
+
+SIDE_FILE_SUFFIX = ".clip.toml"
+STATURE_RANGE_M = (0.8, 2.4)
+FIELD_OF_VIEW_RANGE_DEG = (10.0, 140.0)
+TRUE_RATE_RANGE_HZ = (1.0, 2000.0)
+LEVELS = ("any", "youth", "school", "college", "adult")
+DEFAULT_LEVEL = "any"
+
+_SIDE_KEYS: Mapping[str, type] = {
+    "stature_m": float,
+    "move": str,
+    "level": str,
+    "stick_hand": str,
+    "invented": bool,
+    "note": str,
+}
+_KIND_WORDS: Mapping[type, str] = {
+    float: "a number, e.g. 1.80",
+    str: 'text in quotes, e.g. "adult"',
+    bool: "true or false",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SideFile:
+    """What `NAME.clip.toml` beside the clip says; None = not said.
+
+    Attributes
+    ----------
+    path
+        The file, None when there is none.
+    stature_m
+        Stature of the athlete.
+    move, level
+        Move that the clip shows; level of play.
+    stick_hand
+        Side of the top hand.
+    invented
+        Whether the clip was made and not filmed.
+    note
+        Free words.
+    """
+
+    path: Path | None = None
+    stature_m: float | None = None
+    move: str | None = None
+    level: str | None = None
+    stick_hand: Literal["left", "right"] | None = None
+    invented: bool = False
+    note: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GivenSettings:
+    """What was given on the command line; None = not given. Fields as in `AnalysisSettings`."""
+
+    stature_m: float | None = None
+    move: str | None = None
+    level: str | None = None
+    model_path: Path | None = None
+    fov_deg: float | None = None
+    true_fps: float | None = None
+    athlete_at: tuple[float, float] | None = None
+    targets_path: Path | None = None
+    hide_faces: bool = True
+    seed: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AnalysisSettings:
+    """Everything that one analysis is told.
+
+    Attributes
+    ----------
+    stature_m
+        Stature of the athlete, barefoot.
+    move
+        Key in the move table.
+    level
+        Level of play, which chooses the target ranges.
+    model_path
+        Pose model bundle; None = the one that comes along.
+    fov_deg
+        Field of view of the camera along the long side of the picture; None = typical phone.
+    true_fps
+        Rate at which a re-timed slow-motion clip was filmed; None = the file's times are true.
+    athlete_at
+        (x, y) in px of the upright first frame where the athlete stands; None = found by itself.
+    targets_path
+        The coach's target ranges; None = the shipped ones.
+    hide_faces
+        Whether faces are made unrecognisable in every picture that is written.
+    seed
+        Of the draws that carry the uncertainty.
+    stick_hand
+        Side of the top hand when it was told; None = found from the film.
+    """
+
+    stature_m: float
+    move: str
+    level: str = DEFAULT_LEVEL
+    model_path: Path | None = None
+    fov_deg: float | None = None
+    true_fps: float | None = None
+    athlete_at: tuple[float, float] | None = None
+    targets_path: Path | None = None
+    hide_faces: bool = True
+    seed: int = 0
+    stick_hand: Literal["left", "right"] | None = None
+
+
+def check_stature_m(value: float | str, *, named: str) -> float:
+    """Return a stature in metres, or say why it cannot be one.
+
+    Parameters
+    ----------
+    value
+        A number, or the text that was typed.
+    named
+        How the value is called where it was given, e.g. ``--stature``.
+
+    Raises
+    ------
+    SettingsError
+        Not a number, or outside 0.8 to 2.4 m.
+    """
+    low, high = STATURE_RANGE_M
+    return _number_between(
+        value, low, high, named=named, what=f"a stature between {low} and {high} m",
+        what_to_do="Give it in metres, e.g. 1.80.",
+    )  # fmt: skip
+
+
+def check_field_of_view_deg(value: float | str, *, named: str) -> float:
+    """Return a field of view in degrees, or raise `SettingsError`."""
+    low, high = FIELD_OF_VIEW_RANGE_DEG
+    return _number_between(
+        value, low, high, named=named, what=f"a field of view between {low:g} and {high:g} degrees",
+        what_to_do="Give the angle along the long side of the picture, e.g. 65, or leave it out.",
+    )  # fmt: skip
+
+
+def check_true_rate_hz(value: float | str, *, named: str) -> float:
+    """Return a rate of filming in frames per second, or raise `SettingsError`."""
+    low, high = TRUE_RATE_RANGE_HZ
+    return _number_between(
+        value, low, high, named=named, what=f"a rate between {low:g} and {high:g} frames a second",
+        what_to_do="Give the rate the phone filmed at, e.g. 240, or leave it out.",
+    )  # fmt: skip
+
+
+def check_place_px(value: str, *, named: str) -> tuple[float, float]:
+    """Return a place in the picture from text such as ``640,360``, or raise `SettingsError`."""
+    try:
+        x_px, y_px = (float(part) for part in value.split(","))
+    except ValueError:
+        x_px = y_px = math.nan
+    if not (math.isfinite(x_px) and math.isfinite(y_px) and x_px >= 0 and y_px >= 0):
+        raise SettingsError(
+            f"{named} {value}: not a place in the picture.",
+            what_to_do="Give pixels from the left and from the top, e.g. 640,360.",
+        )
+    return x_px, y_px
+
+
+def read_side_file(clip_path: Path) -> SideFile:
+    """Read `NAME.clip.toml` beside `NAME.mp4`; an empty `SideFile` when there is none.
+
+    Parameters
+    ----------
+    clip_path
+        The film file.
+
+    Raises
+    ------
+    SettingsError
+        Not TOML, an unknown key, or a value that cannot be meant; names file, line and key.
+    """
+    path = clip_path.with_name(clip_path.stem + SIDE_FILE_SUFFIX)
+    try:
+        text = path.read_text(encoding="utf-8")
+    except FileNotFoundError:
+        return SideFile()
+    except (OSError, UnicodeDecodeError) as error:
+        raise SettingsError(
+            f"{path.name}: cannot be read ({type(error).__name__}).",
+            what_to_do="Save it as plain text (UTF-8), or remove it.",
+        ) from error
+    try:
+        table = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise SettingsError(
+            f"{path.name}: {error}.",
+            what_to_do='Write one `key = value` a line, text in quotes, e.g. level = "adult".',
+        ) from error
+    for key, value in table.items():
+        _check_side_value(path, text, key, value)
+    stature_m = table.get("stature_m")
+    if stature_m is not None:
+        stature_m = check_stature_m(stature_m, named=_place(path, text, "stature_m"))
+    level = table.get("level")
+    if level is not None:
+        check_level(level, named=_place(path, text, "level"))
+    hand = table.get("stick_hand")
+    if hand is not None and hand not in ("left", "right"):
+        raise SettingsError(
+            f"{_place(path, text, 'stick_hand')}: '{hand}' is not a side.",
+            what_to_do='Write "left" or "right", or leave it out.',
+        )
+    return SideFile(
+        path=path,
+        stature_m=stature_m,
+        move=table.get("move"),
+        level=level,
+        stick_hand=cast('Literal["left", "right"] | None', hand),
+        invented=table.get("invented", False),
+        note=table.get("note"),
+    )
+
+
+def check_level(value: str, *, named: str) -> str:
+    """Return a level of play, or raise `SettingsError` with the nearest one."""
+    return _one_of(value, LEVELS, named=named, what="a level of play")
+
+
+def check_move(value: str, known: tuple[str, ...], *, named: str) -> str:
+    """Return a key of the move table, or raise `SettingsError` with the nearest one."""
+    return _one_of(value, known, named=named, what="a move this program measures")
+
+
+def resolve(
+    given: GivenSettings, side: SideFile, *, clip_name: str, known_moves: tuple[str, ...]
+) -> AnalysisSettings:
+    """Settle each setting: the command line beats the side file, the side file beats the default.
+
+    Parameters
+    ----------
+    given
+        From the command line.
+    side
+        From the file beside the clip.
+    clip_name
+        For the message.
+    known_moves
+        Keys of the move table.
+
+    Raises
+    ------
+    SettingsError
+        No stature or no move from either, or a move that is not known.
+    """
+    stature_m = side.stature_m if given.stature_m is None else given.stature_m
+    if stature_m is None:
+        raise SettingsError(
+            f"{clip_name}: the athlete's stature is not known, and without it nothing can be "
+            "measured in metres.",
+            what_to_do="Give it in metres, e.g. --stature 1.80, or as stature_m = 1.80 in "
+            f"{Path(clip_name).stem}{SIDE_FILE_SUFFIX} beside the clip.",
+        )
+    if given.move is not None:
+        move = check_move(given.move, known_moves, named="--move")
+    elif side.move is not None and side.path is not None:
+        move = check_move(side.move, known_moves, named=f"{side.path.name}: move")
+    else:
+        raise SettingsError(
+            f"{clip_name}: which move it shows was not said.",
+            what_to_do=f"Give it, e.g. --move {known_moves[0]}; moves: {', '.join(known_moves)}.",
+        )
+    return AnalysisSettings(
+        stature_m=stature_m,
+        move=move,
+        level=given.level or side.level or DEFAULT_LEVEL,
+        model_path=given.model_path,
+        fov_deg=given.fov_deg,
+        true_fps=given.true_fps,
+        athlete_at=given.athlete_at,
+        targets_path=given.targets_path,
+        hide_faces=given.hide_faces,
+        seed=given.seed,
+        stick_hand=side.stick_hand,
+    )
+
+
+def _number_between(
+    value: float | str, low: float, high: float, *, named: str, what: str, what_to_do: str
+) -> float:
+    try:
+        number = float(value)
+    except ValueError:
+        number = math.nan
+    if not low <= number <= high:
+        raise SettingsError(f"{named} {value}: not {what}.", what_to_do=what_to_do)
+    return number
+
+
+def _one_of(value: str, known: tuple[str, ...], *, named: str, what: str) -> str:
+    if value in known:
+        return value
+    near = difflib.get_close_matches(value, known, n=1)
+    meant = f"Did you mean {near[0]}? " if near else ""
+    raise SettingsError(
+        f"{named}: '{value}' is not {what}.", what_to_do=f"{meant}Choose from {', '.join(known)}."
+    )
+
+
+def _check_side_value(path: Path, text: str, key: str, value: Any) -> None:
+    if key not in _SIDE_KEYS:
+        near = difflib.get_close_matches(key, _SIDE_KEYS, n=1)
+        meant = f"Did you mean {near[0]}? " if near else ""
+        raise SettingsError(
+            f"{_place(path, text, key)}: unknown key.",
+            what_to_do=f"{meant}Keys: {', '.join(_SIDE_KEYS)}.",
+        )
+    kind = _SIDE_KEYS[key]
+    # A whole number is a fine stature; true and false are whole numbers to Python and are not.
+    fits = isinstance(value, (int, float) if kind is float else kind)
+    if not fits or (isinstance(value, bool) and kind is not bool):
+        raise SettingsError(
+            f"{_place(path, text, key)}: {value!r} does not fit.",
+            what_to_do=f"Write {_KIND_WORDS[kind]}.",
+        )
+
+
+def _place(path: Path, text: str, key: str) -> str:
+    """File, line and key, for a message."""
+    for number, line in enumerate(text.splitlines(), start=1):
+        if line.split("=")[0].strip().strip("\"'[]") == key:
+            return f"{path.name}, line {number}, {key}"
+    return f"{path.name}, {key}"
