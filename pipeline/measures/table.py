@@ -1,0 +1,129 @@
+"""The table of measures: what each is called, its unit, its decimals, and the moves it belongs to.
+
+Adding a measure is one function in a module beside this one and one row here.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+Unit = Literal["m", "s", "deg", "m/s", "1"]
+UnitWord = Literal["m", "s", "deg", "mps", "ratio", "count"]
+
+UNIT_WORDS: dict[Unit, tuple[UnitWord, ...]] = {
+    "m": ("m",),
+    "s": ("s",),
+    "deg": ("deg",),
+    "m/s": ("mps",),
+    "1": ("ratio", "count"),
+}
+"""How each unit symbol is written as the last word of a name."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MeasureInfo:
+    """What is fixed about one measure.
+
+    Attributes
+    ----------
+    key
+        Name of the measure; its last word is the unit, except for counts.
+    unit
+        Unit symbol: m, s, deg, m/s or 1.
+    decimals
+        Decimals that are shown to people; 0 with unit 1 is a count.
+    title
+        Name in plain words, as a row heading.
+    moves
+        Keys of the moves it is measured in.
+    """
+
+    key: str
+    unit: Unit
+    decimals: int
+    title: str
+    moves: tuple[str, ...]
+
+    @property
+    def unit_word(self) -> UnitWord:
+        """The unit as the last word of a name: ``m``, ``s``, ``deg``, ``mps``, ``ratio``, ``count``.
+
+        Examples
+        --------
+        >>> MEASURES["top_hand_speed_mps"].unit_word
+        'mps'
+        >>> MEASURES["steps_back"].unit_word
+        'count'
+        """
+        if self.unit == "1":
+            return "count" if self.decimals == 0 else "ratio"
+        return UNIT_WORDS[self.unit][0]
+
+    @property
+    def is_count(self) -> bool:
+        """Whether the value is a whole number of things."""
+        return self.unit_word == "count"
+
+
+_SHOT = "high_to_low_shot"
+_THROWBACK = "throwback_pass"
+_DODGE = "close_gap_dodge"
+_THROWS = (_SHOT, _THROWBACK)
+_ALL = (_SHOT, _THROWBACK, _DODGE)
+
+
+def _row(key: str, unit: Unit, decimals: int, title: str, *moves: str) -> MeasureInfo:
+    return MeasureInfo(key=key, unit=unit, decimals=decimals, title=title, moves=moves)
+
+
+_ROWS = (
+    _row("hand_height_before_release_m", "m", 2, "Top hand height before the shot", _SHOT),
+    _row("hands_high_hold_s", "s", 2, "Time with the hands held high", _SHOT),
+    _row("hand_drop_m", "m", 2, "Drop of the top hand", _SHOT),
+    _row("fake_to_release_s", "s", 2, "Time from the high fake to letting go", _SHOT),
+    _row("head_pitch_at_fake_deg", "deg", 0, "Head tilt at the fake (up is plus)", _SHOT),
+    _row("step_back_m", "m", 2, "Length of the step back", _THROWBACK),
+    _row("step_back_sideways_m", "m", 2, "Sideways part of the step back", _THROWBACK),
+    _row("steps_back", "1", 0, "Number of steps back", _THROWBACK),
+    _row("turn_away_deg", "deg", 0, "Turn of the chest away from the target", _THROWBACK),
+    _row("plant_to_release_s", "s", 2, "Time from the plant to letting go", _THROWBACK),
+    _row("cushion_m", "m", 2, "Cushion to the defender, feet to feet", _DODGE),
+    _row("cushion_gap_m", "m", 2, "Closest gap to the defender, body to body", _DODGE),
+    _row("cushion_arm_ratio", "1", 2, "Cushion in arm lengths of the defender", _DODGE),
+    _row("approach_speed_mps", "m/s", 1, "Running speed before the dodge", _DODGE),
+    _row("exit_speed_mps", "m/s", 1, "Running speed after the dodge", _DODGE),
+    _row("speed_kept_ratio", "1", 2, "Share of the speed kept through the dodge", _DODGE),
+    _row("release_height_m", "m", 2, "Top hand height when letting go", *_THROWS),
+    _row("top_hand_speed_mps", "m/s", 1, "Greatest speed of the top hand", *_THROWS),
+    _row("separation_deg", "deg", 0, "Twist between hips and shoulders", _SHOT),
+    _row("hands_from_body_m", "m", 2, "Room between the hands and the body", _SHOT),
+    _row(
+        "elbow_at_release_deg", "deg", 0, "Elbow angle when letting go (180 is straight)", *_THROWS
+    ),
+    _row("trunk_lean_deg", "deg", 0, "Lean of the trunk away from upright", *_ALL),
+)
+
+MEASURES: dict[str, MeasureInfo] = {row.key: row for row in _ROWS}
+"""Every measure by its key, in the order in which they are shown."""
+
+
+def measures_of(move: str) -> tuple[MeasureInfo, ...]:
+    """Measures of one move, in the order in which they are shown; empty for an unknown move.
+
+    Parameters
+    ----------
+    move
+        Key of a move, such as ``throwback_pass``.
+
+    Returns
+    -------
+    tuple of MeasureInfo
+        Rows of the table.
+    """
+    return tuple(row for row in _ROWS if move in row.moves)
+
+
+def known_moves() -> tuple[str, ...]:
+    """Keys of all moves that have a measure, in the order of the table."""
+    return tuple(dict.fromkeys(move for row in _ROWS for move in row.moves))
