@@ -1,4 +1,4 @@
-"""What a long step tells its caller while it works, so that nothing below the command line prints."""
+"""What a long step tells its caller while it works; only the command line prints."""
 
 from __future__ import annotations
 

@@ -1,0 +1,67 @@
+# Everything a person runs by hand: `make demo` to see it work, `make test` before a change goes in.
+
+PYTHON ?= python3
+VENV := .venv
+RENDER_VENV := .venv-render
+BIN := $(VENV)/bin
+PIP := -m pip install --quiet --disable-pip-version-check
+CLIPS ?=
+
+.PHONY: demo test lint check accuracy bench sample-clips clean
+
+demo: $(VENV)/.installed
+	@test -n "$(wildcard sample_clips/*.mp4)" || { echo "sample_clips/ holds no clip: run make sample-clips"; exit 1; }
+	$(BIN)/crossemetry analyse sample_clips/*.mp4 --out out
+	@echo
+	@echo "Open these in a browser:"
+	@ls out/*/report.html
+
+test: $(VENV)/.installed-for-work
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy
+	$(BIN)/python -m pytest
+
+# The same without the tests that run the pose model: seconds, for use while writing.
+check: $(VENV)/.installed-for-work
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy
+	$(BIN)/python -m pytest -m "not clip"
+
+lint: $(VENV)/.installed-for-work
+	$(BIN)/ruff check --fix .
+	$(BIN)/ruff format .
+
+# Against known truth: sample_clips/ and every folder named in CLIPS, e.g. make accuracy CLIPS="a b"
+accuracy: $(VENV)/.installed-for-work
+	$(BIN)/python -m tests.bench.accuracy sample_clips $(CLIPS)
+
+bench: $(VENV)/.installed-for-work
+	$(BIN)/python -m tests.bench.speed
+
+sample-clips: $(RENDER_VENV)/.installed
+	$(RENDER_VENV)/bin/python -m sample_clips.render --out sample_clips --set sample
+
+clean:
+	rm -rf $(VENV) $(RENDER_VENV) out dist build .pytest_cache .mypy_cache .ruff_cache .hypothesis
+
+$(VENV)/.made:
+	$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 10) and "Python 3.10 or later is needed, e.g. make PYTHON=python3.11")'
+	$(PYTHON) -m venv --clear $(VENV)
+	@touch $@
+
+$(VENV)/.installed: $(VENV)/.made pyproject.toml
+	$(BIN)/python $(PIP) --editable .
+	@$(BIN)/python -c 'import cv2' || { echo "On Debian or Ubuntu: apt-get install libgl1 libglib2.0-0"; exit 1; }
+	@touch $@
+
+$(VENV)/.installed-for-work: $(VENV)/.made pyproject.toml
+	$(BIN)/python $(PIP) --editable '.[dev]'
+	@touch $@
+
+$(RENDER_VENV)/.installed: sample_clips/render/requirements.txt
+	$(PYTHON) -m venv --clear $(RENDER_VENV)
+	$(RENDER_VENV)/bin/python $(PIP) torch==2.13.0
+	$(RENDER_VENV)/bin/python $(PIP) --requirement sample_clips/render/requirements.txt
+	@touch $@

@@ -1,0 +1,248 @@
+"""The command line: reads options, runs one clip after the other, prints what came out."""
+
+from __future__ import annotations
+
+import json
+import tempfile
+import traceback
+from pathlib import Path
+from typing import Any
+
+import click
+
+from pipeline import __version__
+from pipeline.errors import CrossemetryError, OutputError, SettingsError
+from pipeline.settings import (
+    LEVELS,
+    GivenSettings,
+    check_field_of_view_deg,
+    check_level,
+    check_place_px,
+    check_stature_m,
+    check_true_rate_hz,
+    resolve,
+)
+
+CONTEXT = {"help_option_names": ["-h", "--help"], "max_content_width": 100}
+
+
+@click.group(context_settings=CONTEXT)
+@click.version_option(__version__, prog_name="crossemetry", message="%(prog)s %(version)s")
+def main() -> None:
+    """Turn phone film of lacrosse reps into numbers with honest uncertainty, and plain words.
+
+    \b
+    Example:
+        crossemetry analyse sample_clips/*.mp4
+    """
+
+
+@main.command(context_settings=CONTEXT)
+@click.argument(
+    "clips", nargs=-1, required=True, metavar="CLIP...", type=click.Path(path_type=Path)
+)
+@click.option("--stature", metavar="METRES", help="Stature of the athlete, barefoot, e.g. 1.80.")
+@click.option("--move", metavar="MOVE", help="Which move the clip shows, e.g. high_to_low_shot.")
+@click.option("--level", metavar="LEVEL", help=f"Level of play: {', '.join(LEVELS)}.")
+@click.option(
+    "--out",
+    default="out",
+    show_default=True,
+    metavar="FOLDER",
+    type=click.Path(path_type=Path),
+    help="Where the results go, one folder per clip.",
+)
+@click.option(
+    "--targets",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    help="Target ranges of the coach (TOML), in place of the shipped ones.",
+)
+@click.option(
+    "--athlete-at",
+    metavar="X,Y",
+    help="Where the athlete stands in the first frame, in pixels from the left and the top.",
+)
+@click.option(
+    "--fov-deg",
+    metavar="DEGREES",
+    help="Field of view of the camera along the long side of the picture, if it is known.",
+)
+@click.option(
+    "--true-fps",
+    metavar="RATE",
+    help="Frames a second the phone filmed at, for a slow-motion clip that plays slowly.",
+)
+@click.option(
+    "--model",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    help="Another pose model bundle (.task).",
+)
+@click.option(
+    "--cache",
+    metavar="FOLDER",
+    type=click.Path(path_type=Path),
+    help="Where body landmarks are kept for the next time.  [default: FOLDER of --out/.cache]",
+)
+@click.option("--show-faces", is_flag=True, help="Leave faces visible in the pictures.")
+@click.option(
+    "--json", "as_json", is_flag=True, help="Print the results as JSON; a list if several clips."
+)
+@click.option("--debug", is_flag=True, help="Show where in the program an error arose.")
+@click.pass_context
+def analyse(
+    context: click.Context,
+    clips: tuple[Path, ...],
+    out: Path,
+    cache: Path | None,
+    as_json: bool,
+    debug: bool,
+    **options: Any,  # noqa: ANN401 - the remaining options, as click names them
+) -> None:
+    """Measure the reps in one or more clips and write a report on each.
+
+    What is not given here is read from NAME.clip.toml beside NAME.mp4, if there is such a file.
+
+    \b
+    Example:
+        crossemetry analyse sample_clips/*.mp4 --out out
+    """
+    try:
+        given = _given_settings(**options)
+        _make_writable_folder(out)
+    except CrossemetryError as error:
+        context.exit(_say(str(error), error, debug=debug))
+    exit_code = 0
+    results: list[dict[str, Any]] = []
+    folders: set[str] = set()
+    for clip in clips:
+        try:
+            # Compared without case: the file systems of two of the three platforms do so too.
+            if clip.stem.casefold() in folders:
+                raise SettingsError(
+                    f"{clip.name}: another clip of this run has the same name.",
+                    what_to_do="Analyse it on its own with another --out folder.",
+                )
+            folders.add(clip.stem.casefold())
+            text, result = _analyse_one(clip, given, out, cache or out / ".cache")
+        except CrossemetryError as error:
+            exit_code = max(exit_code, _say(_with_name(clip, error), error, debug=debug))
+        except Exception as error:
+            message = f"{clip.name}: failed inside the program ({type(error).__name__}: {error})."
+            advice = "" if debug else " Run it again with --debug and report what it prints."
+            exit_code = max(exit_code, _say(message + advice, error, debug=debug))
+        else:
+            results.append(result)
+            if not as_json:
+                click.echo(text)
+    if as_json and results:
+        click.echo(json.dumps(results if len(clips) > 1 else results[0], indent=2))
+    context.exit(exit_code)
+
+
+@main.group(context_settings=CONTEXT)
+def targets() -> None:
+    """Work with the target ranges that numbers are held against.
+
+    \b
+    Example:
+        crossemetry targets check pipeline/data/targets.toml
+    """
+
+
+@targets.command(context_settings=CONTEXT)
+@click.argument("file", type=click.Path(path_type=Path))
+@click.option("--debug", is_flag=True, help="Show where in the program an error arose.")
+@click.pass_context
+def check(context: click.Context, file: Path, debug: bool) -> None:
+    """Say whether a file of target ranges can be used, and if not, what is wrong in which line.
+
+    \b
+    Example:
+        crossemetry targets check pipeline/data/targets.toml
+    """
+    from pipeline.targets import load_targets
+
+    try:
+        load_targets(file)
+    except CrossemetryError as error:
+        context.exit(_say(str(error), error, debug=debug))
+    click.echo(f"{file.name}: can be used.")
+
+
+def _given_settings(
+    *,
+    stature: str | None,
+    move: str | None,
+    level: str | None,
+    targets: Path | None,
+    athlete_at: str | None,
+    fov_deg: str | None,
+    true_fps: str | None,
+    model: Path | None,
+    show_faces: bool,
+) -> GivenSettings:
+    """Turn the options as typed into checked values; raises `SettingsError`."""
+    return GivenSettings(
+        stature_m=None if stature is None else check_stature_m(stature, named="--stature"),
+        move=move,
+        level=None if level is None else check_level(level, named="--level"),
+        model_path=model,
+        fov_deg=None if fov_deg is None else check_field_of_view_deg(fov_deg, named="--fov-deg"),
+        true_fps=None if true_fps is None else check_true_rate_hz(true_fps, named="--true-fps"),
+        athlete_at=(
+            None if athlete_at is None else check_place_px(athlete_at, named="--athlete-at")
+        ),
+        targets_path=targets,
+        hide_faces=not show_faces,
+    )
+
+
+def _analyse_one(
+    clip: Path, given: GivenSettings, out: Path, cache: Path
+) -> tuple[str, dict[str, Any]]:
+    """Analyse a clip and write its results; returns the summary and the results as written."""
+    from pipeline.moves import MOVES
+    from pipeline.side_file import read_side_file
+
+    settings = resolve(
+        given, read_side_file(clip), clip_name=clip.name, known_moves=tuple(MOVES)
+    )  # fmt: skip
+    # Only now the slow imports: a mistyped option is answered at once.
+    from pipeline.run import analyse_clip, write_analysis
+    from pipeline.terminal import progress_bar, summary
+
+    with progress_bar(clip.name) as on_progress:
+        analysis = analyse_clip(clip, settings, cache_dir=cache, on_progress=on_progress)
+        written = write_analysis(analysis, out, settings=settings, cache_dir=cache)
+    tables = [path for path in written if path.name == "reps.json"]
+    result = json.loads(tables[0].read_text(encoding="utf-8")) if tables else {}
+    return summary(analysis, written), result
+
+
+def _make_writable_folder(folder: Path) -> None:
+    """Make the folder and try it, so that a long analysis does not end in nothing."""
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryFile(dir=folder):
+            pass
+    except OSError as error:
+        raise OutputError(
+            f"{folder}: results cannot be written there ({error.strerror}).",
+            what_to_do="Choose another folder with --out.",
+        ) from error
+
+
+def _with_name(clip: Path, error: CrossemetryError) -> str:
+    """Give the message with the clip's name in front, once."""
+    message = str(error)
+    return message if message.startswith(clip.stem) else f"{clip.name}: {message}"
+
+
+def _say(message: str, error: Exception, *, debug: bool) -> int:
+    """Print an error on stderr, in one line unless debugging; returns its exit code."""
+    if debug:
+        click.echo("".join(traceback.format_exception(error)), err=True)
+    click.echo(" ".join(message.split()), err=True)
+    return error.exit_code if isinstance(error, CrossemetryError) else 1
