@@ -1,4 +1,4 @@
-"""The camera against OpenCV's projection, against a published calibration, and against hand work."""
+"""The camera against OpenCV, against a published calibration, and against hand work."""
 
 import cv2
 import numpy as np
