@@ -1,0 +1,260 @@
+"""Opens a phone clip: upright frames as a stream with exact times, and single frames by number."""
+
+from __future__ import annotations
+
+import math
+from bisect import bisect_right
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from itertools import chain
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from pipeline.container import (
+    Orientation,
+    Picture,
+    Stamps,
+    announced_duration_s,
+    announced_frames,
+    announced_step_s,
+    empty,
+    file_digest,
+    frames_beyond_end,
+    opened,
+    packet_stamps,
+)
+from pipeline.errors import SettingsError
+from pipeline.types import Clip
+
+if TYPE_CHECKING:
+    from av import VideoFrame
+    from av.container import InputContainer
+    from av.video.stream import VideoStream
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """One upright picture of a clip.
+
+    Attributes
+    ----------
+    index
+        From 0, in presentation order, counting only frames that could be decoded.
+    time_s
+        Presentation time from the first frame, at the true rate.
+    rgb
+        (height, width, 3) picture.
+    """
+
+    index: int
+    time_s: float
+    rgb: Picture
+
+
+class ClipReader:
+    """Streams the frames of a clip, once; made by `open_clip`.
+
+    Attributes
+    ----------
+    path, digest
+        The file, and the SHA-256 of its bytes.
+    width_px, height_px
+        Size of the upright picture.
+    n_frames_expected
+        Number of frames that the file announces, for progress only; None when it says nothing.
+    duration_s
+        Length that the file announces, in its own time; NaN when it says nothing.
+    """
+
+    def __init__(
+        self, path: Path, container: InputContainer, stream: VideoStream, scale: float
+    ) -> None:
+        self.path = path
+        self.digest = file_digest(path)
+        self.duration_s = announced_duration_s(container, stream)
+        self.n_frames_expected = announced_frames(stream, self.duration_s)
+        self._n_undecoded = frames_beyond_end(stream, path)
+        self._clock = _Clock(float(stream.time_base or 0), announced_step_s(stream), scale)
+        self._exhausted = False
+        self._pictures = self._decoded(container, stream)
+        first = next(self._pictures, None)  # it alone carries size and orientation for certain
+        if first is None:
+            raise empty(path)
+        self._pictures = chain([first], self._pictures)
+        self._orientation = Orientation.of_picture(first)
+        self._stored_size_px = (first.width, first.height)
+        self.width_px, self.height_px = self._orientation.upright_size(first.width, first.height)
+
+    def __iter__(self) -> Iterator[Frame]:
+        """Yield the frames in presentation order."""
+        for picture in self._pictures:
+            if (picture.width, picture.height) != self._stored_size_px:
+                self._n_undecoded += 1
+                continue
+            rgb = self._orientation.upright(picture)
+            time_s = self._clock.place(picture.pts)
+            yield Frame(len(self._clock.times_s) - 1, time_s, rgb)
+        self._exhausted = True
+
+    def clip(self) -> Clip:
+        """Return the facts of the clip once all its frames have been read."""
+        if not self._exhausted:
+            raise RuntimeError("the facts of a clip are known once all its frames have been read")
+        return Clip(
+            path=self.path,
+            digest=self.digest,
+            width_px=self.width_px,
+            height_px=self.height_px,
+            rotation_deg=self._orientation.rotation_deg,
+            mirrored=self._orientation.mirrored,
+            time_s=np.asarray(self._clock.times_s, dtype=np.float64),
+            n_undecoded=self._n_undecoded,
+        )
+
+    def _decoded(self, container: InputContainer, stream: VideoStream) -> Iterator[VideoFrame]:
+        """Yield sound pictures; count, and step over, what does not decode."""
+        from av.error import FFmpegError
+
+        packets = container.demux(stream)
+        while True:
+            try:
+                packet = next(packets, None)
+                if packet is not None and not packet.size:  # the library's own end mark
+                    packet = None
+            except FFmpegError:  # the container breaks off here
+                self._n_undecoded += 1
+                packet = None
+            try:
+                pictures = stream.decode(packet)
+            except FFmpegError:
+                self._n_undecoded += 1
+                pictures = []
+            for picture in pictures:
+                if picture.is_corrupt:  # patched up from its neighbours: not what was filmed
+                    self._n_undecoded += 1
+                else:
+                    yield picture
+            if packet is None:
+                return
+
+
+class _Clock:
+    """Gives each frame its time: from its stamp, or one usual step after the frame before."""
+
+    def __init__(self, time_base_s: float, step_s: float, scale: float) -> None:
+        self.times_s: list[float] = []
+        self._tick_s = time_base_s * scale
+        self._step_s = step_s * scale
+        self._origin_s: float | None = None
+
+    def place(self, stamp: int | None) -> float:
+        """Return the time of the next frame, always later than the one before."""
+        last_s = self.times_s[-1] if self.times_s else -self._step_s
+        time_s = last_s + self._step_s
+        if stamp is not None:
+            stamp_s = stamp * self._tick_s
+            if self._origin_s is None or stamp_s - self._origin_s <= last_s:
+                # The first stamp, or one that runs back (films joined without new stamps).
+                self._origin_s = stamp_s - time_s
+            time_s = stamp_s - self._origin_s
+        self.times_s.append(time_s)
+        return time_s
+
+
+@contextmanager
+def open_clip(path: Path, *, true_fps: float | None = None) -> Iterator[ClipReader]:
+    """Open a clip for one pass over its frames.
+
+    Times come from the container's presentation stamps, never from a frame rate. A frame without a
+    stamp is put one usual step after the one before it.
+
+    Parameters
+    ----------
+    path
+        A film file.
+    true_fps
+        Frames a second at which the film was recorded, for slow motion that was saved to play
+        slowly. All times are multiplied by one factor, so that the median step between frames is
+        1 / `true_fps`. Of no use for a file that changes from normal to slow speed on the way.
+
+    Raises
+    ------
+    UnreadableClip, EmptyClip, NoPictureStream
+        If there is no film to be had from the file.
+    SettingsError
+        If `true_fps` is not a positive number.
+    """
+    if true_fps is not None and not (math.isfinite(true_fps) and true_fps > 0):
+        raise SettingsError(
+            f"true_fps must be a positive number of frames a second, but got {true_fps}.",
+            what_to_do="Give the rate at which the phone recorded, e.g. 120 or 240.",
+        )
+    with opened(path) as (container, stream):
+        scale = 1.0
+        if true_fps is not None:
+            steps = np.diff(packet_stamps(path)[0]) * float(stream.time_base or 0)
+            usual_step_s = np.median(steps) if steps.size else announced_step_s(stream)
+            scale = float(1.0 / (true_fps * usual_step_s))
+        yield ClipReader(path, container, stream, scale)
+
+
+def read_frames(clip: Clip, indices: Iterable[int]) -> dict[int, Picture]:
+    """Read single frames of a clip that was analysed before, each the very one that was measured.
+
+    Seeks to the keyframe before each frame and decodes up to its own presentation stamp. Where
+    stamps do not tell the frames apart (a damaged file), the clip is decoded from its start.
+
+    Parameters
+    ----------
+    clip
+        Facts of the film, from `ClipReader.clip`.
+    indices
+        Frame numbers, 0 to ``clip.n_frames - 1``; others are left out of the result.
+
+    Returns
+    -------
+    dict
+        Picture of each frame.
+    """
+    wanted = sorted({int(i) for i in indices if 0 <= i < clip.n_frames})
+    stamps, keys = packet_stamps(clip.path)
+    found: dict[int, Picture] = {}
+    if stamps.size == clip.n_frames and clip.n_undecoded == 0:
+        found = _read_by_stamp(clip.path, stamps, keys, wanted)
+    if len(found) < len(wanted):
+        with open_clip(clip.path) as reader:
+            for frame in reader:
+                if frame.index in wanted:
+                    found[frame.index] = frame.rgb
+                if frame.index >= wanted[-1]:
+                    break
+    return found
+
+
+def _read_by_stamp(
+    path: Path, stamps: Stamps, keys: Stamps, wanted: list[int]
+) -> dict[int, Picture]:
+    """Read frames by seeking; a frame that does not turn up under its stamp is left out."""
+    found: dict[int, Picture] = {}
+    with opened(path) as (container, stream):
+        pictures: Iterator[VideoFrame] = iter(())
+        position = -math.inf
+        for index in wanted:
+            stamp = int(stamps[index])
+            key = keys[max(bisect_right(keys, stamp) - 1, 0)] if keys.size else stamp
+            if key > position or position == -math.inf:  # else it is nearer to decode on
+                container.seek(stamp, stream=stream, backward=True)
+                pictures = container.decode(stream)
+            for picture in pictures:
+                if picture.pts is None:
+                    continue
+                position = picture.pts
+                if picture.pts == stamp:
+                    upright = Orientation.of_picture(picture)
+                    found[index] = upright.upright(picture)
+                if picture.pts >= stamp:
+                    break
+    return found

@@ -1,0 +1,65 @@
+"""Fixtures shared by the tests of the program's steps."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from fractions import Fraction
+from pathlib import Path
+
+import av
+import numpy as np
+import pytest
+
+WriteFilm = Callable[..., Path]
+
+
+@pytest.fixture
+def write_film(tmp_path: Path) -> WriteFilm:
+    """Return a function that writes a small film; frames default to numbered grey levels."""
+
+    def write(
+        name: str = "film.mp4",
+        pictures: Sequence[np.ndarray] | None = None,
+        *,
+        n_frames: int = 12,
+        size_px: tuple[int, int] = (64, 48),
+        times_s: Sequence[float] | None = None,
+        rotation_deg: int = 0,
+        flip: bool = False,
+        codec: str = "libx264",
+        pix_fmt: str = "yuv420p",
+        options: dict[str, str] | None = None,
+        container_options: dict[str, str] | None = None,
+    ) -> Path:
+        path = tmp_path / name
+        if pictures is None:
+            pictures = [grey_picture(i, size_px) for i in range(n_frames)]
+        stamps = times_s if times_s is not None else [i / 30 for i in range(len(pictures))]
+        with av.open(str(path), "w", options=container_options or {}) as film:
+            stream = film.add_stream(codec, rate=30, options=options or {})
+            stream.height, stream.width = pictures[0].shape[:2]
+            stream.pix_fmt = pix_fmt
+            stream.time_base = Fraction(1, 90_000)
+            stream.codec_context.time_base = Fraction(1, 90_000)
+            if rotation_deg or flip:
+                stream.set_display_rotation(rotation_deg, hflip=flip)
+            for picture, stamp_s in zip(pictures, stamps, strict=True):
+                frame = av.VideoFrame.from_ndarray(picture, format="rgb24")
+                frame.pts, frame.time_base = round(stamp_s * 90_000), Fraction(1, 90_000)
+                film.mux(stream.encode(frame))
+            film.mux(stream.encode())
+        return path
+
+    return write
+
+
+def grey_picture(number: int, size_px: tuple[int, int]) -> np.ndarray:
+    """Return a flat picture whose grey level tells its number (see `number_of`)."""
+    width, height = size_px
+    return np.full((height, width, 3), 8 + number * 4, np.uint8)
+
+
+@pytest.fixture
+def number_of() -> Callable[[np.ndarray], int]:
+    """Return a function that reads the number back from a picture of `grey_picture`."""
+    return lambda rgb: round((float(rgb.mean()) - 8) / 4)
