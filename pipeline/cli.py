@@ -12,11 +12,13 @@ import click
 
 from pipeline import __version__
 from pipeline.errors import CrossemetryError, OutputError, SettingsError
+from pipeline.measures.table import known_moves
 from pipeline.settings import (
     LEVELS,
     GivenSettings,
     check_field_of_view_deg,
     check_level,
+    check_move,
     check_place_px,
     check_stature_m,
     check_true_rate_hz,
@@ -42,7 +44,9 @@ def main() -> None:
     "clips", nargs=-1, required=True, metavar="CLIP...", type=click.Path(path_type=Path)
 )
 @click.option("--stature", metavar="METRES", help="Stature of the athlete, barefoot, e.g. 1.80.")
-@click.option("--move", metavar="MOVE", help="Which move the clip shows, e.g. high_to_low_shot.")
+@click.option(
+    "--move", metavar="MOVE", help=f"Which move the clip shows: {', '.join(known_moves())}."
+)
 @click.option("--level", metavar="LEVEL", help=f"Level of play: {', '.join(LEVELS)}.")
 @click.option(
     "--out",
@@ -93,6 +97,7 @@ def main() -> None:
 @click.pass_context
 def analyse(
     context: click.Context,
+    /,
     clips: tuple[Path, ...],
     out: Path,
     cache: Path | None,
@@ -155,7 +160,7 @@ def targets() -> None:
 @click.argument("file", type=click.Path(path_type=Path))
 @click.option("--debug", is_flag=True, help="Show where in the program an error arose.")
 @click.pass_context
-def check(context: click.Context, file: Path, debug: bool) -> None:
+def check(context: click.Context, /, file: Path, debug: bool) -> None:
     """Say whether a file of target ranges can be used, and if not, what is wrong in which line.
 
     \b
@@ -186,7 +191,7 @@ def _given_settings(
     """Turn the options as typed into checked values; raises `SettingsError`."""
     return GivenSettings(
         stature_m=None if stature is None else check_stature_m(stature, named="--stature"),
-        move=move,
+        move=None if move is None else check_move(move, named="--move"),
         level=None if level is None else check_level(level, named="--level"),
         model_path=model,
         fov_deg=None if fov_deg is None else check_field_of_view_deg(fov_deg, named="--fov-deg"),
@@ -203,12 +208,9 @@ def _analyse_one(
     clip: Path, given: GivenSettings, out: Path, cache: Path
 ) -> tuple[str, dict[str, Any]]:
     """Analyse a clip and write its results; returns the summary and the results as written."""
-    from pipeline.moves import MOVES
     from pipeline.side_file import read_side_file
 
-    settings = resolve(
-        given, read_side_file(clip), clip_name=clip.name, known_moves=tuple(MOVES)
-    )  # fmt: skip
+    settings = resolve(given, read_side_file(clip), clip_name=clip.name)
     # Only now the slow imports: a mistyped option is answered at once.
     from pipeline.run import analyse_clip, write_analysis
     from pipeline.terminal import progress_bar, summary

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-import difflib
 import math
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
 from pipeline.errors import SettingsError
+from pipeline.measures.table import known_moves
+from pipeline.toml_file import nearest
 
 SIDE_FILE_SUFFIX = ".clip.toml"
 STATURE_RANGE_M = (0.8, 2.4)
@@ -165,14 +166,12 @@ def check_level(value: str, *, named: str) -> str:
     return _one_of(value, LEVELS, named=named, what="a level of play")
 
 
-def check_move(value: str, known: tuple[str, ...], *, named: str) -> str:
-    """Return a key of the move table, or raise `SettingsError` with the nearest one."""
-    return _one_of(value, known, named=named, what="a move this program measures")
+def check_move(value: str, *, named: str) -> str:
+    """Return the key of a move, or raise `SettingsError` with the nearest one."""
+    return _one_of(value, known_moves(), named=named, what="a move this program measures")
 
 
-def resolve(
-    given: GivenSettings, side: SideFile, *, clip_name: str, known_moves: tuple[str, ...]
-) -> AnalysisSettings:
+def resolve(given: GivenSettings, side: SideFile, *, clip_name: str) -> AnalysisSettings:
     """Settle each setting: the command line beats the side file, the side file beats the default.
 
     Parameters
@@ -183,13 +182,11 @@ def resolve(
         From the file beside the clip.
     clip_name
         For the message.
-    known_moves
-        Keys of the move table.
 
     Raises
     ------
     SettingsError
-        No stature or no move from either, or a move that is not known.
+        No stature or no move from either.
     """
     stature_m = side.stature_m if given.stature_m is None else given.stature_m
     if stature_m is None:
@@ -199,14 +196,12 @@ def resolve(
             what_to_do="Give it in metres, e.g. --stature 1.80, or as stature_m = 1.80 in "
             f"{Path(clip_name).stem}{SIDE_FILE_SUFFIX} beside the clip.",
         )
-    if given.move is not None:
-        move = check_move(given.move, known_moves, named="--move")
-    elif side.move is not None and side.path is not None:
-        move = check_move(side.move, known_moves, named=f"{side.path.name}: move")
-    else:
+    move = given.move or side.move
+    if move is None:
+        moves = known_moves()
         raise SettingsError(
             f"{clip_name}: which move it shows was not said.",
-            what_to_do=f"Give it, e.g. --move {known_moves[0]}; moves: {', '.join(known_moves)}.",
+            what_to_do=f"Give it, e.g. --move {moves[0]}; moves: {', '.join(moves)}.",
         )
     return AnalysisSettings(
         stature_m=stature_m,
@@ -238,8 +233,4 @@ def _number_between(
 def _one_of(value: str, known: tuple[str, ...], *, named: str, what: str) -> str:
     if value in known:
         return value
-    near = difflib.get_close_matches(value, known, n=1)
-    meant = f"Did you mean {near[0]}? " if near else ""
-    raise SettingsError(
-        f"{named}: '{value}' is not {what}.", what_to_do=f"{meant}Choose from {', '.join(known)}."
-    )
+    raise SettingsError(f"{named}: '{value}' is not {what}.", what_to_do=nearest(value, known))

@@ -1,0 +1,239 @@
+"""The command line on its own: the analysis behind it is a stand-in that takes no time."""
+
+import json
+import subprocess
+import sys
+import types
+from pathlib import Path
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+
+from pipeline import __version__
+from pipeline.cli import main
+from pipeline.errors import ModelError, UnreadableClip
+from pipeline.progress import Progress
+from pipeline.types import (
+    Analysis,
+    Clip,
+    Measurement,
+    Rep,
+    RepResult,
+    Scene,
+    SmoothTracks,
+    TargetRange,
+    Verdict,
+)
+
+
+def made_up_analysis(path, settings):
+    one = np.ones(1)
+    key = "hand_height_before_release_m"
+    target = TargetRange(
+        key=key, unit="m", low=1.69, high=2.16, words="0.94 to 1.2 of stature",
+        set_by="shipped defaults", why="common practice, no source",
+    )  # fmt: skip
+    measured = Measurement(key=key, unit="m", value=1.812, u=0.02, interval95=(1.77, 1.85))
+    hidden = Measurement(key="hand_drop_m", unit="m", reason="the hands were hidden")
+    result = RepResult(
+        rep=Rep(
+            index=1, start_s=1.0, stop_s=3.0, start_frame=30, stop_frame=90,
+            move=settings.move, stick_hand="right",
+        ),
+        measurements={key: measured, hidden.key: hidden},
+        verdicts=(
+            Verdict(key=key, word="in range", side=None, probability_inside=1.0, target=target),
+        ),
+        feedback=(),
+        cautions=(),
+    )  # fmt: skip
+    return Analysis(
+        clip=Clip(
+            path=path, digest="0", width_px=1280, height_px=720, rotation_deg=0, mirrored=False,
+            time_s=np.arange(100) / 30,
+        ),
+        level=settings.level, move=settings.move, stature_m=settings.stature_m,
+        scene=Scene(
+            grade="B", focal_px=one, pitch_deg=one, roll_deg=one, height_m=one,
+            principal_px=np.ones(2), stature_m=one, body_scale=one,
+        ),
+        tracks=SmoothTracks(
+            time_s=np.arange(100) / 30, image_px=np.ones((1, 100, 23, 2)),
+            body_m=np.ones((1, 100, 23, 3)), noise_px=np.ones((1, 100, 23)),
+            overlapped=np.zeros((1, 100), bool),
+        ),
+        reps=(result,), cautions=(), notes=("The picture is dark.",),
+    )  # fmt: skip
+
+
+@pytest.fixture
+def stand_in(monkeypatch):
+    """Replace the analysis; gives the list of calls it got."""
+    calls = []
+
+    def analyse_clip(path, settings, *, cache_dir, on_progress):
+        calls.append((path, settings, cache_dir))
+        on_progress(Progress(stage="following the players", done=1, total=2))
+        if "bad" in path.name:
+            raise UnreadableClip(f"{path.name}: not a video.", what_to_do="Send the original.")
+        if "broken" in path.name:
+            raise ZeroDivisionError("by zero")
+        if "no model" in path.name:
+            raise ModelError("The pose model is missing.", what_to_do="Install again.")
+        return made_up_analysis(path, settings)
+
+    def write_analysis(analysis, out_dir, *, settings, cache_dir):
+        folder = out_dir / analysis.clip.path.stem
+        folder.mkdir()
+        table = folder / "reps.json"
+        table.write_text(json.dumps({"clip": {"name": analysis.clip.path.name}, "reps": []}))
+        return [folder / "report.html", table]
+
+    module = types.ModuleType("pipeline.run")
+    module.analyse_clip, module.write_analysis = analyse_clip, write_analysis
+    monkeypatch.setitem(sys.modules, "pipeline.run", module)
+    return calls
+
+
+@pytest.fixture
+def run(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    return lambda *arguments: CliRunner().invoke(main, arguments)
+
+
+GIVEN = ("--stature", "1.80", "--move", "high_to_low_shot")
+
+
+def test_summary_names_numbers_their_doubt_and_the_report(stand_in, run):
+    result = run("analyse", "clip.mp4", *GIVEN)
+    assert result.exit_code == 0, result.stderr
+    assert "clip.mp4: 1 rep of high to low shot" in result.stdout
+    assert "1.81 m, give or take 0.04 m: in range" in result.stdout
+    assert "The picture is dark." in result.stdout
+    assert f"report: {Path('out/clip/report.html')}" in result.stdout
+    assert result.stderr == ""
+
+
+def test_results_and_cache_go_to_the_default_folders(stand_in, run):
+    run("analyse", "clip.mp4", *GIVEN)
+    ((_path, _settings, cache_dir),) = stand_in
+    assert cache_dir == Path("out/.cache")
+
+
+def test_side_file_is_used_where_an_option_is_absent(stand_in, run, tmp_path):
+    (tmp_path / "clip.clip.toml").write_text('stature_m = 1.5\nmove = "throwback_pass"\n')
+    run("analyse", "clip.mp4", "--level", "youth", "--stature", "1.55")
+    ((_path, settings, _cache),) = stand_in
+    assert (settings.stature_m, settings.move, settings.level) == (1.55, "throwback_pass", "youth")
+
+
+def test_every_option_reaches_the_analysis(stand_in, run):
+    run(
+        "analyse", "clip.mp4", *GIVEN, "--fov-deg", "70", "--true-fps", "240", "--athlete-at",
+        "10,20", "--model", "m.task", "--targets", "t.toml", "--show-faces", "--cache", "c",
+        "--level", "adult",
+    )  # fmt: skip
+    ((_path, settings, cache_dir),) = stand_in
+    assert settings.fov_deg == 70
+    assert settings.true_fps == 240
+    assert settings.athlete_at == (10, 20)
+    assert (settings.model_path, settings.targets_path) == (Path("m.task"), Path("t.toml"))
+    assert settings.hide_faces is False
+    assert settings.level == "adult"
+    assert cache_dir == Path("c")
+
+
+def test_one_bad_clip_is_one_line_and_the_others_go_on(stand_in, run):
+    result = run("analyse", "bad.mp4", "good.mp4", *GIVEN)
+    assert result.exit_code == 2
+    assert result.stderr == "bad.mp4: not a video. Send the original.\n"
+    assert "good.mp4: 1 rep" in result.stdout
+
+
+@pytest.mark.parametrize(
+    ("clip", "code", "says"),
+    [
+        ("no model.mp4", 1, "no model.mp4: The pose model is missing. Install again."),
+        ("broken.mp4", 1, "broken.mp4: failed inside the program (ZeroDivisionError: by zero)."),
+    ],
+)
+def test_other_failures_exit_with_1_and_no_traceback(stand_in, run, clip, code, says):
+    result = run("analyse", clip, *GIVEN)
+    assert result.exit_code == code
+    assert result.stderr.startswith(says)
+    assert result.stderr.count("\n") == 1
+
+
+def test_debug_shows_where_it_arose(stand_in, run):
+    result = run("analyse", "broken.mp4", *GIVEN, "--debug")
+    assert "Traceback" in result.stderr
+
+
+def test_json_is_the_results_file_and_nothing_else(stand_in, run):
+    one = run("analyse", "a.mp4", *GIVEN, "--json")
+    assert json.loads(one.stdout)["clip"]["name"] == "a.mp4"
+    several = run("analyse", "b.mp4", "bad.mp4", "c.mp4", *GIVEN, "--json")
+    assert [item["clip"]["name"] for item in json.loads(several.stdout)] == ["b.mp4", "c.mp4"]
+    assert several.exit_code == 2
+    nothing = run("analyse", "bad.mp4", *GIVEN, "--json")
+    assert nothing.stdout == ""
+
+
+@pytest.mark.parametrize("options", [("--stature", "900"), ("--stature", "tall"), ("--move", "x")])
+def test_wrong_options_stop_before_anything_is_done(stand_in, run, options, tmp_path):
+    result = run("analyse", "a.mp4", "b.mp4", *GIVEN, *options)
+    assert result.exit_code == 2
+    assert result.stderr.count("\n") == 1
+    assert options[0] in result.stderr
+    assert stand_in == []
+    assert not (tmp_path / "out").exists()
+
+
+def test_folder_that_cannot_be_written_is_told_before_the_analysis(stand_in, run, tmp_path):
+    (tmp_path / "taken").write_text("a file")
+    result = run("analyse", "a.mp4", *GIVEN, "--out", "taken")
+    assert result.exit_code == 1
+    assert "--out" in result.stderr
+    assert stand_in == []
+
+
+def test_two_clips_of_one_name_do_not_overwrite_each_other(stand_in, run):
+    result = run("analyse", "x/a.mp4", "y/A.mov", *GIVEN)
+    assert result.exit_code == 2
+    assert result.stderr.startswith("A.mov: another clip of this run has the same name.")
+    assert len(stand_in) == 1
+
+
+def test_targets_check(run, tmp_path):
+    shipped = Path(sys.modules["pipeline"].__file__).parent / "data" / "targets.toml"
+    assert run("targets", "check", str(shipped)).exit_code == 0
+    (tmp_path / "mine.toml").write_text("nonsense = 1\n")
+    result = run("targets", "check", "mine.toml")
+    assert result.exit_code == 2
+    assert result.stderr.startswith("mine.toml, line 1")
+
+
+def test_version(run):
+    assert run("--version").stdout == f"crossemetry {__version__}\n"
+
+
+@pytest.mark.parametrize("command", [(), ("analyse",), ("targets",), ("targets", "check")])
+def test_every_help_has_an_example(run, command):
+    for flag in ("-h", "--help"):
+        result = run(*command, flag)
+        assert result.exit_code == 0
+        assert "Example:\n      crossemetry " in result.stdout
+
+
+def test_help_loads_nothing_slow():
+
+    code = (
+        "import sys; from pipeline.cli import main\n"
+        "try: main(['analyse', '--help'])\n"
+        "except SystemExit: pass\n"
+        "slow = {'mediapipe', 'scipy', 'cv2', 'av', 'sklearn', 'pydantic', 'jinja2', 'numpy'}\n"
+        "sys.exit(' '.join(slow & set(sys.modules)) or None)"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr

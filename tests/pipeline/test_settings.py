@@ -1,0 +1,88 @@
+from pathlib import Path
+
+import pytest
+
+from pipeline.errors import SettingsError
+from pipeline.settings import (
+    GivenSettings,
+    SideFile,
+    check_field_of_view_deg,
+    check_level,
+    check_move,
+    check_place_px,
+    check_stature_m,
+    check_true_rate_hz,
+    resolve,
+)
+
+SIDE = SideFile(
+    path=Path("a.clip.toml"), stature_m=1.62, move="throwback_pass", level="youth",
+    stick_hand="left",
+)  # fmt: skip
+
+
+def test_command_line_beats_side_file_beats_default():
+    given = GivenSettings(stature_m=1.80, level=None)
+    settings = resolve(given, SIDE, clip_name="a.mp4")
+    assert settings.stature_m == 1.80
+    assert settings.level == "youth"
+    assert settings.move == "throwback_pass"
+    assert settings.stick_hand == "left"
+    assert settings.hide_faces is True
+    bare = resolve(
+        GivenSettings(stature_m=1.80, move="close_gap_dodge"), SideFile(), clip_name="a.mp4"
+    )
+    assert bare.level == "any"
+    assert bare.stick_hand is None
+
+
+def test_without_a_stature_it_says_both_ways_to_give_it():
+    with pytest.raises(SettingsError, match=r"a\.mp4.*--stature 1\.80.*a\.clip\.toml"):
+        resolve(GivenSettings(move="throwback_pass"), SideFile(), clip_name="a.mp4")
+
+
+def test_without_a_move_it_lists_the_moves():
+    with pytest.raises(SettingsError, match=r"--move high_to_low_shot.*close_gap_dodge"):
+        resolve(GivenSettings(stature_m=1.8), SideFile(), clip_name="a.mp4")
+
+
+@pytest.mark.parametrize("wrong", ["0", "900", "-1.8", "tall", "nan", "inf", "", "1,80"])
+def test_impossible_statures_are_refused_with_an_example(wrong):
+    with pytest.raises(SettingsError, match=r"--stature .*metres, e\.g\. 1\.80"):
+        check_stature_m(wrong, named="--stature")
+
+
+@pytest.mark.parametrize(("text", "stature_m"), [("0.8", 0.8), ("1.80", 1.8), ("2.4", 2.4)])
+def test_plausible_statures_are_taken(text, stature_m):
+    assert check_stature_m(text, named="--stature") == stature_m
+
+
+@pytest.mark.parametrize(
+    ("check", "good", "bad"),
+    [
+        (check_field_of_view_deg, "65", "650"),
+        (check_true_rate_hz, "240", "0"),
+        (check_true_rate_hz, "59.94", "fast"),
+    ],
+)
+def test_camera_numbers(check, good, bad):
+    assert check(good, named="--x") == float(good)
+    with pytest.raises(SettingsError, match=f"--x {bad}"):
+        check(bad, named="--x")
+
+
+def test_place_in_the_picture():
+    assert check_place_px("640, 360", named="--athlete-at") == (640.0, 360.0)
+
+
+@pytest.mark.parametrize("wrong", ["640", "640,360,1", "left", "-5,10", "nan,1"])
+def test_wrong_places_are_refused(wrong):
+    with pytest.raises(SettingsError, match=r"e\.g\. 640,360"):
+        check_place_px(wrong, named="--athlete-at")
+
+
+def test_nearest_move_and_level_are_offered():
+    with pytest.raises(SettingsError, match="Did you mean throwback_pass"):
+        check_move("throwbak_pass", named="--move")
+    with pytest.raises(SettingsError, match="Did you mean youth"):
+        check_level("yuoth", named="--level")

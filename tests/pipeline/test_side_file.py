@@ -1,0 +1,51 @@
+import pytest
+
+from pipeline.errors import SettingsError
+from pipeline.side_file import read_side_file
+
+
+@pytest.fixture
+def clip(tmp_path):
+    return tmp_path / "wall ball.mp4"
+
+
+def write(clip, text):
+    clip.with_name(clip.stem + ".clip.toml").write_text(text, encoding="utf-8")
+
+
+def test_no_side_file_says_nothing(clip):
+    side = read_side_file(clip)
+    assert side.path is None
+    assert side.stature_m is None
+
+
+def test_everything_is_read(clip):
+    write(
+        clip,
+        'invented = true\nstature_m = 2\nmove = "close_gap_dodge"\nlevel = "school"\n'
+        'stick_hand = "left"\nnote = "dusk"\n',
+    )
+    side = read_side_file(clip)
+    assert (side.stature_m, side.move, side.level) == (2, "close_gap_dodge", "school")
+    assert (side.stick_hand, side.invented, side.note) == ("left", True, "dusk")
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("invented = true\nstatur_m = 1.8", "line 2, statur_m: unknown key.*stature_m"),
+        ("stature_m = 180", r"line 1, stature_m 180: .*e\.g\. 1\.80"),
+        ('stature_m = "1.80"', "line 1, stature_m: .*a number"),
+        ("stature_m = true", "line 1, stature_m: .*a number"),
+        ("invented = 1", "line 1, invented: .*true or false"),
+        ('move = "throwback"', "line 1, move.*throwback_pass"),
+        ('level = "adlut"', "line 1, level.*adult"),
+        ('\nstick_hand = "both"', "line 2, stick_hand.*left"),
+        ("stature_m = ", "wall ball.clip.toml, line 1"),
+    ],
+)
+def test_mistakes_name_file_line_and_key(clip, text, says):
+    write(clip, text)
+    with pytest.raises(SettingsError, match=says) as caught:
+        read_side_file(clip)
+    assert str(caught.value).startswith("wall ball.clip.toml")

@@ -1,0 +1,104 @@
+"""The flow of the program, kept: an import may only point to a module earlier in the list."""
+
+import ast
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent
+
+ORDER = """
+pipeline
+pipeline.errors
+pipeline.types
+calibration
+calibration.anthropometry
+calibration.camera
+calibration.body_size
+calibration.known_athlete
+models
+pipeline.progress
+pipeline.measures.table
+pipeline.toml_file
+pipeline.settings
+pipeline.side_file
+pipeline.container
+pipeline.clip
+pipeline.pose
+pipeline.people
+pipeline.cache
+pipeline.smoothing
+pipeline.scene
+pipeline.feet
+pipeline.motion
+pipeline.reps
+pipeline.moves
+pipeline.measures
+pipeline.targets
+pipeline.targets_file
+pipeline.verdicts
+pipeline.feedback
+pipeline.cautions
+pipeline.report
+pipeline.run
+pipeline.terminal
+pipeline.cli
+pipeline.__main__
+""".split()
+
+MAY_KNOW = {"calibration": {"pipeline.types", "pipeline.errors"}}
+MAY_KNOW["models"] = MAY_KNOW["calibration"]
+
+
+def module_name(path):
+    parts = path.relative_to(ROOT).with_suffix("").parts
+    return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
+
+
+MODULES = {
+    module_name(path): path
+    for folder in ("pipeline", "calibration", "models")
+    for path in sorted((ROOT / folder).rglob("*.py"))
+}
+
+
+def imports_of(path):
+    """Modules of the program that a file imports, wherever in it."""
+    found = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            found |= {name.name for name in node.names}
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, f"{path.name}: import by full name"
+            whole = {f"{node.module}.{name.name}" for name in node.names}
+            # `from pipeline.measures import table` names a module, `from x import f` does not.
+            found |= (whole & set(MODULES)) or {node.module}
+    return {name for name in found if name in MODULES}
+
+
+@pytest.mark.parametrize("module", MODULES)
+def test_every_module_has_its_place_in_the_list(module):
+    assert module in ORDER, f"give {module} its place in ORDER, and a row in DEVELOPERS.md"
+
+
+@pytest.mark.parametrize("module", [name for name in ORDER if name in MODULES])
+def test_imports_point_to_earlier_modules_only(module):
+    later = {
+        name for name in imports_of(MODULES[module]) if ORDER.index(name) >= ORDER.index(module)
+    }
+    assert not later
+
+
+@pytest.mark.parametrize("module", [m for m in MODULES if m.split(".")[0] in MAY_KNOW])
+def test_calibration_and_models_know_only_the_data_types(module):
+    folder = module.split(".")[0]
+    known = {name for name in imports_of(MODULES[module]) if not name.startswith(folder)}
+    assert known <= MAY_KNOW[folder]
+
+
+@pytest.mark.parametrize("module", MODULES)
+def test_modules_stay_small_and_say_what_they_are_for(module):
+    text = MODULES[module].read_text(encoding="utf-8")
+    limit = 450 if module == "pipeline.types" else 300  # one vocabulary, in one place
+    assert len(text.splitlines()) <= limit
+    assert ast.get_docstring(ast.parse(text)), "a module says in one sentence what it is for"
