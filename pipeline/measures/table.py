@@ -47,7 +47,7 @@ class MeasureInfo:
 
     @property
     def unit_word(self) -> UnitWord:
-        """The unit as the last word of a name: ``m``, ``s``, ``deg``, ``mps``, ``ratio``, ``count``.
+        """The unit as the last word of a name: m, s, deg, mps, ratio or count.
 
         Examples
         --------

@@ -1,0 +1,147 @@
+"""Settings files in TOML: read one, and say on which line something in it is wrong."""
+
+from __future__ import annotations
+
+import difflib
+import re
+import sys
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from pipeline.errors import SettingsError
+
+if sys.version_info >= (3, 11):
+    import tomllib
+else:  # pragma: no cover - the same parser under its earlier name
+    import tomli as tomllib
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TomlFile:
+    """A parsed file with its text, so that a mistake in it can be shown by line.
+
+    Attributes
+    ----------
+    path
+        The file.
+    text
+        What it says.
+    table
+        The parsed content.
+    """
+
+    path: Path
+    text: str
+    table: dict[str, Any]
+
+    def line_of(self, *keys: str) -> int:
+        """Line (from 1) on which the entry of these nested keys, or its nearest parent, stands."""
+        best_line, best_depth = 1, 0
+        header: tuple[str, ...] = ()
+        for number, line in enumerate(self.text.splitlines(), start=1):
+            stripped = line.strip()
+            if stripped.startswith("["):
+                place = header = _dotted_keys(stripped.split("#", 1)[0])
+            elif "=" in stripped and not stripped.startswith("#"):
+                place = header + _dotted_keys(stripped.partition("=")[0] + "= 0")
+            else:
+                continue
+            depth = _n_shared(place, keys)
+            if depth > best_depth:
+                best_line, best_depth = number, depth
+        return best_line
+
+    def error(self, *keys: str, wrong: str, what_to_do: str) -> SettingsError:
+        """Make the error for the entry of these keys: file, line, entry, what is wrong."""
+        place = f"{self.path.name}, line {self.line_of(*keys)}, {'.'.join(keys)}"
+        return SettingsError(f"{place}: {wrong}", what_to_do=what_to_do)
+
+
+def read_toml(path: Path) -> TomlFile:
+    """Read a TOML file.
+
+    Parameters
+    ----------
+    path
+        The file.
+
+    Returns
+    -------
+    TomlFile
+        Its text and its content.
+
+    Raises
+    ------
+    SettingsError
+        It cannot be read, or it is not TOML; with the line where there is one.
+    """
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeDecodeError) as error:
+        why = error.strerror if isinstance(error, OSError) else "it is not plain text (UTF-8)"
+        raise SettingsError(
+            f"{path.name}: cannot be read: {why}.",
+            what_to_do="Check the name, and save it as plain text (UTF-8).",
+        ) from error
+    try:
+        table = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        found = re.search(r"line (\d+)", str(error))
+        # "At end of document" has no number: it is the last line.
+        line = int(found.group(1)) if found else len(text.splitlines())
+        raise SettingsError(
+            f"{path.name}, line {line}: not valid TOML: {error}.",
+            what_to_do='Write one `key = value` a line, text in "quotes".',
+        ) from error
+    return TomlFile(path=path, text=text, table=table)
+
+
+def nearest(wrong: str, right: Iterable[str]) -> str:
+    """Say what was probably meant, or else what is allowed.
+
+    Parameters
+    ----------
+    wrong
+        What was written.
+    right
+        What could have been written.
+
+    Returns
+    -------
+    str
+        A sentence.
+
+    Examples
+    --------
+    >>> nearest("hand_dorp_m", ["hand_drop_m", "step_back_m"])
+    'Did you mean hand_drop_m?'
+    >>> nearest("zzz", ["any", "youth"])
+    'Allowed: any, youth.'
+    """
+    allowed = list(right)
+    near = difflib.get_close_matches(wrong, allowed, n=1, cutoff=0.6)
+    return f"Did you mean {near[0]}?" if near else f"Allowed: {', '.join(allowed)}."
+
+
+def _dotted_keys(line: str) -> tuple[str, ...]:
+    """Nested keys that one header or one assignment opens; empty if the line is neither."""
+    try:
+        node: Any = tomllib.loads(line)
+    except tomllib.TOMLDecodeError:
+        return ()
+    keys = []
+    while isinstance(node, dict) and len(node) == 1:
+        key, node = next(iter(node.items()))
+        keys.append(key)
+        if isinstance(node, list):
+            node = node[0]
+    return tuple(keys)
+
+
+def _n_shared(place: tuple[str, ...], keys: tuple[str, ...]) -> int:
+    """How many leading keys are the same, if `place` says nothing that `keys` does not."""
+    if place[: len(keys)] != keys[: len(place)]:
+        return 0
+    return min(len(place), len(keys))
