@@ -7,44 +7,44 @@ import pytest
 
 ROOT = Path(__file__).resolve().parent.parent
 
-ORDER = """
-pipeline
-pipeline.errors
-pipeline.types
-calibration
-calibration.anthropometry
-calibration.camera
-calibration.body_size
-calibration.known_athlete
-models
-pipeline.progress
-pipeline.measures.table
-pipeline.toml_file
-pipeline.settings
-pipeline.side_file
-pipeline.container
-pipeline.clip
-pipeline.pose
-pipeline.people
-pipeline.cache
-pipeline.smoothing
-pipeline.scene
-pipeline.feet
-pipeline.motion
-pipeline.reps
-pipeline.moves
-pipeline.measures
-pipeline.targets
-pipeline.targets_file
-pipeline.verdicts
-pipeline.feedback
-pipeline.cautions
-pipeline.report
-pipeline.run
-pipeline.terminal
-pipeline.cli
-pipeline.__main__
-""".split()
+ORDER = [
+    "pipeline",
+    "pipeline.errors",
+    "pipeline.types",
+    "calibration",
+    "calibration.anthropometry",
+    "calibration.camera",
+    "calibration.body_size",
+    "calibration.known_athlete",
+    "models",
+    "pipeline.progress",
+    "pipeline.measures.table",
+    "pipeline.toml_file",
+    "pipeline.settings",
+    "pipeline.side_file",
+    "pipeline.container",
+    "pipeline.clip",
+    "pipeline.pose",
+    "pipeline.people",
+    "pipeline.cache",
+    "pipeline.smoothing",
+    "pipeline.scene",
+    "pipeline.feet",
+    "pipeline.motion",
+    "pipeline.reps",
+    "pipeline.moves",
+    "pipeline.measures",
+    "pipeline.targets",
+    "pipeline.targets_file",
+    "pipeline.verdicts",
+    "pipeline.feedback",
+    "pipeline.cautions",
+    "pipeline.report",
+    "pipeline.run",
+    "pipeline.terminal",
+    "pipeline.cli",
+    "pipeline.__main__",
+]
 
 MAY_KNOW = {"calibration": {"pipeline.types", "pipeline.errors"}}
 MAY_KNOW["models"] = MAY_KNOW["calibration"]

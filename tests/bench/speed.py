@@ -1,0 +1,203 @@
+"""Times the program against a bare loop over the same pose model, and weighs it: `make bench`."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from dataclasses import asdict, dataclass
+from pathlib import Path
+
+from tests.bench.film import loop_film
+
+RUNS = 5
+BARE_LOOP = """
+import sys, cv2, mediapipe as mp
+from mediapipe.tasks.python import BaseOptions, vision
+options = vision.PoseLandmarkerOptions(
+    base_options=BaseOptions(model_asset_path=sys.argv[2]), running_mode=vision.RunningMode.VIDEO)
+film = cv2.VideoCapture(sys.argv[1])
+with vision.PoseLandmarker.create_from_options(options) as model:
+    n = 0
+    while True:
+        got, frame = film.read()
+        if not got:
+            break
+        rgb = cv2.cvtColor(frame, cv2.COLOR_BGR2RGB)
+        model.detect_for_video(mp.Image(mp.ImageFormat.SRGB, rgb), int(n * 1000 / 30))
+        n += 1
+print(n)
+"""
+AFTER_LANDMARKS = """
+import sys, time
+from pathlib import Path
+from pipeline.progress import ignore_progress
+from pipeline.run import analyse_clip, write_analysis
+from pipeline.settings import GivenSettings, resolve
+from pipeline.side_file import read_side_file
+clip, out, cache = (Path(text) for text in sys.argv[1:4])
+settings = resolve(GivenSettings(), read_side_file(clip), clip_name=clip.name)
+spent = []
+for _ in range(4):  # the first loads modules
+    start = time.process_time()
+    analysis = analyse_clip(clip, settings, cache_dir=cache, on_progress=ignore_progress)
+    write_analysis(analysis, out, settings=settings, cache_dir=cache)
+    spent.append(time.process_time() - start)
+print(1e3 * sorted(spent[1:])[1] / analysis.clip.n_frames)
+"""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Run:
+    """One process, from its start to its end.
+
+    Attributes
+    ----------
+    wall_s, cpu_s
+        Time that passed; processor time of the process.
+    peak_mb
+        Largest resident memory.
+    foreign_cores
+        Cores that other processes kept busy meanwhile; None where the system does not say.
+    output
+        What it printed.
+    """
+
+    wall_s: float
+    cpu_s: float
+    peak_mb: float
+    foreign_cores: float | None
+    output: str
+
+
+def run(*command: str | Path) -> Run:
+    """Run a process to its end and weigh it."""
+    busy_before, start = busy_s(), time.perf_counter()
+    with tempfile.TemporaryFile("w+") as output:
+        child = subprocess.Popen([str(part) for part in command], stdout=output)
+        _pid, status, usage = os.wait4(child.pid, 0)
+        child.returncode = os.waitstatus_to_exitcode(status)
+        wall_s = time.perf_counter() - start
+        busy_after = busy_s()
+        output.seek(0)
+        text = output.read()
+    if child.returncode:
+        raise SystemExit(f"{' '.join(map(str, command))[:200]} ended with {child.returncode}")
+    cpu_s = usage.ru_utime + usage.ru_stime
+    foreign = None
+    if busy_before is not None and busy_after is not None:
+        foreign = max(0.0, busy_after - busy_before - cpu_s) / wall_s
+    kilo = 1024 if sys.platform == "darwin" else 1
+    return Run(
+        wall_s=wall_s, cpu_s=cpu_s, peak_mb=usage.ru_maxrss / 1024 / kilo, foreign_cores=foreign,
+        output=text,
+    )  # fmt: skip
+
+
+def busy_s() -> float | None:
+    """Processor seconds that the whole machine has worked; None where the system does not say."""
+    try:
+        fields = Path("/proc/stat").read_text(encoding="ascii").splitlines()[0].split()[1:]
+    except OSError:
+        return None
+    user, nice, system, _idle, _wait, irq, soft_irq = (float(field) for field in fields[:7])
+    return (user + nice + system + irq + soft_irq) / os.sysconf("SC_CLK_TCK")
+
+
+def main() -> int:
+    """Take all figures and print them."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--clip", type=Path, default=None, help="default: the first sample clip")
+    parser.add_argument("--out", type=Path, default=Path("bench.json"))
+    parser.add_argument("--quick", action="store_true", help="one run each, no long films")
+    options = parser.parse_args()
+    clip = options.clip or min(Path("sample_clips").glob("*.mp4"))
+    with tempfile.TemporaryDirectory() as folder:
+        figures = take_figures(clip, Path(folder), runs=1 if options.quick else RUNS)
+        if not options.quick:
+            figures |= take_memory(clip, Path(folder))
+    load = Path("/proc/loadavg")
+    figures["load_average"] = load.read_text().split()[:3] if load.exists() else None
+    for name, value in figures.items():
+        print(f"{name:44} {value if not isinstance(value, float) else format(value, '.3f')}")
+    options.out.write_text(json.dumps(figures, indent=2), encoding="utf-8")
+    return 0
+
+
+def take_figures(clip: Path, folder: Path, *, runs: int) -> dict[str, object]:
+    """Time the bare loop and the program in turn, then the second analysis and the help text."""
+    model = Path("models/pose_landmarker_full.task")
+    bare, ours = [], []
+    for i_run in range(runs):
+        bare.append(run(sys.executable, "-c", BARE_LOOP, clip, model))
+        fresh = folder / str(i_run)
+        ours.append(run(*analyse(clip, fresh)))
+    n_frames = int(bare[0].output)
+    again = [run(*analyse(clip, folder / "0")) for _ in range(runs)]
+    after = run(sys.executable, "-c", AFTER_LANDMARKS, clip, folder / "0", folder / "0" / ".cache")
+    helps = [run(sys.executable, "-m", "pipeline", "--help") for _ in range(runs)]
+    bare_s, ours_s, again_s = (median_s(each) for each in (bare, ours, again))
+    minutes = duration_s(clip) / 60
+    foreign = [each.foreign_cores for each in bare + ours if each.foreign_cores is not None]
+    return {
+        "clip": clip.name,
+        "n_frames": n_frames,
+        "bare_loop_s": bare_s,
+        "analyse_s": ours_s,
+        "analyse_over_bare": ours_s / bare_s,
+        "bare_loop_ms_per_frame": 1e3 * bare_s / n_frames,
+        "analyse_ms_per_frame": 1e3 * ours_s / n_frames,
+        "bare_loop_cpu_s": statistics.median(each.cpu_s for each in bare),
+        "analyse_cpu_s": statistics.median(each.cpu_s for each in ours),
+        "after_landmarks_cpu_ms_per_frame": float(after.output),
+        "second_analysis_s": again_s,
+        "second_analysis_s_per_minute_of_film": again_s / minutes,
+        "help_s": median_s(helps),
+        "foreign_cores": statistics.median(foreign) if foreign else None,
+        "all_runs": {
+            "bare": [asdict(each) for each in bare],
+            "analyse": [asdict(each) | {"output": ""} for each in ours],
+        },
+    }
+
+
+def take_memory(clip: Path, folder: Path) -> dict[str, object]:
+    """Weigh the analysis of a short and of a long film made of the same frames."""
+    peaks = {}
+    for name, seconds in (("30_s", 30.0), ("5_min", 300.0)):
+        film = loop_film(clip, folder / f"{name}.mp4", seconds=seconds)
+        side = clip.with_name(clip.stem + ".clip.toml")
+        film.with_name(film.stem + ".clip.toml").write_bytes(side.read_bytes())
+        peaks[name] = run(*analyse(film, folder / name)).peak_mb
+    return {
+        "peak_memory_30_s_mb": peaks["30_s"],
+        "peak_memory_5_min_mb": peaks["5_min"],
+        "peak_memory_5_min_over_30_s": peaks["5_min"] / peaks["30_s"],
+    }
+
+
+def analyse(clip: Path, out: Path) -> list[str | Path]:
+    """Give the command that analyses a clip."""
+    return [sys.executable, "-m", "pipeline", "analyse", clip, "--out", out, "--json"]
+
+
+def median_s(runs: list[Run]) -> float:
+    """Median of the time that passed."""
+    return statistics.median(each.wall_s for each in runs)
+
+
+def duration_s(clip: Path) -> float:
+    """How long a film runs."""
+    import av
+
+    with av.open(str(clip)) as container:
+        return float(container.duration) / av.time_base
+
+
+if __name__ == "__main__":
+    sys.exit(main())
