@@ -1,0 +1,121 @@
+"""Reps of the dodge at a defender: the run at him, the cut, the burst past."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from pipeline.events import event_at, start_frame, turn_onset_frame
+from pipeline.signals import Signals, local_peaks, top_hand, touchdowns
+from pipeline.types import Event, FloatArray, Rep
+
+SLOWEST_APPROACH = 1.2
+"""Least speed of the hips in an approach, statures a second."""
+
+CONTACT_SPREAD_S = 0.02
+BURST_S = 1.2
+BETWEEN_DODGES_S = 1.5
+NEAREST_PASS = 1.6
+"""The attacker comes at least this near to the defender, statures."""
+
+
+def find_dodge_reps(athlete: Signals, defender: Signals | None) -> list[Rep]:
+    """Find dodges at a defender.
+
+    A rep is a fast run that brings the attacker close to the defender from his front and past him.
+    Without a defender in view, it is a fast run whose path turns hard.
+
+    Parameters
+    ----------
+    athlete, defender
+        Signals over the clip.
+
+    Returns
+    -------
+    list of Rep
+        With ``start``, ``dodge_start``, ``plant`` and ``finish``.
+    """
+    time_s = athlete.time_s
+    reps: list[Rep] = []
+    earliest = 0
+    for near in _passes(athlete, defender):
+        start = start_frame(athlete, _fastest_before(athlete, near, earliest), earliest)
+        finish = _finish(athlete, near)
+        events: dict[str, Event] = {"start": event_at(athlete, float(time_s[start]))}
+        landed = [first for first, _, _ in touchdowns(athlete) if start < first <= near]
+        cut = turn_onset_frame(athlete, landed)
+        if cut is not None:
+            later = [f for f in landed if f > cut]
+            cut = _last_before_turn(athlete, [cut, *later])
+            event = event_at(athlete, float(time_s[cut]), spread_s=CONTACT_SPREAD_S)
+            events |= {"dodge_start": event, "plant": event}
+        events["finish"] = event_at(athlete, float(time_s[finish]))
+        reps.append(
+            Rep(
+                index=len(reps) + 1,
+                start_s=float(time_s[start]),
+                stop_s=float(time_s[finish]),
+                start_frame=start,
+                stop_frame=finish + 1,
+                move="close_gap_dodge",
+                stick_hand=top_hand(athlete, start, near + 1),
+                events=events,
+            )
+        )
+        earliest = finish
+    return reps
+
+
+def distance_m(athlete: Signals, defender: Signals) -> FloatArray:
+    """(n,) distance between the hips of two people along the ground."""
+    return np.asarray(np.linalg.norm(athlete.hips_m - defender.hips_m, axis=-1))
+
+
+def _passes(athlete: Signals, defender: Signals | None) -> list[int]:
+    """Frames at which the attacker is nearest to the defender on a fast run from his front."""
+    time_s, stature_m = athlete.time_s, athlete.stature_m
+    speed = np.linalg.norm(athlete.hips_mps, axis=-1)
+    if defender is None:
+        return [i for i in local_peaks(speed) if speed[i] > SLOWEST_APPROACH * stature_m]
+    distance = distance_m(athlete, defender)
+    found: list[int] = []
+    for near in local_peaks(-distance):
+        if distance[near] > NEAREST_PASS * stature_m:
+            continue
+        before = int(np.searchsorted(time_s, time_s[near] - 0.8))
+        approach = athlete.hips_mps[before : near + 1]
+        toward = defender.hips_m[before : near + 1] - athlete.hips_m[before : near + 1]
+        toward = toward / np.maximum(np.linalg.norm(toward, axis=-1, keepdims=True), 1e-9)
+        closing = np.nanmax(np.sum(approach * toward, axis=-1), initial=0.0)
+        # The defender faces the one he guards; on the way back the attacker comes from behind.
+        faced = -np.nanmean(np.sum(defender.facing[before : near + 1] * toward, axis=-1))
+        if closing < SLOWEST_APPROACH * stature_m or faced < 0.0:
+            continue
+        if not found or time_s[near] - time_s[found[-1]] > BETWEEN_DODGES_S:
+            found.append(near)
+    return found
+
+
+def _fastest_before(athlete: Signals, near: int, earliest: int) -> int:
+    first = max(earliest, int(np.searchsorted(athlete.time_s, athlete.time_s[near] - 1.5)))
+    speed = np.linalg.norm(athlete.hips_mps[first : near + 1], axis=-1)
+    return first + int(np.argmax(np.where(np.isfinite(speed), speed, -np.inf)))
+
+
+def _last_before_turn(athlete: Signals, landed: list[int]) -> int:
+    """Last touchdown before the hips' path has turned by more than 30 deg from the first's."""
+    heading = np.unwrap(np.arctan2(athlete.hips_mps[:, 1], athlete.hips_mps[:, 0]))
+    first = landed[0]
+    turned = np.abs(np.degrees(heading[first:] - heading[first])) > 30.0
+    limit = first + (int(np.argmax(turned)) if turned.any() else 0)
+    return [f for f in landed if f <= limit][-1]
+
+
+def _finish(athlete: Signals, near: int) -> int:
+    """End of the burst past the defender: the hips slow to half, or `BURST_S` has gone by."""
+    time_s = athlete.time_s
+    latest = min(int(np.searchsorted(time_s, time_s[near] + BURST_S)), time_s.size - 1)
+    speed = np.linalg.norm(athlete.hips_mps[near : latest + 1], axis=-1)
+    peak = np.nanmax(speed, initial=0.0)
+    slow = np.flatnonzero(speed < 0.5 * peak)
+    after_peak = slow[slow > int(np.nanargmax(speed))] if np.isfinite(speed).any() else slow
+    return near + int(after_peak[0]) if after_peak.size else latest

@@ -1,0 +1,196 @@
+"""Instants inside a rep by the definitions of the trade: release, hands high, plant, contacts."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from pipeline.signals import Signals, peak_instant_s, touchdowns
+from pipeline.types import Event, FloatArray, Hand
+
+FINISH_SHARE = 0.20
+"""The finish is where the hand's speed is back under this share of its peak."""
+
+QUIET_HAND = 0.30
+"""Hands slower than this against the hips are quiet, statures a second."""
+
+QUIET_HIPS = 0.25
+"""Hips slower than this along the ground are quiet, statures a second."""
+
+INSTANT_SPREAD = 0.45
+"""Standard uncertainty of an instant, in frames."""
+
+
+def event_at(signals: Signals, time_s: float, *, spread_s: float = 0.0) -> Event:
+    """Event at a time, with the nearest frame and its uncertainty.
+
+    Parameters
+    ----------
+    signals
+        For the frame times.
+    time_s
+        Instant in clip time.
+    spread_s
+        Standard uncertainty on top of that of the frame interval.
+
+    Returns
+    -------
+    Event
+    """
+    frame = int(np.argmin(np.abs(signals.time_s - time_s)))
+    interval_s = float(np.median(np.diff(signals.time_s)))
+    return Event(
+        time_s=float(time_s),
+        frame=frame,
+        u_s=float(np.hypot(INSTANT_SPREAD * interval_s, spread_s)),
+    )
+
+
+def release_instant_s(signals: Signals, hand: Hand | None, frame: int) -> float:
+    """Instant of the greatest speed of the top hand against the hips near a frame.
+
+    Parameters
+    ----------
+    signals
+        Of the athlete.
+    hand
+        Top hand; None takes the mean of both.
+    frame
+        Frame of the burst.
+
+    Returns
+    -------
+    float
+        Time below one frame by a parabola through the three highest samples.
+    """
+    column = {"left": 0, "right": 1}
+    speed = signals.hand_mps.mean(axis=1) if hand is None else signals.hand_mps[:, column[hand]]
+    near = np.abs(signals.time_s - signals.time_s[frame]) <= 0.1
+    peak = int(np.argmax(np.where(near & np.isfinite(speed), speed, -np.inf)))
+    return peak_instant_s(signals.time_s, speed, peak)
+
+
+def finish_frame(signals: Signals, release_frame: int, latest: int) -> int:
+    """First frame after the release at which the hands are under a fifth of their peak speed."""
+    speed = signals.hand_mps.mean(axis=1)
+    peak = float(np.nanmax(speed[max(0, release_frame - 2) : release_frame + 3]))
+    after = np.flatnonzero(speed[release_frame:latest] < FINISH_SHARE * peak)
+    return release_frame + int(after[0]) if after.size else max(latest - 1, release_frame)
+
+
+def quiet_frames(signals: Signals) -> np.ndarray:
+    """(n,) true where the athlete stands quietly: neither hips nor hands go anywhere."""
+    hips = np.linalg.norm(signals.hips_mps, axis=-1)
+    hands = signals.hand_mps.mean(axis=1)
+    with np.errstate(invalid="ignore"):
+        return np.asarray(
+            (hips < QUIET_HIPS * signals.stature_m) & (hands < QUIET_HAND * signals.stature_m)
+        )
+
+
+def start_frame(signals: Signals, active_frame: int, earliest: int) -> int:
+    """Frame at which the body leaves quiet stance for the action at `active_frame`.
+
+    Where reps follow each other without a rest, the frame of least activity in between.
+
+    Parameters
+    ----------
+    signals
+        Of the athlete.
+    active_frame
+        A frame inside the action.
+    earliest
+        Frame before which the rep cannot start (the last rep's finish).
+
+    Returns
+    -------
+    int
+    """
+    if active_frame <= earliest:
+        return earliest
+    quiet = np.flatnonzero(quiet_frames(signals)[earliest:active_frame])
+    if quiet.size:
+        return earliest + int(quiet[-1])
+    hips = np.linalg.norm(signals.hips_mps, axis=-1)[earliest:active_frame]
+    hands = signals.hand_mps.mean(axis=1)[earliest:active_frame]
+    activity = np.where(np.isfinite(hips + hands), hips + hands, np.inf)
+    return earliest + int(np.argmin(activity))
+
+
+def hands_high_frame(signals: Signals, hand: Hand | None, start: int, stop: int) -> int:
+    """Frame of the greatest height of the top hand in a span."""
+    heights = signals.hand_height_m[start:stop]
+    column = {"left": 0, "right": 1}
+    height = heights.mean(axis=1) if hand is None else heights[:, column[hand]]
+    return start + int(np.argmax(np.where(np.isfinite(height), height, -np.inf)))
+
+
+def run_in_direction(signals: Signals, start: int, stop: int) -> FloatArray:
+    """(2,) unit direction of the fastest run of the hips in a span."""
+    velocity = signals.hips_mps[start:stop]
+    speed = np.linalg.norm(velocity, axis=-1)
+    fast = speed > 0.7 * np.nanmax(speed)
+    direction = velocity[fast].mean(axis=0)
+    return np.asarray(direction / max(float(np.linalg.norm(direction)), 1e-9))
+
+
+def plant_frame(signals: Signals, start: int, release: int) -> int | None:
+    """First contact of the foot that stops the run before a throwback.
+
+    The hips' speed along the run-in falls from its peak towards a stop or a way back; the plant is
+    the last foot to touch down ahead before the speed has fallen to half.
+
+    Parameters
+    ----------
+    signals
+        Of the athlete.
+    start, release
+        Frames of the rep's start and of the release.
+
+    Returns
+    -------
+    int or None
+        None when no foot is seen to land.
+    """
+    along = signals.hips_mps[start:release] @ run_in_direction(signals, start, release)
+    if along.size < 3 or not np.isfinite(along).any():
+        return None
+    peak = int(np.nanargmax(along))
+    slow = np.flatnonzero(along[peak:] < 0.5 * along[peak])
+    half = start + peak + (int(slow[0]) if slow.size else along.size - peak - 1)
+    landed = [first for first, _, _ in touchdowns(signals) if start < first <= half]
+    return landed[-1] if landed else None
+
+
+def last_contact_frame(signals: Signals, after: int, release: int) -> int:
+    """Frame of the last foot to touch down between two frames; `after` itself if none does."""
+    landed = [first for first, _, _ in touchdowns(signals) if after < first <= release]
+    return landed[-1] if landed else after
+
+
+def turn_onset_frame(
+    signals: Signals, frames: Sequence[int], *, turn_deg: float = 30.0, within_s: float = 0.5
+) -> int | None:
+    """First of the given frames after which the path of the hips turns hard.
+
+    Parameters
+    ----------
+    signals
+        Of the athlete.
+    frames
+        Candidate frames (touchdowns), rising.
+    turn_deg, within_s
+        The path has to turn by more than this within this time.
+
+    Returns
+    -------
+    int or None
+    """
+    heading = np.unwrap(np.arctan2(signals.hips_mps[:, 1], signals.hips_mps[:, 0]))
+    for frame in frames:
+        later = int(np.searchsorted(signals.time_s, signals.time_s[frame] + within_s))
+        turn = np.abs(np.degrees(heading[frame : later + 1] - heading[frame]))
+        if turn.size and np.nanmax(turn) > turn_deg:
+            return int(frame)
+    return None

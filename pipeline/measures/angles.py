@@ -1,0 +1,101 @@
+"""Angles of joints, trunk, hips and shoulders (included angles; turns about the vertical)."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from pipeline.measures.view import Reading, RepView, sample
+from pipeline.types import FloatArray
+
+
+def included_angle_deg(a: FloatArray, vertex: FloatArray, c: FloatArray) -> FloatArray:
+    """Angle at `vertex` between the lines to `a` and to `c`; 180 = straight.
+
+    Parameters
+    ----------
+    a, vertex, c
+        ``S + (3,)``.
+
+    Returns
+    -------
+    numpy.ndarray
+        ``S`` in deg.
+    """
+    first, second = a - vertex, c - vertex
+    cosine = np.sum(first * second, axis=-1) / (
+        np.linalg.norm(first, axis=-1) * np.linalg.norm(second, axis=-1)
+    )
+    return np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0)))
+
+
+def heading_deg(left: FloatArray, right: FloatArray) -> FloatArray:
+    """Direction of the line from the left to the right joint, about the vertical.
+
+    Parameters
+    ----------
+    left, right
+        ``S + (3,)`` in the field frame.
+
+    Returns
+    -------
+    numpy.ndarray
+        ``S`` in deg, anticlockwise from x seen from above.
+    """
+    line = right - left
+    return np.degrees(np.arctan2(line[..., 1], line[..., 0]))
+
+
+def wrapped_deg(angle_deg: FloatArray) -> FloatArray:
+    """Angle brought into -180 to 180 deg."""
+    return np.asarray((angle_deg + 180.0) % 360.0 - 180.0)
+
+
+def elbow_at_release(view: RepView) -> Reading:
+    """Included angle of the top arm's elbow at the release."""
+    instant, time_s, side = view.instant("release"), view.athlete.time_s, view.top
+    shoulder, elbow, wrist = (
+        sample(view.athlete.joint(f"{side}_{part}"), time_s, instant)
+        for part in ("shoulder", "elbow", "wrist")
+    )
+    return Reading(included_angle_deg(shoulder, elbow, wrist), _at(view, "release"))
+
+
+def trunk_lean(view: RepView) -> Reading:
+    """Angle of the trunk from plumb at the release of a throw or the start of a dodge."""
+    event = "release" if "release" in view.event_s else "dodge_start"
+    instant, time_s = view.instant(event), view.athlete.time_s
+    hips = sample(view.athlete.middle("hip"), time_s, instant)
+    trunk = sample(view.athlete.middle("shoulder"), time_s, instant) - hips
+    lean = np.degrees(np.arctan2(np.linalg.norm(trunk[:, :2], axis=-1), trunk[:, 2]))
+    return Reading(lean, _at(view, event))
+
+
+def separation(view: RepView) -> Reading:
+    """Greatest angle between hip line and shoulder line about the vertical, last 0.8 s to release."""
+    release_s = float(view.instant("release")[0])
+    frames = view.between(max(view.rep.start_s, release_s - 0.8), release_s)
+    hips = heading_deg(
+        view.athlete.joint("left_hip")[:, frames], view.athlete.joint("right_hip")[:, frames]
+    )
+    shoulders = heading_deg(
+        view.athlete.joint("left_shoulder")[:, frames],
+        view.athlete.joint("right_shoulder")[:, frames],
+    )
+    return Reading(np.abs(wrapped_deg(shoulders - hips)).max(axis=1), frames)
+
+
+def turn_away(view: RepView) -> Reading:
+    """Greatest turn of the chest away from its facing at the plant, up to the release."""
+    plant, release = view.instant("plant"), view.instant("release")
+    frames = view.between(float(plant[0]), float(release[0]))
+    left, right = view.athlete.joint("left_shoulder"), view.athlete.joint("right_shoulder")
+    at_plant = heading_deg(
+        sample(left, view.athlete.time_s, plant), sample(right, view.athlete.time_s, plant)
+    )
+    turn = wrapped_deg(heading_deg(left[:, frames], right[:, frames]) - at_plant[:, None])
+    return Reading(np.abs(turn).max(axis=1), frames)
+
+
+def _at(view: RepView, event: str) -> slice:
+    instant_s = float(view.instant(event)[0])
+    return view.between(instant_s - 0.02, instant_s + 0.02)

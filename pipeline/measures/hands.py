@@ -1,0 +1,123 @@
+"""Heights, drops, holds and speed of the hands."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from pipeline.measures.view import NotMeasured, Reading, RepView, sample
+from pipeline.types import FloatArray
+
+BEFORE_RELEASE_S = 0.05
+HOLD_BAND_OF_STATURE = 0.10
+
+
+def _height_before_release(view: RepView) -> tuple[FloatArray, FloatArray, slice]:
+    """Top-hand heights (n_draws, n_frames) from start to just before release, and their frames."""
+    release_s = float(view.instant("release")[0])
+    frames = view.between(view.rep.start_s, release_s - BEFORE_RELEASE_S)
+    height_m = view.athlete.joint(f"{view.top}_hand")[:, frames, 2]
+    if np.isnan(height_m[0]).all():
+        raise NotMeasured("the top hand was hidden before the release")
+    return height_m, np.nanmax(height_m, axis=1), frames
+
+
+def hand_height_before_release(view: RepView) -> Reading:
+    """Greatest height of the top hand above the ground from start to 0.05 s before release."""
+    _, greatest_m, frames = _height_before_release(view)
+    return Reading(greatest_m, frames)
+
+
+def hands_high_hold(view: RepView) -> Reading:
+    """Time the top hand stays within a tenth of stature of its greatest height before release."""
+    height_m, greatest_m, frames = _height_before_release(view)
+    floor_m = greatest_m - HOLD_BAND_OF_STATURE * view.athlete.stature_m
+    time_s = view.athlete.time_s[frames]
+    release_s = float(view.instant("release")[0])
+    # Up to the release itself: the hand may still be up when the search for its peak has to stop.
+    whole = view.between(view.rep.start_s, release_s)
+    height_m = view.athlete.joint(f"{view.top}_hand")[:, whole, 2]
+    time_s = view.athlete.time_s[whole]
+    peak = np.nanargmax(np.where(time_s <= release_s - BEFORE_RELEASE_S, height_m, -np.inf), axis=1)
+    return Reading(_time_above(height_m, floor_m, time_s, peak), whole)
+
+
+def _time_above(
+    height_m: FloatArray, floor_m: FloatArray, time_s: FloatArray, peak: FloatArray
+) -> FloatArray:
+    """(n_draws,) length of the run above the floor that holds the peak, crossings interpolated."""
+    above = height_m - floor_m[:, None]
+    draws = np.arange(height_m.shape[0])
+    index = np.arange(time_s.size)
+    below = above < 0
+    last = time_s.size - 1
+    left = np.max(np.where(below & (index < peak[:, None]), index, -1), axis=1)
+    right = np.min(np.where(below & (index > peak[:, None]), index, last + 1), axis=1)
+
+    def crossing(outer: FloatArray, inner: FloatArray) -> FloatArray:
+        out, ins = np.clip(outer, 0, last), np.clip(inner, 0, last)
+        a, b = above[draws, out], above[draws, ins]
+        with np.errstate(divide="ignore", invalid="ignore"):
+            part = np.where(a < 0, a / (a - b), 0.0)
+        return np.asarray(time_s[out] + part * (time_s[ins] - time_s[out]))
+
+    return crossing(right, right - 1) - crossing(left, left + 1)
+
+
+def hand_drop(view: RepView) -> Reading:
+    """Greatest height before the release less the height at the release."""
+    _, greatest_m, frames = _height_before_release(view)
+    return Reading(greatest_m - _release_height(view), frames)
+
+
+def release_height(view: RepView) -> Reading:
+    """Height of the top hand above the ground at the release."""
+    return Reading(_release_height(view), _around(view, "release"))
+
+
+def _release_height(view: RepView) -> FloatArray:
+    hand = view.athlete.joint(f"{view.top}_hand")[:, :, 2]
+    return sample(hand, view.athlete.time_s, view.instant("release"))
+
+
+def _around(view: RepView, event: str, half_s: float = 0.02) -> slice:
+    instant_s = float(view.instant(event)[0])
+    return view.between(instant_s - half_s, instant_s + half_s)
+
+
+def top_hand_speed(view: RepView) -> Reading:
+    """Greatest speed of the top hand about the release; a lower bound, and not the ball's speed."""
+    release_s = float(view.instant("release")[0])
+    frames = view.between(release_s - 0.15, release_s + 0.15)
+    time_s = view.athlete.time_s[frames]
+    if time_s.size < 3:
+        raise NotMeasured("too few frames about the release")
+    hand = view.athlete.joint(f"{view.top}_hand")[:, frames]
+    speed = np.linalg.norm(np.gradient(hand, time_s, axis=1), axis=-1)
+    return Reading(speed.max(axis=1), frames)
+
+
+def fake_to_release(view: RepView) -> Reading:
+    """Time from the hands at their highest to the release."""
+    return Reading(view.instant("release") - view.instant("hands_high"), None)
+
+
+def hands_from_body(view: RepView) -> Reading:
+    """Least distance from the bottom hand to the trunk's axis during the wind-up."""
+    release_s = float(view.instant("release")[0])
+    frames = view.between(max(view.rep.start_s, release_s - 0.6), release_s - BEFORE_RELEASE_S)
+    hand = view.athlete.joint(f"{view.bottom}_hand")[:, frames]
+    hips = view.athlete.middle("hip")[:, frames]
+    axis = view.athlete.middle("shoulder")[:, frames] - hips
+    along = np.sum((hand - hips) * axis, axis=-1) / np.sum(axis * axis, axis=-1)
+    nearest = hips + np.clip(along, 0.0, 1.0)[..., None] * axis
+    return Reading(np.linalg.norm(hand - nearest, axis=-1).min(axis=1), frames)
+
+
+def head_pitch_at_fake(view: RepView) -> Reading:
+    """Pitch of the ear-to-nose line against level with the hands at their highest; down is negative."""
+    instant = view.instant("hands_high")
+    nose = sample(view.athlete.joint("nose"), view.athlete.time_s, instant)
+    ears = sample(view.athlete.middle("ear"), view.athlete.time_s, instant)
+    line = nose - ears
+    pitch = np.degrees(np.arctan2(line[:, 2], np.linalg.norm(line[:, :2], axis=-1)))
+    return Reading(pitch, _around(view, "hands_high"))

@@ -1,0 +1,111 @@
+"""Room between attacker and defender at the start of a dodge, and speeds around the cut."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from calibration.anthropometry import arm_length_m
+from pipeline.feet import foot_middle
+from pipeline.measures.view import NotMeasured, Reading, RepView, sample
+from pipeline.types import FloatArray, Motion
+
+TRUNK_RADIUS_OF_STATURE = 0.09
+"""Half thickness of a trunk on the ground plane, as a share of stature; common practice, no source."""
+
+SPEED_BEFORE_S = 0.3
+
+
+def _defender(view: RepView) -> Motion:
+    if view.defender is None:
+        raise NotMeasured("no defender was seen in this rep")
+    return view.defender
+
+
+def cushion(view: RepView) -> Reading:
+    """Ground distance from the attacker's mid-foot to the defender's at the start of the dodge."""
+    return Reading(_cushion_m(view), _frames(view))
+
+
+def _cushion_m(view: RepView) -> FloatArray:
+    instant = view.instant("dodge_start")
+    time_s = view.athlete.time_s
+    own = sample(foot_middle(view.athlete.joints_m).mean(axis=2), time_s, instant)
+    other = sample(foot_middle(_defender(view).joints_m).mean(axis=2), time_s, instant)
+    return np.linalg.norm((own - other)[:, :2], axis=-1)
+
+
+def cushion_gap(view: RepView) -> Reading:
+    """Smallest distance between the two trunks on the ground plane at the start of the dodge.
+
+    A trunk is the line from mid-hip to mid-shoulder seen from above, thickened by
+    `TRUNK_RADIUS_OF_STATURE`; bodies that touch have a gap of 0.
+    """
+    instant = view.instant("dodge_start")
+    ends = []
+    for motion in (view.athlete, _defender(view)):
+        ends.append(
+            [
+                sample(motion.middle(part), motion.time_s, instant)[:, :2]
+                for part in ("hip", "shoulder")
+            ]
+        )
+    radius_m = TRUNK_RADIUS_OF_STATURE * (view.athlete.stature_m + _defender(view).stature_m)
+    gap = _segment_distance(*ends[0], *ends[1]) - radius_m
+    return Reading(np.maximum(gap, 0.0), _frames(view))
+
+
+def _segment_distance(a: FloatArray, b: FloatArray, c: FloatArray, d: FloatArray) -> FloatArray:
+    """(n,) least distance between the segments ab and cd in the plane (crossing ones aside)."""
+
+    def to_segment(point: FloatArray, start: FloatArray, stop: FloatArray) -> FloatArray:
+        line = stop - start
+        squared = np.maximum(np.sum(line * line, axis=-1), 1e-12)
+        along = np.clip(np.sum((point - start) * line, axis=-1) / squared, 0.0, 1.0)
+        return np.asarray(np.linalg.norm(point - start - along[:, None] * line, axis=-1))
+
+    return np.minimum.reduce(
+        [to_segment(a, c, d), to_segment(b, c, d), to_segment(c, a, b), to_segment(d, a, b)]
+    )
+
+
+def cushion_arm_ratio(view: RepView) -> Reading:
+    """Cushion over the defender's arm length (his fitted stature times the published ratio)."""
+    length_m, spread_m = arm_length_m(1.0)
+    stature_m = _defender(view).stature_m
+    generator = np.random.default_rng(0)
+    ratio = length_m + spread_m * generator.standard_normal(stature_m.size)
+    ratio[0] = length_m
+    return Reading(_cushion_m(view) / (stature_m * ratio), _frames(view))
+
+
+def approach_speed(view: RepView) -> Reading:
+    """Speed of the hips along the ground 0.3 s before the plant."""
+    return Reading(_speed(view, view.instant("dodge_start") - SPEED_BEFORE_S), None)
+
+
+def exit_speed(view: RepView) -> Reading:
+    """Speed of the hips along the ground 0.3 s after the plant."""
+    return Reading(_speed(view, view.instant("dodge_start") + SPEED_BEFORE_S), None)
+
+
+def speed_kept(view: RepView) -> Reading:
+    """Speed after the cut over speed before it."""
+    before = _speed(view, view.instant("dodge_start") - SPEED_BEFORE_S)
+    after = _speed(view, view.instant("dodge_start") + SPEED_BEFORE_S)
+    if before[0] < 0.5:
+        raise NotMeasured("there was no run-up before the cut")
+    return Reading(after / before, None)
+
+
+def _speed(view: RepView, instant: FloatArray, half_s: float = 0.1) -> FloatArray:
+    """(n_draws,) mean speed of the hips along the ground over 0.2 s about an instant."""
+    hips, time_s = view.athlete.middle("hip"), view.athlete.time_s
+    if instant[0] - half_s < time_s[0] or instant[0] + half_s > time_s[-1]:
+        raise NotMeasured("the film does not show 0.3 s on both sides of the cut")
+    path = sample(hips, time_s, instant + half_s) - sample(hips, time_s, instant - half_s)
+    return np.asarray(np.linalg.norm(path[:, :2], axis=-1) / (2 * half_s))
+
+
+def _frames(view: RepView) -> slice:
+    instant_s = float(view.instant("dodge_start")[0])
+    return view.between(instant_s - 0.02, instant_s + 0.02)

@@ -1,0 +1,157 @@
+"""What a measure sees of a rep, and how values over draws become a measurement."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from pipeline.types import FloatArray, Grade, Measurement, Motion, Rep
+
+WITHIN_FRAME_SPREAD = 12**-0.5
+"""Standard deviation of an instant known to lie within one frame, in frames."""
+
+
+class NotMeasured(Exception):  # noqa: N818 (it is an outcome, not an error)
+    """Raised by a measure that cannot be had; its text is the reason, in plain words."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RepView:
+    """One rep as the measures see it.
+
+    Attributes
+    ----------
+    rep
+        Window and events.
+    athlete
+        The athlete's motion over the rep and a margin, with draws.
+    defender
+        The other player's over the same frames; None when nobody was followed.
+    event_s
+        By event name, (n_draws,) instants: draw 0 is the event's time.
+    grade
+        How the scale is known.
+    """
+
+    rep: Rep
+    athlete: Motion
+    defender: Motion | None
+    event_s: Mapping[str, FloatArray]
+    grade: Grade
+
+    @property
+    def top(self) -> str:
+        """Side of the top hand.
+
+        Raises
+        ------
+        NotMeasured
+            When it could not be told.
+        """
+        if self.rep.stick_hand is None:
+            raise NotMeasured("it could not be told which hand is on top of the stick")
+        return self.rep.stick_hand
+
+    @property
+    def bottom(self) -> str:
+        """Side of the bottom hand."""
+        return "left" if self.top == "right" else "right"
+
+    def instant(self, event: str) -> FloatArray:
+        """(n_draws,) instants of an event.
+
+        Raises
+        ------
+        NotMeasured
+            When the event was not found.
+        """
+        if event not in self.event_s:
+            words = event.replace("_", " ")
+            raise NotMeasured(f"the instant of '{words}' was not found in this rep")
+        return self.event_s[event]
+
+    def between(self, start_s: float, stop_s: float) -> slice:
+        """Frames of the motion from `start_s` to `stop_s`, at least one."""
+        time_s = self.athlete.time_s
+        first = int(np.searchsorted(time_s, start_s - 1e-9))
+        last = int(np.searchsorted(time_s, stop_s + 1e-9))
+        first = min(first, time_s.size - 1)
+        return slice(first, max(last, first + 1))
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """Values of a measure over the draws and the frames of the motion that it was read from."""
+
+    values: FloatArray
+    frames: slice | None = None
+
+
+MeasureFunction = Callable[[RepView], Reading]
+
+
+def sample(track: FloatArray, time_s: FloatArray, instant_s: FloatArray) -> FloatArray:
+    """Values of a track at an instant of each draw, linear between frames.
+
+    Parameters
+    ----------
+    track
+        (n_draws, n_frames) or (n_draws, n_frames, d).
+    time_s
+        (n_frames,).
+    instant_s
+        (n_draws,).
+
+    Returns
+    -------
+    numpy.ndarray
+        (n_draws,) or (n_draws, d).
+    """
+    after = np.clip(np.searchsorted(time_s, instant_s), 1, time_s.size - 1)
+    part = np.clip((instant_s - time_s[after - 1]) / (time_s[after] - time_s[after - 1]), 0.0, 1.0)
+    draw = np.arange(track.shape[0])
+    part = part.reshape(part.shape + (1,) * (track.ndim - 2))
+    return np.asarray(track[draw, after - 1] * (1 - part) + track[draw, after] * part)
+
+
+def measurement_from(key: str, unit: str, reading: Reading, first_frame: int) -> Measurement:
+    """Summarise the draws: best estimate, standard uncertainty and 95 % interval.
+
+    The draws are the best estimate with noise added. A greatest or least value over noisy frames is
+    biased by that noise, the same way in every draw; so the interval is taken from the spread of the
+    draws about their own mean and laid around the best estimate (JCGM 101:2008, section 7.7).
+
+    Parameters
+    ----------
+    key, unit
+        Of the measure.
+    reading
+        Values over the draws.
+    first_frame
+        Clip index of the first frame of the motion.
+
+    Returns
+    -------
+    Measurement
+        Without a value, with its reason, if the best estimate or too many draws are unknown.
+    """
+    values = reading.values
+    good = values[1:][np.isfinite(values[1:])]
+    if not np.isfinite(values[0]) or good.size < 0.8 * (values.size - 1):
+        return Measurement(
+            key=key, unit=unit, reason="the joints it needs were not seen well enough"
+        )
+    centred = good - good.mean() + values[0]
+    low, high = np.quantile(centred, [0.025, 0.975])
+    window = range(*reading.frames.indices(10**9)) if reading.frames is not None else range(0)
+    return Measurement(
+        key=key,
+        unit=unit,
+        value=float(values[0]),
+        u=float(good.std(ddof=1)),
+        interval95=(float(low), float(high)),
+        draws=centred,
+        frames=tuple(first_frame + i for i in window),
+    )

@@ -1,0 +1,266 @@
+"""Joints in the field frame, in metres, from clean tracks and the scene.
+
+A joint lies on the ray through its image point. What the ray leaves open, the depth, comes from
+where the feet stand (a ray meets the ground), carried on between contacts by the size of the body,
+plus the joint's depth against the hips in the pose model's metric body.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from calibration.body_size import root_from_size, toward_viewing_ray
+from calibration.camera import field_from_camera, plane_depth_m, ray, to_field
+from calibration.known_athlete import FOOT_LEVEL_OF_STATURE
+from pipeline.feet import foot_middle, standing_feet
+from pipeline.scene import SIZE_JOINTS, body_size_px, model_stature
+from pipeline.smoothing import spline_smooth
+from pipeline.types import JOINTS, BoolArray, FloatArray, Motion, Scene, SmoothTracks
+
+DEPTH_CUTOFF_HZ = 3.0
+"""Half-gain frequency of the path of the hips in depth."""
+
+SIZE_WEIGHT = 0.03
+"""Weight of a depth read from the size of the body against one read from a standing foot."""
+
+RATIO_CUTOFF_HZ = 0.5
+"""Half-gain frequency of the slow error of the size of the metric body."""
+
+JOINT_BIAS_OF_STATURE = 0.008
+"""Standard deviation of a joint's lasting offset in the picture, as a share of stature."""
+
+DEPTH_BIAS_M = 0.06
+"""Standard deviation of a joint's lasting offset in depth against the hips."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Placed:
+    """One person placed before the camera: the best estimate over the whole clip.
+
+    Attributes
+    ----------
+    depth_m
+        (n_frames, 23) depth of each joint along the optical axis; NaN where unknown.
+    image_px
+        (n_frames, 23, 2) the joints' image points.
+    noise_px
+        (n_frames, 23) their noise.
+    contact
+        (n_frames, 2) standing feet.
+    size_px
+        (n_frames,) stature in the picture.
+    stature_m
+        Stature of this person (given for the athlete, estimated for the defender).
+    """
+
+    depth_m: FloatArray
+    image_px: FloatArray
+    noise_px: FloatArray
+    contact: BoolArray
+    size_px: FloatArray
+    stature_m: float
+
+
+def place_person(tracks: SmoothTracks, person: int, scene: Scene) -> Placed:
+    """Place a person's joints in depth by standing feet and by the size of the body.
+
+    Parameters
+    ----------
+    tracks
+        Clean tracks.
+    person
+        0 for the athlete, 1 for the defender.
+    scene
+        Grade A or B.
+
+    Returns
+    -------
+    Placed
+    """
+    image_px, body_m, time_s = tracks.image_px[person], tracks.body_m[person], tracks.time_s
+    focal_px = float(scene.focal_px[0])
+    known = np.isfinite(image_px).all(axis=(1, 2))
+    size_px = body_size_px(image_px, body_m)
+    contact = standing_feet(image_px, time_s, size_px)
+    slope = (image_px - scene.principal_px) / focal_px
+    middle = slope[:, SIZE_JOINTS].mean(axis=1)
+    turned = toward_viewing_ray(body_m, middle)
+    root = root_from_size(slope[:, SIZE_JOINTS], turned[:, SIZE_JOINTS], np.ones(len(SIZE_JOINTS)))
+    unit_depth = root[:, 2]  # depth for a body of model size
+
+    rotation = field_from_camera(scene.pitch_deg[:1], scene.roll_deg[:1])
+    rays = ray(foot_middle(image_px), np.array(focal_px), scene.principal_px)
+    foot_depth = plane_depth_m(
+        rays, rotation[0], scene.height_m[0], FOOT_LEVEL_OF_STATURE * float(scene.stature_m[0])
+    )
+    foot_offset = foot_middle(turned)[..., 2]
+
+    scale = _own_scale(foot_depth, unit_depth[:, None] + foot_offset, contact, scene, person)
+    hip_from_foot = np.where(contact, foot_depth - scale * foot_offset, np.nan)
+    with np.errstate(invalid="ignore"):
+        n_contact = contact.sum(axis=1)
+        from_feet = np.nansum(hip_from_foot, axis=1) / np.where(n_contact > 0, n_contact, np.nan)
+    hip_depth = _fuse_depth(time_s, from_feet, scale * unit_depth, known)
+    return Placed(
+        depth_m=hip_depth[:, None] + scale * turned[..., 2],
+        image_px=image_px,
+        noise_px=tracks.noise_px[person],
+        contact=contact,
+        size_px=size_px,
+        stature_m=scale * model_stature(body_m[known]) if known.any() else float("nan"),
+    )
+
+
+def motion_of(
+    placed: Placed,
+    time_s: FloatArray,
+    scene: Scene,
+    start: int,
+    stop: int,
+    *,
+    n_draws: int,
+    seed: int,
+) -> Motion:
+    """Joints in the field frame over the frames `start` to `stop`, for the first `n_draws` draws.
+
+    Draw 0 is the best estimate. Each further draw sees the same picture with another camera of the
+    scene, with a lasting offset of every joint in the picture and in depth, and with the noise
+    that smoothing left.
+
+    Parameters
+    ----------
+    placed
+        From `place_person`.
+    time_s
+        (n,) times of the clip.
+    scene
+        The camera.
+    start, stop
+        Frame span, stop not included.
+    n_draws
+        1 for the best estimate alone.
+    seed
+        Of the random offsets.
+
+    Returns
+    -------
+    Motion
+    """
+    window = slice(start, stop)
+    image_px = placed.image_px[None, window]
+    depth_m = placed.depth_m[None, window]
+    n_frames, n_joints = depth_m.shape[1:]
+    if n_draws > 1:
+        generator = np.random.default_rng(seed)
+        offset_px, offset_depth = _joint_errors(placed, window, time_s, n_draws, generator)
+        image_px = image_px + offset_px
+        depth_m = depth_m + offset_depth
+        depth_m = depth_m * _depth_ratio(placed, scene, window, n_draws)[:, :, None]
+    focal_px = scene.focal_px[:n_draws, None, None]
+    points = ray(image_px, focal_px, scene.principal_px) * depth_m[..., None]
+    rotation = field_from_camera(scene.pitch_deg[:n_draws], scene.roll_deg[:n_draws])
+    joints = np.einsum("dij,dfkj->dfki", rotation, points)
+    joints[..., 2] += scene.height_m[:n_draws, None, None]
+    stature = placed.stature_m * scene.body_scale[:n_draws] / scene.body_scale[0]
+    return Motion(
+        time_s=time_s[window],
+        first_frame=start,
+        joints_m=joints,
+        contact=placed.contact[window],
+        stature_m=stature,
+    )
+
+
+def _own_scale(
+    foot_depth: FloatArray,
+    unit_foot_depth: FloatArray,
+    contact: BoolArray,
+    scene: Scene,
+    person: int,
+) -> float:
+    """Factor from model size to this person: the scene's for the athlete, from the feet for others."""
+    if person == 0:
+        return float(scene.body_scale[0])
+    ratio = foot_depth / unit_foot_depth
+    usable = contact & np.isfinite(ratio)
+    return float(np.median(ratio[usable])) if usable.any() else float(scene.body_scale[0])
+
+
+def _fuse_depth(
+    time_s: FloatArray, from_feet: FloatArray, from_size: FloatArray, known: BoolArray
+) -> FloatArray:
+    """One smooth path in depth: the feet where they stand, the body's size in between."""
+    result = np.full(time_s.size, np.nan)
+    if known.sum() < 4:
+        return result
+    ratio = from_feet / from_size
+    plausible = np.isfinite(ratio) & (ratio > 0.6) & (ratio < 1.6)
+    slow = np.ones(time_s.size)
+    if plausible.sum() >= 4:
+        centre = np.median(ratio[plausible])
+        near = np.abs(ratio - centre) < 0.25
+        slow = spline_smooth(
+            time_s, ratio[:, None], (plausible & near).astype(float), RATIO_CUTOFF_HZ
+        )[:, 0]
+    corrected = from_size * slow
+    with np.errstate(invalid="ignore"):
+        trusted = plausible & (np.abs(from_feet / corrected - 1) < 0.12)
+    weight = np.where(trusted, 1.0, np.where(known, SIZE_WEIGHT, 0.0))
+    value = np.where(trusted, from_feet, corrected)
+    smooth = spline_smooth(time_s, value[:, None], weight, DEPTH_CUTOFF_HZ)[:, 0]
+    result[known] = smooth[known]
+    return result
+
+
+def _joint_errors(
+    placed: Placed,
+    window: slice,
+    time_s: FloatArray,
+    n_draws: int,
+    generator: np.random.Generator,
+) -> tuple[FloatArray, FloatArray]:
+    """Draws of the joints' errors in the picture (px) and in depth (m); draw 0 has none."""
+    size_px = placed.size_px[window]
+    n_frames, n_joints = size_px.size, len(JOINTS)
+    lasting = generator.standard_normal((n_draws, 1, n_joints, 3))
+    lasting[0] = 0.0
+    noise = _slow_noise(generator, time_s[window], (n_draws, n_joints, 2))
+    noise[0] = 0.0
+    spread = JOINT_BIAS_OF_STATURE * size_px[None, :, None, None]
+    offset_px = lasting[..., :2] * spread + noise * placed.noise_px[None, window, :, None]
+    return offset_px, DEPTH_BIAS_M * lasting[..., 2]
+
+
+def _slow_noise(
+    generator: np.random.Generator, time_s: FloatArray, shape: tuple[int, int, int]
+) -> FloatArray:
+    """Noise of unit variance that changes over about 0.1 s: (n_draws, n_frames, n_joints, 2)."""
+    knot = (time_s - time_s[0]) / 0.1
+    n_knots = int(knot[-1]) + 2
+    values = generator.standard_normal((shape[0], n_knots, *shape[1:]))
+    index = knot.astype(int)
+    part = (knot - index)[None, :, None, None]
+    blend = values[:, index] * (1 - part) + values[:, index + 1] * part
+    return np.asarray(blend / np.sqrt(part**2 + (1 - part) ** 2))
+
+
+def _depth_ratio(placed: Placed, scene: Scene, window: slice, n_draws: int) -> FloatArray:
+    """(n_draws, n_frames) how much further each draw's camera puts the ground under the person."""
+    focal_px = scene.focal_px[:n_draws]
+    rotation = field_from_camera(scene.pitch_deg[:n_draws], scene.roll_deg[:n_draws])
+    feet = foot_middle(placed.image_px[window])
+    depth = foot_middle(placed.depth_m[window, :, None])[..., 0].mean(axis=1)
+    best = ray(feet.mean(axis=1), focal_px[:1], scene.principal_px) * depth[:, None]
+    point = to_field(best, rotation[0], scene.height_m[0])
+    point[:, 2] = 0.0
+    # The image of the ground point below the person, by the best camera.
+    below = (point - np.array([0.0, 0.0, scene.height_m[0]])) @ rotation[0]
+    slope = below[:, :2] / below[:, 2:]
+    rays = np.concatenate(
+        [slope[None] * (focal_px[0] / focal_px)[:, None, None],
+         np.ones((n_draws, slope.shape[0], 1))], axis=-1
+    )  # fmt: skip
+    ground = plane_depth_m(rays, rotation[:, None], scene.height_m[:n_draws, None])
+    return np.asarray(ground / ground[:1])

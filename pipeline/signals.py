@@ -1,0 +1,152 @@
+"""Signals over a whole clip in which reps and events show: speeds, facing, touchdowns, peaks."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from pipeline.feet import foot_middle, runs
+from pipeline.smoothing import spline_smooth
+from pipeline.types import BoolArray, FloatArray, Hand, Motion
+
+PATH_CUTOFF_HZ = 3.0
+FACING_CUTOFF_HZ = 2.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Signals:
+    """Best-estimate signals of one person over a clip.
+
+    Attributes
+    ----------
+    time_s
+        (n,).
+    hips_m
+        (n, 2) path of mid-hip on the ground, smooth.
+    hips_mps
+        (n, 2) its velocity.
+    hand_m
+        (n, 2 hands, 3) hands against mid-hip: left, right.
+    hand_mps
+        (n, 2) speed of each hand against mid-hip.
+    facing
+        (n, 2) unit direction on the ground that the chest faces.
+    foot_m
+        (n, 2 feet, 3) middles of the feet.
+    contact
+        (n, 2) standing feet.
+    hand_height_m
+        (n, 2) heights of the hands above the ground.
+    stature_m
+        Best estimate.
+    known
+        (n,) where the person was followed.
+    """
+
+    time_s: FloatArray
+    hips_m: FloatArray
+    hips_mps: FloatArray
+    hand_m: FloatArray
+    hand_mps: FloatArray
+    facing: FloatArray
+    foot_m: FloatArray
+    contact: BoolArray
+    hand_height_m: FloatArray
+    stature_m: float
+    known: BoolArray
+
+
+def signals_of(motion: Motion) -> Signals:
+    """Make the signals from a motion over the whole clip (draw 0 is used).
+
+    Parameters
+    ----------
+    motion
+        All frames of the clip.
+
+    Returns
+    -------
+    Signals
+    """
+    time_s, joints = motion.time_s, motion.joints_m[0]
+    hips = motion.middle("hip")[0]
+    known = np.isfinite(hips[:, 0])
+    weight = known.astype(float)
+    path = spline_smooth(time_s, hips[:, :2], weight, PATH_CUTOFF_HZ)
+    hands = np.stack([motion.joint("left_hand")[0], motion.joint("right_hand")[0]], axis=1)
+    relative = hands - hips[:, None]
+    across = (motion.joint("right_shoulder") + motion.joint("right_hip"))[0] - (
+        motion.joint("left_shoulder") + motion.joint("left_hip")
+    )[0]
+    # Facing is square to the line from left to right, seen from above: left of that line.
+    facing = np.stack([-across[:, 1], across[:, 0]], axis=-1)
+    facing = spline_smooth(time_s, facing, weight, FACING_CUTOFF_HZ)
+    facing /= np.maximum(np.linalg.norm(facing, axis=-1, keepdims=True), 1e-9)
+    return Signals(
+        time_s=time_s,
+        hips_m=np.where(known[:, None], path, np.nan),
+        hips_mps=np.where(known[:, None], np.gradient(path, time_s, axis=0), np.nan),
+        hand_m=relative,
+        hand_mps=np.linalg.norm(np.gradient(relative, time_s, axis=0), axis=-1),
+        facing=facing,
+        foot_m=foot_middle(joints),
+        contact=motion.contact,
+        hand_height_m=hands[..., 2],
+        stature_m=float(motion.stature_m[0]),
+        known=known,
+    )
+
+
+def local_peaks(values: FloatArray) -> list[int]:
+    """Indices of samples greater than the one before and not less than the one after."""
+    filled = np.where(np.isfinite(values), values, -np.inf)
+    inner = filled[1:-1]
+    return [int(i) + 1 for i in np.flatnonzero((inner > filled[:-2]) & (inner >= filled[2:]))]
+
+
+def peak_instant_s(time_s: FloatArray, values: FloatArray, peak: int) -> float:
+    """Time of a peak refined below one frame by the parabola through three samples.
+
+    Parameters
+    ----------
+    time_s
+        (n,) times, evenly spaced or not.
+    values
+        (n,).
+    peak
+        Index of the greatest sample.
+
+    Returns
+    -------
+    float
+        Time of the parabola's top; the sample's own time at the ends or on a flat top.
+    """
+    if peak <= 0 or peak >= time_s.size - 1:
+        return float(time_s[peak])
+    t = time_s[peak - 1 : peak + 2] - time_s[peak]
+    y = values[peak - 1 : peak + 2]
+    first, second = (y[1] - y[0]) / (t[1] - t[0]), (y[2] - y[1]) / (t[2] - t[1])
+    bend = (second - first) / (t[2] - t[0])
+    if not np.isfinite(bend) or bend >= 0:
+        return float(time_s[peak])
+    # Slope at the middle sample, then the step to where the slope is 0.
+    slope = first + bend * (t[1] - t[0])
+    return float(time_s[peak] + np.clip(-slope / (2 * bend), t[0], t[2]))
+
+
+def top_hand(signals: Signals, start: int, stop: int) -> Hand | None:
+    """Side of the hand that is higher over a span (the wind-up): the one nearer the stick head."""
+    with np.errstate(invalid="ignore"):
+        difference = signals.hand_height_m[start:stop, 1] - signals.hand_height_m[start:stop, 0]
+    difference = difference[np.isfinite(difference)]
+    if difference.size == 0:
+        return None
+    return "right" if difference.mean() > 0 else "left"
+
+
+def touchdowns(signals: Signals) -> list[tuple[int, int, int]]:
+    """Every foot contact as (first frame, last frame, foot), in the order of the first frames."""
+    return sorted(
+        (start, stop - 1, foot) for foot in (0, 1) for start, stop in runs(signals.contact[:, foot])
+    )

@@ -1,0 +1,134 @@
+"""Reps that end in a throw: the high-to-low shot and the throwback pass."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+
+from pipeline.events import (
+    event_at,
+    finish_frame,
+    hands_high_frame,
+    last_contact_frame,
+    plant_frame,
+    release_instant_s,
+    start_frame,
+)
+from pipeline.signals import Signals, top_hand
+from pipeline.throws import Throw, find_throws
+from pipeline.types import Event, Hand, Rep
+
+WIND_UP_S = 0.6
+LONGEST_FAKE_S = 2.0
+LONGEST_RUN_IN_S = 4.0
+AFTER_FINISH_S = 1.0
+CONTACT_SPREAD_S = 0.02
+"""A touchdown is told to about this, on top of the frame interval."""
+
+ActionEvents = Callable[[Signals, int, int, Hand | None], tuple[int, dict[str, Event]]]
+
+
+def find_shot_reps(athlete: Signals, defender: Signals | None) -> list[Rep]:
+    """Find high-to-low shots.
+
+    Parameters
+    ----------
+    athlete
+        Signals over the clip.
+    defender
+        Not used.
+
+    Returns
+    -------
+    list of Rep
+        With ``start``, ``hands_high``, ``release`` and ``finish``.
+    """
+    del defender
+    return _reps_from(athlete, find_throws(athlete), "high_to_low_shot", _shot_events)
+
+
+def find_throwback_reps(athlete: Signals, defender: Signals | None) -> list[Rep]:
+    """Find throwback passes.
+
+    Parameters
+    ----------
+    athlete
+        Signals over the clip.
+    defender
+        Not used.
+
+    Returns
+    -------
+    list of Rep
+        With ``start``, ``plant``, ``last_contact``, ``release`` and ``finish``.
+    """
+    del defender
+    return _reps_from(athlete, find_throws(athlete), "throwback_pass", _throwback_events)
+
+
+def _reps_from(
+    athlete: Signals, throws: list[Throw], move: str, events_of: ActionEvents
+) -> list[Rep]:
+    time_s = athlete.time_s
+    reps: list[Rep] = []
+    earliest = 0
+    for number, throw in enumerate(throws):
+        wind_up = int(np.searchsorted(time_s, time_s[throw.frame] - WIND_UP_S))
+        hand = top_hand(athlete, wind_up, throw.frame)
+        release_s = release_instant_s(athlete, hand, throw.frame)
+        release = event_at(athlete, release_s)
+        start, events = events_of(athlete, earliest, release.frame, hand)
+        latest = throws[number + 1].frame if number + 1 < len(throws) else time_s.size
+        finish = finish_frame(athlete, release.frame, min(latest, time_s.size))
+        events = {
+            "start": event_at(athlete, float(time_s[start])),
+            **events,
+            "release": release,
+            "finish": event_at(athlete, float(time_s[finish])),
+        }
+        reps.append(
+            Rep(
+                index=number + 1,
+                start_s=float(time_s[start]),
+                stop_s=float(time_s[finish]),
+                start_frame=start,
+                stop_frame=finish + 1,
+                move=move,
+                stick_hand=hand,
+                events=events,
+            )
+        )
+        earliest = finish
+    return reps
+
+
+def _shot_events(
+    athlete: Signals, earliest: int, release: int, hand: Hand | None
+) -> tuple[int, dict[str, Event]]:
+    """Start of the lift and the instant of the hands at their highest."""
+    time_s = athlete.time_s
+    first = max(earliest, int(np.searchsorted(time_s, time_s[release] - LONGEST_FAKE_S)))
+    high = hands_high_frame(athlete, hand, first, max(release, first + 1))
+    start = start_frame(athlete, high, earliest)
+    return start, {"hands_high": event_at(athlete, float(time_s[high]), spread_s=0.05)}
+
+
+def _throwback_events(
+    athlete: Signals, earliest: int, release: int, hand: Hand | None
+) -> tuple[int, dict[str, Event]]:
+    """Start of the run-in, the plant and the last foot contact before the release."""
+    del hand
+    time_s = athlete.time_s
+    first = max(earliest, int(np.searchsorted(time_s, time_s[release] - LONGEST_RUN_IN_S)))
+    speed = np.linalg.norm(athlete.hips_mps[first : release + 1], axis=-1)
+    fastest = first + int(np.argmax(np.where(np.isfinite(speed), speed, -np.inf)))
+    start = start_frame(athlete, fastest, earliest)
+    plant = plant_frame(athlete, start, release)
+    if plant is None:
+        return start, {}
+    last = last_contact_frame(athlete, plant, release)
+    return start, {
+        "plant": event_at(athlete, float(time_s[plant]), spread_s=CONTACT_SPREAD_S),
+        "last_contact": event_at(athlete, float(time_s[last]), spread_s=CONTACT_SPREAD_S),
+    }
