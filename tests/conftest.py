@@ -1,4 +1,4 @@
-"""Fixtures shared by the tests of the program's steps."""
+"""Fixtures shared by all tests: small films and pictures whose content is known."""
 
 from __future__ import annotations
 
@@ -9,6 +9,8 @@ from pathlib import Path
 import av
 import numpy as np
 import pytest
+
+ROOT = Path(__file__).resolve().parent.parent
 
 WriteFilm = Callable[..., Path]
 
@@ -63,3 +65,17 @@ def grey_picture(number: int, size_px: tuple[int, int]) -> np.ndarray:
 def number_of() -> Callable[[np.ndarray], int]:
     """Return a function that reads the number back from a picture of `grey_picture`."""
     return lambda rgb: round((float(rgb.mean()) - 8) / 4)
+
+
+@pytest.fixture(scope="session")
+def astronaut() -> np.ndarray:
+    """Return a portrait of a real person (NASA, public domain): head, shoulders, no legs."""
+    from skimage.data import astronaut
+
+    return np.ascontiguousarray(astronaut())
+
+
+@pytest.fixture(scope="session")
+def sample_clips() -> list[Path]:
+    """Return the clips that come along, by name."""
+    return sorted((ROOT / "sample_clips").glob("*.mp4"))
