@@ -1,0 +1,109 @@
+import pytest
+
+from pipeline.errors import SettingsError
+from pipeline.measures.table import MEASURES, known_moves, measures_of
+from pipeline.types import Measurement, TargetRange
+from pipeline.words import load_words, plain_number, say_number, say_range
+
+
+def measured(key, value, u, interval95=None):
+    return Measurement(key=key, unit=MEASURES[key].unit, value=value, u=u, interval95=interval95)
+
+
+def between(key, low, high):
+    return TargetRange(
+        key=key,
+        unit=MEASURES[key].unit,
+        low=low,
+        high=high,
+        words="as written",
+        set_by="a coach",
+        why="a test",
+    )
+
+
+def test_every_measure_and_move_has_its_words():
+    words = load_words()
+    phrases = {"name", "said", "low", "high", "try_low", "try_high"}
+    assert set(words.measure) == set(MEASURES)
+    assert all(set(of_measure) == phrases for of_measure in words.measure.values())
+    assert all("{number}" in of_measure["said"] for of_measure in words.measure.values())
+    for move in known_moves():
+        assert move in words.moves
+        assert set(words.order[move]) <= {info.key for info in measures_of(move)}
+    assert set(words.grades) == {"A", "B", "C"}
+    assert {info.unit_word for info in MEASURES.values()} <= set(words.units)
+
+
+def test_a_number_is_said_with_half_its_95_percent_interval():
+    height = measured("release_height_m", 1.714, 0.02, interval95=(1.67, 1.75))
+    assert say_number(load_words(), height) == "1.71 m, give or take 0.04 m"
+
+
+def test_without_an_interval_it_is_two_standard_uncertainties_rounded_up():
+    assert say_number(load_words(), measured("hand_drop_m", 0.5, 0.021)) == (
+        "0.50 m, give or take 0.05 m"
+    )
+
+
+def test_a_small_uncertainty_is_never_shown_as_none():
+    assert say_number(load_words(), measured("hand_drop_m", 0.5, 0.0001)) == (
+        "0.50 m, give or take 0.01 m"
+    )
+
+
+@pytest.mark.parametrize(("u", "said"), [(0.1, "1"), (0.6, "1, give or take 1"), (None, "1")])
+def test_a_count_is_said_in_whole_numbers(u, said):
+    assert say_number(load_words(), measured("steps_back", 1.0, u)) == said
+
+
+def test_what_was_not_measured_has_no_number_to_say():
+    with pytest.raises(ValueError, match="no number"):
+        say_number(load_words(), Measurement(key="hand_drop_m", unit="m", reason="hidden"))
+
+
+def test_there_is_no_minus_zero():
+    assert plain_number("hand_drop_m", -0.001) == "0.00"
+    assert plain_number("trunk_lean_deg", -0.4) == "0"
+    assert plain_number("trunk_lean_deg", -1.4) == "-1"
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "said"),
+    [
+        (0.4, 1.0, "0.40 to 1.00 m"),
+        (0.4, None, "at least 0.40 m"),
+        (None, 1.0, "at most 1.00 m"),
+        (0.4, 0.4, "exactly 0.40 m"),
+        (None, None, "as written"),
+    ],
+)
+def test_a_range_is_said_in_the_unit_of_its_measure(low, high, said):
+    assert say_range(load_words(), between("step_back_m", low, high)) == said
+
+
+def test_a_coach_changes_only_the_words_that_differ(tmp_path):
+    path = tmp_path / "own.toml"
+    path.write_text('[measure.hand_drop_m]\ntry_low = "hands to the hip"\n', encoding="utf-8")
+    own, shipped = load_words(path), load_words()
+    assert own.measure["hand_drop_m"]["try_low"] == "hands to the hip"
+    assert own.measure["hand_drop_m"]["said"] == shipped.measure["hand_drop_m"]["said"]
+    assert own.cautions == shipped.cautions
+
+
+@pytest.mark.parametrize(
+    ("text", "hint"),
+    [
+        ('[measure.hand_dorp_m]\nsaid = "x"', "line 1, measure.hand_dorp_m"),
+        ('[measure.hand_drop_m]\ntry_lo = "x"', "try_low"),
+        ('[measure.hand_drop_m]\nsaid = "down by {nunber}"', "number"),
+        ('[sentences]\ngood = "Good: {said"', "line 2, sentences.good"),
+        ("[sentences]\ngood = 3", "text in quotes"),
+    ],
+)
+def test_a_mistake_in_own_words_is_told_by_line(tmp_path, text, hint):
+    path = tmp_path / "own.toml"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(SettingsError) as caught:
+        load_words(path)
+    assert hint in str(caught.value)
