@@ -1,1 +1,71 @@
 """The pose model bundles with their origin, licence and checksums."""
+
+from __future__ import annotations
+
+import hashlib
+from importlib.resources import files
+from pathlib import Path
+
+from pipeline.errors import ModelError
+
+DEFAULT_BUNDLE = "pose_landmarker_full.task"
+
+
+def folder() -> Path:
+    """Return the folder in which the shipped bundles lie."""
+    return Path(str(files(__name__)))
+
+
+def bundle_path(name: str = DEFAULT_BUNDLE) -> Path:
+    """Return where a shipped bundle lies.
+
+    Parameters
+    ----------
+    name
+        Its file name.
+
+    Raises
+    ------
+    ModelError
+        If no bundle of that name is shipped.
+    """
+    if name not in checksums():
+        raise ModelError(
+            f"{name}: no pose model of this name comes with the program.",
+            what_to_do=f"Choose one of {', '.join(sorted(checksums()))}.",
+        )
+    return folder() / name
+
+
+def checksums() -> dict[str, str]:
+    """Return the SHA-256 of each shipped bundle by its file name."""
+    lines = (folder() / "SHA256SUMS").read_text(encoding="ascii").splitlines()
+    return {name: digest for digest, name in (line.split() for line in lines if line)}
+
+
+def verify(path: Path) -> str:
+    """Return the SHA-256 of a bundle; a shipped one must be the very file that was shipped.
+
+    Parameters
+    ----------
+    path
+        A shipped bundle, or one's own.
+
+    Raises
+    ------
+    ModelError
+        If the file is missing, or carries the name of a shipped bundle but not its content.
+    """
+    try:
+        content = path.read_bytes()
+    except OSError as error:
+        raise ModelError(
+            f"{path.name}: the pose model cannot be read.", what_to_do="Install the program again."
+        ) from error
+    digest = hashlib.sha256(content).hexdigest()
+    if digest != checksums().get(path.name, digest):
+        raise ModelError(
+            f"{path.name}: this pose model is not the one that was shipped: its checksum differs.",
+            what_to_do="Install the program again, or rename the file if the change is meant.",
+        )
+    return digest

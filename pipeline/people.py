@@ -1,0 +1,239 @@
+"""Follows the people in a film from frame to frame, each through a window of their own."""
+
+from __future__ import annotations
+
+import queue
+import threading
+from collections.abc import Callable, Generator, Iterable, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import ExitStack, closing
+from itertools import islice
+
+import numpy as np
+
+from pipeline.bodies import covers, jersey_colour, length_px, same_body
+from pipeline.clip import Frame
+from pipeline.person import Person, settle
+from pipeline.pose import Pose, PoseFinder, PoseModel, PoseTracker
+from pipeline.raw_track import RawTrack
+from pipeline.roles import choose_roles
+from pipeline.search import find_people, first_tiles, later_tiles
+from pipeline.types import FloatArray, Tracks
+
+N_WORKERS = 2
+FRAMES_AHEAD = 6
+TILE_EVERY_S = 0.2
+"""While someone may be missing, one tile is searched this often."""
+MISSED_S = 0.25
+"""Someone out of sight for longer may turn up elsewhere."""
+
+Progress = Callable[[int], None]
+
+
+def follow_people(
+    frames: Iterable[Frame],
+    model: PoseModel,
+    *,
+    n_people_max: int = 2,
+    athlete_at: tuple[float, float] | None = None,
+    on_progress: Progress | None = None,
+) -> Tracks:
+    """Follow the people in a film and say who is the athlete and who the defender.
+
+    Each person is looked for in a window that moves along with their own past landmarks. Frames
+    come from a thread that decodes ahead; two workers run the pose model: for one person on two
+    frames at a time, for several on one person each. What is found does not depend on timing.
+
+    Parameters
+    ----------
+    frames
+        Frames in order, as from `open_clip`.
+    model
+        The pose model.
+    n_people_max
+        How many people are followed at once.
+    athlete_at
+        (x, y) px of the athlete in the first frame; None to tell by the movement.
+    on_progress
+        Called with the number of frames done.
+
+    Returns
+    -------
+    Tracks
+        Athlete first, then the defender, if there is one. At least one person, who may not have
+        been found in any frame: then all is NaN.
+    """
+    with ExitStack() as stack:
+        crew = _Crew(model, stack)
+        watch = _Watch(crew, n_people_max)
+        decoded = stack.enter_context(closing(_ahead(frames)))
+        while batch := list(islice(decoded, N_WORKERS)):
+            watch.see(batch)
+            if on_progress is not None:
+                on_progress(watch.n_frames)
+    return choose_roles(watch.tracks(), np.array(watch.times_s), athlete_at=athlete_at)
+
+
+class _Crew:
+    """Two workers, each with a finder, and as many trackers as there are people to follow."""
+
+    def __init__(self, model: PoseModel, stack: ExitStack) -> None:
+        self._model = model
+        self._stack = stack
+        self._pool = stack.enter_context(ThreadPoolExecutor(N_WORKERS))
+        self.finder: PoseFinder = stack.enter_context(closing(model.finder(n_poses=2)))
+        self._trackers: list[PoseTracker] = []
+
+    def tracker(self, number: int) -> PoseTracker:
+        """Return a tracker by number, made when first needed."""
+        while len(self._trackers) <= number:
+            self._trackers.append(self._stack.enter_context(closing(self._model.tracker())))
+        return self._trackers[number]
+
+    def track(self, jobs: Sequence[tuple[Frame, Person]]) -> list[Pose | None]:
+        """Look for each person in a frame, side by side; each job has a tracker of its own."""
+
+        def look(number: int, frame: Frame, person: Person) -> Pose | None:
+            window = person.window(frame.time_s)
+            return self._trackers[number].find(window.cut(frame.rgb), window)
+
+        self.tracker(len(jobs) - 1)
+        results = [self._pool.submit(look, i, *job) for i, job in enumerate(jobs)]
+        return [result.result() for result in results]
+
+
+class _Watch:
+    """Everyone who is being followed, and the record of everyone who was."""
+
+    def __init__(self, crew: _Crew, n_people_max: int) -> None:
+        self.times_s: list[float] = []
+        self._crew = crew
+        self._n_people_max = n_people_max
+        self._people: list[Person] = []
+        self._records: list[RawTrack] = []
+        self._searched_s = -np.inf
+        self._n_searches = 0
+
+    @property
+    def n_frames(self) -> int:
+        """Number of frames seen."""
+        return len(self.times_s)
+
+    def tracks(self) -> list[RawTrack]:
+        """Return the record of everyone, over all frames."""
+        return self._records
+
+    def see(self, batch: list[Frame]) -> None:
+        """Find everyone in the next frames."""
+        self._search(batch[0])
+        if len(self._people) == 1 and not self._people[0].look_afresh:
+            poses = self._crew.track([(frame, self._people[0]) for frame in batch])
+            for frame, pose in zip(batch, poses, strict=True):
+                self._settle(frame, [pose])
+            return
+        for frame in batch:
+            tracked = [person for person in self._people if not person.look_afresh]
+            poses = self._crew.track([(frame, person) for person in tracked]) if tracked else []
+            self._settle(frame, poses)
+
+    def _settle(self, frame: Frame, tracked: Sequence[Pose | None]) -> None:
+        """Give each person their pose in a frame, and look afresh for those who got none."""
+        self.times_s.append(frame.time_s)
+        found = settle(self._people, _distinct(tracked), frame.rgb, frame.time_s)
+        for i, person in enumerate(self._people):
+            if i in found:
+                continue
+            window = person.window(frame.time_s, wider=1.25)
+            taken = [pose for pose, _ in found.values()]
+            seen = self._crew.finder.find(window.cut(frame.rgb), window)
+            others = [p for p in seen if not any(same_body(p, other) for other in taken)]
+            for pose, colour in settle([person], others, frame.rgb, frame.time_s).values():
+                found[i] = (pose, colour)
+        self._record(frame, found)
+
+    def _record(self, frame: Frame, found: dict[int, tuple[Pose, FloatArray]]) -> None:
+        """Write down who was found, who covers whom, and let go of those long out of sight."""
+        now = {i: pose for i, (pose, _) in found.items()}
+        last = {i: now.get(i, person.pose) for i, person in enumerate(self._people)}
+        for i, person in enumerate(self._people):
+            overlapped = any(covers(last[i], last[j]) for j in last if j != i)
+            self._records[person.number].add(len(self.times_s) - 1, now.get(i), overlapped)
+            if i in found:
+                person.accept(*found[i], frame.time_s, overlapped=overlapped)
+        self._people = [p for p in self._people if not p.is_lost(frame.time_s)]
+
+    def _search(self, frame: Frame) -> None:
+        """Look for people who are not followed: everywhere at first, then a tile now and then."""
+        missing = [p for p in self._people if frame.time_s - p.seen_s > MISSED_S]
+        if len(self._people) - len(missing) >= self._n_people_max:
+            return
+        if frame.time_s - self._searched_s < TILE_EVERY_S:
+            return
+        self._searched_s = frame.time_s
+        height, width = frame.rgb.shape[:2]
+        tiles = first_tiles(width, height)
+        if self._records:
+            if self._people:
+                tiles = later_tiles(width, height, self._people[0].pose)
+            tiles = [tiles[self._n_searches % len(tiles)]]
+            self._n_searches += 1
+        known = [person.pose for person in self._people if person not in missing]
+        found = find_people(frame.rgb, tiles, known, self._crew.finder)
+        for pose in sorted(found, key=length_px, reverse=True):
+            self._welcome(frame, pose, missing)
+
+    def _welcome(self, frame: Frame, pose: Pose, missing: list[Person]) -> None:
+        """Take someone just found for one who was missing, or else as someone new."""
+        colour = jersey_colour(frame.rgb, pose)
+        for person in missing:
+            if person.may_come_back_as(pose, colour, frame.time_s):
+                person.come_back(pose)
+                missing.remove(person)
+                return
+        if len(self._people) < self._n_people_max:
+            self._records.append(RawTrack(colour))
+            self._people.append(Person.start(len(self._records) - 1, pose, frame.rgb, frame.time_s))
+
+
+def _distinct(poses: Iterable[Pose | None]) -> list[Pose]:
+    """Leave out poses that lie on a body that another pose lies on already."""
+    kept: list[Pose] = []
+    for pose in poses:
+        if pose is not None and not any(same_body(pose, other) for other in kept):
+            kept.append(pose)
+    return kept
+
+
+def _ahead(frames: Iterable[Frame]) -> Generator[Frame, None, None]:
+    """Yield frames that a thread of its own decodes ahead, a few at a time."""
+    waiting: queue.Queue[Frame | BaseException | None] = queue.Queue(FRAMES_AHEAD)
+    stop = threading.Event()
+
+    def put(item: Frame | BaseException | None) -> None:
+        while not stop.is_set():
+            try:
+                waiting.put(item, timeout=0.1)
+            except queue.Full:
+                continue
+            return
+
+    def decode() -> None:
+        try:
+            for frame in frames:
+                put(frame)
+                if stop.is_set():
+                    return
+            put(None)
+        except BaseException as error:
+            put(error)
+
+    thread = threading.Thread(target=decode, name="decode", daemon=True)
+    thread.start()
+    try:
+        while (item := waiting.get()) is not None:
+            if isinstance(item, BaseException):
+                raise item
+            yield item
+    finally:
+        stop.set()
+        thread.join()
