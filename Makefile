@@ -7,7 +7,7 @@ BIN := $(VENV)/bin
 PIP := -m pip install --quiet --disable-pip-version-check
 CLIPS ?=
 
-.PHONY: demo test lint check accuracy bench sample-clips clean
+.PHONY: demo test lint check readme accuracy bench sample-clips clean
 
 demo: $(VENV)/.installed
 	@test -n "$(wildcard sample_clips/*.mp4)" || { echo "sample_clips/ holds no clip: run make sample-clips"; exit 1; }
@@ -32,6 +32,10 @@ check: $(VENV)/.installed-for-work
 lint: $(VENV)/.installed-for-work
 	$(BIN)/ruff check --fix .
 	$(BIN)/ruff format .
+
+# Writes the parts of README.md and DEVELOPERS.md that follow from the program.
+readme: $(VENV)/.installed-for-work
+	$(BIN)/python -m tests.documents
 
 # Against known truth: sample_clips/ and every folder named in CLIPS, e.g. make accuracy CLIPS="a b"
 accuracy: $(VENV)/.installed-for-work

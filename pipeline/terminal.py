@@ -9,7 +9,8 @@ from pathlib import Path
 
 from pipeline.measures.table import MEASURES
 from pipeline.progress import Progress, ProgressCallback, ignore_progress
-from pipeline.types import Analysis, Measurement, RepResult, Verdict
+from pipeline.types import Analysis, RepResult, Verdict
+from pipeline.words import Words, load_words, say_number, say_range
 
 
 @contextmanager
@@ -70,37 +71,32 @@ def summary(analysis: Analysis, written: list[Path]) -> str:
         the report lies.
     """
     count = len(analysis.reps)
-    move = analysis.move.replace("_", " ")
+    words = load_words()
+    move = words.move_name(analysis.move)
     lines = [f"{analysis.clip.path.name}: {count} {'rep' if count == 1 else 'reps'} of {move}"]
     for result in analysis.reps:
-        lines += _rep_lines(result)
+        lines += _rep_lines(result, words)
     lines += [f"  note: {note}" for note in analysis.notes]
     lines += [f"  report: {path}" for path in written if path.name == "report.html"]
     return "\n".join(lines)
 
 
-def _rep_lines(result: RepResult) -> list[str]:
+def _rep_lines(result: RepResult, words: Words) -> list[str]:
     rep = result.rep
     hand = f", {rep.stick_hand} hand on top" if rep.stick_hand else ""
     lines = [f"  rep {rep.index}: {rep.start_s:.1f} to {rep.stop_s:.1f} s{hand}"]
-    verdicts = {verdict.key: verdict for verdict in result.verdicts if verdict.target is not None}
-    judged = [key for key in result.measurements if key in verdicts]
-    titles = {key: MEASURES[key].title for key in judged}
-    width = max((len(title) for title in titles.values()), default=0)
-    for key in judged:
-        words = _number_words(result.measurements[key], verdicts[key])
-        lines.append(f"    {titles[key]:<{width}}  {words}")
+    judged = [verdict for verdict in result.verdicts if verdict.target is not None]
+    width = max((len(MEASURES[verdict.key].title) for verdict in judged), default=0)
+    for verdict in judged:
+        title = MEASURES[verdict.key].title
+        lines.append(f"    {title:<{width}}  {_judged_words(result, verdict, words)}")
     return lines
 
 
-def _number_words(measurement: Measurement, verdict: Verdict) -> str:
-    if measurement.value is None or measurement.u is None:
+def _judged_words(result: RepResult, verdict: Verdict, words: Words) -> str:
+    measurement = result.measurements[verdict.key]
+    if measurement.value is None:
         return f"not measured: {measurement.reason}"
-    info = MEASURES[measurement.key]
-    unit = "" if measurement.unit == "1" else f" {measurement.unit}"
-    number = f"{measurement.value:.{info.decimals}f}{unit}, give or take "
-    # Two standard uncertainties: what a reader takes "give or take" to promise.
-    number += f"{2 * measurement.u:.{info.decimals}f}{unit}"
-    side = f" ({verdict.side})" if verdict.side else ""
-    target = f"; target {verdict.target.words}" if verdict.target else ""
-    return f"{number}: {verdict.word}{side}{target}"
+    side = f", {verdict.side}" if verdict.side else ""
+    target = f" (range: {say_range(words, verdict.target)})" if verdict.target else ""
+    return f"{say_number(words, measurement)}: {verdict.word}{side}{target}"

@@ -108,7 +108,7 @@ GIVEN = ("--stature", "1.80", "--move", "high_to_low_shot")
 def test_summary_names_numbers_their_doubt_and_the_report(stand_in, run):
     result = run("analyse", "clip.mp4", *GIVEN)
     assert result.exit_code == 0, result.stderr
-    assert "clip.mp4: 1 rep of high to low shot" in result.stdout
+    assert "clip.mp4: 1 rep of high-to-low shot" in result.stdout
     assert "1.81 m, give or take 0.04 m: in range" in result.stdout
     assert "The picture is dark." in result.stdout
     assert f"report: {Path('out/clip/report.html')}" in result.stdout

@@ -1,0 +1,76 @@
+"""What the documents say is what the program does."""
+
+import json
+import re
+import shlex
+from pathlib import Path
+
+import jsonschema
+import pytest
+from click.testing import CliRunner
+
+from pipeline.cli import main
+from pipeline.measures.table import MEASURES, known_moves
+from pipeline.side_file import read_side_file
+from pipeline.targets import load_targets
+from tests.documents import DOCUMENTS, help_text, up_to_date
+
+ROOT = Path(__file__).resolve().parent.parent
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+
+
+def block(kind, containing):
+    (found,) = [
+        text
+        for text in re.findall(rf"```{kind}\n(.*?)```", README, re.DOTALL)
+        if containing in text
+    ]
+    return found
+
+
+@pytest.mark.parametrize("document", DOCUMENTS, ids=lambda path: path.name)
+def test_generated_parts_of_the_documents_are_current(document):
+    assert up_to_date(document) == document.read_text(encoding="utf-8"), "run: make readme"
+
+
+def test_example_results_follow_the_schema():
+    schema = json.loads((ROOT / "pipeline/data/reps.schema.json").read_text(encoding="utf-8"))
+    jsonschema.validate(json.loads(block("json", "crossemetry.reps/1")), schema)
+
+
+def test_example_of_target_ranges_can_be_used(tmp_path):
+    path = tmp_path / "mine.toml"
+    path.write_text(block("toml", "set_by"), encoding="utf-8")
+    ranges = load_targets(path).for_athlete("high_to_low_shot", "school", 1.8)
+    assert ranges["hand_height_before_release_m"].low == pytest.approx(1.8)
+    assert ranges["hand_height_before_release_m"].set_by == "coach of the spring camp"
+
+
+def test_example_of_a_side_file_can_be_used(tmp_path):
+    (tmp_path / "NAME.clip.toml").write_text(block("toml", "barefoot"), encoding="utf-8")
+    assert read_side_file(tmp_path / "NAME.mp4").move == "throwback_pass"
+
+
+EXAMPLES = sorted(set(re.findall(r"Example:\n +crossemetry (.*)", help_text())))
+
+
+@pytest.mark.clip
+@pytest.mark.parametrize("example", EXAMPLES)
+def test_examples_of_the_help_run_as_they_stand(example, monkeypatch, tmp_path):
+    # Run beside the checkout, so that the results do not land in it; one clip stands for all.
+    for name in ("sample_clips", "pipeline"):
+        (tmp_path / name).symlink_to(ROOT / name)
+    monkeypatch.chdir(tmp_path)
+    arguments = []
+    for word in shlex.split(example):
+        arguments += sorted(map(str, Path().glob(word)))[:1] if "*" in word else [word]
+    result = CliRunner().invoke(main, arguments)
+    assert result.exit_code == 0, result.stderr
+    assert result.stdout
+
+
+@pytest.mark.parametrize("term", [*MEASURES, *known_moves()])
+def test_every_measure_and_move_is_in_the_glossary(term):
+    glossary = DEVELOPERS.split("## Glossary")[1]
+    assert f"`{term}`" in glossary
