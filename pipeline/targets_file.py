@@ -11,7 +11,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from pipeline.measures.table import MeasureInfo, known_moves, measures_of
 from pipeline.settings import LEVELS
-from pipeline.targets import Bound, TargetEntry
+from pipeline.target_ranges import Bound, TargetEntry
 from pipeline.toml_file import TomlFile, nearest, read_toml
 
 _Number = Annotated[float, Field(allow_inf_nan=False)]
