@@ -38,8 +38,9 @@ def main() -> int:
     named = [Path(name) for name in os.environ.get("CLIPS", "").split()]
     folders = dict.fromkeys((options.folders or [Path("sample_clips")]) + named)
     truths = sorted(path for folder in folders for path in folder.rglob("*.truth.json"))
+    truths = [path for path in truths if film_of(path).exists()]
     if not truths:
-        print(f"No *.truth.json in {', '.join(map(str, folders))}.", file=sys.stderr)
+        print(f"No clip with its *.truth.json in {', '.join(map(str, folders))}.", file=sys.stderr)
         return 1
     with tempfile.TemporaryDirectory() as scratch:
         cache = options.cache or Path(scratch)
@@ -51,10 +52,15 @@ def main() -> int:
     return 0
 
 
+def film_of(truth_path: Path) -> Path:
+    """Give the film that a truth file is about."""
+    return truth_path.with_name(truth_path.name.removesuffix(".truth.json") + ".mp4")
+
+
 def score_clip(truth_path: Path, cache: Path) -> dict[str, Any]:
     """Analyse one clip and hold the result against its truth."""
     truth: Truth = json.loads(truth_path.read_text(encoding="utf-8"))
-    clip = truth_path.parent / truth["clip"]
+    clip = film_of(truth_path)
     name = clip.stem
     print(f"{name} ...", end=" ", flush=True, file=sys.stderr)
     settings = resolve(GivenSettings(), read_side_file(clip), clip_name=clip.name)
