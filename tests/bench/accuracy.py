@@ -13,11 +13,11 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from pipeline.run import analyse_clip
 
 from pipeline.errors import CrossemetryError
 from pipeline.measures.table import MEASURES
 from pipeline.progress import ignore_progress
+from pipeline.run import analyse_clip
 from pipeline.settings import GivenSettings, resolve
 from pipeline.side_file import read_side_file
 from pipeline.types import JOINTS, Analysis
