@@ -1,0 +1,301 @@
+"""People stay who they are: through crossings, false finds and gaps; nobody is made up."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+
+import numpy as np
+import pytest
+
+from pipeline.clip import Frame
+from pipeline.people import follow_people
+from pipeline.pose import Pose, Window
+from pipeline.types import LANDMARKS
+
+WIDTH_PX, HEIGHT_PX = 640, 360
+
+_SHAPE = {
+    "nose": (0.0, -0.43), "left_shoulder": (0.1, -0.3), "right_shoulder": (-0.1, -0.3),
+    "left_elbow": (0.15, -0.15), "right_elbow": (-0.15, -0.15), "left_wrist": (0.08, -0.05),
+    "right_wrist": (-0.08, -0.05), "left_hip": (0.07, 0.0), "right_hip": (-0.07, 0.0),
+    "left_knee": (0.07, 0.25), "right_knee": (-0.07, 0.25), "left_ankle": (0.07, 0.48),
+    "right_ankle": (-0.07, 0.48), "left_heel": (0.07, 0.5), "right_heel": (-0.07, 0.5),
+    "left_toe": (0.1, 0.5), "right_toe": (-0.1, 0.5),
+}  # fmt: skip
+
+
+def standing(x_px: float, y_px: float, length_px: float = 120.0, hands: float = 0.0) -> Pose:
+    """Return an upright pose with its mid-hip at a point, hands raised by a part of the length."""
+    points = np.zeros((33, 2), np.float32)
+    for row, name in enumerate(LANDMARKS):
+        key = name if name in _SHAPE else "nose"
+        if name.split("_", 1)[-1] in ("little_finger", "index_finger", "thumb"):
+            key = name.split("_", 1)[0] + "_wrist"
+        points[row] = _SHAPE[key]
+        if key.endswith("wrist"):
+            points[row, 1] -= hands
+    image_px = np.float32([x_px, y_px]) + points * length_px
+    world_m = np.concatenate([points * 1.8, np.zeros((33, 1), np.float32)], axis=1)
+    return Pose(image_px.astype(np.float32), world_m.astype(np.float32), np.ones(33, np.float32))
+
+
+def upside_down(pose: Pose, scale: float = 0.4) -> Pose:
+    """Return the small skeleton that the model is known to put on a trunk, head down."""
+    middle = pose.image_px[[11, 12, 23, 24]].mean(axis=0)
+    image_px = middle + (pose.image_px - middle) * np.float32([scale, -scale])
+    return Pose(image_px.astype(np.float32), pose.world_m, pose.visibility)
+
+
+Scene = Callable[[int], Mapping[str, Pose]]
+"""Who is where in a frame, by the name of a colour."""
+
+COLOURS = {"red": (200, 40, 40), "blue": (40, 40, 200)}
+
+
+def film(scene: Scene, n_frames: int, fps: float = 30.0) -> list[Frame]:
+    """Return frames with a coloured trunk for each person, the last one named in front.
+
+    The grey of the ground changes from frame to frame, so that no two frames are alike.
+    """
+    frames = []
+    for index in range(n_frames):
+        rgb = np.full((HEIGHT_PX, WIDTH_PX, 3), 50 + index % 150, np.uint8)
+        for name, pose in scene(index).items():
+            trunk = pose.image_px[[11, 12, 23, 24]]
+            left, top = np.floor(trunk.min(axis=0)).astype(int)
+            right, bottom = np.ceil(trunk.max(axis=0)).astype(int)
+            rgb[max(top, 0) : max(bottom, 0), max(left, 0) : max(right, 0)] = COLOURS[name]
+        frames.append(Frame(index, index / fps, rgb))
+    return frames
+
+
+class ScriptedModel:
+    """Finds the scripted people whose trunk lies in the region, the one nearest its middle first.
+
+    Parameters
+    ----------
+    scene
+        Who is to be seen in each frame.
+    frames
+        The film, to know which frame a region was cut from.
+    """
+
+    digest = "0" * 64
+
+    def __init__(self, scene: Scene, frames: list[Frame]) -> None:
+        self._scene = scene
+        self._frames = frames
+        self.n_finds = 0
+        self.n_tracked = 0
+
+    def finder(self, n_poses: int = 1) -> _Finder:
+        return _Finder(self, n_poses)
+
+    def tracker(self) -> _Tracker:
+        return _Tracker(self)
+
+    def seen(self, region: np.ndarray, window: Window) -> list[Pose]:
+        """Return the people in a region, nearest to its middle first."""
+        index = next(
+            frame.index for frame in self._frames if np.array_equal(window.cut(frame.rgb), region)
+        )
+        middle = np.array([window.left_px, window.top_px]) + window.side_px / 2
+        poses = []
+        for pose in self._scene(index).values():
+            away = np.abs(pose.image_px[[11, 12, 23, 24]].mean(axis=0) - middle)
+            if np.all(away < window.side_px / 2):
+                poses.append((float(away.sum()), pose))
+        return [pose for _, pose in sorted(poses, key=lambda item: item[0])]
+
+
+class _Finder:
+    def __init__(self, model: ScriptedModel, n_poses: int) -> None:
+        self._model, self._n_poses = model, n_poses
+
+    def find(self, region: np.ndarray, window: Window) -> list[Pose]:
+        self._model.n_finds += 1
+        return self._model.seen(region, window)[: self._n_poses]
+
+    def close(self) -> None:
+        pass
+
+
+class _Tracker:
+    def __init__(self, model: ScriptedModel) -> None:
+        self._model = model
+
+    def find(self, region: np.ndarray, window: Window) -> Pose | None:
+        self._model.n_tracked += 1
+        return next(iter(self._model.seen(region, window)), None)
+
+    def forget(self) -> None:
+        pass
+
+    def close(self) -> None:
+        pass
+
+
+def follow(scene, n_frames=60, model=None, **options):
+    frames = film(scene, n_frames)
+    return follow_people(frames, model or ScriptedModel(scene, frames), **options)
+
+
+def hips_x(tracks, person):
+    return tracks.image_px[person][:, [23, 24], 0].mean(axis=1)
+
+
+def wrist_x(index):
+    return 8 * np.sin(index / 3)
+
+
+def test_one_person_is_found_in_every_frame():
+    tracks = follow(lambda i: {"red": standing(100 + 5 * i, 200)})
+    assert tracks.n_people == 1
+    assert tracks.found.all()
+    assert not tracks.overlapped.any()
+    np.testing.assert_allclose(hips_x(tracks, 0), 100 + 5 * np.arange(60), atol=0.01)
+    assert tracks.image_px.dtype == np.float32
+
+
+def test_nobody_in_view_is_one_person_not_found():
+    tracks = follow(lambda i: {}, n_frames=7)
+    assert tracks.found.shape == (1, 7)
+    assert not tracks.found.any()
+    assert np.isnan(tracks.world_m).all()
+    assert np.isnan(tracks.visibility).all()
+
+
+def test_a_single_frame():
+    assert follow(lambda i: {"red": standing(300, 200)}, n_frames=1).found.all()
+
+
+def test_two_who_cross_keep_their_tracks():
+    def scene(i):
+        return {
+            "blue": standing(500 - 6 * i, 206, 110),
+            "red": standing(140 + 6 * i, 200, hands=0.1 * np.sin(i)),
+        }
+
+    tracks = follow(scene)
+    assert tracks.n_people == 2
+    for person, path in ((0, 140 + 6 * np.arange(60)), (1, 500 - 6 * np.arange(60))):
+        found = tracks.found[person]
+        assert found.mean() > 0.9
+        np.testing.assert_allclose(hips_x(tracks, person)[found], path[found], atol=0.01)
+    assert tracks.overlapped[:, 28:32].all()
+    assert not tracks.overlapped[:, :10].any()
+
+
+def test_the_hidden_one_is_missing_and_not_put_on_the_other_body():
+    def scene(i):
+        blue, red = standing(320, 200), standing(80 + 8 * i, 200)
+        hidden = abs(80 + 8 * i - 320) < 40
+        return {"red": red} if hidden else {"blue": blue, "red": red}
+
+    tracks = follow(scene)
+    blue = 0 if hips_x(tracks, 0)[0] == 320 else 1
+    assert set(np.round(hips_x(tracks, blue)[tracks.found[blue]])) == {320}
+    behind = np.abs(80 + 8 * np.arange(60) - 320) < 40
+    assert not tracks.found[blue][behind].any()
+    assert tracks.found[blue][~behind].all()
+    assert tracks.overlapped[blue][behind].all()
+    assert tracks.found[1 - blue].all()
+
+
+def test_a_small_upside_down_skeleton_is_not_a_body():
+    class Misled(ScriptedModel):
+        def seen(self, region, window):
+            poses = super().seen(region, window)
+            return [upside_down(p) for p in poses] if window.side_px > 300 else poses
+
+    def scene(i):
+        return {"red": standing(200 + 4 * i, 200)}
+
+    frames = film(scene, 40)
+    tracks = follow_people(frames, Misled(scene, frames))
+    heads_up = tracks.image_px[0, :, 0, 1] < hips_y(tracks, 0)
+    assert heads_up[tracks.found[0]].all()
+    assert tracks.found.mean() > 0.9
+
+
+def hips_y(tracks, person):
+    return tracks.image_px[person][:, [23, 24], 1].mean(axis=1)
+
+
+@pytest.mark.parametrize("gap_frames", [5, 30, 100])
+def test_someone_lost_and_found_again_is_the_same_person(gap_frames):
+    def scene(i):
+        gone = 20 <= i < 20 + gap_frames
+        return {} if gone else {"red": standing(300 + (40 if i > 20 else 0), 200)}
+
+    tracks = follow(scene, n_frames=150)
+    assert tracks.n_people == 1
+    assert not tracks.found[0, 20 : 20 + gap_frames].any()
+    assert tracks.found[0, :20].all()
+    assert tracks.found[0, 20 + gap_frames + 40 :].all()
+
+
+def test_the_athlete_is_the_one_who_moves_most():
+    def scene(i):
+        return {
+            "blue": standing(150, 200, 130),
+            "red": standing(400 + 2 * i, 200, hands=0.3 * np.sin(i / 2)),
+        }
+
+    tracks = follow(scene)
+    assert hips_x(tracks, 0)[0] == pytest.approx(400)
+    assert hips_x(tracks, 1)[0] == pytest.approx(150)
+
+
+def test_the_athlete_can_be_pointed_out():
+    def scene(i):
+        return {
+            "blue": standing(150, 200, 130),
+            "red": standing(400 + 2 * i, 200, hands=0.3 * np.sin(i / 2)),
+        }
+
+    assert hips_x(follow(scene, athlete_at=(160, 190)), 0)[0] == pytest.approx(150)
+
+
+def test_someone_small_and_far_is_left_out():
+    def scene(i):
+        return {"blue": standing(520, 120, 50), "red": standing(100 + 3 * i, 200, 140)}
+
+    tracks = follow(scene)
+    assert tracks.n_people == 1
+    assert hips_x(tracks, 0)[0] == pytest.approx(100)
+
+
+def test_someone_who_comes_in_later_is_found():
+    def scene(i):
+        people = {"red": standing(140 + 2 * i, 200, hands=0.2 * np.sin(i / 2))}
+        return people if i < 40 else people | {"blue": standing(560, 200)}
+
+    tracks = follow(scene, n_frames=160)
+    assert tracks.n_people == 2
+    assert not tracks.found[1, :40].any()
+    assert tracks.found[1, 110:].all()
+
+
+def test_what_is_found_does_not_depend_on_timing():
+    def scene(i):
+        return {"blue": standing(500 - 6 * i, 206, 110), "red": standing(140 + 6 * i, 200)}
+
+    first, second = follow(scene), follow(scene)
+    np.testing.assert_array_equal(first.image_px, second.image_px)
+
+
+def test_progress_counts_frames():
+    done = []
+    follow(lambda i: {"red": standing(300, 200)}, n_frames=9, on_progress=done.append)
+    assert done[-1] == 9
+    assert done == sorted(done)
+
+
+def test_an_error_while_decoding_reaches_the_caller():
+    def broken():
+        yield from film(lambda i: {}, 3)
+        raise OSError("the disk is gone")
+
+    with pytest.raises(OSError, match="disk"):
+        follow_people(broken(), ScriptedModel(lambda i: {}, film(lambda i: {}, 3)))
