@@ -1,0 +1,247 @@
+"""Pictures of a rep: the athlete's skeleton and what was measured, drawn on the film."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from pipeline.report.faces import hide_faces_of_all
+from pipeline.report.labels import (
+    DARK,
+    Colour,
+    Picture,
+    Point,
+    broken_text,
+    text_size,
+    with_caption,
+    write_box,
+)
+from pipeline.types import JOINTS, FloatArray
+
+MarkKind = Literal["height", "ground", "span", "point"]
+
+WIDEST_PX = 960
+"""Widest picture that is made: sharp on a phone, light to send."""
+
+TALLEST_ENLARGED_PX = 800
+"""A picture that is enlarged grows to this height at most."""
+
+_LEAST_CROP_PX = 240
+_MARGIN_OF_CROP = 0.30
+_JPEG_QUALITY = 84
+
+_BONES = tuple(
+    (JOINTS.index(a), JOINTS.index(b))
+    for a, b in (
+        ("left_shoulder", "right_shoulder"), ("left_hip", "right_hip"),
+        ("left_shoulder", "left_hip"), ("right_shoulder", "right_hip"),
+        ("left_shoulder", "left_elbow"), ("left_elbow", "left_wrist"), ("left_wrist", "left_hand"),
+        ("right_shoulder", "right_elbow"), ("right_elbow", "right_wrist"),
+        ("right_wrist", "right_hand"), ("left_hip", "left_knee"), ("left_knee", "left_ankle"),
+        ("right_hip", "right_knee"), ("right_knee", "right_ankle"), ("left_ankle", "left_heel"),
+        ("left_heel", "left_toe"), ("right_ankle", "right_heel"), ("right_heel", "right_toe"),
+    )
+)  # fmt: skip
+
+_ATHLETE: Colour = (255, 255, 255)
+_OTHER: Colour = (170, 190, 205)
+# Told apart by shape as well: bars at the ends, dots at the ends, none, a ring.
+_COLOURS: dict[MarkKind, Colour] = {
+    "height": (255, 196, 61),
+    "ground": (94, 214, 255),
+    "span": (255, 150, 190),
+    "point": (255, 196, 61),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mark:
+    """One measure to draw.
+
+    Attributes
+    ----------
+    start_px, stop_px
+        Its two ends in the image frame of the whole picture; the same for a point.
+    text
+        What is written beside it, such as ``1.71 m``.
+    kind
+        ``height`` (bars at the ends), ``ground`` (dots at the ends), ``span`` (a plain line) or
+        ``point`` (a ring).
+    """
+
+    start_px: tuple[float, float]
+    stop_px: tuple[float, float]
+    text: str
+    kind: MarkKind
+
+
+def draw_rep_picture(
+    frame_rgb: Picture,
+    joints_px: FloatArray,
+    marks: Sequence[Mark],
+    *,
+    caption: str = "",
+    hide_faces: bool = True,
+) -> Picture:
+    """Draw the key picture of a rep, cut out around the people and the marks.
+
+    Parameters
+    ----------
+    frame_rgb
+        (height, width, 3) upright frame of the film.
+    joints_px
+        (n_people, 23, 2) joints (`JOINTS`) in its pixels, the athlete first; NaN where unknown.
+    marks
+        What to draw; a mark with an end that is not finite is left out.
+    caption
+        One short line below.
+    hide_faces
+        Whether to pixelate the heads, and the surroundings in which others may be seen.
+
+    Returns
+    -------
+    (height, width, 3) array
+        A new picture, at most `WIDEST_PX` wide.
+    """
+    import cv2
+
+    drawable = [mark for mark in marks if np.isfinite([mark.start_px, mark.stop_px]).all()]
+    left, top, right, bottom = _crop(frame_rgb.shape, joints_px, drawable)
+    scale = WIDEST_PX / (right - left)
+    if scale > 1.0:
+        # Enlarged to twice the film at most: more would only show its blocks.
+        scale = max(1.0, min(scale, 2.0, TALLEST_ENLARGED_PX / (bottom - top)))
+    size = (max(1, round((right - left) * scale)), max(1, round((bottom - top) * scale)))
+    how = cv2.INTER_AREA if scale < 1.0 else cv2.INTER_LINEAR
+    cut = np.ascontiguousarray(frame_rgb[top:bottom, left:right])
+    picture = np.asarray(cv2.resize(cut, size, interpolation=how), np.uint8)
+    offset = np.array([left, top], float)
+    joints = (np.asarray(joints_px, float) - offset) * scale
+    if hide_faces:
+        picture = hide_faces_of_all(picture, joints)
+    thin = max(2, round(size[0] / 400))
+    for i_person in reversed(range(len(joints))):
+        _draw_skeleton(picture, joints[i_person], _OTHER if i_person else _ATHLETE, thin)
+    taken: list[tuple[int, int, int, int]] = []
+    ends = [
+        (_point((np.array(mark.start_px) - offset) * scale),
+         _point((np.array(mark.stop_px) - offset) * scale))
+        for mark in drawable
+    ]  # fmt: skip
+    for mark, (start, stop) in zip(drawable, ends, strict=True):
+        _draw_line(picture, start, stop, mark.kind, thin)
+    for mark, (start, stop) in zip(drawable, ends, strict=True):
+        _write_beside(picture, start, stop, mark, taken)
+    return with_caption(picture, caption) if caption else picture
+
+
+def encode_jpeg(picture_rgb: Picture) -> bytes:
+    """Encode a picture as JPEG, which takes a third of the time and size of PNG for film.
+
+    Raises
+    ------
+    ValueError
+        The picture is not (height, width, 3) of 8 bits.
+    """
+    import cv2
+
+    if picture_rgb.ndim != 3 or picture_rgb.shape[2] != 3 or picture_rgb.dtype != np.uint8:
+        raise ValueError(
+            f"a picture must be (height, width, 3) of uint8, but got "
+            f"{picture_rgb.shape} of {picture_rgb.dtype}"
+        )
+    bgr = cv2.cvtColor(picture_rgb, cv2.COLOR_RGB2BGR)
+    _, encoded = cv2.imencode(".jpg", bgr, [cv2.IMWRITE_JPEG_QUALITY, _JPEG_QUALITY])
+    return encoded.tobytes()
+
+
+def _crop(
+    shape: tuple[int, ...], joints_px: FloatArray, marks: Sequence[Mark]
+) -> tuple[int, int, int, int]:
+    """Left, top, right and bottom around everything that is drawn; the whole frame if nothing."""
+    height, width = shape[:2]
+    points = [np.asarray(joints_px, float).reshape(-1, 2)]
+    points += [np.array([mark.start_px, mark.stop_px], float) for mark in marks]
+    stacked = np.concatenate(points)
+    known = stacked[np.isfinite(stacked).all(axis=1)]
+    if len(known) == 0:
+        return 0, 0, width, height
+    low, high = known.min(axis=0), known.max(axis=0)
+    centre, half = 0.5 * (low + high), 0.5 * (high - low)
+    half = np.maximum(half + _MARGIN_OF_CROP * half.max(), 0.5 * _LEAST_CROP_PX)
+    # Between a portrait and a landscape picture, or the page would jump from rep to rep.
+    half[0] = max(half[0], 0.75 * half[1])
+    half[1] = max(half[1], 0.5 * half[0])
+    left, top = np.floor(np.clip(centre - half, 0, [width - 1, height - 1])).astype(int)
+    right, bottom = np.ceil(np.clip(centre + half, [left + 1, top + 1], [width, height])).astype(
+        int
+    )
+    return int(left), int(top), int(right), int(bottom)
+
+
+def _point(xy: FloatArray) -> Point:
+    # Far outside is as good as just outside, and does not overflow the drawing's integers.
+    x, y = np.clip(xy, -10_000, 10_000)
+    return round(float(x)), round(float(y))
+
+
+def _draw_skeleton(picture: Picture, joints: FloatArray, colour: Colour, thin: int) -> None:
+    import cv2
+
+    points = [_point(joint) if np.isfinite(joint).all() else None for joint in joints]
+    for width, ink in ((thin + 2, DARK), (thin, colour)):
+        for i_first, i_second in _BONES:
+            first, second = points[i_first], points[i_second]
+            if first is not None and second is not None:
+                cv2.line(picture, first, second, ink, width, cv2.LINE_AA)
+
+
+def _draw_line(picture: Picture, start: Point, stop: Point, kind: MarkKind, thin: int) -> None:
+    import cv2
+
+    colour, bar = _COLOURS[kind], 7 * thin
+    for width, ink, grown in ((2 * thin + 3, DARK, 1), (2 * thin, colour, 0)):
+        if kind == "point":
+            cv2.circle(picture, start, bar, ink, width, cv2.LINE_AA)
+            continue
+        cv2.line(picture, start, stop, ink, width, cv2.LINE_AA)
+        for x, y in (start, stop):
+            if kind == "height":
+                cv2.line(picture, (x - bar, y), (x + bar, y), ink, width, cv2.LINE_AA)
+            elif kind == "ground":
+                cv2.circle(picture, (x, y), 3 * thin + grown, ink, -1, cv2.LINE_AA)
+
+
+def _write_beside(
+    picture: Picture,
+    start: Point,
+    stop: Point,
+    mark: Mark,
+    taken: list[tuple[int, int, int, int]],
+) -> None:
+    """Write a mark's text near its middle, clear of the edge and of earlier texts."""
+    lines = broken_text(picture, mark.text)
+    text_height = text_size(picture, mark.text)[1]
+    pad = text_height // 2
+    box_width = max(text_size(picture, line)[0] for line in lines) + 2 * pad
+    box_height = len(lines) * (text_height + pad) + pad
+    height, width = picture.shape[:2]
+    gap = 2 * pad
+    x = (start[0] + stop[0]) // 2 + gap
+    y = (start[1] + stop[1] - box_height) // 2
+    if mark.kind == "ground":
+        x, y = (start[0] + stop[0] - box_width) // 2, max(start[1], stop[1]) + gap
+    if x + box_width > width:
+        x = min(start[0], stop[0]) - gap - box_width
+    x = min(max(x, 0), max(0, width - box_width))
+    y = min(max(y, 0), max(0, height - box_height))
+    for other in sorted(taken, key=lambda box: box[1]):
+        if x < other[2] and other[0] < x + box_width and y < other[3] and other[1] < y + box_height:
+            y = other[3] + 2
+    if y + box_height > height:
+        y = max(0, min((box[1] for box in taken), default=height) - box_height - 2)
+    taken.append((x, y, x + box_width, y + box_height))
+    write_box(picture, (x, y), (box_width, box_height), lines, _COLOURS[mark.kind])

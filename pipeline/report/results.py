@@ -1,0 +1,251 @@
+"""Results as files: reps.json and reps.csv for other programs, and the writing of all of them."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import math
+import os
+import re
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from pipeline import __version__
+from pipeline.errors import OutputError
+from pipeline.measures.table import MEASURES, measures_of
+from pipeline.report.labels import Picture
+from pipeline.report.pictures import encode_jpeg
+from pipeline.types import Analysis, Measurement, RepResult, TargetRange, Verdict
+
+SCHEMA_NAME = "crossemetry.reps/1"
+SCHEMA_PATH = Path(__file__).parent.parent / "data" / "reps.schema.json"
+
+_DECIMALS_IN_FILES = 6
+_PNG_START = b"\x89PNG"
+_PICTURE_NAME = re.compile(r"rep_\d+\.(jpg|png)")
+
+
+def results_folder(out: Path, analysis: Analysis) -> Path:
+    """Folder for one clip: ``OUT/<clip stem>``.
+
+    When that folder holds the results of another film of the same name, the first digits of
+    the digest are added, so that no result is ever written over another clip's.
+    """
+    folder = out / analysis.clip.path.stem
+    try:
+        other = json.loads((folder / "reps.json").read_text(encoding="utf-8"))["clip"]["digest"]
+    except (OSError, ValueError, KeyError, TypeError):
+        return folder
+    if other == analysis.clip.digest:
+        return folder
+    return folder.with_name(f"{folder.name}-{analysis.clip.digest[:8]}")
+
+
+def write_results(
+    analysis: Analysis, out: Path, pictures: Mapping[int, bytes | Picture]
+) -> list[Path]:
+    """Write the report, the tables and the pictures of one clip.
+
+    Each file appears whole or not at all. Pictures of reps that an earlier run found and this
+    one did not are removed.
+
+    Parameters
+    ----------
+    analysis
+        The result for one clip.
+    out
+        Folder of all results; those of this clip go into `results_folder` inside it.
+    pictures
+        By the index of the rep: an encoded JPEG or PNG, or (height, width, 3) RGB of 8 bits.
+
+    Returns
+    -------
+    list of Path
+        The written files, the report first.
+
+    Raises
+    ------
+    OutputError
+        The folder cannot be made or written to.
+    """
+    from pipeline.report.page import render_page
+
+    encoded = {
+        index: picture if isinstance(picture, bytes) else encode_jpeg(picture)
+        for index, picture in sorted(pictures.items())
+    }
+    contents = {_picture_name(index, data): data for index, data in encoded.items()}
+    contents["reps.csv"] = reps_csv(analysis).encode("utf-8")
+    contents["reps.json"] = reps_json(analysis).encode("utf-8")
+    contents["report.html"] = render_page(analysis, encoded).encode("utf-8")
+    folder = results_folder(out, analysis)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for name, data in contents.items():
+            _write_whole(folder / name, data)
+        for old in folder.iterdir():
+            if _PICTURE_NAME.fullmatch(old.name) and old.name not in contents:
+                old.unlink()
+    except OSError as error:
+        raise OutputError(
+            f"{folder}: results cannot be written ({error.strerror or error}).",
+            what_to_do="Choose a folder you may write to, with free space, by --out.",
+        ) from error
+    return [folder / name for name in ("report.html", "reps.json", "reps.csv")] + [
+        folder / name for name in contents if _PICTURE_NAME.fullmatch(name)
+    ]
+
+
+def reps_json(analysis: Analysis) -> str:
+    """Write an analysis as JSON text by ``data/reps.schema.json``; never NaN in it."""
+    clip, scene = analysis.clip, analysis.scene
+    document = {
+        "schema": SCHEMA_NAME,
+        "clip": {
+            "name": clip.path.name,
+            "digest": clip.digest,
+            "width_px": clip.width_px,
+            "height_px": clip.height_px,
+            "n_frames": clip.n_frames,
+            "n_undecoded": clip.n_undecoded,
+            "frame_rate_hz": _finite(clip.frame_rate_hz),
+            "move": analysis.move,
+            "level": analysis.level,
+            "stature_m": _finite(analysis.stature_m),
+            "scale": {"grade": scene.grade, "notes": list(scene.notes)},
+            "cautions": list(analysis.cautions),
+            "notes": list(analysis.notes),
+            "program_version": __version__,
+        },
+        "reps": [_rep_document(result) for result in analysis.reps],
+    }
+    return json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def reps_csv(analysis: Analysis) -> str:
+    """Write an analysis as CSV text: one row per rep, an empty cell for what was not measured."""
+    events = list(dict.fromkeys(name for result in analysis.reps for name in result.rep.events))
+    keys = shown_measures(analysis)
+    header = ["index", "start_s", "stop_s", "move", "stick_hand"]
+    header += [f"{name}_time_s" for name in events]
+    for key in keys:
+        header += [key, f"{key}_u", f"{key}_reason", f"{key}_verdict"]
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(header)
+    for result in analysis.reps:
+        rep = result.rep
+        row: list[object] = [rep.index, _finite(rep.start_s), _finite(rep.stop_s), rep.move]
+        row.append(rep.stick_hand)
+        row += [_finite(rep.events[n].time_s) if n in rep.events else None for n in events]
+        words = {verdict.key: _verdict_words(verdict) for verdict in result.verdicts}
+        for key in keys:
+            measured = _measurement_document(result.measurements.get(key))
+            row += [measured["value"], measured["u"], measured["reason"], words.get(key)]
+        writer.writerow(row)
+    return text.getvalue()
+
+
+def shown_measures(analysis: Analysis) -> list[str]:
+    """Keys of the measures of this clip in the order of the table, then any that are not in it."""
+    present = dict.fromkeys(key for result in analysis.reps for key in result.measurements)
+    moves = dict.fromkeys((analysis.move, *(result.rep.move for result in analysis.reps)))
+    of_moves = {info.key for move in moves for info in measures_of(move)}
+    keys = [key for key in MEASURES if key in present or (not present and key in of_moves)]
+    return keys + [key for key in present if key not in MEASURES]
+
+
+def _rep_document(result: RepResult) -> dict[str, Any]:
+    rep = result.rep
+    return {
+        "index": rep.index,
+        "start_s": _finite(rep.start_s),
+        "stop_s": _finite(rep.stop_s),
+        "move": rep.move,
+        "stick_hand": rep.stick_hand,
+        "events": {
+            name: {
+                "time_s": _finite(event.time_s),
+                "u_s": _finite(event.u_s),
+                "frame": int(event.frame),
+            }
+            for name, event in rep.events.items()
+        },
+        "measures": {
+            key: _measurement_document(measurement)
+            for key, measurement in result.measurements.items()
+        },
+        "verdicts": [_verdict_document(verdict) for verdict in result.verdicts],
+        "feedback": list(result.feedback),
+        "cautions": list(result.cautions),
+    }
+
+
+def _measurement_document(measurement: Measurement | None) -> dict[str, Any]:
+    unit = None if measurement is None else measurement.unit
+    nothing = {"value": None, "u": None, "unit": unit, "interval95": None}
+    if measurement is None:
+        return {**nothing, "reason": None}
+    if measurement.value is None:
+        return {**nothing, "reason": measurement.reason}
+    value = _finite(measurement.value)
+    if value is None:
+        return {**nothing, "reason": "the computation gave no finite number"}
+    interval = measurement.interval95
+    bounds = None if interval is None else [_finite(bound) for bound in interval]
+    return {
+        "value": value,
+        "u": _finite(measurement.u),
+        "unit": measurement.unit,
+        "interval95": None if bounds is None or None in bounds else bounds,
+        "reason": None,
+    }
+
+
+def _verdict_document(verdict: Verdict) -> dict[str, Any]:
+    return {
+        "key": verdict.key,
+        "word": verdict.word,
+        "side": verdict.side,
+        "probability_inside": _finite(verdict.probability_inside),
+        "target": None if verdict.target is None else _target_document(verdict.target),
+    }
+
+
+def _target_document(target: TargetRange) -> dict[str, Any]:
+    return {
+        "low": _finite(target.low),
+        "high": _finite(target.high),
+        "unit": target.unit,
+        "words": target.words,
+        "set_by": target.set_by,
+        "why": target.why,
+    }
+
+
+def _verdict_words(verdict: Verdict) -> str:
+    return f"{verdict.word} ({verdict.side})" if verdict.side else verdict.word
+
+
+def _finite(value: float | None) -> float | None:
+    """Return the number rounded for a file; None for what is no finite number."""
+    if value is None or not math.isfinite(value):
+        return None
+    return round(float(value), _DECIMALS_IN_FILES)
+
+
+def _picture_name(index: int, data: bytes) -> str:
+    ending = "png" if data.startswith(_PNG_START) else "jpg"
+    return f"rep_{index:02d}.{ending}"
+
+
+def _write_whole(path: Path, data: bytes) -> None:
+    """Write beside the place and move there, so that no half of a file is ever seen."""
+    part = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        part.write_bytes(data)
+        part.replace(path)
+    finally:
+        part.unlink(missing_ok=True)

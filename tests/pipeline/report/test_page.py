@@ -1,0 +1,125 @@
+import re
+from dataclasses import replace
+from html.parser import HTMLParser
+
+import numpy as np
+import pytest
+
+from pipeline.report.page import render_page
+from pipeline.report.pictures import encode_jpeg
+
+VOID = {"meta", "img", "br", "link", "input", "hr"}
+
+
+class Page(HTMLParser):
+    """Tags, attributes and text of a page; fails on tags that do not close in order."""
+
+    def __init__(self, html):
+        super().__init__()
+        self.tags, self.texts, self._open = [], [], []
+        self.feed(html)
+        assert self._open == []
+
+    def handle_starttag(self, tag, attrs):
+        self.tags.append((tag, dict(attrs)))
+        if tag not in VOID:
+            self._open.append(tag)
+
+    def handle_startendtag(self, tag, attrs):
+        self.tags.append((tag, dict(attrs)))
+
+    def handle_endtag(self, tag):
+        assert self._open.pop() == tag
+
+    def handle_data(self, data):
+        if self._open and self._open[-1] != "style":
+            self.texts.append(data)
+
+    @property
+    def text(self):
+        return re.sub(r"\s+", " ", " ".join(self.texts))
+
+    def all(self, tag):
+        return [attrs for name, attrs in self.tags if name == tag]
+
+
+@pytest.fixture
+def picture():
+    return encode_jpeg(np.full((20, 30, 3), 100, np.uint8))
+
+
+def test_the_page_says_what_was_seen_and_what_to_try(analysis, picture):
+    page = Page(render_page(analysis, {1: picture}))
+    assert "evening practice 3.mp4" in page.text
+    assert "High-to-low shot: 4 reps found" in page.text
+    for result in analysis.reps:
+        for sentence in result.feedback:
+            assert sentence in page.text
+    for caution in analysis.cautions:
+        assert page.text.count(caution) == 1
+    for note in (*analysis.notes, *analysis.scene.notes):
+        assert note in page.text
+    assert "common practice, no source" in page.text
+
+
+def test_the_page_stands_alone(analysis, picture):
+    html = render_page(analysis, {1: picture})
+    page = Page(html)
+    for tag in ("script", "link", "iframe", "object"):
+        assert page.all(tag) == []
+    assert "http://" not in html
+    assert "https://" not in html
+    assert "url(" not in html
+    assert "@import" not in html
+    assert all(img["src"].startswith("data:image/jpeg;base64,") for img in page.all("img"))
+    assert all(use["href"].startswith("#") for use in page.all("use"))
+
+
+def test_pictures_have_words_and_tables_have_scoped_headers(analysis, picture):
+    page = Page(render_page(analysis, {1: picture, 2: picture}))
+    assert len(page.all("img")) == 2
+    assert all(len(img["alt"]) > 20 for img in page.all("img"))
+    assert all(header.get("scope") in ("col", "row") for header in page.all("th"))
+    assert "No picture of this rep." in page.text
+
+
+def test_every_verdict_has_its_word_and_its_shape(analysis):
+    page = Page(render_page(analysis, {}))
+    shapes = {use["href"] for use in page.all("use")}
+    assert shapes == {"#in", "#out", "#close", "#none"}
+    assert {symbol["id"] for symbol in page.all("symbol")} == {"in", "out", "close", "none"}
+    for word in ("in range", "out of range, low", "too close to call", "not measured"):
+        assert word in page.text
+    assert "hand hidden for 9 of 14 frames" in page.text
+
+
+def test_what_is_written_by_others_is_not_markup(analysis):
+    clip = replace(analysis.clip, path=analysis.clip.path.with_name("<script>alert(1)<.mp4"))
+    odd = replace(analysis, clip=clip, notes=("<b>bold</b> & more",))
+    page = Page(render_page(odd, {}))
+    assert page.all("script") == []
+    assert page.all("b") == []
+    assert "<script>alert(1)<.mp4" in page.text
+
+
+def test_a_clip_without_reps_is_a_page_too(make):
+    page = Page(render_page(make(n_reps=0), {}))
+    assert "No reps were found" in page.text
+    assert page.all("table") == []
+
+
+def test_one_rep_needs_no_table_over_all_reps(make):
+    page = Page(render_page(make(n_reps=1), {}))
+    assert "1 rep found" in page.text
+    assert "All reps together" not in page.text
+
+
+def test_many_reps_are_split_over_tables_that_fit_on_paper(make):
+    page = Page(render_page(make(n_reps=12), {}))
+    for caption in ("Reps 1 to 5", "Reps 6 to 10", "Reps 11 to 12"):
+        assert caption in page.text
+
+
+def test_a_single_frame_has_no_rate(make):
+    page = Page(render_page(make(n_reps=0, n_frames=1), {}))
+    assert "nan" not in page.text.lower()
