@@ -1,0 +1,39 @@
+"""Shipped pose model bundles are found, and are what they were when they were shipped."""
+
+import shutil
+
+import pytest
+
+import models
+from pipeline.errors import ModelError
+
+
+@pytest.mark.parametrize("name", sorted(models.checksums()))
+def test_shipped_bundles_are_unaltered(name):
+    assert models.verify(models.bundle_path(name)) == models.checksums()[name]
+
+
+def test_an_altered_bundle_is_refused(tmp_path):
+    path = tmp_path / models.DEFAULT_BUNDLE
+    shutil.copy(models.bundle_path(), path)
+    with path.open("r+b") as file:
+        file.seek(1000)
+        file.write(b"x")
+    with pytest.raises(ModelError, match="checksum"):
+        models.verify(path)
+
+
+def test_a_missing_bundle_is_said_by_name(tmp_path):
+    with pytest.raises(ModelError, match=r"gone\.task"):
+        models.verify(tmp_path / "gone.task")
+
+
+def test_a_bundle_of_ones_own_is_taken_as_it_is(tmp_path):
+    path = tmp_path / "own.task"
+    path.write_bytes(b"own")
+    assert len(models.verify(path)) == 64
+
+
+def test_an_unknown_name_is_answered_with_the_known_ones():
+    with pytest.raises(ModelError, match=models.DEFAULT_BUNDLE):
+        models.bundle_path("giant.task")
