@@ -59,6 +59,7 @@ ORDER = [
     "pipeline.feedback",
     "pipeline.cautions",
     "pipeline.report",
+    "pipeline.report.labels",
     "pipeline.report.faces",
     "pipeline.report.pictures",
     "pipeline.key_pictures",

@@ -18,6 +18,9 @@ of stature (Drillis & Contini, 1966), with room for joints that are a little off
 SURROUND_OF_BODY = 0.30
 """How far around a followed person the picture stays sharp: room for the stick."""
 
+SURROUND_WHEN_ONE_IS_LOST = 0.06
+"""The same when another followed person is somewhere unknown, perhaps right beside."""
+
 BLOCKS_PER_HEAD = 3.0
 """Blocks across a head: too few to know anybody by."""
 
@@ -48,13 +51,15 @@ def hide_faces_of_all(
     sharp = np.zeros((height, width), np.uint8)
     heads = np.zeros((height, width), np.uint8)
     smallest_radius = float(min(height, width)) / 8.0
+    one_is_lost = not np.isfinite(joints_px).all(axis=2).any(axis=1).all()
+    surround = SURROUND_WHEN_ONE_IS_LOST if one_is_lost else SURROUND_OF_BODY
     for person in joints_px:
         known = person[np.isfinite(person).all(axis=1)]
         if len(known) == 0:
             continue
         extent = _extent_px(known)
         hull = cv2.convexHull(known.astype(np.float32)).round().astype(np.int32)
-        around = max(8, round(2.0 * SURROUND_OF_BODY * extent))
+        around = max(8, round(2.0 * surround * extent))
         cv2.fillConvexPoly(sharp, hull, 255)
         cv2.polylines(sharp, [hull], isClosed=True, color=255, thickness=around)
         radius = max(6.0, _head_radius_px(person, extent))

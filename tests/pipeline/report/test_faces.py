@@ -58,6 +58,17 @@ def test_with_legs_alone_known_nothing_of_that_body_stays_sharp(film):
         assert not is_sharp(hidden, *joint)
 
 
+def test_a_followed_person_lost_beside_another_is_hidden_too(film):
+    _, joints = film(people=((560, 600, 380), (660, 590, 370)))
+    lost = joints.copy()
+    lost[1] = np.nan
+    hidden = hide_faces_of_all(stripes(), lost)
+    for joint in joints[1, HEAD].round().astype(int):
+        assert not is_sharp(hidden, *joint)
+    hip = joints[0, JOINTS.index("left_hip")].round().astype(int)
+    assert is_sharp(hidden, *hip)
+
+
 def test_with_nobody_known_the_whole_picture_is_hidden(film):
     _, joints = film()
     hidden = hide_faces_of_all(stripes(), np.full_like(joints, np.nan))
