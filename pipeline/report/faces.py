@@ -51,7 +51,8 @@ def hide_faces_of_all(
     sharp = np.zeros((height, width), np.uint8)
     heads = np.zeros((height, width), np.uint8)
     smallest_radius = float(min(height, width)) / 8.0
-    one_is_lost = not np.isfinite(joints_px).all(axis=2).any(axis=1).all()
+    n_known_joints = np.isfinite(joints_px).all(axis=2).sum(axis=1)
+    one_is_lost = bool((n_known_joints == 0).any())
     surround = SURROUND_WHEN_ONE_IS_LOST if one_is_lost else SURROUND_OF_BODY
     for person in joints_px:
         known = person[np.isfinite(person).all(axis=1)]
