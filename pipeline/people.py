@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import queue
 import threading
-from collections.abc import Callable, Generator, Iterable, Sequence
+from collections.abc import Callable, Generator, Iterable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack, closing
 from itertools import islice
@@ -17,13 +17,15 @@ from pipeline.person import Person, settle
 from pipeline.pose import Pose, PoseFinder, PoseModel, PoseTracker
 from pipeline.raw_track import RawTrack
 from pipeline.roles import choose_roles
-from pipeline.search import find_people, first_tiles, later_tiles
+from pipeline.search import find_people, first_tiles, hide, later_tiles
 from pipeline.types import FloatArray, Tracks
 
 N_WORKERS = 2
 FRAMES_AHEAD = 6
-TILE_EVERY_S = 0.2
-"""While someone may be missing, one tile is searched this often."""
+TILE_EVERY_S = 0.5
+"""While there may be someone else to follow, one tile is searched this often; each costs 10 ms."""
+TILE_EVERY_ALONE_S = 0.1
+"""The same while nobody is in sight."""
 MISSED_S = 0.25
 """Someone out of sight for longer may turn up elsewhere."""
 
@@ -83,23 +85,25 @@ class _Crew:
         self._pool = stack.enter_context(ThreadPoolExecutor(N_WORKERS))
         self.finder: PoseFinder = stack.enter_context(closing(model.finder(n_poses=2)))
         self._trackers: list[PoseTracker] = []
-
-    def tracker(self, number: int) -> PoseTracker:
-        """Return a tracker by number, made when first needed."""
-        while len(self._trackers) <= number:
-            self._trackers.append(self._stack.enter_context(closing(self._model.tracker())))
-        return self._trackers[number]
+        self.astray: set[int] = set()
+        """Trackers, by number, that went over to another body or to none at all."""
 
     def track(self, jobs: Sequence[tuple[Frame, Person]]) -> list[Pose | None]:
         """Look for each person in a frame, side by side; each job has a tracker of its own."""
 
         def look(number: int, frame: Frame, person: Person) -> Pose | None:
+            tracker = self._trackers[number]
+            if number in self.astray:
+                tracker.forget()
             window = person.window(frame.time_s)
-            return self._trackers[number].find(window.cut(frame.rgb), window)
+            return tracker.find(window.cut(frame.rgb), window)
 
-        self.tracker(len(jobs) - 1)
+        while len(self._trackers) < len(jobs):
+            self._trackers.append(self._stack.enter_context(closing(self._model.tracker())))
         results = [self._pool.submit(look, i, *job) for i, job in enumerate(jobs)]
-        return [result.result() for result in results]
+        poses = [result.result() for result in results]
+        self.astray.clear()
+        return poses
 
 
 class _Watch:
@@ -126,30 +130,50 @@ class _Watch:
     def see(self, batch: list[Frame]) -> None:
         """Find everyone in the next frames."""
         self._search(batch[0])
-        if len(self._people) == 1 and not self._people[0].look_afresh:
+        if len(self._people) == 1:
             poses = self._crew.track([(frame, self._people[0]) for frame in batch])
-            for frame, pose in zip(batch, poses, strict=True):
-                self._settle(frame, [pose])
+            for number, (frame, pose) in enumerate(zip(batch, poses, strict=True)):
+                self._settle(frame, {number: pose})
             return
         for frame in batch:
-            tracked = [person for person in self._people if not person.look_afresh]
-            poses = self._crew.track([(frame, person) for person in tracked]) if tracked else []
-            self._settle(frame, poses)
+            poses = self._crew.track([(frame, person) for person in self._people])
+            self._settle(frame, dict(enumerate(poses)))
 
-    def _settle(self, frame: Frame, tracked: Sequence[Pose | None]) -> None:
-        """Give each person their pose in a frame, and look afresh for those who got none."""
+    def _settle(self, frame: Frame, tracked: Mapping[int, Pose | None]) -> None:
+        """Give each person their pose in a frame, and look afresh for those who got none.
+
+        Parameters
+        ----------
+        frame
+            The frame.
+        tracked
+            What each tracker found, by its number.
+        """
         self.times_s.append(frame.time_s)
-        found = settle(self._people, _distinct(tracked), frame.rgb, frame.time_s)
+        found = settle(self._people, _distinct(tracked.values()), frame.rgb, frame.time_s)
+        for number, pose in tracked.items():
+            own = found.get(number if len(self._people) > 1 else 0)
+            if pose is not None and (own is None or not same_body(pose, own[0])):
+                self._crew.astray.add(number)
         for i, person in enumerate(self._people):
-            if i in found:
-                continue
-            window = person.window(frame.time_s, wider=1.25)
-            taken = [pose for pose, _ in found.values()]
-            seen = self._crew.finder.find(window.cut(frame.rgb), window)
-            others = [p for p in seen if not any(same_body(p, other) for other in taken)]
-            for pose, colour in settle([person], others, frame.rgb, frame.time_s).values():
-                found[i] = (pose, colour)
+            if i not in found and person.worth_a_look():
+                others = [pose for pose, _ in found.values()]
+                if (seen := self._look_afresh(frame, person, others)) is not None:
+                    found[i] = seen
         self._record(frame, found)
+
+    def _look_afresh(
+        self, frame: Frame, person: Person, others: list[Pose]
+    ) -> tuple[Pose, FloatArray] | None:
+        """Look for one person in a wider window, then with the others in it painted over."""
+        window = person.window(frame.time_s, wider=1.25)
+        for hidden in ([], others) if others else ([],):
+            region = hide(window.cut(frame.rgb), window, hidden)
+            seen = self._crew.finder.find(region, window)
+            new = [pose for pose in seen if not any(same_body(pose, other) for other in others)]
+            if mine := settle([person], new, frame.rgb, frame.time_s):
+                return mine[0]
+        return None
 
     def _record(self, frame: Frame, found: dict[int, tuple[Pose, FloatArray]]) -> None:
         """Write down who was found, who covers whom, and let go of those long out of sight."""
@@ -160,6 +184,8 @@ class _Watch:
             self._records[person.number].add(len(self.times_s) - 1, now.get(i), overlapped)
             if i in found:
                 person.accept(*found[i], frame.time_s, overlapped=overlapped)
+            else:
+                person.n_missed += 1
         self._people = [p for p in self._people if not p.is_lost(frame.time_s)]
 
     def _search(self, frame: Frame) -> None:
@@ -167,17 +193,19 @@ class _Watch:
         missing = [p for p in self._people if frame.time_s - p.seen_s > MISSED_S]
         if len(self._people) - len(missing) >= self._n_people_max:
             return
-        if frame.time_s - self._searched_s < TILE_EVERY_S:
+        in_sight = [person for person in self._people if person not in missing]
+        every_s = TILE_EVERY_S if in_sight else TILE_EVERY_ALONE_S
+        if frame.time_s - self._searched_s < every_s:
             return
         self._searched_s = frame.time_s
         height, width = frame.rgb.shape[:2]
         tiles = first_tiles(width, height)
         if self._records:
-            if self._people:
-                tiles = later_tiles(width, height, self._people[0].pose)
+            if in_sight:
+                tiles = later_tiles(width, height, in_sight[0].pose)
             tiles = [tiles[self._n_searches % len(tiles)]]
             self._n_searches += 1
-        known = [person.pose for person in self._people if person not in missing]
+        known = [person.pose for person in in_sight]
         found = find_people(frame.rgb, tiles, known, self._crew.finder)
         for pose in sorted(found, key=length_px, reverse=True):
             self._welcome(frame, pose, missing)

@@ -45,8 +45,8 @@ class Person:
         Time of `pose`.
     n_seen
         Frames in which the person was found.
-    look_afresh
-        Frames for which the tracker is not to be trusted, because it left the person.
+    n_missed
+        Frames since the person was last found.
     """
 
     number: int
@@ -55,7 +55,7 @@ class Person:
     colour: FloatArray
     seen_s: float
     n_seen: int = 0
-    look_afresh: int = 0
+    n_missed: int = 0
     _path: deque[tuple[float, FloatArray]] = field(default_factory=lambda: deque(maxlen=30))
 
     @classmethod
@@ -102,10 +102,15 @@ class Person:
         share = 0.5 if self.n_seen < 4 else 0.08
         self.pose, self.seen_s = pose, time_s
         self.n_seen += 1
+        self.n_missed = 0
         self._path.append((time_s, centre_px(pose)))
         if not overlapped:  # a covered body is cut short and shows the other one's jersey
             self.length_px += share * (length_px(pose) - self.length_px)
             self.colour = self.colour + share * (colour - self.colour)
+
+    def worth_a_look(self) -> bool:
+        """Tell whether to look afresh for someone not found: at first always, then now and then."""
+        return self.n_missed < 6 or self.n_missed % 3 == 0
 
     def may_come_back_as(self, pose: Pose, colour: FloatArray, time_s: float) -> bool:
         """Tell whether someone found elsewhere can be this person, who was out of sight."""

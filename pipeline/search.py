@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from pipeline.bodies import centre_px, could_be_a_body, length_px, same_body
+from pipeline.bodies import NOSE, TRUNK, centre_px, could_be_a_body, length_px, same_body
 from pipeline.container import Picture
 from pipeline.person import HALF_WINDOW
 from pipeline.pose import Pose, PoseFinder, Window
@@ -68,7 +68,7 @@ def find_people(
     height, width = rgb.shape[:2]
     found: list[Pose] = []
     for tile in tiles:
-        for first in finder.find(tile.cut(rgb), tile):
+        for first in finder.find(hide(tile.cut(rgb), tile, known), tile):
             if not could_be_a_body(first, width, height):
                 continue
             if any(_near(first, other) for other in [*known, *found]):
@@ -89,6 +89,17 @@ def find_people(
                     found.append(second)
                     break
     return found
+
+
+def hide(region: Picture, window: Window, bodies: list[Pose]) -> Picture:
+    """Paint grey, in place, over head and trunk of bodies that are not to be found in a region."""
+    for body in bodies:
+        points = body.image_px[[NOSE, *TRUNK]] - (window.left_px, window.top_px)
+        margin = 0.06 * length_px(body)
+        left, top = np.maximum(points.min(axis=0) - margin, 0).astype(int)
+        right, bottom = np.maximum(points.max(axis=0) + margin, 0).astype(int)
+        region[top:bottom, left:right] = 114
+    return region
 
 
 def _near(a: Pose, b: Pose) -> bool:

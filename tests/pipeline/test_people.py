@@ -13,6 +13,7 @@ from pipeline.pose import Pose, Window
 from pipeline.types import LANDMARKS
 
 WIDTH_PX, HEIGHT_PX = 640, 360
+HIDDEN = 114
 
 _SHAPE = {
     "nose": (0.0, -0.43), "left_shoulder": (0.1, -0.3), "right_shoulder": (-0.1, -0.3),
@@ -59,7 +60,7 @@ def film(scene: Scene, n_frames: int, fps: float = 30.0) -> list[Frame]:
     """
     frames = []
     for index in range(n_frames):
-        rgb = np.full((HEIGHT_PX, WIDTH_PX, 3), 50 + index % 150, np.uint8)
+        rgb = np.full((HEIGHT_PX, WIDTH_PX, 3), 130 + index % 120, np.uint8)
         for name, pose in scene(index).items():
             trunk = pose.image_px[[11, 12, 23, 24]]
             left, top = np.floor(trunk.min(axis=0)).astype(int)
@@ -96,14 +97,19 @@ class ScriptedModel:
 
     def seen(self, region: np.ndarray, window: Window) -> list[Pose]:
         """Return the people in a region, nearest to its middle first."""
+        shown = region != HIDDEN
         index = next(
-            frame.index for frame in self._frames if np.array_equal(window.cut(frame.rgb), region)
+            frame.index
+            for frame in self._frames
+            if np.array_equal(window.cut(frame.rgb)[shown], region[shown])
         )
         middle = np.array([window.left_px, window.top_px]) + window.side_px / 2
         poses = []
         for pose in self._scene(index).values():
-            away = np.abs(pose.image_px[[11, 12, 23, 24]].mean(axis=0) - middle)
-            if np.all(away < window.side_px / 2):
+            away = pose.image_px[[11, 12, 23, 24]].mean(axis=0) - middle
+            column, row = (away + window.side_px / 2).astype(int)
+            away = np.abs(away)
+            if np.all(away < window.side_px / 2 - 1) and np.any(region[row, column] != HIDDEN):
                 poses.append((float(away.sum()), pose))
         return [pose for _, pose in sorted(poses, key=lambda item: item[0])]
 
