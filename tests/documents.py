@@ -24,15 +24,16 @@ def help_text() -> str:
     """Give the help of every command, as fenced text."""
     found: list[str] = []
 
-    def add(command: click.Command, context: click.Context) -> None:
+    def add(command: click.Command, name: str, parent: click.Context | None) -> None:
+        context = click.Context(
+            command, info_name=name, parent=parent, terminal_width=90, **command.context_settings
+        )
         found.append(f"```\n$ {context.command_path} --help\n{command.get_help(context)}\n```")
         if isinstance(command, click.Group):
-            for name in command.list_commands(context):
-                below = command.get_command(context, name)
-                assert below is not None
-                add(below, click.Context(below, info_name=name, parent=context, terminal_width=90))
+            for below in command.list_commands(context):
+                add(command.commands[below], below, context)
 
-    add(main, click.Context(main, info_name="crossemetry", terminal_width=90))
+    add(main, "crossemetry", None)
     return "\n\n".join(found)
 
 

@@ -38,8 +38,8 @@ def installed(wheel, tmp_path_factory):
          "--no-index", "--disable-pip-version-check", wheel],
         check=True,
     )  # fmt: skip
-    base = {"base": str(folder), "platbase": str(folder)}
-    site = Path(sysconfig.get_path("purelib", scheme="venv", vars=base))
+    asked = "import sysconfig; print(sysconfig.get_path('purelib'))"
+    site = Path(subprocess.check_output([python, "-c", asked], text=True).strip())
     # Folders named in a .pth file come after the environment's own, and their own .pth files are
     # not read: so a checkout that is installed for work over there is not seen from here.
     here = {sysconfig.get_path("purelib"), sysconfig.get_path("platlib")}
