@@ -1,4 +1,4 @@
-"""Where a body of known size stands before the camera, from its image and its shape in three dimensions."""
+"""Where a body of known size stands before the camera, from its image and its shape."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ def toward_viewing_ray(offset_m: FloatArray, slope: FloatArray) -> FloatArray:
     """
     ray = np.concatenate([slope, np.ones_like(slope[..., :1])], axis=-1)
     z_axis = ray / np.linalg.norm(ray, axis=-1, keepdims=True)
-    # The shortest turn from (0, 0, 1) to z_axis, by Rodrigues' formula with axis (-y, x, 0).
+    # Shortest turn from (0, 0, 1) to z_axis, by Rodrigues' formula about (-y, x, 0).
     a, b, c = z_axis[..., 0], z_axis[..., 1], z_axis[..., 2]
     k = 1.0 / (1.0 + c)
     rotation = np.stack(

@@ -87,7 +87,7 @@ def plane_depth_m(
     descent = -np.sum(rotation[..., 2, :] * ray_camera, axis=-1)
     with np.errstate(divide="ignore", invalid="ignore"):
         depth = (camera_height_m - level_m) / descent
-    return np.where(descent > 1e-6, depth, np.nan)
+    return np.asarray(np.where(descent > 1e-6, depth, np.nan))
 
 
 def to_field(points_camera_m: FloatArray, rotation: FloatArray, height_m: FloatArray) -> FloatArray:
@@ -109,7 +109,7 @@ def to_field(points_camera_m: FloatArray, rotation: FloatArray, height_m: FloatA
     """
     points = np.matmul(rotation, points_camera_m[..., None])[..., 0]
     points[..., 2] += height_m
-    return points
+    return np.asarray(points)
 
 
 def ground_point_m(
@@ -176,4 +176,4 @@ def project_px(
     offset[..., 2] -= height_m
     points = np.matmul(np.swapaxes(rotation, -1, -2), offset[..., None])[..., 0]
     depth = np.where(points[..., 2:] > 1e-6, points[..., 2:], np.nan)
-    return points[..., :2] / depth * np.asarray(focal_px)[..., None] + principal_px
+    return np.asarray(points[..., :2] / depth * np.asarray(focal_px)[..., None] + principal_px)

@@ -176,7 +176,7 @@ def _independence(time_s: FloatArray) -> FloatArray:
     if time_s.size < 2:
         return np.ones(time_s.size)
     spacing = np.gradient(time_s)
-    return np.sqrt(np.clip(spacing / FRAMES_PER_INDEPENDENT_SAMPLE_S, 0.0, 1.0))
+    return np.asarray(np.sqrt(np.clip(spacing / FRAMES_PER_INDEPENDENT_SAMPLE_S, 0.0, 1.0)))
 
 
 def _height_step(
@@ -188,13 +188,13 @@ def _height_step(
     if standing.size == 0:
         return 0.0
     height_m = float(np.exp(parameters[3]))
-    return float(np.log(max(height_m - np.median(standing) + level_m, 0.2) / height_m))
+    return float(np.log(max(height_m - float(np.median(standing)) + level_m, 0.2) / height_m))
 
 
 def _foot_heights_and_lean(
     parameters: FloatArray, samples: BodySamples, principal_px: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
-    """Heights of the feet (n, 2) in m and lean of the body from plumb (n, 2) in deg, right and away."""
+    """Feet's heights (n, 2) in m and the body's lean from plumb (n, 2) in deg, right and away."""
     focal_px, body_scale = np.exp(parameters[0]), np.exp(parameters[4])
     rotation = field_from_camera(parameters[1], parameters[2])
     slope = (samples.image_px - principal_px) / focal_px

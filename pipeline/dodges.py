@@ -6,7 +6,7 @@ import numpy as np
 
 from pipeline.events import event_at, start_frame, turn_onset_frame
 from pipeline.signals import Signals, local_peaks, top_hand, touchdowns
-from pipeline.types import Event, FloatArray, Rep
+from pipeline.types import Event, FloatArray, Hand, Rep
 
 SLOWEST_APPROACH = 1.2
 """Least speed of the hips in an approach, statures a second."""
@@ -18,7 +18,9 @@ NEAREST_PASS = 1.6
 """The attacker comes at least this near to the defender, statures."""
 
 
-def find_dodge_reps(athlete: Signals, defender: Signals | None) -> list[Rep]:
+def find_dodge_reps(
+    athlete: Signals, defender: Signals | None, told_hand: Hand | None = None
+) -> list[Rep]:
     """Find dodges at a defender.
 
     A rep is a fast run that brings the attacker close to the defender from his front and past him.
@@ -28,6 +30,8 @@ def find_dodge_reps(athlete: Signals, defender: Signals | None) -> list[Rep]:
     ----------
     athlete, defender
         Signals over the clip.
+    told_hand
+        Side of the top hand where it was told; None = found from the film.
 
     Returns
     -------
@@ -57,7 +61,7 @@ def find_dodge_reps(athlete: Signals, defender: Signals | None) -> list[Rep]:
                 start_frame=start,
                 stop_frame=finish + 1,
                 move="close_gap_dodge",
-                stick_hand=top_hand(athlete, start, near + 1),
+                stick_hand=told_hand or top_hand(athlete, start, near + 1),
                 events=events,
             )
         )

@@ -32,7 +32,7 @@ def foot_middle(joints: FloatArray) -> FloatArray:
     numpy.ndarray
         ``S + (2, d)``.
     """
-    return 0.5 * (joints[..., _HEEL, :] + joints[..., _TOE, :])
+    return np.asarray(0.5 * (joints[..., _HEEL, :] + joints[..., _TOE, :]))
 
 
 def standing_feet(image_px: FloatArray, time_s: FloatArray, body_size_px: FloatArray) -> BoolArray:
@@ -67,7 +67,7 @@ def standing_feet(image_px: FloatArray, time_s: FloatArray, body_size_px: FloatA
         standing = (speed < STANDING_SPEED) & ~lifted
     for foot in range(2):
         standing[:, foot] = _without_short_runs(standing[:, foot], time_s, SHORTEST_CONTACT_S)
-    return standing
+    return np.asarray(standing)
 
 
 def runs(mask: BoolArray) -> list[tuple[int, int]]:

@@ -7,6 +7,7 @@ plus the joint's depth against the hips in the pose model's metric body.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,8 +16,8 @@ from calibration.body_size import root_from_size, toward_viewing_ray
 from calibration.camera import field_from_camera, plane_depth_m, ray, to_field
 from calibration.known_athlete import FOOT_LEVEL_OF_STATURE
 from pipeline.feet import foot_middle, standing_feet
-from pipeline.scene import SIZE_JOINTS, body_size_px, model_stature
-from pipeline.smoothing import spline_smooth
+from pipeline.scene import BODY_JOINTS, SIZE_JOINTS, body_size_px, model_stature
+from pipeline.spline import spline_smooth
 from pipeline.types import JOINTS, BoolArray, FloatArray, Motion, Scene, SmoothTracks
 
 DEPTH_CUTOFF_HZ = 3.0
@@ -81,7 +82,7 @@ def place_person(tracks: SmoothTracks, person: int, scene: Scene) -> Placed:
     """
     image_px, body_m, time_s = tracks.image_px[person], tracks.body_m[person], tracks.time_s
     focal_px = float(scene.focal_px[0])
-    known = np.isfinite(image_px).all(axis=(1, 2))
+    known = np.isfinite(image_px[:, BODY_JOINTS]).all(axis=(1, 2))
     size_px = body_size_px(image_px, body_m)
     contact = standing_feet(image_px, time_s, size_px)
     slope = (image_px - scene.principal_px) / focal_px
@@ -121,7 +122,7 @@ def motion_of(
     stop: int,
     *,
     n_draws: int,
-    seed: int,
+    seed: Sequence[int] = (0,),
 ) -> Motion:
     """Joints in the field frame over the frames `start` to `stop`, for the first `n_draws` draws.
 
@@ -151,7 +152,6 @@ def motion_of(
     window = slice(start, stop)
     image_px = placed.image_px[None, window]
     depth_m = placed.depth_m[None, window]
-    n_frames, n_joints = depth_m.shape[1:]
     if n_draws > 1:
         generator = np.random.default_rng(seed)
         offset_px, offset_depth = _joint_errors(placed, window, time_s, n_draws, generator)
@@ -180,7 +180,7 @@ def _own_scale(
     scene: Scene,
     person: int,
 ) -> float:
-    """Factor from model size to this person: the scene's for the athlete, from the feet for others."""
+    """Factor from model size to this person: the scene's for the athlete, his feet's for others."""
     if person == 0:
         return float(scene.body_scale[0])
     ratio = foot_depth / unit_foot_depth
@@ -197,7 +197,7 @@ def _fuse_depth(
         return result
     ratio = from_feet / from_size
     plausible = np.isfinite(ratio) & (ratio > 0.6) & (ratio < 1.6)
-    slow = np.ones(time_s.size)
+    slow: FloatArray = np.ones(time_s.size)
     if plausible.sum() >= 4:
         centre = np.median(ratio[plausible])
         near = np.abs(ratio - centre) < 0.25
@@ -223,7 +223,7 @@ def _joint_errors(
 ) -> tuple[FloatArray, FloatArray]:
     """Draws of the joints' errors in the picture (px) and in depth (m); draw 0 has none."""
     size_px = placed.size_px[window]
-    n_frames, n_joints = size_px.size, len(JOINTS)
+    n_joints = len(JOINTS)
     lasting = generator.standard_normal((n_draws, 1, n_joints, 3))
     lasting[0] = 0.0
     noise = _slow_noise(generator, time_s[window], (n_draws, n_joints, 2))

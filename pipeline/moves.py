@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from pipeline.dodges import find_dodge_reps
 from pipeline.signals import Signals
 from pipeline.throw_reps import find_shot_reps, find_throwback_reps
-from pipeline.types import Rep
+from pipeline.types import Hand, Rep
 
-FindReps = Callable[[Signals, Signals | None], list[Rep]]
+FindReps = Callable[[Signals, Signals | None, Hand | None], list[Rep]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -22,7 +22,8 @@ class Move:
     key
         Name used in files and on the command line.
     find_reps
-        Takes the athlete's signals and the defender's (or None), gives the reps in order.
+        Takes the athlete's signals, the defender's (or None) and the top hand where it was told;
+        gives the reps in order.
     key_event
         Event that the rep's picture shows.
     throws

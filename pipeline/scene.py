@@ -17,10 +17,16 @@ GIVEN_FOCAL_SPREAD = 0.02
 
 SIZE_JOINTS = tuple(
     JOINTS.index(f"{side}_{part}")
-    for part in ("shoulder", "hip", "knee", "ankle")
+    for part in ("shoulder", "hip", "knee", "ankle", "ear")
     for side in ("left", "right")
-) + (JOINTS.index("left_ear"), JOINTS.index("right_ear"))
+)
 """Joints that carry the size of the body; the quick ones are left out."""
+
+BODY_JOINTS = (
+    *SIZE_JOINTS,
+    *(JOINTS.index(f"{side}_{part}") for part in ("heel", "toe") for side in ("left", "right")),
+)
+"""Joints without which a frame is of no use to the geometry."""
 
 BODY_SCALE_SPREAD = 0.02
 MOST_SAMPLES = 150
@@ -95,7 +101,7 @@ def calibration_samples(
         Samples (None when there are too few frames) and the model-size stature in m.
     """
     image_px, body_m = tracks.image_px[0], tracks.body_m[0]
-    usable = np.isfinite(image_px).all(axis=(1, 2)) & ~tracks.overlapped[0]
+    usable = np.isfinite(image_px[:, BODY_JOINTS]).all(axis=(1, 2)) & ~tracks.overlapped[0]
     if usable.sum() < FEWEST_SAMPLES:
         return None, float("nan")
     model_stature_m = model_stature(body_m[usable])
@@ -142,7 +148,9 @@ def chain_m(body_m: FloatArray) -> FloatArray:
     """(n_frames,) length of shank, thigh (mean of both legs) and trunk of the metric body."""
 
     def length(a: str, b: str) -> FloatArray:
-        return np.linalg.norm(body_m[:, JOINTS.index(a)] - body_m[:, JOINTS.index(b)], axis=-1)
+        return np.asarray(
+            np.linalg.norm(body_m[:, JOINTS.index(a)] - body_m[:, JOINTS.index(b)], axis=-1)
+        )
 
     legs = sum(
         length(f"{side}_{a}", f"{side}_{b}")
@@ -156,7 +164,7 @@ def chain_m(body_m: FloatArray) -> FloatArray:
 
 
 def body_size_px(image_px: FloatArray, body_m: FloatArray) -> FloatArray:
-    """What the person's stature would measure in the picture, frame by frame.
+    """Give what the person's stature would measure in the picture, frame by frame.
 
     The scale is the ratio of the spread of the joints in the picture to that of the metric body
     seen along the viewing ray (weak perspective).

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from pipeline.feet import foot_middle, runs
-from pipeline.smoothing import spline_smooth
+from pipeline.spline import spline_smooth
 from pipeline.types import BoolArray, FloatArray, Hand, Motion
 
 PATH_CUTOFF_HZ = 3.0
@@ -87,19 +87,24 @@ def signals_of(motion: Motion) -> Signals:
         time_s=time_s,
         hips_m=np.where(known[:, None], path, np.nan),
         hips_mps=np.where(known[:, None], np.gradient(path, time_s, axis=0), np.nan),
-        hand_m=relative,
-        hand_mps=np.linalg.norm(np.gradient(relative, time_s, axis=0), axis=-1),
+        hand_m=_one_for_the_other(relative),
+        hand_mps=_one_for_the_other(np.linalg.norm(np.gradient(relative, time_s, axis=0), axis=-1)),
         facing=facing,
         foot_m=foot_middle(joints),
         contact=motion.contact,
-        hand_height_m=hands[..., 2],
+        hand_height_m=_one_for_the_other(hands[..., 2]),
         stature_m=float(motion.stature_m[0]),
         known=known,
     )
 
 
+def _one_for_the_other(hands: FloatArray) -> FloatArray:
+    """Where one hand is hidden, let the other stand in for it: both are on the shaft."""
+    return np.asarray(np.where(np.isfinite(hands), hands, hands[:, ::-1]))
+
+
 def local_peaks(values: FloatArray) -> list[int]:
-    """Indices of samples greater than the one before and not less than the one after."""
+    """Find the samples greater than the one before and not less than the one after."""
     filled = np.where(np.isfinite(values), values, -np.inf)
     inner = filled[1:-1]
     return [int(i) + 1 for i in np.flatnonzero((inner > filled[:-2]) & (inner >= filled[2:]))]

@@ -1,33 +1,35 @@
-"""Clean tracks: outliers rejected, short gaps filled, zero-lag low-pass on uneven times.
-
-The low-pass is a cubic smoothing spline on the frames' own times. Away from the ends its gain is
-``1 / (1 + (f / fc)**4)``, that of a second-order Butterworth filter run forwards and backwards [1]_,
-with the half-gain frequency ``fc``; unlike the filter it takes gaps and a varying frame rate as
-they are. ``fc`` follows from the data by residual analysis [2]_. Since residual analysis is known to
-cut too low for fast movement [3]_, hands, wrists and elbows have a floor.
-
-References
-----------
-.. [1] H. J. Woltring, "A Fortran package for generalized, cross-validatory spline smoothing and
-   differentiation", *Advances in Engineering Software* 8(2), 1986, 104-113.
-.. [2] D. A. Winter, *Biomechanics and Motor Control of Human Movement*, 4th edition, 2009, section 3.4.
-.. [3] B. Yu et al., "Estimate of the optimum cutoff frequency for the Butterworth low-pass digital
-   filter", *Journal of Applied Biomechanics* 15, 1999, 318-329.
-"""
+"""Clean tracks: outliers rejected, hidden hands left out, short gaps filled, zero-lag low-pass."""
 
 from __future__ import annotations
 
 import numpy as np
 
-from pipeline.types import JOINTS, LANDMARKS, FloatArray, SmoothTracks, Tracks
+from pipeline.spline import (
+    gaps_longer_than,
+    noise_gain,
+    residual_cutoff_hz,
+    robust_smooth,
+)
+from pipeline.types import JOINTS, LANDMARKS, BoolArray, FloatArray, SmoothTracks, Tracks
 
 GRIP_FROM_WRIST = 0.75
 """Centre of the grip on the shaft: share of the way from the wrist to the knuckles."""
 
+TOGETHER_OF_STATURE = 0.09
+"""Two hands nearer than this in the picture are in one place."""
+
+UNLIKE_VISIBILITY = 0.2
+"""A hidden hand's visibility is this much lower than the other's."""
+
+UNSEEN_NOISE_OF_STATURE = 0.04
+"""Standard deviation of a joint that the model only guesses, as a share of stature."""
+
+TRUST_REACH_S = 0.4
+"""A sample's visibility is compared with the best within this time."""
+
 LONGEST_GAP_S = 0.25
 """Longer gaps stay unknown."""
 
-CUTOFF_GRID_HZ = (2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0, 14.0)
 SLOW_FLOOR_HZ = 4.0
 FAST_FLOOR_HZ = 10.0
 FAST_PARTS = ("elbow", "wrist", "hand")
@@ -47,7 +49,7 @@ def joints_from_landmarks(landmarks: FloatArray) -> FloatArray:
     numpy.ndarray
         ``S + (23, d)`` in the order of `JOINTS`.
     """
-    columns = []
+    columns: list[FloatArray] = []
     for name in JOINTS:
         if name.endswith("_hand"):
             side = name.split("_")[0]
@@ -62,91 +64,29 @@ def joints_from_landmarks(landmarks: FloatArray) -> FloatArray:
     return np.stack(columns, axis=-2)
 
 
-def spline_smooth(
-    time_s: FloatArray, values: FloatArray, weight: FloatArray, cutoff_hz: float
-) -> FloatArray:
-    """Cubic smoothing spline through weighted samples at uneven times.
+def relative_trust(time_s: FloatArray, visibility: FloatArray) -> FloatArray:
+    """Weight of each sample of a joint by its visibility against the best about it.
 
-    Minimises ``sum w (y - x)**2 + penalty * integral (second derivative)**2``; the penalty is set so
-    that a sine at `cutoff_hz`, sampled at the median frame interval, is halved.
+    A hand that is half hidden all the time is followed as it comes; where it is hidden for a
+    moment, the frames before and after decide.
 
     Parameters
     ----------
     time_s
-        (n,) strictly rising.
-    values
-        (n, columns); entries of weight 0 may be NaN.
-    weight
-        (n,) at least 0; 0 = missing.
-    cutoff_hz
-        Frequency at which the gain is one half.
+        (n,).
+    visibility
+        (n,) 0 to 1; NaN where not found.
 
     Returns
     -------
     numpy.ndarray
-        (n, columns) smooth values at every time.
+        (n,) 0.01 to 1.
     """
-    from scipy.linalg import solveh_banded  # noqa: PLC0415 (slow import, only needed here)
-
-    n = time_s.size
-    known = np.where(weight[:, None] > 0, values, 0.0)
-    if n < 3:
-        return known
-    step = np.diff(time_s)
-    usual = float(np.median(step))
-    penalty = 1.0 / ((2 * np.pi * cutoff_hz) ** 4 * usual)
-    # Second derivative by divided differences on uneven times: rows of a three-wide band matrix.
-    first, second = step[:-1], step[1:]
-    span = 0.5 * (first + second)
-    row = np.stack([1 / (first * span), -(1 / first + 1 / second) / span, 1 / (second * span)])
-    scaled = row * (penalty * span)
-    band = np.zeros((3, n))
-    for i in range(3):
-        for j in range(i + 1):
-            band[i - j, j : j + n - 2] += scaled[i] * row[j]
-    band[0] += np.maximum(weight, 1e-9)
-    return np.asarray(solveh_banded(band, known * weight[:, None], lower=True))
-
-
-def residual_cutoff_hz(
-    time_s: FloatArray, values: FloatArray, weight: FloatArray
-) -> tuple[float, float]:
-    """Cut-off and noise by Winter's residual analysis.
-
-    The root mean square of what each cut-off removes falls steeply while it still removes movement
-    and then along a straight line that is noise alone; the line carried back to zero frequency is
-    the noise, and the cut-off chosen is where the residual equals it.
-
-    Parameters
-    ----------
-    time_s
-        (n,).
-    values
-        (n, columns).
-    weight
-        (n,).
-
-    Returns
-    -------
-    tuple of float
-        Half-gain frequency in Hz and noise of one raw coordinate (same unit as `values`).
-    """
-    half_rate_hz = 0.5 / float(np.median(np.diff(time_s)))
-    grid = np.array([f for f in CUTOFF_GRID_HZ if f < 0.95 * half_rate_hz])
-    known = weight > 0
-    if grid.size < 3 or known.sum() < 8:
-        return float(min(6.0, 0.5 * half_rate_hz)), float("nan")
-    residual = np.array(
-        [
-            np.sqrt(np.mean((values - spline_smooth(time_s, values, weight, f))[known] ** 2))
-            for f in grid
-        ]
-    )
-    tail = grid >= 0.45 * grid[-1]
-    slope, noise = np.polyfit(grid[tail], residual[tail], 1)
-    noise = float(max(noise, residual[-1]))
-    cutoff = float(np.interp(-noise, -residual, grid)) if slope < 0 else float(grid[-1])
-    return cutoff, noise
+    reach = max(1, round(TRUST_REACH_S / float(np.median(np.diff(time_s)))))
+    known = np.nan_to_num(visibility)
+    padded = np.pad(known, reach, mode="edge")
+    best = np.lib.stride_tricks.sliding_window_view(padded, 2 * reach + 1).max(axis=-1)
+    return np.asarray(np.clip(known / np.maximum(best, 0.3), 0.1, 1.0) ** 2)
 
 
 def reject_outliers(values: FloatArray, weight: FloatArray, floor: float) -> FloatArray:
@@ -180,19 +120,6 @@ def reject_outliers(values: FloatArray, weight: FloatArray, floor: float) -> Flo
     return np.where(wild, 0.0, weight)
 
 
-def _gaps_longer_than(time_s: FloatArray, known: FloatArray, longest_s: float) -> FloatArray:
-    """(n,) true in gaps that last longer than `longest_s`, and before the first or after the last sample."""
-    index = np.flatnonzero(known)
-    if index.size == 0:
-        return np.ones(time_s.size, dtype=bool)
-    position = np.searchsorted(index, np.arange(time_s.size))
-    before = index[np.clip(position - 1, 0, None)]
-    after = index[np.clip(position, None, index.size - 1)]
-    inside = (position > 0) & (position < index.size)
-    too_long = (time_s[after] - time_s[before]) > longest_s
-    return np.asarray(~known & (~inside | too_long))
-
-
 def smooth_tracks(tracks: Tracks, time_s: FloatArray) -> SmoothTracks:
     """Make clean joint tracks of raw landmark tracks.
 
@@ -214,21 +141,27 @@ def smooth_tracks(tracks: Tracks, time_s: FloatArray) -> SmoothTracks:
     noise_px = np.full((n_people, n_frames, n_joints), np.nan)
     for person in range(n_people):
         found = np.isfinite(image_px[person, :, 0, 0])
-        lost = _gaps_longer_than(time_s, found, LONGEST_GAP_S)
         size_px = _body_size_px(image_px[person])
+        sure = joint_visibility(tracks.visibility[person])
+        hidden = hidden_hands(image_px[person], sure, size_px)
         for joint, name in enumerate(JOINTS):
             fast = name.split("_")[-1] in FAST_PARTS
             both = np.concatenate([image_px[person, :, joint], body_m[person, :, joint]], axis=-1)
-            weight = reject_outliers(both[:, :2], found.astype(float), 0.03 * size_px)
+            seen = found & ~hidden[:, joint]
+            trust = relative_trust(time_s, sure[:, joint]) if fast else np.ones(n_frames)
+            weight = reject_outliers(both[:, :2], seen * trust, 0.03 * size_px)
             if weight.sum() < 4 or n_frames < 4:
+                image_px[person, :, joint], body_m[person, :, joint] = np.nan, np.nan
                 continue
             cutoff_hz, raw_noise = residual_cutoff_hz(time_s, both[:, :2], weight)
             cutoff_hz = max(cutoff_hz, FAST_FLOOR_HZ if fast else SLOW_FLOOR_HZ)
-            smooth = spline_smooth(time_s, both, weight, cutoff_hz)
-            smooth[lost] = np.nan
+            smooth = robust_smooth(time_s, both, weight, cutoff_hz, 0.004 * size_px)
+            smooth[gaps_longer_than(time_s, weight > 0, LONGEST_GAP_S)] = np.nan
             image_px[person, :, joint], body_m[person, :, joint] = smooth[:, :2], smooth[:, 2:]
-            noise_px[person, :, joint] = raw_noise * _noise_gain(time_s, cutoff_hz)
-        noise_px[person, lost] = np.nan
+            doubt = UNSEEN_NOISE_OF_STATURE * size_px * (1.0 - sure[:, joint]) ** 2
+            noise_px[person, :, joint] = np.hypot(
+                raw_noise * noise_gain(time_s, cutoff_hz), np.nan_to_num(doubt)
+            )
     return SmoothTracks(
         time_s=time_s,
         image_px=image_px,
@@ -238,10 +171,54 @@ def smooth_tracks(tracks: Tracks, time_s: FloatArray) -> SmoothTracks:
     )
 
 
-def _noise_gain(time_s: FloatArray, cutoff_hz: float) -> float:
-    """Share of white noise that passes the smoothing spline: integral of its squared gain."""
-    half_rate_hz = 0.5 / float(np.median(np.diff(time_s)))
-    return float(min(1.0, np.sqrt(0.833 * cutoff_hz / half_rate_hz)))
+def joint_visibility(visibility: FloatArray) -> FloatArray:
+    """Take the model's visibility of each joint; a hand's is that of its wrist.
+
+    Parameters
+    ----------
+    visibility
+        (n_frames, 33).
+
+    Returns
+    -------
+    numpy.ndarray
+        (n_frames, 23), 0 to 1; NaN where not found.
+    """
+    rows = [LANDMARKS.index(name.replace("_hand", "_wrist")) for name in JOINTS]
+    return np.asarray(visibility[:, rows], dtype=float)
+
+
+def hidden_hands(image_px: FloatArray, visibility: FloatArray, size_px: float) -> BoolArray:
+    """Tell where a hand that the body hides was put on the other hand instead.
+
+    Both hands hold the shaft some way apart. The pose model puts a hand that it cannot see on the
+    one that it can: two hands in one place, one of them with a much lower visibility.
+
+    Parameters
+    ----------
+    image_px
+        (n_frames, 23, 2) joints.
+    visibility
+        (n_frames, 23).
+    size_px
+        Height of the person in the picture.
+
+    Returns
+    -------
+    numpy.ndarray
+        (n_frames, 23) true at hands and wrists that are not to be used.
+    """
+    hidden = np.zeros(visibility.shape, dtype=bool)
+    left, right = JOINTS.index("left_hand"), JOINTS.index("right_hand")
+    apart_px = np.linalg.norm(image_px[:, left] - image_px[:, right], axis=-1)
+    with np.errstate(invalid="ignore"):
+        together = apart_px < TOGETHER_OF_STATURE * size_px
+        for side, own, other in (("left", left, right), ("right", right, left)):
+            unsure = (visibility[:, own] < 0.6) & (
+                visibility[:, own] < visibility[:, other] - UNLIKE_VISIBILITY
+            )
+            hidden[:, own] = hidden[:, JOINTS.index(f"{side}_wrist")] = together & unsure
+    return hidden
 
 
 def _body_size_px(image_px: FloatArray) -> float:

@@ -29,7 +29,9 @@ CONTACT_SPREAD_S = 0.02
 ActionEvents = Callable[[Signals, int, int, Hand | None], tuple[int, dict[str, Event]]]
 
 
-def find_shot_reps(athlete: Signals, defender: Signals | None) -> list[Rep]:
+def find_shot_reps(
+    athlete: Signals, defender: Signals | None, told_hand: Hand | None = None
+) -> list[Rep]:
     """Find high-to-low shots.
 
     Parameters
@@ -38,6 +40,8 @@ def find_shot_reps(athlete: Signals, defender: Signals | None) -> list[Rep]:
         Signals over the clip.
     defender
         Not used.
+    told_hand
+        Side of the top hand where it was told; None = found from the film.
 
     Returns
     -------
@@ -45,10 +49,12 @@ def find_shot_reps(athlete: Signals, defender: Signals | None) -> list[Rep]:
         With ``start``, ``hands_high``, ``release`` and ``finish``.
     """
     del defender
-    return _reps_from(athlete, find_throws(athlete), "high_to_low_shot", _shot_events)
+    return _reps_from(athlete, find_throws(athlete), "high_to_low_shot", _shot_events, told_hand)
 
 
-def find_throwback_reps(athlete: Signals, defender: Signals | None) -> list[Rep]:
+def find_throwback_reps(
+    athlete: Signals, defender: Signals | None, told_hand: Hand | None = None
+) -> list[Rep]:
     """Find throwback passes.
 
     Parameters
@@ -57,6 +63,8 @@ def find_throwback_reps(athlete: Signals, defender: Signals | None) -> list[Rep]
         Signals over the clip.
     defender
         Not used.
+    told_hand
+        Side of the top hand where it was told; None = found from the film.
 
     Returns
     -------
@@ -64,18 +72,22 @@ def find_throwback_reps(athlete: Signals, defender: Signals | None) -> list[Rep]
         With ``start``, ``plant``, ``last_contact``, ``release`` and ``finish``.
     """
     del defender
-    return _reps_from(athlete, find_throws(athlete), "throwback_pass", _throwback_events)
+    return _reps_from(athlete, find_throws(athlete), "throwback_pass", _throwback_events, told_hand)
 
 
 def _reps_from(
-    athlete: Signals, throws: list[Throw], move: str, events_of: ActionEvents
+    athlete: Signals,
+    throws: list[Throw],
+    move: str,
+    events_of: ActionEvents,
+    told_hand: Hand | None,
 ) -> list[Rep]:
     time_s = athlete.time_s
     reps: list[Rep] = []
     earliest = 0
     for number, throw in enumerate(throws):
         wind_up = int(np.searchsorted(time_s, time_s[throw.frame] - WIND_UP_S))
-        hand = top_hand(athlete, wind_up, throw.frame)
+        hand = told_hand or top_hand(athlete, wind_up, throw.frame)
         release_s = release_instant_s(athlete, hand, throw.frame)
         release = event_at(athlete, release_s)
         start, events = events_of(athlete, earliest, release.frame, hand)

@@ -155,7 +155,8 @@ class SmoothTracks:
     body_m
         (n_people, n_frames, 23, 3) joints relative to mid-hip in camera axes, model size.
     noise_px
-        (n_people, n_frames, 23) standard deviation of a smoothed coordinate, from the joint's own residual.
+        (n_people, n_frames, 23) standard deviation of a smoothed coordinate, from
+        the joint's own residual and its visibility.
     overlapped
         (n_people, n_frames) as in `Tracks`.
     """
@@ -171,7 +172,7 @@ class SmoothTracks:
 class Scene:
     """The camera over flat ground, as draws of what it may be; draw 0 is the best estimate.
 
-    Field axes before a rep's origin is chosen: origin on the ground below the camera, z up,
+    Field axes: origin on the ground below the camera, z up,
     y the camera's forward direction along the ground.
 
     Attributes
@@ -308,6 +309,9 @@ class Measurement:
         Indices of the frames it was read from.
     reason
         Why there is no value; None when there is one.
+    ends_m
+        (2, 3) the two ends of the measured line in the field frame, for the picture; None when it
+        is no line. Not written to files.
     """
 
     key: str
@@ -318,6 +322,7 @@ class Measurement:
     draws: FloatArray | None = None
     frames: tuple[int, ...] = ()
     reason: str | None = None
+    ends_m: FloatArray | None = None
 
     def __post_init__(self) -> None:
         if (self.value is None) == (self.reason is None):

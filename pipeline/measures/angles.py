@@ -25,7 +25,7 @@ def included_angle_deg(a: FloatArray, vertex: FloatArray, c: FloatArray) -> Floa
     cosine = np.sum(first * second, axis=-1) / (
         np.linalg.norm(first, axis=-1) * np.linalg.norm(second, axis=-1)
     )
-    return np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0)))
+    return np.asarray(np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0))))
 
 
 def heading_deg(left: FloatArray, right: FloatArray) -> FloatArray:
@@ -42,7 +42,7 @@ def heading_deg(left: FloatArray, right: FloatArray) -> FloatArray:
         ``S`` in deg, anticlockwise from x seen from above.
     """
     line = right - left
-    return np.degrees(np.arctan2(line[..., 1], line[..., 0]))
+    return np.asarray(np.degrees(np.arctan2(line[..., 1], line[..., 0])))
 
 
 def wrapped_deg(angle_deg: FloatArray) -> FloatArray:
@@ -71,7 +71,7 @@ def trunk_lean(view: RepView) -> Reading:
 
 
 def separation(view: RepView) -> Reading:
-    """Greatest angle between hip line and shoulder line about the vertical, last 0.8 s to release."""
+    """Greatest angle between hip line and shoulder line seen from above, last 0.8 s to release."""
     release_s = float(view.instant("release")[0])
     frames = view.between(max(view.rep.start_s, release_s - 0.8), release_s)
     hips = heading_deg(

@@ -9,6 +9,8 @@ from pipeline.types import FloatArray
 
 BEFORE_RELEASE_S = 0.05
 HOLD_BAND_OF_STATURE = 0.10
+MOST_HIDDEN = 0.3
+"""A hand may be hidden for this share of the time about its highest point."""
 
 
 def _height_before_release(view: RepView) -> tuple[FloatArray, FloatArray, slice]:
@@ -16,15 +18,31 @@ def _height_before_release(view: RepView) -> tuple[FloatArray, FloatArray, slice
     release_s = float(view.instant("release")[0])
     frames = view.between(view.rep.start_s, release_s - BEFORE_RELEASE_S)
     height_m = view.athlete.joint(f"{view.top}_hand")[:, frames, 2]
-    if np.isnan(height_m[0]).all():
-        raise NotMeasured("the top hand was hidden before the release")
+    _refuse_hidden_hand(view, frames)
     return height_m, np.nanmax(height_m, axis=1), frames
+
+
+def _refuse_hidden_hand(view: RepView, frames: slice) -> None:
+    """Raise `NotMeasured` if the top hand was hidden while the hands were about their highest."""
+    heights_m = np.stack(
+        [view.athlete.joint(f"{side}_hand")[0, frames, 2] for side in (view.top, view.bottom)]
+    )
+    if np.isnan(heights_m[0]).all():
+        raise NotMeasured("the top hand was hidden before the release")
+    if np.isnan(heights_m[1]).all():
+        return
+    highest_m = np.nanmax(heights_m[1])
+    about_highest = heights_m[1] > highest_m - HOLD_BAND_OF_STATURE * view.athlete.stature_m[0]
+    if np.isnan(heights_m[0][about_highest]).mean() > MOST_HIDDEN:
+        raise NotMeasured("the top hand was hidden behind the body while it was highest")
 
 
 def hand_height_before_release(view: RepView) -> Reading:
     """Greatest height of the top hand above the ground from start to 0.05 s before release."""
-    _, greatest_m, frames = _height_before_release(view)
-    return Reading(greatest_m, frames)
+    height_m, greatest_m, frames = _height_before_release(view)
+    highest = frames.start + int(np.nanargmax(height_m[0]))
+    hand = view.athlete.joint(f"{view.top}_hand")[0, highest]
+    return Reading(greatest_m, frames, np.stack([hand * [1.0, 1.0, 0.0], hand]))
 
 
 def hands_high_hold(view: RepView) -> Reading:
@@ -114,7 +132,7 @@ def hands_from_body(view: RepView) -> Reading:
 
 
 def head_pitch_at_fake(view: RepView) -> Reading:
-    """Pitch of the ear-to-nose line against level with the hands at their highest; down is negative."""
+    """Pitch of the ear-to-nose line with the hands at their highest; down is negative."""
     instant = view.instant("hands_high")
     nose = sample(view.athlete.joint("nose"), view.athlete.time_s, instant)
     ears = sample(view.athlete.middle("ear"), view.athlete.time_s, instant)

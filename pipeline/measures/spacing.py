@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 
 from calibration.anthropometry import arm_length_m
-from pipeline.feet import foot_middle
+from pipeline.measures.steps import mid_foot_m
 from pipeline.measures.view import NotMeasured, Reading, RepView, sample
 from pipeline.types import FloatArray, Motion
 
 TRUNK_RADIUS_OF_STATURE = 0.09
-"""Half thickness of a trunk on the ground plane, as a share of stature; common practice, no source."""
+"""Half thickness of a trunk on the ground plane, share of stature; common practice, no source."""
 
 SPEED_BEFORE_S = 0.3
 
@@ -23,15 +23,19 @@ def _defender(view: RepView) -> Motion:
 
 def cushion(view: RepView) -> Reading:
     """Ground distance from the attacker's mid-foot to the defender's at the start of the dodge."""
-    return Reading(_cushion_m(view), _frames(view))
+    own, other = _mid_feet_m(view)
+    ends_m = np.array([[*own[0], 0.0], [*other[0], 0.0]])
+    return Reading(_cushion_m(view), _frames(view), ends_m)
 
 
 def _cushion_m(view: RepView) -> FloatArray:
+    own, other = _mid_feet_m(view)
+    return np.asarray(np.linalg.norm(own - other, axis=-1))
+
+
+def _mid_feet_m(view: RepView) -> tuple[FloatArray, FloatArray]:
     instant = view.instant("dodge_start")
-    time_s = view.athlete.time_s
-    own = sample(foot_middle(view.athlete.joints_m).mean(axis=2), time_s, instant)
-    other = sample(foot_middle(_defender(view).joints_m).mean(axis=2), time_s, instant)
-    return np.linalg.norm((own - other)[:, :2], axis=-1)
+    return mid_foot_m(view.athlete, instant), mid_foot_m(_defender(view), instant)
 
 
 def cushion_gap(view: RepView) -> Reading:
@@ -63,18 +67,17 @@ def _segment_distance(a: FloatArray, b: FloatArray, c: FloatArray, d: FloatArray
         along = np.clip(np.sum((point - start) * line, axis=-1) / squared, 0.0, 1.0)
         return np.asarray(np.linalg.norm(point - start - along[:, None] * line, axis=-1))
 
-    return np.minimum.reduce(
-        [to_segment(a, c, d), to_segment(b, c, d), to_segment(c, a, b), to_segment(d, a, b)]
-    )
+    ends = [to_segment(a, c, d), to_segment(b, c, d), to_segment(c, a, b), to_segment(d, a, b)]
+    return np.asarray(np.minimum.reduce(ends))
 
 
 def cushion_arm_ratio(view: RepView) -> Reading:
     """Cushion over the defender's arm length (his fitted stature times the published ratio)."""
-    length_m, spread_m = arm_length_m(1.0)
+    arm = arm_length_m(1.0)
     stature_m = _defender(view).stature_m
     generator = np.random.default_rng(0)
-    ratio = length_m + spread_m * generator.standard_normal(stature_m.size)
-    ratio[0] = length_m
+    ratio = arm.value_m + arm.u_m * generator.standard_normal(stature_m.size)
+    ratio[0] = arm.value_m
     return Reading(_cushion_m(view) / (stature_m * ratio), _frames(view))
 
 

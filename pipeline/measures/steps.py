@@ -4,20 +4,23 @@ from __future__ import annotations
 
 import numpy as np
 
-from pipeline.feet import foot_middle
+from pipeline.feet import foot_middle, runs
 from pipeline.measures.view import NotMeasured, Reading, RepView, sample
-from pipeline.types import FloatArray
+from pipeline.types import FloatArray, Motion
 
 RUN_IN_S = 0.5
 """The direction of the run-in is that of the hips over this time up to the plant."""
 
 SLOWEST_RUN_IN_MPS = 0.8
 
+NEW_GROUND_M = 0.15
+"""A step goes back by more than this; common practice, no source."""
 
-def mid_foot_m(view: RepView, instant_s: FloatArray) -> FloatArray:
-    """(n_draws, 2) point on the ground half way between the middles of both feet."""
-    feet = foot_middle(view.athlete.joints_m).mean(axis=2)
-    return sample(feet, view.athlete.time_s, instant_s)[:, :2]
+
+def mid_foot_m(motion: Motion, instant_s: FloatArray) -> FloatArray:
+    """(n_draws, 2) point on the ground half way between the middles of a person's feet."""
+    feet = foot_middle(motion.joints_m).mean(axis=2)
+    return sample(feet, motion.time_s, instant_s)[:, :2]
 
 
 def _run_in_direction(view: RepView) -> FloatArray:
@@ -30,11 +33,19 @@ def _run_in_direction(view: RepView) -> FloatArray:
     length_m = np.linalg.norm(run[:, :2], axis=-1, keepdims=True)
     if length_m[0, 0] < SLOWEST_RUN_IN_MPS * RUN_IN_S:
         raise NotMeasured("there was no run-in to step back from")
-    return run[:, :2] / length_m
+    return np.asarray(run[:, :2] / length_m)
+
+
+def _step_ends(view: RepView) -> tuple[FloatArray, FloatArray]:
+    return (
+        mid_foot_m(view.athlete, view.instant("plant")),
+        mid_foot_m(view.athlete, view.instant("last_contact")),
+    )
 
 
 def _step(view: RepView) -> FloatArray:
-    return mid_foot_m(view, view.instant("last_contact")) - mid_foot_m(view, view.instant("plant"))
+    plant, last = _step_ends(view)
+    return np.asarray(last - plant)
 
 
 def _step_frames(view: RepView) -> slice:
@@ -43,13 +54,45 @@ def _step_frames(view: RepView) -> slice:
 
 def step_back(view: RepView) -> Reading:
     """Ground distance against the run-in, mid-foot at plant to mid-foot at last contact."""
-    return Reading(-np.sum(_step(view) * _run_in_direction(view), axis=-1), _step_frames(view))
+    plant, last = _step_ends(view)
+    ends_m = np.array([[*plant[0], 0.0], [*last[0], 0.0]])
+    back_m = -np.sum((last - plant) * _run_in_direction(view), axis=-1)
+    return Reading(back_m, _step_frames(view), ends_m)
 
 
 def step_back_sideways(view: RepView) -> Reading:
     """Sideways part of the step back, without sign."""
     step, run = _step(view), _run_in_direction(view)
     return Reading(np.abs(step[:, 0] * run[:, 1] - step[:, 1] * run[:, 0]), _step_frames(view))
+
+
+def steps_back(view: RepView) -> Reading:
+    """Count the steps between plant and release that go further away from the pressure.
+
+    A touchdown counts when the foot lands further back than any foot stood before, by more than
+    `NEW_GROUND_M`; the other foot closing up to stance width lands in front of it and does not.
+    """
+    plant_s, release_s = float(view.instant("plant")[0]), float(view.instant("release")[0])
+    run = _run_in_direction(view)
+    feet = foot_middle(view.athlete.joints_m)[..., :2]
+    back = -np.einsum("dfkj,dj->dfk", feet, run)
+    time_s = view.athlete.time_s
+    landings = sorted(
+        (start, stop, foot)
+        for foot in (0, 1)
+        for start, stop in runs(view.athlete.contact[:, foot])
+        if plant_s - 0.5 / 30 <= time_s[start] <= release_s
+    )
+    count = np.zeros(back.shape[0])
+    furthest: FloatArray | None = None
+    for start, stop, foot in landings:
+        place = np.nanmedian(back[:, start : min(stop, start + 6), foot], axis=1)
+        if furthest is not None:
+            count += place > furthest + NEW_GROUND_M
+        furthest = place if furthest is None else np.maximum(furthest, place)
+    if furthest is None:
+        raise NotMeasured("the feet were not seen to land between plant and release")
+    return Reading(count, _step_frames(view))
 
 
 def plant_to_release(view: RepView) -> Reading:

@@ -13,7 +13,7 @@ WITHIN_FRAME_SPREAD = 12**-0.5
 """Standard deviation of an instant known to lie within one frame, in frames."""
 
 
-class NotMeasured(Exception):  # noqa: N818 (it is an outcome, not an error)
+class NotMeasured(Exception):
     """Raised by a measure that cannot be had; its text is the reason, in plain words."""
 
 
@@ -83,10 +83,21 @@ class RepView:
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """Values of a measure over the draws and the frames of the motion that it was read from."""
+    """Values of a measure over the draws, and where in the motion they were read.
+
+    Attributes
+    ----------
+    values
+        (n_draws,).
+    frames
+        Frames of the motion; None when it is a difference of instants.
+    ends_m
+        (2, 3) ends of the measured line by the best estimate, for the picture; None for no line.
+    """
 
     values: FloatArray
     frames: slice | None = None
+    ends_m: FloatArray | None = None
 
 
 MeasureFunction = Callable[[RepView], Reading]
@@ -119,9 +130,9 @@ def sample(track: FloatArray, time_s: FloatArray, instant_s: FloatArray) -> Floa
 def measurement_from(key: str, unit: str, reading: Reading, first_frame: int) -> Measurement:
     """Summarise the draws: best estimate, standard uncertainty and 95 % interval.
 
-    The draws are the best estimate with noise added. A greatest or least value over noisy frames is
-    biased by that noise, the same way in every draw; so the interval is taken from the spread of the
-    draws about their own mean and laid around the best estimate (JCGM 101:2008, section 7.7).
+    The draws are the best estimate with noise added. A greatest or least value over noisy frames
+    is biased by that noise, the same way in every draw; so the interval is taken from the spread of
+    the draws about their own mean and laid around the best estimate.
 
     Parameters
     ----------
@@ -140,9 +151,7 @@ def measurement_from(key: str, unit: str, reading: Reading, first_frame: int) ->
     values = reading.values
     good = values[1:][np.isfinite(values[1:])]
     if not np.isfinite(values[0]) or good.size < 0.8 * (values.size - 1):
-        return Measurement(
-            key=key, unit=unit, reason="the joints it needs were not seen well enough"
-        )
+        return Measurement(key=key, unit=unit, reason="the joints were not seen well enough")
     centred = good - good.mean() + values[0]
     low, high = np.quantile(centred, [0.025, 0.975])
     window = range(*reading.frames.indices(10**9)) if reading.frames is not None else range(0)
@@ -154,4 +163,5 @@ def measurement_from(key: str, unit: str, reading: Reading, first_frame: int) ->
         interval95=(float(low), float(high)),
         draws=centred,
         frames=tuple(first_frame + i for i in window),
+        ends_m=reading.ends_m,
     )

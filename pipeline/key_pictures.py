@@ -1,0 +1,95 @@
+"""The picture of a rep: its key frame, with the main measure's two ends as pixels."""
+
+from __future__ import annotations
+
+from calibration.camera import project_px
+from pipeline.cache import TrackCache
+from pipeline.clip import read_frames
+from pipeline.container import Picture
+from pipeline.moves import MOVES
+from pipeline.report.pictures import Mark, MarkKind, draw_rep_picture, encode_jpeg
+from pipeline.types import Analysis, RepResult
+from pipeline.words import load_words, say_number
+
+MARKED: dict[str, MarkKind] = {
+    "hand_height_before_release_m": "height",
+    "step_back_m": "ground",
+    "cushion_m": "ground",
+}
+"""The measures that are drawn, and how."""
+
+
+def rep_pictures(analysis: Analysis, *, cache: TrackCache, hide_faces: bool) -> dict[int, bytes]:
+    """Draw one picture per rep at its key event.
+
+    Parameters
+    ----------
+    analysis
+        Of the clip; its film has to lie where it lay.
+    cache
+        Where key frames of earlier analyses are kept.
+    hide_faces
+        Whether faces are made unrecognisable.
+
+    Returns
+    -------
+    dict
+        JPEG bytes by the index of the rep.
+    """
+    frames = {result.rep.index: key_frame(result) for result in analysis.reps}
+    pictures = _load_frames(analysis, set(frames.values()), cache)
+    drawn = {}
+    for result in analysis.reps:
+        frame = frames[result.rep.index]
+        if frame not in pictures:
+            continue
+        joints_px = analysis.tracks.image_px[:, frame]
+        marks = _marks(analysis, result)
+        picture = draw_rep_picture(pictures[frame], joints_px, marks, hide_faces=hide_faces)
+        drawn[result.rep.index] = encode_jpeg(picture)
+    return drawn
+
+
+def key_frame(result: RepResult) -> int:
+    """Frame of the rep's key event, or its middle when that was not found."""
+    event = result.rep.events.get(MOVES[result.rep.move].key_event)
+    if event is not None:
+        return event.frame
+    return (result.rep.start_frame + result.rep.stop_frame) // 2
+
+
+def _load_frames(analysis: Analysis, wanted: set[int], cache: TrackCache) -> dict[int, Picture]:
+    """Frames from the cache, the others from the film, kept for the next time."""
+    kept = {frame: cache.load_frame(analysis.clip.digest, frame) for frame in wanted}
+    pictures = {frame: picture for frame, picture in kept.items() if picture is not None}
+    missing = wanted - set(pictures)
+    if missing:
+        for frame, picture in read_frames(analysis.clip, missing).items():
+            cache.save_frame(analysis.clip.digest, frame, picture)
+            pictures[frame] = picture
+    return pictures
+
+
+def _marks(analysis: Analysis, result: RepResult) -> list[Mark]:
+    """Lines of the measures that have one, by the best camera."""
+    scene, words = analysis.scene, load_words()
+    marks = []
+    for key, kind in MARKED.items():
+        measurement = result.measurements.get(key)
+        if measurement is None or measurement.ends_m is None:
+            continue
+        ends_px = project_px(
+            measurement.ends_m,
+            focal_px=scene.focal_px[0],
+            principal_px=scene.principal_px,
+            pitch_deg=scene.pitch_deg[0],
+            roll_deg=scene.roll_deg[0],
+            height_m=scene.height_m[0],
+        )
+        (x0, y0), (x1, y1) = ends_px.tolist()
+        marks.append(
+            Mark(
+                start_px=(x0, y0), stop_px=(x1, y1), text=say_number(words, measurement), kind=kind
+            )
+        )
+    return marks

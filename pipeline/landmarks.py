@@ -1,0 +1,81 @@
+"""Raw tracks of a clip: from the cache if it was analysed before, else by the pose model."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import models
+from pipeline.cache import TrackCache, cache_key
+from pipeline.clip import open_clip
+from pipeline.container import file_digest, opened
+from pipeline.people import follow_people
+from pipeline.pose import PoseModel
+from pipeline.progress import Progress, ProgressCallback
+from pipeline.settings import AnalysisSettings
+from pipeline.types import Clip, Tracks
+
+N_PEOPLE_MAX = 2
+
+
+def read_landmarks(
+    path: Path, settings: AnalysisSettings, *, cache_dir: Path, on_progress: ProgressCallback
+) -> tuple[Clip, Tracks]:
+    """Give the facts of a clip and the raw landmarks of the people in it.
+
+    Parameters
+    ----------
+    path
+        The film.
+    settings
+        For the model, the true frame rate and the place of the athlete.
+    cache_dir
+        Where landmarks of earlier analyses lie.
+    on_progress
+        Told the frames done.
+
+    Returns
+    -------
+    tuple
+        Facts of the clip and raw tracks.
+
+    Raises
+    ------
+    ClipError
+        The file cannot be used.
+    ModelError
+        The pose model cannot be used.
+    """
+    model_path = models.bundle_path() if settings.model_path is None else settings.model_path
+    with opened(path):  # what is no film is told before anything else
+        digest = file_digest(path)
+    cache = TrackCache(cache_dir)
+    key = cache_key(
+        digest,
+        models.verify(model_path),
+        {
+            "true_fps": settings.true_fps,
+            "athlete_at": settings.athlete_at,
+            "n_people_max": N_PEOPLE_MAX,
+        },
+    )
+    kept = cache.load(key, path)
+    if kept is not None:
+        return kept
+    model = PoseModel(settings.model_path)
+    with open_clip(path, true_fps=settings.true_fps) as reader:
+
+        def tell(done: int) -> None:
+            on_progress(
+                Progress(stage="following the players", done=done, total=reader.n_frames_expected)
+            )
+
+        tracks = follow_people(
+            reader,
+            model,
+            n_people_max=N_PEOPLE_MAX,
+            athlete_at=settings.athlete_at,
+            on_progress=tell,
+        )
+        clip = reader.clip()
+    cache.save(key, clip, tracks)
+    return clip, tracks

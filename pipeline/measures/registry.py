@@ -1,0 +1,41 @@
+"""Which function measures what; the rest about a measure is its row in ``table``."""
+
+from __future__ import annotations
+
+from pipeline.measures import angles, hands, spacing, steps
+from pipeline.measures.view import MeasureFunction
+
+FUNCTIONS: dict[str, MeasureFunction] = {
+    "hand_height_before_release_m": hands.hand_height_before_release,
+    "hands_high_hold_s": hands.hands_high_hold,
+    "hand_drop_m": hands.hand_drop,
+    "fake_to_release_s": hands.fake_to_release,
+    "head_pitch_at_fake_deg": hands.head_pitch_at_fake,
+    "release_height_m": hands.release_height,
+    "top_hand_speed_mps": hands.top_hand_speed,
+    "hands_from_body_m": hands.hands_from_body,
+    "step_back_m": steps.step_back,
+    "step_back_sideways_m": steps.step_back_sideways,
+    "steps_back": steps.steps_back,
+    "plant_to_release_s": steps.plant_to_release,
+    "turn_away_deg": angles.turn_away,
+    "separation_deg": angles.separation,
+    "elbow_at_release_deg": angles.elbow_at_release,
+    "trunk_lean_deg": angles.trunk_lean,
+    "cushion_m": spacing.cushion,
+    "cushion_gap_m": spacing.cushion_gap,
+    "cushion_arm_ratio": spacing.cushion_arm_ratio,
+    "approach_speed_mps": spacing.approach_speed,
+    "exit_speed_mps": spacing.exit_speed,
+    "speed_kept_ratio": spacing.speed_kept,
+}
+
+NEEDS_NO_GROUND = {
+    "hands_high_hold_s",
+    "fake_to_release_s",
+    "plant_to_release_s",
+    "separation_deg",
+    "turn_away_deg",
+    "elbow_at_release_deg",
+}
+"""Times, and angles that hold in any frame of reference: also to be had in grade C."""

@@ -1,0 +1,98 @@
+"""Measure a rep: every measure of its move, each with draws, or the reason why not."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from pipeline.measures.registry import FUNCTIONS, NEEDS_NO_GROUND
+from pipeline.measures.table import MeasureInfo, measures_of
+from pipeline.measures.view import NotMeasured, RepView, measurement_from
+from pipeline.motion import Placed, motion_of
+from pipeline.types import FloatArray, Measurement, Motion, Rep, Scene
+
+MARGIN_S = 0.4
+"""Film before and after the rep that the measures may look at."""
+
+
+def measure_rep(
+    rep: Rep,
+    *,
+    athlete: Placed,
+    defender: Placed | None,
+    scene: Scene,
+    time_s: FloatArray,
+    seed: int,
+) -> dict[str, Measurement]:
+    """Measure one rep.
+
+    Parameters
+    ----------
+    rep
+        Window and events.
+    athlete, defender
+        The people, placed over the whole clip.
+    scene
+        The camera and its draws.
+    time_s
+        (n_frames,) times of the clip.
+    seed
+        Of the draws.
+
+    Returns
+    -------
+    dict
+        By measure key, in the order of the table.
+    """
+    view = rep_view(rep, athlete=athlete, defender=defender, scene=scene, time_s=time_s, seed=seed)
+    return {info.key: _measure(info, view) for info in measures_of(rep.move)}
+
+
+def rep_view(
+    rep: Rep,
+    *,
+    athlete: Placed,
+    defender: Placed | None,
+    scene: Scene,
+    time_s: FloatArray,
+    seed: int,
+) -> RepView:
+    """Draw the motion of everyone over the rep and the instants of its events."""
+    start = int(np.searchsorted(time_s, rep.start_s - MARGIN_S))
+    stop = int(np.searchsorted(time_s, rep.stop_s + MARGIN_S))
+    generator = np.random.default_rng([seed, rep.index])
+    event_s = {}
+    for name, event in rep.events.items():
+        instants = event.time_s + event.u_s * generator.standard_normal(scene.n_draws)
+        instants[0] = event.time_s
+        event_s[name] = instants
+
+    def motion(person: Placed, number: int) -> Motion:
+        return motion_of(
+            person,
+            time_s,
+            scene,
+            start,
+            stop,
+            n_draws=scene.n_draws,
+            seed=(seed, rep.index, number),
+        )
+
+    return RepView(
+        rep=rep,
+        athlete=motion(athlete, 0),
+        defender=None if defender is None else motion(defender, 1),
+        event_s=event_s,
+        grade=scene.grade,
+    )
+
+
+def _measure(info: MeasureInfo, view: RepView) -> Measurement:
+    """One measure of one rep."""
+    try:
+        if view.grade == "C" and info.key not in NEEDS_NO_GROUND:
+            raise NotMeasured("the ground under the athlete's feet could not be found in this film")
+        with np.errstate(invalid="ignore"):
+            reading = FUNCTIONS[info.key](view)
+    except NotMeasured as missing:
+        return Measurement(key=info.key, unit=info.unit, reason=str(missing))
+    return measurement_from(info.key, info.unit, reading, view.athlete.first_frame)

@@ -1,0 +1,238 @@
+"""Analyse one clip from the file to the results: the one function that everything else calls."""
+
+from __future__ import annotations
+
+import logging
+from pathlib import Path
+
+import numpy as np
+
+from pipeline.cache import TrackCache
+from pipeline.cautions import find_cautions
+from pipeline.feedback import tell_rep
+from pipeline.key_pictures import rep_pictures
+from pipeline.landmarks import read_landmarks
+from pipeline.measuring import measure_rep
+from pipeline.motion import Placed, motion_of, place_person
+from pipeline.moves import MOVES
+from pipeline.progress import ProgressCallback, ignore_progress
+from pipeline.report.results import write_results
+from pipeline.scene import find_scene
+from pipeline.settings import AnalysisSettings
+from pipeline.signals import Signals, signals_of
+from pipeline.smoothing import smooth_tracks
+from pipeline.target_ranges import Targets
+from pipeline.targets import load_targets
+from pipeline.types import Analysis, Clip, Rep, RepResult, Scene, SmoothTracks, Tracks
+from pipeline.verdicts import judge_rep
+
+LOW_RATE_HZ = 50.0
+SMALL_BODY_PX = 100.0
+
+logger = logging.getLogger(__name__)
+
+
+def analyse_clip(
+    path: Path,
+    settings: AnalysisSettings,
+    *,
+    cache_dir: Path,
+    on_progress: ProgressCallback = ignore_progress,
+) -> Analysis:
+    """Analyse one clip.
+
+    Parameters
+    ----------
+    path
+        The film.
+    settings
+        What is known and asked for.
+    cache_dir
+        Where raw landmarks are kept for a second analysis.
+    on_progress
+        Told how far the pose model has come.
+
+    Returns
+    -------
+    Analysis
+
+    Raises
+    ------
+    CrossemetryError
+        The film, a setting, the targets or the model cannot be used.
+    """
+    targets = load_targets(settings.targets_path)  # a mistake in it is told before the long work
+    clip, tracks = read_landmarks(path, settings, cache_dir=cache_dir, on_progress=on_progress)
+    return analyse_tracks(clip, tracks, settings, targets)
+
+
+def write_analysis(
+    analysis: Analysis, out_dir: Path, *, settings: AnalysisSettings, cache_dir: Path
+) -> list[Path]:
+    """Write report, tables and pictures of an analysis into a folder named after the clip.
+
+    Parameters
+    ----------
+    analysis
+        From `analyse_clip`.
+    out_dir
+        Folder in which the clip's own folder is made.
+    settings
+        For what may be shown.
+    cache_dir
+        Where key frames are kept for the next time.
+
+    Returns
+    -------
+    list of Path
+        The report first.
+
+    Raises
+    ------
+    OutputError
+        The folder cannot be written to.
+    """
+    pictures = rep_pictures(analysis, cache=TrackCache(cache_dir), hide_faces=settings.hide_faces)
+    return write_results(analysis, out_dir, pictures)
+
+
+def analyse_tracks(
+    clip: Clip, tracks: Tracks, settings: AnalysisSettings, targets: Targets
+) -> Analysis:
+    """Everything after the landmarks: pure, and quick.
+
+    Parameters
+    ----------
+    clip, tracks
+        What `read_landmarks` gave.
+    settings, targets
+        What is asked for, and the coach's ranges.
+
+    Returns
+    -------
+    Analysis
+    """
+    smooth = smooth_tracks(tracks, clip.time_s)
+    scene = find_scene(
+        smooth,
+        size_px=(clip.width_px, clip.height_px),
+        stature_m=settings.stature_m,
+        fov_deg=settings.fov_deg,
+        seed=settings.seed,
+    )
+    people = [place_person(smooth, person, scene) for person in range(tracks.n_people)]
+    athlete, defender = people[0], people[1] if len(people) > 1 else None
+    reps = find_reps(clip, people, scene, settings)
+    ranges = targets.for_athlete(settings.move, settings.level, settings.stature_m)
+    results = []
+    for rep in reps:
+        measured = measure_rep(
+            rep,
+            athlete=athlete,
+            defender=defender,
+            scene=scene,
+            time_s=clip.time_s,
+            seed=settings.seed,
+        )
+        verdicts = judge_rep(
+            measured,
+            ranges,
+            inside_level=targets.inside_level,
+            outside_level=targets.outside_level,
+        )
+        results.append(
+            RepResult(
+                rep=rep,
+                measurements=measured,
+                verdicts=verdicts,
+                feedback=tell_rep(settings.move, measured, verdicts),
+                cautions=(),
+            )
+        )
+    cautions = find_cautions(
+        settings.move,
+        [result.measurements for result in results],
+        stature_m=settings.stature_m,
+        defender_in_view=defender is not None,
+    )
+    return Analysis(
+        clip=clip,
+        level=settings.level,
+        move=settings.move,
+        stature_m=settings.stature_m,
+        scene=scene,
+        tracks=smooth,
+        reps=tuple(results),
+        cautions=cautions,
+        notes=film_notes(clip, tracks, smooth, athlete),
+    )
+
+
+def find_reps(
+    clip: Clip, people: list[Placed], scene: Scene, settings: AnalysisSettings
+) -> list[Rep]:
+    """Find the reps of the move that was asked for.
+
+    Parameters
+    ----------
+    clip
+        For the times.
+    people
+        The athlete, and the defender if there is one, placed over the clip.
+    scene
+        The camera.
+    settings
+        For the move, and the hand if it was told.
+
+    Returns
+    -------
+    list of Rep
+        Empty when the athlete was hardly seen.
+    """
+    if clip.n_frames < 8 or np.isfinite(people[0].depth_m[:, 0]).sum() < 8:
+        return []
+    signals: list[Signals] = [
+        signals_of(motion_of(person, clip.time_s, scene, 0, clip.n_frames, n_draws=1))
+        for person in people
+    ]
+    return MOVES[settings.move].find_reps(
+        signals[0], signals[1] if len(signals) > 1 else None, settings.stick_hand
+    )
+
+
+def film_notes(
+    clip: Clip, tracks: Tracks, smooth: SmoothTracks, athlete: Placed
+) -> tuple[str, ...]:
+    """Say in plain words what limits this film.
+
+    Parameters
+    ----------
+    clip, tracks, smooth, athlete
+        What is known of the film and of the athlete in it.
+
+    Returns
+    -------
+    tuple of str
+    """
+    del smooth
+    notes = []
+    found = float(tracks.found[0].mean()) if clip.n_frames else 0.0
+    if found == 0.0:
+        notes.append("Nobody was found in this film: nothing could be measured.")
+    elif found < 0.9:
+        notes.append(f"The athlete was found in {found:.0%} of the frames only.")
+    if clip.n_undecoded:
+        notes.append(
+            f"{clip.n_undecoded} frames of the file could not be read; the rest was analysed."
+        )
+    if clip.frame_rate_hz < LOW_RATE_HZ:
+        notes.append(
+            f"Filmed at {clip.frame_rate_hz:.0f} frames a second: instants are known to about "
+            f"{1000 / clip.frame_rate_hz:.0f} ms. Film at 60 or more if the phone can."
+        )
+    size_px = athlete.size_px[np.isfinite(athlete.size_px)]
+    if size_px.size and np.median(size_px) < SMALL_BODY_PX:
+        notes.append(
+            f"The athlete is only about {np.median(size_px):.0f} pixels tall: film from nearer."
+        )
+    return tuple(notes)
