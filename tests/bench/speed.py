@@ -79,7 +79,9 @@ def run(*command: str | Path) -> Run:
     """Run a process to its end and weigh it."""
     busy_before, start = busy_s(), time.perf_counter()
     with tempfile.TemporaryFile("w+") as output:
-        child = subprocess.Popen([str(part) for part in command], stdout=output)
+        child = subprocess.Popen(
+            [str(part) for part in command], stdout=output, stderr=subprocess.DEVNULL
+        )
         _pid, status, usage = os.wait4(child.pid, 0)
         child.returncode = os.waitstatus_to_exitcode(status)
         wall_s = time.perf_counter() - start
@@ -124,7 +126,8 @@ def main() -> int:
     load = Path("/proc/loadavg")
     figures["load_average"] = load.read_text().split()[:3] if load.exists() else None
     for name, value in figures.items():
-        print(f"{name:44} {value if not isinstance(value, float) else format(value, '.3f')}")
+        if name != "all_runs":
+            print(f"{name:44} {format(value, '.3f') if isinstance(value, float) else value}")
     options.out.write_text(json.dumps(figures, indent=2), encoding="utf-8")
     return 0
 
@@ -141,6 +144,7 @@ def take_figures(clip: Path, folder: Path, *, runs: int) -> dict[str, object]:
     again = [run(*analyse(clip, folder / "0")) for _ in range(runs)]
     after = run(sys.executable, "-c", AFTER_LANDMARKS, clip, folder / "0", folder / "0" / ".cache")
     helps = [run(sys.executable, "-m", "pipeline", "--help") for _ in range(runs)]
+    imports = [run(sys.executable, "-c", "import pipeline.run") for _ in range(runs)]
     bare_s, ours_s, again_s = (median_s(each) for each in (bare, ours, again))
     minutes = duration_s(clip) / 60
     foreign = [each.foreign_cores for each in bare + ours if each.foreign_cores is not None]
@@ -154,6 +158,7 @@ def take_figures(clip: Path, folder: Path, *, runs: int) -> dict[str, object]:
         "analyse_ms_per_frame": 1e3 * ours_s / n_frames,
         "bare_loop_cpu_s": statistics.median(each.cpu_s for each in bare),
         "analyse_cpu_s": statistics.median(each.cpu_s for each in ours),
+        "start_and_imports_s": median_s(imports),
         "after_landmarks_cpu_ms_per_frame": float(after.output),
         "second_analysis_s": again_s,
         "second_analysis_s_per_minute_of_film": again_s / minutes,
