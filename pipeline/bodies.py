@@ -104,6 +104,11 @@ def jersey_colour(rgb: Picture, pose: Pose) -> FloatArray:
     return np.array([(red + green + blue) / 3, red - green, (red + green) / 2 - blue])
 
 
+def colour_distance(a: FloatArray, b: FloatArray) -> float:
+    """Distance of two jersey colours, 0 to some 400; brightness, changed by shade, counts half."""
+    return float(np.linalg.norm((a - b) * (0.5, 1.0, 1.0)))
+
+
 def covers(a: Pose, b: Pose) -> bool:
     """Tell whether two bodies touch or cover each other in the picture, by a small margin."""
     import cv2

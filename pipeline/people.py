@@ -150,7 +150,8 @@ class _Watch:
             What each tracker found, by its number.
         """
         self.times_s.append(frame.time_s)
-        found = settle(self._people, _distinct(tracked.values()), frame.rgb, frame.time_s)
+        seen = _distinct(tracked.values())
+        found = settle(self._people, seen, frame.rgb, frame.time_s, self._people)
         for number, pose in tracked.items():
             own = found.get(number if len(self._people) > 1 else 0)
             if pose is not None and (own is None or not same_body(pose, own[0])):
@@ -158,8 +159,8 @@ class _Watch:
         for i, person in enumerate(self._people):
             if i not in found and person.worth_a_look():
                 others = [pose for pose, _ in found.values()]
-                if (seen := self._look_afresh(frame, person, others)) is not None:
-                    found[i] = seen
+                if (mine := self._look_afresh(frame, person, others)) is not None:
+                    found[i] = mine
         self._record(frame, found)
 
     def _look_afresh(
@@ -171,7 +172,7 @@ class _Watch:
             region = hide(window.cut(frame.rgb), window, hidden)
             seen = self._crew.finder.find(region, window)
             new = [pose for pose in seen if not any(same_body(pose, other) for other in others)]
-            if mine := settle([person], new, frame.rgb, frame.time_s):
+            if mine := settle([person], new, frame.rgb, frame.time_s, self._people):
                 return mine[0]
         return None
 

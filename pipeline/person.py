@@ -3,11 +3,19 @@
 from __future__ import annotations
 
 from collections import deque
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 
-from pipeline.bodies import FRAME_OF_BODY, centre_px, could_be_a_body, jersey_colour, length_px
+from pipeline.bodies import (
+    FRAME_OF_BODY,
+    centre_px,
+    colour_distance,
+    could_be_a_body,
+    jersey_colour,
+    length_px,
+)
 from pipeline.container import Picture
 from pipeline.pose import Pose, Window
 from pipeline.types import FloatArray
@@ -24,7 +32,11 @@ FASTEST_LENGTHS_PER_S = 4.0
 ALIKE_COLOUR = 45.0
 """Jerseys that differ by less, of 255, may be one."""
 FURTHEST = 0.22
-"""How far off its expected place a pose may lie, in body lengths; grows while out of sight."""
+"""How far off its expected place a pose may lie, in body lengths."""
+ASTRAY_LENGTHS_PER_S = 3.0
+"""How fast that grows while someone is out of sight, who may have turned meanwhile."""
+MORE_LIKE = 0.8
+"""A jersey must be nearer to a person's own colour than to another's, by this factor."""
 
 
 @dataclass(eq=False)
@@ -80,22 +92,38 @@ class Person:
         centre = centre_px(self.pose) + self.shift_px(time_s)
         return Window.around(centre, HALF_WINDOW * wider * self.length_px)
 
-    def cost(self, pose: Pose, colour: FloatArray, time_s: float) -> float:
+    def cost(
+        self, pose: Pose, colour: FloatArray, time_s: float, rivals: Sequence[Person] = ()
+    ) -> float:
         """Return how badly a pose fits the person at a time; infinite when it cannot be them.
 
         Adds the distance from the expected pose in body lengths, the change of size, and the
         difference of colour.
+
+        Parameters
+        ----------
+        pose, colour
+            A pose and the jersey colour found under it.
+        time_s
+            When.
+        rivals
+            The others in the picture: a pose in a jersey more like theirs is not this person's.
         """
         expected = self.pose.image_px + self.shift_px(time_s)
         apart = np.linalg.norm(pose.image_px - expected, axis=1)[FRAME_OF_BODY]
         away = float(apart.mean()) / self.length_px
         growth = abs(np.log(length_px(pose) / self.length_px))
         hidden_s = max(time_s - self.seen_s, 0.0)
-        if away > FURTHEST + min(1.2 * hidden_s, 0.8) or growth > 0.5:
+        off_colour = colour_distance(colour, self.colour)
+        if away > FURTHEST + min(ASTRAY_LENGTHS_PER_S * hidden_s, 1.2) or growth > 0.5:
             return float("inf")
-        brightness, red_green, yellow_blue = np.abs(colour - self.colour)
-        off_colour = (0.4 * brightness + red_green + yellow_blue) / 255
-        return float(away + 0.3 * growth + 0.6 * off_colour)
+        if away > 2 * FURTHEST and off_colour > ALIKE_COLOUR:
+            return float("inf")
+        for rival in rivals:
+            tells = rival is not self and colour_distance(rival.colour, self.colour) > ALIKE_COLOUR
+            if tells and off_colour > MORE_LIKE * colour_distance(colour, rival.colour):
+                return float("inf")
+        return float(away + 0.3 * growth + 0.6 * off_colour / 255)
 
     def accept(self, pose: Pose, colour: FloatArray, time_s: float, *, overlapped: bool) -> None:
         """Take a pose as the person's own at a time."""
@@ -117,7 +145,7 @@ class Person:
         away = np.linalg.norm(centre_px(pose) - centre_px(self.pose)) / self.length_px
         alike = 1 / 1.5 < length_px(pose) / self.length_px < 1.5
         reach = 0.3 + FASTEST_LENGTHS_PER_S * (time_s - self.seen_s)
-        return bool(away < reach and alike and np.abs(colour - self.colour).max() < ALIKE_COLOUR)
+        return bool(away < reach and alike and colour_distance(colour, self.colour) < ALIKE_COLOUR)
 
     def come_back(self, pose: Pose) -> None:
         """Expect the person where they were found again, however they moved before."""
@@ -130,12 +158,25 @@ class Person:
 
 
 def settle(
-    people: list[Person], poses: list[Pose], rgb: Picture, time_s: float
+    people: Sequence[Person],
+    poses: list[Pose],
+    rgb: Picture,
+    time_s: float,
+    rivals: Sequence[Person] = (),
 ) -> dict[int, tuple[Pose, FloatArray]]:
     """Say which pose is whose, for all people and poses of a frame at once.
 
     Poses that cannot be a body's are left aside. Each pose goes to one person at most, each person
     gets one at most, and the sum of the costs is least (Kuhn, 1955, the assignment problem).
+
+    Parameters
+    ----------
+    people, poses
+        Who is looked for, and what was found in the frame.
+    rgb, time_s
+        The frame's picture and time.
+    rivals
+        Everyone in the picture, see `Person.cost`.
 
     Returns
     -------
@@ -151,7 +192,10 @@ def settle(
     colours = [jersey_colour(rgb, pose) for pose in poses]
     costs = np.array(
         [
-            [person.cost(pose, colour, time_s) for pose, colour in zip(poses, colours, strict=True)]
+            [
+                person.cost(pose, colour, time_s, rivals)
+                for pose, colour in zip(poses, colours, strict=True)
+            ]
             for person in people
         ]
     )

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pipeline.bodies import ANKLES, HIPS, KNEES, NOSE, SHOULDERS, TRUNK, WRISTS
+from pipeline.bodies import ANKLES, HIPS, KNEES, NOSE, SHOULDERS, TRUNK, WRISTS, colour_distance
 from pipeline.pose import N_LANDMARKS
 from pipeline.raw_track import RawTrack
 from pipeline.types import BoolArray, FloatArray, Tracks
@@ -140,7 +140,7 @@ def _join(tracks: list[_Track], time_s: FloatArray) -> list[_Track]:
             joined.append(track)
             continue
         # Of several who could come back, the one whose jersey is most alike.
-        best = min(earlier, key=lambda other: float(np.abs(other.colour - track.colour).sum()))
+        best = min(earlier, key=lambda other: colour_distance(other.colour, track.colour))
         best.rows = np.where(track.found[:, None, None], track.rows, best.rows)
         best.overlapped = best.overlapped | track.overlapped
     return joined
@@ -152,7 +152,7 @@ def _continues(earlier: _Track, later: _Track, time_s: FloatArray) -> bool:
     if first <= last:
         return False
     ratio = later.length_px / earlier.length_px
-    if np.abs(earlier.colour - later.colour).max() > ALIKE_COLOUR:
+    if colour_distance(earlier.colour, later.colour) > ALIKE_COLOUR:
         return False
     if not 1 / ALIKE_SIZE < ratio < ALIKE_SIZE:
         return False
