@@ -193,6 +193,7 @@ def _fuse_depth(
 ) -> FloatArray:
     """One smooth path in depth: the feet where they stand, the body's size in between."""
     result = np.full(time_s.size, np.nan)
+    known = known & np.isfinite(from_size)  # nothing where the scale is unknown (grade C)
     if known.sum() < 4:
         return result
     ratio = from_feet / from_size

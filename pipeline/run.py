@@ -23,7 +23,7 @@ from pipeline.signals import Signals, signals_of
 from pipeline.smoothing import smooth_tracks
 from pipeline.target_ranges import Targets
 from pipeline.targets import load_targets
-from pipeline.types import Analysis, Clip, Rep, RepResult, Scene, SmoothTracks, Tracks
+from pipeline.types import Analysis, Clip, Rep, RepResult, Scene, Tracks
 from pipeline.verdicts import judge_rep
 
 LOW_RATE_HZ = 50.0
@@ -164,7 +164,7 @@ def analyse_tracks(
         tracks=smooth,
         reps=tuple(results),
         cautions=cautions,
-        notes=film_notes(clip, tracks, smooth, athlete),
+        notes=film_notes(clip, tracks, athlete, n_reps=len(results)),
     )
 
 
@@ -200,26 +200,27 @@ def find_reps(
     )
 
 
-def film_notes(
-    clip: Clip, tracks: Tracks, smooth: SmoothTracks, athlete: Placed
-) -> tuple[str, ...]:
+def film_notes(clip: Clip, tracks: Tracks, athlete: Placed, *, n_reps: int) -> tuple[str, ...]:
     """Say in plain words what limits this film.
 
     Parameters
     ----------
-    clip, tracks, smooth, athlete
+    clip, tracks, athlete
         What is known of the film and of the athlete in it.
+    n_reps
+        Number of reps that were found.
 
     Returns
     -------
     tuple of str
     """
-    del smooth
     notes = []
     found = float(tracks.found[0].mean()) if clip.n_frames else 0.0
     if found == 0.0:
         notes.append("Nobody was found in this film: nothing could be measured.")
-    elif found < 0.9:
+    elif n_reps == 0:
+        notes.append("No rep of this move was found in this film: nothing could be measured.")
+    if 0.0 < found < 0.9:
         notes.append(f"The athlete was found in {found:.0%} of the frames only.")
     if clip.n_undecoded:
         notes.append(

@@ -185,7 +185,10 @@ def body_size_px(image_px: FloatArray, body_m: FloatArray) -> FloatArray:
     body = body_m[:, SIZE_JOINTS, :2]
     spread_px = (picture - picture.mean(axis=1, keepdims=True)).std(axis=(1, 2))
     spread_m = (body - body.mean(axis=1, keepdims=True)).std(axis=(1, 2))
-    model_stature_m = np.nanmedian(chain_m(body_m)) / MODEL_CHAIN_OF_STATURE
+    chain = chain_m(body_m)
+    if not np.isfinite(chain).any():
+        return np.full(chain.shape, np.nan)
+    model_stature_m = np.nanmedian(chain) / MODEL_CHAIN_OF_STATURE
     return np.asarray(spread_px / spread_m * model_stature_m)
 
 

@@ -30,6 +30,7 @@ TRUST_REACH_S = 0.4
 LONGEST_GAP_S = 0.25
 """Longer gaps stay unknown."""
 
+FEWEST_FRAMES = 4
 SLOW_FLOOR_HZ = 4.0
 FAST_FLOOR_HZ = 10.0
 FAST_PARTS = ("elbow", "wrist", "hand")
@@ -139,6 +140,8 @@ def smooth_tracks(tracks: Tracks, time_s: FloatArray) -> SmoothTracks:
     body_m = joints_from_landmarks(tracks.world_m.astype(float))
     n_people, n_frames, n_joints = image_px.shape[:3]
     noise_px = np.full((n_people, n_frames, n_joints), np.nan)
+    if n_frames < FEWEST_FRAMES:  # nothing to tell movement from noise by
+        image_px[:], body_m[:], n_people = np.nan, np.nan, 0
     for person in range(n_people):
         found = np.isfinite(image_px[person, :, 0, 0])
         size_px = _body_size_px(image_px[person])
@@ -150,7 +153,7 @@ def smooth_tracks(tracks: Tracks, time_s: FloatArray) -> SmoothTracks:
             seen = found & ~hidden[:, joint]
             trust = relative_trust(time_s, sure[:, joint]) if fast else np.ones(n_frames)
             weight = reject_outliers(both[:, :2], seen * trust, 0.03 * size_px)
-            if weight.sum() < 4 or n_frames < 4:
+            if weight.sum() < FEWEST_FRAMES:
                 image_px[person, :, joint], body_m[person, :, joint] = np.nan, np.nan
                 continue
             cutoff_hz, raw_noise = residual_cutoff_hz(time_s, both[:, :2], weight)
