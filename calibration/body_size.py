@@ -43,7 +43,7 @@ def toward_viewing_ray(offset_m: FloatArray, slope: FloatArray) -> FloatArray:
 
 
 def root_from_size(slope: FloatArray, offset_m: FloatArray, weight: FloatArray) -> FloatArray:
-    """Place a body so that its joints fall on their rays as well as they can (linear least squares).
+    """Place a body so that its joints fall on their rays as well as they can (least squares).
 
     With the offsets of the joints from the root known in camera axes, each joint gives two
     equations ``(T + o)_xy = slope (T + o)_z`` that are linear in the root's place ``T``.
