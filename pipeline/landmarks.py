@@ -14,7 +14,7 @@ from pipeline.progress import Progress, ProgressCallback
 from pipeline.settings import AnalysisSettings
 from pipeline.types import Clip, Tracks
 
-N_PEOPLE_MAX = 2
+N_PEOPLE_MAX = 3
 
 
 def read_landmarks(

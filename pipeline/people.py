@@ -16,7 +16,7 @@ from pipeline.clip import Frame
 from pipeline.person import Person, settle
 from pipeline.pose import Pose, PoseFinder, PoseModel, PoseTracker
 from pipeline.raw_track import RawTrack
-from pipeline.roles import choose_roles
+from pipeline.roles import SMALL_SHARE, choose_roles
 from pipeline.search import find_people, first_tiles, hide, later_tiles
 from pipeline.types import FloatArray, Tracks
 
@@ -36,7 +36,7 @@ def follow_people(
     frames: Iterable[Frame],
     model: PoseModel,
     *,
-    n_people_max: int = 2,
+    n_people_max: int = 3,
     athlete_at: tuple[float, float] | None = None,
     on_progress: Progress | None = None,
 ) -> Tracks:
@@ -53,7 +53,7 @@ def follow_people(
     model
         The pose model.
     n_people_max
-        How many people are followed at once.
+        How many people are followed at once: the two players and someone standing by.
     athlete_at
         (x, y) px of the athlete in the first frame; None to tell by the movement.
     on_progress
@@ -219,7 +219,9 @@ class _Watch:
                 person.come_back(pose)
                 missing.remove(person)
                 return
-        if len(self._people) < self._n_people_max:
+        largest_px = max((p.length_px for p in self._people if p not in missing), default=0.0)
+        far_off = length_px(pose) < SMALL_SHARE * largest_px
+        if len(self._people) < self._n_people_max and not far_off:
             self._records.append(RawTrack(colour))
             self._people.append(Person.start(len(self._records) - 1, pose, frame.rgb, frame.time_s))
 

@@ -68,7 +68,7 @@ def find_people(
     height, width = rgb.shape[:2]
     found: list[Pose] = []
     for tile in tiles:
-        for first in finder.find(hide(tile.cut(rgb), tile, known), tile):
+        for first in finder.find(hide(tile.cut(rgb), tile, [*known, *found]), tile):
             if not could_be_a_body(first, width, height):
                 continue
             if any(_near(first, other) for other in [*known, *found]):
