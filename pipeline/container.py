@@ -108,7 +108,10 @@ def opened(path: Path) -> Iterator[tuple[InputContainer, VideoStream]]:
         raise UnreadableClip(f"{path.name}: no such file.", what_to_do="Check the name.")
     try:
         if path.stat().st_size == 0:
-            raise empty(path)
+            raise EmptyClip(
+                f"{path.name}: the file is empty.",
+                what_to_do="It was perhaps not copied whole: copy it again.",
+            )
         # "file:" keeps a name with a colon from being read as the address of a host.
         container = av.open(
             f"file:{path}",

@@ -10,43 +10,11 @@ import pytest
 from pipeline.clip import Frame
 from pipeline.people import follow_people
 from pipeline.pose import Pose, Window
-from pipeline.types import LANDMARKS
+from tests.fixtures.standing import standing, upside_down
 
 WIDTH_PX, HEIGHT_PX = 640, 360
 HIDDEN = 114
 GROUND = 77
-
-_SHAPE = {
-    "nose": (0.0, -0.43), "left_shoulder": (0.1, -0.3), "right_shoulder": (-0.1, -0.3),
-    "left_elbow": (0.15, -0.15), "right_elbow": (-0.15, -0.15), "left_wrist": (0.08, -0.05),
-    "right_wrist": (-0.08, -0.05), "left_hip": (0.07, 0.0), "right_hip": (-0.07, 0.0),
-    "left_knee": (0.07, 0.25), "right_knee": (-0.07, 0.25), "left_ankle": (0.07, 0.48),
-    "right_ankle": (-0.07, 0.48), "left_heel": (0.07, 0.5), "right_heel": (-0.07, 0.5),
-    "left_toe": (0.1, 0.5), "right_toe": (-0.1, 0.5),
-}  # fmt: skip
-
-
-def standing(x_px: float, y_px: float, length_px: float = 120.0, hands: float = 0.0) -> Pose:
-    """Return an upright pose with its mid-hip at a point, hands raised by a part of the length."""
-    points = np.zeros((33, 2), np.float32)
-    for row, name in enumerate(LANDMARKS):
-        key = name if name in _SHAPE else "nose"
-        if name.split("_", 1)[-1] in ("little_finger", "index_finger", "thumb"):
-            key = name.split("_", 1)[0] + "_wrist"
-        points[row] = _SHAPE[key]
-        if key.endswith("wrist"):
-            points[row, 1] -= hands
-    image_px = np.float32([x_px, y_px]) + points * length_px
-    world_m = np.concatenate([points * 1.8, np.zeros((33, 1), np.float32)], axis=1)
-    return Pose(image_px.astype(np.float32), world_m.astype(np.float32), np.ones(33, np.float32))
-
-
-def upside_down(pose: Pose, scale: float = 0.4) -> Pose:
-    """Return the small skeleton that the model is known to put on a trunk, head down."""
-    middle = pose.image_px[[11, 12, 23, 24]].mean(axis=0)
-    image_px = middle + (pose.image_px - middle) * np.float32([scale, -scale])
-    return Pose(image_px.astype(np.float32), pose.world_m, pose.visibility)
-
 
 Scene = Callable[[int], Mapping[str, Pose]]
 """Who is where in a frame, by the name of a colour."""

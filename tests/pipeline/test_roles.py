@@ -1,0 +1,92 @@
+"""Pieces of one person's track are joined; the athlete comes first, passers-by not at all."""
+
+import numpy as np
+import pytest
+
+from pipeline.raw_track import CHUNK_FRAMES, RawTrack
+from pipeline.roles import choose_roles, movement
+from tests.fixtures.standing import standing
+
+RED, BLUE = np.array([90.0, 150.0, 80.0]), np.array([90.0, 0.0, -150.0])
+TIMES_S = np.arange(120) / 30
+
+
+def track(frames, x_px, colour=RED, length_px=120.0, hands=0.0):
+    record = RawTrack(colour)
+    for i in frames:
+        raised = hands * np.sin(i / 2)
+        record.add(i, standing(x_px(i), 200, length_px, raised), overlapped=False)
+    return record
+
+
+def still(x):
+    return lambda i: x
+
+
+def hips_x(tracks, person):
+    return tracks.image_px[person][:, [23, 24], 0].mean(axis=1)
+
+
+def test_pieces_of_one_person_are_joined():
+    pieces = [track(range(50), still(300)), track(range(70, 120), still(320))]
+    tracks = choose_roles(pieces, TIMES_S)
+    assert tracks.n_people == 1
+    np.testing.assert_array_equal(np.flatnonzero(~tracks.found[0]), np.arange(50, 70))
+
+
+@pytest.mark.parametrize(
+    "second",
+    [
+        track(range(70, 120), still(320), colour=BLUE),
+        track(range(70, 120), still(320), length_px=230),
+        track(range(60, 120), still(630)),
+        track(range(40, 120), still(340)),
+    ],
+    ids=["other jersey", "other size", "too far", "at the same time"],
+)
+def test_pieces_of_two_people_are_not_joined(second):
+    tracks = choose_roles([track(range(50), still(300)), second], TIMES_S)
+    assert not (tracks.found[0, :40].all() and tracks.found[0, 80:].all())
+
+
+def test_the_one_who_throws_is_the_athlete():
+    thrower = track(range(120), still(300), hands=0.4)
+    walker = track(range(120), lambda i: 420 + 0.1 * i, BLUE)
+    tracks = choose_roles([walker, thrower], TIMES_S)
+    assert hips_x(tracks, 0)[0] == pytest.approx(300)
+    assert hips_x(tracks, 1)[0] == pytest.approx(420)
+
+
+def test_a_passer_by_is_left_out_but_not_someone_who_comes_near():
+    athlete = track(range(120), still(300), hands=0.4)
+    far, near = track(range(15), still(620), BLUE), track(range(15), still(380), BLUE)
+    assert choose_roles([athlete, far], TIMES_S).n_people == 1
+    assert choose_roles([athlete, near], TIMES_S).n_people == 2
+
+
+def test_of_three_the_nearest_is_the_defender():
+    athlete = track(range(120), lambda i: 200 + 2 * i, hands=0.4)
+    coach = track(range(120), still(20), BLUE)
+    defender = track(range(120), still(430), BLUE)
+    tracks = choose_roles([coach, athlete, defender], TIMES_S)
+    assert tracks.n_people == 2
+    assert hips_x(tracks, 1)[0] == pytest.approx(430)
+
+
+def test_movement_counts_for_the_part_of_the_film_in_which_it_was_seen():
+    whole = track(range(120), still(300), hands=0.4).array(120)
+    half = track(range(60), still(300), hands=0.4).array(120)
+    assert movement(half, TIMES_S) == pytest.approx(0.5 * movement(whole, TIMES_S), rel=0.05)
+    assert movement(track([3], still(300)).array(120), TIMES_S) == 0
+
+
+def test_a_record_grows_over_its_chunks():
+    record = RawTrack(RED)
+    last = 2 * CHUNK_FRAMES + 3
+    record.add(0, standing(300, 200), overlapped=False)
+    record.add(1, None, overlapped=True)
+    record.add(last, standing(310, 200), overlapped=False)
+    rows = record.array(last + 2)
+    assert np.flatnonzero(np.isfinite(rows[:, 0, 0])).tolist() == [0, last]
+    assert np.flatnonzero(record.overlapped(last + 2)).tolist() == [1]
+    assert rows.dtype == np.float32
