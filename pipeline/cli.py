@@ -15,6 +15,7 @@ from pipeline.errors import CrossemetryError, OutputError, SettingsError
 from pipeline.measures.table import known_moves
 from pipeline.settings import (
     LEVELS,
+    SIDE_FILE_SUFFIX,
     GivenSettings,
     check_field_of_view_deg,
     check_level,
@@ -115,6 +116,8 @@ def analyse(
     """
     try:
         given = _given_settings(**options)
+        if given.targets_path is not None:
+            _check_targets(given.targets_path)
         _make_writable_folder(out)
     except CrossemetryError as error:
         context.exit(_say(str(error), error, debug=debug))
@@ -167,10 +170,8 @@ def check(context: click.Context, /, file: Path, debug: bool) -> None:
     Example:
         crossemetry targets check pipeline/data/targets.toml
     """
-    from pipeline.targets import load_targets
-
     try:
-        load_targets(file)
+        _check_targets(file)
     except CrossemetryError as error:
         context.exit(_say(str(error), error, debug=debug))
     click.echo(f"{file.name}: can be used.")
@@ -202,6 +203,13 @@ def _given_settings(
         targets_path=targets,
         hide_faces=not show_faces,
     )
+
+
+def _check_targets(path: Path) -> None:
+    """Read a file of target ranges; raises `SettingsError` if it cannot be used."""
+    from pipeline.targets import load_targets
+
+    load_targets(path)
 
 
 def _analyse_one(
@@ -239,7 +247,8 @@ def _make_writable_folder(folder: Path) -> None:
 def _with_name(clip: Path, error: CrossemetryError) -> str:
     """Give the message with the clip's name in front, once."""
     message = str(error)
-    return message if message.startswith(clip.stem) else f"{clip.name}: {message}"
+    named = message.startswith((clip.name, clip.stem + SIDE_FILE_SUFFIX))
+    return message if named else f"{clip.name}: {message}"
 
 
 def _say(message: str, error: Exception, *, debug: bool) -> int:

@@ -14,6 +14,7 @@ from pipeline import __version__
 from pipeline.cli import main
 from pipeline.errors import ModelError, UnreadableClip
 from pipeline.progress import Progress
+from pipeline.targets import SHIPPED_TARGETS
 from pipeline.types import (
     Analysis,
     Clip,
@@ -131,14 +132,14 @@ def test_side_file_is_used_where_an_option_is_absent(stand_in, run, tmp_path):
 def test_every_option_reaches_the_analysis(stand_in, run):
     run(
         "analyse", "clip.mp4", *GIVEN, "--fov-deg", "70", "--true-fps", "240", "--athlete-at",
-        "10,20", "--model", "m.task", "--targets", "t.toml", "--show-faces", "--cache", "c",
+        "10,20", "--model", "m.task", "--targets", str(SHIPPED_TARGETS), "--show-faces", "--cache", "c",
         "--level", "adult",
     )  # fmt: skip
     ((_path, settings, cache_dir),) = stand_in
     assert settings.fov_deg == 70
     assert settings.true_fps == 240
     assert settings.athlete_at == (10, 20)
-    assert (settings.model_path, settings.targets_path) == (Path("m.task"), Path("t.toml"))
+    assert (settings.model_path, settings.targets_path) == (Path("m.task"), SHIPPED_TARGETS)
     assert settings.hide_faces is False
     assert settings.level == "adult"
     assert cache_dir == Path("c")
@@ -206,12 +207,20 @@ def test_two_clips_of_one_name_do_not_overwrite_each_other(stand_in, run):
 
 
 def test_targets_check(run, tmp_path):
-    shipped = Path(sys.modules["pipeline"].__file__).parent / "data" / "targets.toml"
-    assert run("targets", "check", str(shipped)).exit_code == 0
+    assert run("targets", "check", str(SHIPPED_TARGETS)).exit_code == 0
     (tmp_path / "mine.toml").write_text("nonsense = 1\n")
     result = run("targets", "check", "mine.toml")
     assert result.exit_code == 2
     assert result.stderr.startswith("mine.toml, line 1")
+
+
+def test_mistake_in_the_targets_is_told_once_and_before_the_analysis(stand_in, run, tmp_path):
+    (tmp_path / "mine.toml").write_text("nonsense = 1\n")
+    result = run("analyse", "a.mp4", "b.mp4", *GIVEN, "--targets", "mine.toml")
+    assert result.exit_code == 2
+    assert result.stderr.startswith("mine.toml, line 1")
+    assert result.stderr.count("\n") == 1
+    assert stand_in == []
 
 
 def test_version(run):
