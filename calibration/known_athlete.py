@@ -38,7 +38,7 @@ SIZE_NOISE = 0.03
 """Relative noise of a distance read from the size of the body in one frame."""
 
 UPRIGHT_NOISE_DEG = 2.5
-"""How far from plumb the line from ankles to shoulders is on average over a clip of play."""
+"""How far from plumb the line from the feet to the centre of mass is, on average over a clip."""
 
 FRAMES_PER_INDEPENDENT_SAMPLE_S = 0.3
 """Poses closer in time than this share their error."""
@@ -81,7 +81,8 @@ class BodySamples:
     standing
         (n, 2) which feet stand on the ground.
     up_m
-        (n, 3) from mid-ankle to mid-shoulder, model size, axes of the cut-out.
+        (n, 3) from between the feet to the centre of mass, model size, axes of the cut-out; rows
+        with NaN are left out.
     time_s
         (n,) times, for the number of independent samples.
     """
@@ -140,7 +141,7 @@ def fit_known_athlete(
     def stacked(parameters: FloatArray, robust: FloatArray) -> FloatArray:
         feet, lean, prior = residuals(parameters)
         standing = np.where(samples.standing, feet * robust * weight[:, None], 0.0)
-        return np.concatenate([standing.ravel(), lean.mean(axis=0), prior])
+        return np.concatenate([standing.ravel(), np.nanmean(lean, axis=0), prior])
 
     estimate = prior_mean.copy()
     # The first guess of the height makes the plane pass under the feet at the usual tilt.

@@ -4,12 +4,18 @@ from __future__ import annotations
 
 import numpy as np
 
-from pipeline.events import event_at, start_frame, turn_onset_frame
+from pipeline.events import event_at, hard_turn_frame, start_frame
 from pipeline.signals import Signals, local_peaks, top_hand, touchdowns
 from pipeline.types import Event, FloatArray, Hand, Rep
 
 SLOWEST_APPROACH = 1.2
 """Least speed of the hips in an approach, statures a second."""
+
+GOING_SHARE = 0.6
+"""A run has got going at this share of its greatest speed."""
+
+CUT_BEFORE_NEAREST_S = 0.9
+"""The cut comes at most this long before the attacker is nearest to the defender."""
 
 CONTACT_SPREAD_S = 0.02
 BURST_S = 1.2
@@ -45,11 +51,8 @@ def find_dodge_reps(
         start = start_frame(athlete, _fastest_before(athlete, near, earliest), earliest)
         finish = _finish(athlete, near)
         events: dict[str, Event] = {"start": event_at(athlete, float(time_s[start]))}
-        landed = [first for first, _, _ in touchdowns(athlete) if start < first <= near]
-        cut = turn_onset_frame(athlete, landed)
+        cut = _cut_frame(athlete, _fastest_before(athlete, near, earliest), near, finish)
         if cut is not None:
-            later = [f for f in landed if f > cut]
-            cut = _last_before_turn(athlete, [cut, *later])
             event = event_at(athlete, float(time_s[cut]), spread_s=CONTACT_SPREAD_S)
             events |= {"dodge_start": event, "plant": event}
         events["finish"] = event_at(athlete, float(time_s[finish]))
@@ -105,13 +108,18 @@ def _fastest_before(athlete: Signals, near: int, earliest: int) -> int:
     return first + int(np.argmax(np.where(np.isfinite(speed), speed, -np.inf)))
 
 
-def _last_before_turn(athlete: Signals, landed: list[int]) -> int:
-    """Last touchdown before the hips' path has turned by more than 30 deg from the first's."""
-    heading = np.unwrap(np.arctan2(athlete.hips_mps[:, 1], athlete.hips_mps[:, 0]))
-    first = landed[0]
-    turned = np.abs(np.degrees(heading[first:] - heading[first])) > 30.0
-    limit = first + (int(np.argmax(turned)) if turned.any() else 0)
-    return [f for f in landed if f <= limit][-1]
+def _cut_frame(athlete: Signals, running: int, near: int, stop: int) -> int | None:
+    """Last touchdown before the path of the hips turns hard, close to the defender."""
+    speed = np.linalg.norm(athlete.hips_mps, axis=-1)
+    first = int(np.searchsorted(athlete.time_s, athlete.time_s[running] - 1.0))
+    going = np.flatnonzero(speed[first : running + 1] > GOING_SHARE * speed[running])
+    going_frame = first + int(going[0]) if going.size else running
+    close = int(np.searchsorted(athlete.time_s, athlete.time_s[near] - CUT_BEFORE_NEAREST_S))
+    turned = hard_turn_frame(athlete, max(going_frame, close), stop)
+    if turned is None:
+        return None
+    landed = [frame for frame, _, _ in touchdowns(athlete) if frame <= turned]
+    return landed[-1] if landed else None
 
 
 def _finish(athlete: Signals, near: int) -> int:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import numpy as np
 
 from pipeline.signals import Signals, peak_instant_s, touchdowns
@@ -17,6 +15,16 @@ QUIET_HAND = 0.30
 
 QUIET_HIPS = 0.25
 """Hips slower than this along the ground are quiet, statures a second."""
+
+STOPPED_SHARE = 0.3
+"""A run has stopped at this share of its greatest speed."""
+
+HARD_TURN_DEG = 30.0
+TURN_WITHIN_S = 0.5
+TURN_HELD_S = 0.15
+
+SLOWEST_HEADING = 0.5
+"""Below this speed of the hips, statures a second, their heading means nothing."""
 
 INSTANT_SPREAD = 0.45
 """Standard uncertainty of an instant, in frames."""
@@ -139,7 +147,7 @@ def plant_frame(signals: Signals, start: int, release: int) -> int | None:
     """First contact of the foot that stops the run before a throwback.
 
     The hips' speed along the run-in falls from its peak towards a stop or a way back; the plant is
-    the last foot to touch down ahead before the speed has fallen to half.
+    the last foot to touch down before that speed has fallen to `STOPPED_SHARE` of its peak.
 
     Parameters
     ----------
@@ -157,7 +165,7 @@ def plant_frame(signals: Signals, start: int, release: int) -> int | None:
     if along.size < 3 or not np.isfinite(along).any():
         return None
     peak = int(np.nanargmax(along))
-    slow = np.flatnonzero(along[peak:] < 0.5 * along[peak])
+    slow = np.flatnonzero(along[peak:] < STOPPED_SHARE * along[peak])
     half = start + peak + (int(slow[0]) if slow.size else along.size - peak - 1)
     landed = [first for first, _, _ in touchdowns(signals) if start < first <= half]
     return landed[-1] if landed else None
@@ -169,28 +177,36 @@ def last_contact_frame(signals: Signals, after: int, release: int) -> int:
     return landed[-1] if landed else after
 
 
-def turn_onset_frame(
-    signals: Signals, frames: Sequence[int], *, turn_deg: float = 30.0, within_s: float = 0.5
-) -> int | None:
-    """First of the given frames after which the path of the hips turns hard.
+def hard_turn_frame(signals: Signals, start: int, stop: int) -> int | None:
+    """First frame at which the path of the hips has turned hard, by `HARD_TURN_DEG` in 0.5 s.
+
+    The heading is compared with its mean over the half second before, and has to stay turned for
+    `TURN_HELD_S`: a wiggle of the path in depth is no turn.
 
     Parameters
     ----------
     signals
         Of the athlete.
-    frames
-        Candidate frames (touchdowns), rising.
-    turn_deg, within_s
-        The path has to turn by more than this within this time.
+    start, stop
+        Span to look in, from where the run has got going.
 
     Returns
     -------
     int or None
     """
-    heading = np.unwrap(np.arctan2(signals.hips_mps[:, 1], signals.hips_mps[:, 0]))
-    for frame in frames:
-        later = int(np.searchsorted(signals.time_s, signals.time_s[frame] + within_s))
-        turn = np.abs(np.degrees(heading[frame : later + 1] - heading[frame]))
-        if turn.size and np.nanmax(turn) > turn_deg:
-            return int(frame)
+    time_s, velocity = signals.time_s, signals.hips_mps
+    moving = np.linalg.norm(velocity, axis=-1) > SLOWEST_HEADING * signals.stature_m
+    held = max(2, round(TURN_HELD_S / float(np.median(np.diff(time_s)))))
+    for frame in range(start + 1, min(stop, time_s.size - held)):
+        first = int(np.searchsorted(time_s, time_s[frame] - TURN_WITHIN_S))
+        before = np.nanmean(velocity[first:frame][moving[first:frame]], axis=0, keepdims=True)
+        after = velocity[frame : frame + held]
+        if moving[frame] and np.all(_between_deg(before, after) > HARD_TURN_DEG):
+            return frame
     return None
+
+
+def _between_deg(a: FloatArray, b: FloatArray) -> FloatArray:
+    """Angle between directions in the plane, deg; NaN where unknown."""
+    cross = a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
+    return np.asarray(np.abs(np.degrees(np.arctan2(cross, np.sum(a * b, axis=-1)))))

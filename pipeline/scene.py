@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from calibration.balance import above_feet_m
 from calibration.known_athlete import BodySamples, CameraEstimate, fit_known_athlete
 from pipeline.feet import foot_middle, standing_feet
 from pipeline.types import JOINTS, FloatArray, Scene, SmoothTracks
@@ -32,7 +33,7 @@ BODY_SCALE_SPREAD = 0.02
 MOST_SAMPLES = 150
 FEWEST_SAMPLES = 8
 
-MODEL_CHAIN_OF_STATURE = 0.76
+MODEL_CHAIN_OF_STATURE = 0.737
 """Shank, thigh and trunk of the pose model's metric body, as a share of stature."""
 
 
@@ -111,9 +112,6 @@ def calibration_samples(
     if index.size < FEWEST_SAMPLES:
         return None, model_stature_m
     index = index[np.unique(np.linspace(0, index.size - 1, MOST_SAMPLES).astype(int))]
-    joint = JOINTS.index
-    ankles = 0.5 * (body_m[:, joint("left_ankle")] + body_m[:, joint("right_ankle")])
-    shoulders = 0.5 * (body_m[:, joint("left_shoulder")] + body_m[:, joint("right_shoulder")])
     return (
         BodySamples(
             image_px=image_px[index][:, SIZE_JOINTS],
@@ -121,7 +119,7 @@ def calibration_samples(
             foot_px=foot_middle(image_px)[index],
             foot_m=foot_middle(body_m)[index],
             standing=standing[index],
-            up_m=(shoulders - ankles)[index],
+            up_m=above_feet_m(body_m[index]),
             time_s=tracks.time_s[index],
         ),
         model_stature_m,

@@ -7,11 +7,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from pipeline.feet import foot_middle, runs
-from pipeline.spline import spline_smooth
+from pipeline.spline import gaps_longer_than, spline_smooth
 from pipeline.types import BoolArray, FloatArray, Hand, Motion
 
 PATH_CUTOFF_HZ = 3.0
 FACING_CUTOFF_HZ = 2.0
+
+LONGEST_BRIDGE_S = 0.6
+"""The path of the hips is carried through gaps up to this long: a body has inertia."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,6 +76,7 @@ def signals_of(motion: Motion) -> Signals:
     hips = motion.middle("hip")[0]
     known = np.isfinite(hips[:, 0])
     weight = known.astype(float)
+    lost = gaps_longer_than(time_s, known, LONGEST_BRIDGE_S)
     path = spline_smooth(time_s, hips[:, :2], weight, PATH_CUTOFF_HZ)
     hands = np.stack([motion.joint("left_hand")[0], motion.joint("right_hand")[0]], axis=1)
     relative = hands - hips[:, None]
@@ -85,8 +89,8 @@ def signals_of(motion: Motion) -> Signals:
     facing /= np.maximum(np.linalg.norm(facing, axis=-1, keepdims=True), 1e-9)
     return Signals(
         time_s=time_s,
-        hips_m=np.where(known[:, None], path, np.nan),
-        hips_mps=np.where(known[:, None], np.gradient(path, time_s, axis=0), np.nan),
+        hips_m=np.where(lost[:, None], np.nan, path),
+        hips_mps=np.where(lost[:, None], np.nan, np.gradient(path, time_s, axis=0)),
         hand_m=_one_for_the_other(relative),
         hand_mps=_one_for_the_other(np.linalg.norm(np.gradient(relative, time_s, axis=0), axis=-1)),
         facing=facing,

@@ -15,18 +15,19 @@ from pipeline.events import (
     release_instant_s,
     start_frame,
 )
-from pipeline.signals import Signals, top_hand
+from pipeline.signals import Signals
 from pipeline.throws import Throw, find_throws
 from pipeline.types import Event, Hand, Rep
 
-WIND_UP_S = 0.6
+LIFT_OF_STATURE = 0.15
+"""Hands this far below their highest are still on the way up, or not yet lifted."""
+
 LONGEST_FAKE_S = 2.0
 LONGEST_RUN_IN_S = 4.0
-AFTER_FINISH_S = 1.0
 CONTACT_SPREAD_S = 0.02
 """A touchdown is told to about this, on top of the frame interval."""
 
-ActionEvents = Callable[[Signals, int, int, Hand | None], tuple[int, dict[str, Event]]]
+ActionEvents = Callable[[Signals, int, int, Hand], tuple[int, dict[str, Event]]]
 
 
 def find_shot_reps(
@@ -49,7 +50,7 @@ def find_shot_reps(
         With ``start``, ``hands_high``, ``release`` and ``finish``.
     """
     del defender
-    return _reps_from(athlete, find_throws(athlete), "high_to_low_shot", _shot_events, told_hand)
+    return _reps_from(athlete, find_throws(athlete, told_hand), "high_to_low_shot", _shot_events)
 
 
 def find_throwback_reps(
@@ -72,25 +73,18 @@ def find_throwback_reps(
         With ``start``, ``plant``, ``last_contact``, ``release`` and ``finish``.
     """
     del defender
-    return _reps_from(athlete, find_throws(athlete), "throwback_pass", _throwback_events, told_hand)
+    return _reps_from(athlete, find_throws(athlete, told_hand), "throwback_pass", _throwback_events)
 
 
 def _reps_from(
-    athlete: Signals,
-    throws: list[Throw],
-    move: str,
-    events_of: ActionEvents,
-    told_hand: Hand | None,
+    athlete: Signals, throws: list[Throw], move: str, events_of: ActionEvents
 ) -> list[Rep]:
     time_s = athlete.time_s
     reps: list[Rep] = []
     earliest = 0
     for number, throw in enumerate(throws):
-        wind_up = int(np.searchsorted(time_s, time_s[throw.frame] - WIND_UP_S))
-        hand = told_hand or top_hand(athlete, wind_up, throw.frame)
-        release_s = release_instant_s(athlete, hand, throw.frame)
-        release = event_at(athlete, release_s)
-        start, events = events_of(athlete, earliest, release.frame, hand)
+        release = event_at(athlete, release_instant_s(athlete, throw.hand, throw.frame))
+        start, events = events_of(athlete, earliest, release.frame, throw.hand)
         latest = throws[number + 1].frame if number + 1 < len(throws) else time_s.size
         finish = finish_frame(athlete, release.frame, min(latest, time_s.size))
         events = {
@@ -107,7 +101,7 @@ def _reps_from(
                 start_frame=start,
                 stop_frame=finish + 1,
                 move=move,
-                stick_hand=hand,
+                stick_hand=throw.hand,
                 events=events,
             )
         )
@@ -116,18 +110,21 @@ def _reps_from(
 
 
 def _shot_events(
-    athlete: Signals, earliest: int, release: int, hand: Hand | None
+    athlete: Signals, earliest: int, release: int, hand: Hand
 ) -> tuple[int, dict[str, Event]]:
     """Start of the lift and the instant of the hands at their highest."""
     time_s = athlete.time_s
     first = max(earliest, int(np.searchsorted(time_s, time_s[release] - LONGEST_FAKE_S)))
     high = hands_high_frame(athlete, hand, first, max(release, first + 1))
-    start = start_frame(athlete, high, earliest)
+    height_m = athlete.hand_height_m.mean(axis=1)
+    low = height_m[earliest:high] < height_m[high] - LIFT_OF_STATURE * athlete.stature_m
+    lifting = earliest + int(np.flatnonzero(low)[-1]) if low.any() else high
+    start = start_frame(athlete, lifting, earliest)
     return start, {"hands_high": event_at(athlete, float(time_s[high]), spread_s=0.05)}
 
 
 def _throwback_events(
-    athlete: Signals, earliest: int, release: int, hand: Hand | None
+    athlete: Signals, earliest: int, release: int, hand: Hand
 ) -> tuple[int, dict[str, Event]]:
     """Start of the run-in, the plant and the last foot contact before the release."""
     del hand

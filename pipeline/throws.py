@@ -1,4 +1,4 @@
-"""Find throws: a burst of the top hand that follows a wind-up and sends the hands out in front."""
+"""Find throws: a burst that follows a wind-up and sends the top hand out to the front and down."""
 
 from __future__ import annotations
 
@@ -6,17 +6,23 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pipeline.signals import Signals, local_peaks
-from pipeline.types import FloatArray
+from pipeline.signals import Signals, local_peaks, top_hand
+from pipeline.types import FloatArray, Hand
 
 SLOWEST_THROW = 1.6
-"""Least speed of the top hand against the hips, statures a second."""
+"""Least speed of the top hand to the front and down, statures a second."""
 
-BURST_S = 0.22
+WIND_UP_S = 0.6
+"""The top hand is told from this time before the burst."""
+
+BURST_S = 0.25
 """A burst reaches this far to both sides of its peak."""
 
-LEAST_REACH = 0.10
-"""Least way of the hand to the front within a burst, statures."""
+LEAST_REACH = 0.12
+"""Least way of the top hand to the front and down within a burst, statures."""
+
+DOWN_SHARE = 0.6
+"""How much a way down counts against one to the front."""
 
 BETWEEN_THROWS_S = 1.2
 """Two throws are at least this far apart."""
@@ -32,68 +38,55 @@ class Throw:
     Attributes
     ----------
     frame
-        Frame of the greatest hand speed against the hips.
+        Frame of the greatest speed of the top hand to the front and down.
+    hand
+        Side of the top hand.
     score
         Speed (statures a second) times way to the front and down (statures).
     """
 
     frame: int
+    hand: Hand
     score: float
 
 
-def hands_speed(signals: Signals) -> FloatArray:
-    """(n,) mean speed of both hands against mid-hip: both are on the shaft."""
-    return np.asarray(signals.hand_mps.mean(axis=1))
+def throwing_speed(signals: Signals) -> FloatArray:
+    """Speed of each hand against the hips as far as it goes to the front of the chest and down.
 
-
-def throw_score(signals: Signals, peak: int) -> float:
-    """How much a burst looks like a throw and not like the hands coming back.
-
-    A throw carries the hands to the front of the chest and mostly down from the wind-up, fast.
-    The way back, and the swing of a carried stick on a jog, go the other way or not far.
+    A throw carries the top hand that way. Winding up, coming back and the swing of a carried
+    stick on a jog go the other way, or sideways, or not far.
 
     Parameters
     ----------
     signals
         Of the athlete.
-    peak
-        Frame of the burst's greatest speed.
 
     Returns
     -------
-    float
-        0 for a burst that cannot be a throw.
+    numpy.ndarray
+        (n, 2) left and right, statures a second, at least 0.
     """
-    time_s = signals.time_s
-    start = int(np.searchsorted(time_s, time_s[peak] - BURST_S))
-    stop = min(int(np.searchsorted(time_s, time_s[peak] + BURST_S)), time_s.size - 1)
-    way = signals.hand_m[stop].mean(axis=0) - signals.hand_m[start].mean(axis=0)
-    facing = signals.facing[start : stop + 1].mean(axis=0)
-    front = float(way[:2] @ facing) / signals.stature_m
-    down = float(-way[2]) / signals.stature_m
-    speed = float(hands_speed(signals)[peak]) / signals.stature_m
-    if not np.isfinite(front + down + speed) or speed < SLOWEST_THROW:
-        return 0.0
-    reach = front + 0.5 * max(down, 0.0)
-    return speed * reach if reach > LEAST_REACH else 0.0
+    velocity = np.gradient(signals.hand_m, signals.time_s, axis=0) / signals.stature_m
+    front = np.einsum("nhk,nk->nh", velocity[..., :2], signals.facing)
+    return np.asarray(np.maximum(front - DOWN_SHARE * velocity[..., 2], 0.0))
 
 
-def find_throws(signals: Signals) -> list[Throw]:
+def find_throws(signals: Signals, told_hand: Hand | None = None) -> list[Throw]:
     """Find the throws of a clip, best first taken, none closer than `BETWEEN_THROWS_S`.
 
     Parameters
     ----------
     signals
         Of the athlete.
+    told_hand
+        Side of the top hand where it was told.
 
     Returns
     -------
     list of Throw
         In the order of the clip.
     """
-    speed = hands_speed(signals)
-    candidates = [Throw(frame=i, score=throw_score(signals, i)) for i in local_peaks(speed)]
-    candidates = sorted((c for c in candidates if c.score > 0), key=lambda c: -c.score)
+    candidates = sorted(_candidates(signals, told_hand), key=lambda c: -c.score)
     if not candidates:
         return []
     typical_best = float(np.median([c.score for c in candidates[:3]]))
@@ -105,3 +98,24 @@ def find_throws(signals: Signals) -> list[Throw]:
         if all(abs(instant_s - signals.time_s[t.frame]) >= BETWEEN_THROWS_S for t in taken):
             taken.append(candidate)
     return sorted(taken, key=lambda t: t.frame)
+
+
+def _candidates(signals: Signals, told_hand: Hand | None) -> list[Throw]:
+    """Every burst of the hand that was on top in the wind-up before it."""
+    time_s, speed = signals.time_s, throwing_speed(signals)
+    found = []
+    sides: tuple[Hand, Hand] = ("left", "right")
+    for column, side in enumerate(sides):
+        for frame in local_peaks(speed[:, column]):
+            if speed[frame, column] < SLOWEST_THROW:
+                continue
+            wind_up = int(np.searchsorted(time_s, time_s[frame] - WIND_UP_S))
+            if (told_hand or top_hand(signals, wind_up, frame)) != side:
+                continue
+            start = int(np.searchsorted(time_s, time_s[frame] - BURST_S))
+            stop = int(np.searchsorted(time_s, time_s[frame] + BURST_S))
+            reach = float(np.trapezoid(speed[start:stop, column], time_s[start:stop]))
+            if reach > LEAST_REACH:
+                score = float(speed[frame, column]) * reach
+                found.append(Throw(frame=frame, hand=side, score=score))
+    return found
