@@ -131,9 +131,9 @@ def test_side_file_is_used_where_an_option_is_absent(stand_in, run, tmp_path):
 
 def test_every_option_reaches_the_analysis(stand_in, run):
     run(
-        "analyse", "clip.mp4", *GIVEN, "--fov-deg", "70", "--true-fps", "240", "--athlete-at",
-        "10,20", "--model", "m.task", "--targets", str(SHIPPED_TARGETS), "--show-faces", "--cache", "c",
-        "--level", "adult",
+        "analyse", "clip.mp4", *GIVEN, "--fov-deg", "70", "--true-fps", "240",
+        "--athlete-at", "10,20", "--model", "m.task", "--targets", str(SHIPPED_TARGETS),
+        "--show-faces", "--cache", "c", "--level", "adult",
     )  # fmt: skip
     ((_path, settings, cache_dir),) = stand_in
     assert settings.fov_deg == 70
