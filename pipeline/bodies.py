@@ -21,6 +21,7 @@ ANKLES = _rows("left_ankle", "right_ankle")
 WRISTS = _rows("left_wrist", "right_wrist")
 TRUNK = [*SHOULDERS, *HIPS]
 FRAME_OF_BODY = [NOSE, *TRUNK, *KNEES]
+LIMBS = [*SHOULDERS, *_rows("left_elbow", "right_elbow"), *WRISTS, *HIPS, *KNEES, *ANKLES]
 JOINTS_SEEN = [NOSE, *TRUNK, *_rows("left_elbow", "right_elbow"), *WRISTS, *KNEES, *ANKLES]
 
 SMALLEST_BODY_PX = 24.0
@@ -81,13 +82,21 @@ def distance(a_px: FloatArray, b_px: FloatArray, length: float) -> float:
     return float(apart.mean()) / max(length, 1.0)
 
 
+def posture(pose: Pose) -> FloatArray:
+    """(12, 2) joints relative to the middle of the trunk, in body lengths."""
+    return np.asarray((pose.image_px[LIMBS] - centre_px(pose)) / max(length_px(pose), 1.0))
+
+
 def same_body(a: Pose, b: Pose) -> bool:
     """Tell whether two poses lie on one body."""
     return distance(a.image_px, b.image_px, max(length_px(a), length_px(b))) < 0.1
 
 
 def jersey_colour(rgb: Picture, pose: Pose) -> FloatArray:
-    """(3,) median colour of the trunk as brightness, red-green and yellow-blue, 0 to 255 each.
+    """(3,) median colour of the trunk: brightness, red-green, yellow-blue, each 0 to some 150.
+
+    Brightness is on a logarithmic scale and hues are relative to it, so that shade or a dark film
+    changes a colour little.
 
     Read off a grid of points inside the quadrilateral of shoulders and hips, away from its edges.
     """
@@ -101,11 +110,13 @@ def jersey_colour(rgb: Picture, pose: Pose) -> FloatArray:
     columns = np.clip(np.round(points[..., 0]).astype(int), 0, width - 1)
     rows = np.clip(np.round(points[..., 1]).astype(int), 0, height - 1)
     red, green, blue = np.median(rgb[rows, columns].reshape(-1, 3), axis=0)
-    return np.array([(red + green + blue) / 3, red - green, (red + green) / 2 - blue])
+    grey = (red + green + blue) / 3
+    hues = 100.0 * np.array([red - green, (red + green) / 2 - blue]) / (grey + 20.0)
+    return np.array([60.0 * np.log1p(grey / 10.0), *hues])
 
 
 def colour_distance(a: FloatArray, b: FloatArray) -> float:
-    """Distance of two jersey colours, 0 to some 400; brightness, changed by shade, counts half."""
+    """Distance of two jersey colours, 0 to some 300; brightness, changed by shade, counts half."""
     return float(np.linalg.norm((a - b) * (0.5, 1.0, 1.0)))
 
 

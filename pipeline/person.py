@@ -15,6 +15,7 @@ from pipeline.bodies import (
     could_be_a_body,
     jersey_colour,
     length_px,
+    posture,
 )
 from pipeline.container import Picture
 from pipeline.pose import Pose, Window
@@ -35,6 +36,8 @@ FURTHEST = 0.22
 """How far off its expected place a pose may lie, in body lengths."""
 ASTRAY_LENGTHS_PER_S = 3.0
 """How fast that grows while someone is out of sight, who may have turned meanwhile."""
+POSTURE_LASTS_S = 0.2
+"""How long someone's posture tells them from another in the same jersey."""
 MORE_LIKE = 0.8
 """A jersey must be nearer to a person's own colour than to another's, by this factor."""
 
@@ -97,8 +100,8 @@ class Person:
     ) -> float:
         """Return how badly a pose fits the person at a time; infinite when it cannot be them.
 
-        Adds the distance from the expected pose in body lengths, the change of size, and the
-        difference of colour.
+        Adds the distance from the expected place in body lengths, the change of size and of
+        posture, and the difference of colour.
 
         Parameters
         ----------
@@ -123,7 +126,10 @@ class Person:
             tells = rival is not self and colour_distance(rival.colour, self.colour) > ALIKE_COLOUR
             if tells and off_colour > MORE_LIKE * colour_distance(colour, rival.colour):
                 return float("inf")
-        return float(away + 0.3 * growth + 0.6 * off_colour / 255)
+        # In a fifth of a second limbs have moved so far that their posture tells no one apart.
+        limbs = np.linalg.norm(posture(pose) - posture(self.pose), axis=1).mean()
+        off_posture = float(limbs) * np.exp(-hidden_s / POSTURE_LASTS_S)
+        return float(away + 0.3 * growth + off_posture + 0.6 * off_colour / 255)
 
     def accept(self, pose: Pose, colour: FloatArray, time_s: float, *, overlapped: bool) -> None:
         """Take a pose as the person's own at a time."""

@@ -59,15 +59,21 @@ def test_the_jersey_is_read_inside_the_trunk_and_at_the_edge_of_the_picture():
     rgb = np.full((360, 640, 3), 90, np.uint8)
     pose = standing(300, 200)
     rgb[164:201, 291:309] = (200, 40, 40)
-    brightness, red_green, yellow_blue = jersey_colour(rgb, pose)
-    assert (brightness, red_green, yellow_blue) == pytest.approx((93.3, 160, 80), abs=0.1)
+    _, red_green, yellow_blue = jersey_colour(rgb, pose)
+    assert red_green > 100
+    assert yellow_blue > 50
     assert np.isfinite(jersey_colour(rgb, standing(638, 2))).all()
 
 
-def test_shade_changes_a_colour_less_than_another_jersey():
-    red, shaded, blue = (120.0, 60.0, 30.0), (80.0, 50.0, 25.0), (100.0, -20.0, -60.0)
-    near = colour_distance(np.array(red), np.array(shaded))
-    assert near < 0.4 * colour_distance(np.array(red), np.array(blue))
+def test_a_jersey_in_the_shade_is_more_like_itself_than_like_another():
+    pose = standing(300, 200)
+
+    def seen(*rgb):
+        return jersey_colour(np.full((360, 640, 3), rgb, np.uint8), pose)
+
+    for mine, others in (((200, 40, 40), (40, 40, 200)), ((240, 240, 240), (30, 30, 30))):
+        shaded = seen(*(channel // 2 for channel in mine))
+        assert colour_distance(seen(*mine), shaded) < 0.6 * colour_distance(shaded, seen(*others))
 
 
 def test_who_covers_whom():
