@@ -11,6 +11,9 @@ from pipeline.types import Event, FloatArray, Hand, Rep
 SLOWEST_APPROACH = 1.2
 """Least speed of the hips in an approach, statures a second."""
 
+SHARE_OF_FASTEST = 0.65
+"""A dodge closes on the defender at this share at least of the clip's fastest run at him."""
+
 GOING_SHARE = 0.6
 """A run has got going at this share of its greatest speed."""
 
@@ -84,7 +87,7 @@ def _passes(athlete: Signals, defender: Signals | None) -> list[int]:
     if defender is None:
         return [i for i in local_peaks(speed) if speed[i] > SLOWEST_APPROACH * stature_m]
     distance = distance_m(athlete, defender)
-    found: list[int] = []
+    candidates: list[tuple[int, float]] = []
     for near in local_peaks(-distance):
         if distance[near] > NEAREST_PASS * stature_m:
             continue
@@ -95,7 +98,13 @@ def _passes(athlete: Signals, defender: Signals | None) -> list[int]:
         closing = np.nanmax(np.sum(approach * toward, axis=-1), initial=0.0)
         # The defender faces the one he guards; on the way back the attacker comes from behind.
         faced = -np.nanmean(np.sum(defender.facing[before : near + 1] * toward, axis=-1))
-        if closing < SLOWEST_APPROACH * stature_m or faced < 0.0:
+        if closing > SLOWEST_APPROACH * stature_m and faced > 0.0:
+            candidates.append((near, float(closing)))
+    # A jog back past the defender is slower than the runs at him.
+    fastest = max((closing for _, closing in candidates), default=0.0)
+    found: list[int] = []
+    for near, closing in candidates:
+        if closing < SHARE_OF_FASTEST * fastest:
             continue
         if not found or time_s[near] - time_s[found[-1]] > BETWEEN_DODGES_S:
             found.append(near)

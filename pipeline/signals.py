@@ -13,6 +13,10 @@ from pipeline.types import BoolArray, FloatArray, Hand, Motion
 PATH_CUTOFF_HZ = 3.0
 FACING_CUTOFF_HZ = 2.0
 
+DEPTH_TRUST = 0.25
+"""Share at which a hand's speed in depth counts: the pose model's depth is far noisier than its
+image, and a peak in time is better read from what is seen."""
+
 LONGEST_BRIDGE_S = 0.6
 """The path of the hips is carried through gaps up to this long: a body has inertia."""
 
@@ -32,7 +36,7 @@ class Signals:
     hand_m
         (n, 2 hands, 3) hands against mid-hip: left, right.
     hand_mps
-        (n, 2) speed of each hand against mid-hip.
+        (n, 2) speed of each hand against mid-hip, the part in depth by `DEPTH_TRUST`.
     facing
         (n, 2) unit direction on the ground that the chest faces.
     foot_m
@@ -92,7 +96,7 @@ def signals_of(motion: Motion) -> Signals:
         hips_m=np.where(lost[:, None], np.nan, path),
         hips_mps=np.where(lost[:, None], np.nan, np.gradient(path, time_s, axis=0)),
         hand_m=_one_for_the_other(relative),
-        hand_mps=_one_for_the_other(np.linalg.norm(np.gradient(relative, time_s, axis=0), axis=-1)),
+        hand_mps=_one_for_the_other(_speed_mps(relative, time_s)),
         facing=facing,
         foot_m=foot_middle(joints),
         contact=motion.contact,
@@ -100,6 +104,12 @@ def signals_of(motion: Motion) -> Signals:
         stature_m=float(motion.stature_m[0]),
         known=known,
     )
+
+
+def _speed_mps(track_m: FloatArray, time_s: FloatArray) -> FloatArray:
+    """Speed of tracks ``(n, hands, 3)`` with the part in depth taken by `DEPTH_TRUST`."""
+    velocity = np.gradient(track_m, time_s, axis=0) * np.array([1.0, DEPTH_TRUST, 1.0])
+    return np.asarray(np.linalg.norm(velocity, axis=-1))
 
 
 def _one_for_the_other(hands: FloatArray) -> FloatArray:

@@ -12,8 +12,13 @@ from pipeline.spline import (
 )
 from pipeline.types import JOINTS, LANDMARKS, BoolArray, FloatArray, SmoothTracks, Tracks
 
-GRIP_FROM_WRIST = 0.75
-"""Centre of the grip on the shaft: share of the way from the wrist to the knuckles."""
+GRIP_FROM_WRIST = 1.4
+"""Centre of the grip on the shaft, in ways from the wrist to the model's knuckle points.
+
+The model draws the knuckles of a fist too near to the wrist. The grip lies 0.046 of stature beyond
+the wrist (ANSUR II, Gordon et al. 2014: elbow to grip centre less elbow to wrist); the factor brings
+the model's hands there on rendered training bodies.
+"""
 
 TOGETHER_OF_STATURE = 0.09
 """Two hands nearer than this in the picture are in one place."""
@@ -32,7 +37,7 @@ LONGEST_GAP_S = 0.25
 
 FEWEST_FRAMES = 4
 SLOW_FLOOR_HZ = 4.0
-FAST_FLOOR_HZ = 10.0
+FAST_FLOOR_HZ = 13.0
 FAST_PARTS = ("elbow", "wrist", "hand")
 OUTLIER_SCALE = 4.0
 
@@ -158,7 +163,7 @@ def smooth_tracks(tracks: Tracks, time_s: FloatArray) -> SmoothTracks:
                 continue
             cutoff_hz, raw_noise = residual_cutoff_hz(time_s, both[:, :2], weight)
             cutoff_hz = max(cutoff_hz, FAST_FLOOR_HZ if fast else SLOW_FLOOR_HZ)
-            smooth = robust_smooth(time_s, both, weight, cutoff_hz, 0.004 * size_px)
+            smooth = robust_smooth(time_s, both, weight, cutoff_hz, 0.01 * size_px)
             smooth[gaps_longer_than(time_s, weight > 0, LONGEST_GAP_S)] = np.nan
             image_px[person, :, joint], body_m[person, :, joint] = smooth[:, :2], smooth[:, 2:]
             doubt = UNSEEN_NOISE_OF_STATURE * size_px * (1.0 - sure[:, joint]) ** 2

@@ -24,6 +24,10 @@ LEAST_REACH = 0.12
 DOWN_SHARE = 0.6
 """How much a way down counts against one to the front."""
 
+CARRY_OF_STATURE = 0.55
+RAISED_ABOVE_CARRY = 0.22
+"""A stick is carried with the top hand about `CARRY_OF_STATURE` high and thrown from higher up."""
+
 BETWEEN_THROWS_S = 1.2
 """Two throws are at least this far apart."""
 
@@ -66,9 +70,11 @@ def throwing_speed(signals: Signals) -> FloatArray:
     numpy.ndarray
         (n, 2) left and right, statures a second, at least 0.
     """
-    velocity = np.gradient(signals.hand_m, signals.time_s, axis=0) / signals.stature_m
-    front = np.einsum("nhk,nk->nh", velocity[..., :2], signals.facing)
-    return np.asarray(np.maximum(front - DOWN_SHARE * velocity[..., 2], 0.0))
+    # The way to the front is taken before the speed: turning round with still hands is no way.
+    front_m = np.einsum("nhk,nk->nh", signals.hand_m[..., :2], signals.facing)
+    way_m = front_m - DOWN_SHARE * signals.hand_m[..., 2]
+    speed = np.gradient(way_m, signals.time_s, axis=0) / signals.stature_m
+    return np.asarray(np.maximum(speed, 0.0))
 
 
 def find_throws(signals: Signals, told_hand: Hand | None = None) -> list[Throw]:
@@ -100,6 +106,12 @@ def find_throws(signals: Signals, told_hand: Hand | None = None) -> list[Throw]:
     return sorted(taken, key=lambda t: t.frame)
 
 
+def _raised(height_m: FloatArray, stature_m: float) -> float:
+    """Give 1 for a wind-up with the top hand at shoulder height, less for a lower one."""
+    highest = float(np.nanmax(height_m, initial=0.0)) / stature_m
+    return float(np.clip((highest - CARRY_OF_STATURE) / RAISED_ABOVE_CARRY, 0.1, 1.0))
+
+
 def _candidates(signals: Signals, told_hand: Hand | None) -> list[Throw]:
     """Every burst of the hand that was on top in the wind-up before it."""
     time_s, speed = signals.time_s, throwing_speed(signals)
@@ -116,6 +128,7 @@ def _candidates(signals: Signals, told_hand: Hand | None) -> list[Throw]:
             stop = int(np.searchsorted(time_s, time_s[frame] + BURST_S))
             reach = float(np.trapezoid(speed[start:stop, column], time_s[start:stop]))
             if reach > LEAST_REACH:
-                score = float(speed[frame, column]) * reach
+                raised = _raised(signals.hand_height_m[wind_up:frame, column], signals.stature_m)
+                score = float(speed[frame, column]) * reach * raised
                 found.append(Throw(frame=frame, hand=side, score=score))
     return found
