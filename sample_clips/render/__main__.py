@@ -1,0 +1,38 @@
+"""Command line: render the clips of a set into a folder."""
+
+from __future__ import annotations
+
+import argparse
+import time
+from pathlib import Path
+
+from .clips import table
+from .video import render
+
+
+def main() -> None:
+    """Render every clip of the table that was asked for."""
+    parser = argparse.ArgumentParser(prog="python -m sample_clips.render", description=__doc__)
+    parser.add_argument("--out", type=Path, required=True, help="folder to write into")
+    parser.add_argument("--only", help="name of a single clip")
+    parser.add_argument(
+        "--set", dest="set_name", choices=("sample", "training", "test"), help="one set only"
+    )
+    asked = parser.parse_args()
+    names = [asked.set_name] if asked.set_name else ["sample", "training", "test"]
+    chosen = [
+        entry
+        for name in names
+        for entry in table(name)
+        if asked.only is None or entry.name == asked.only
+    ]
+    if not chosen:
+        parser.error("no clip of the table has that name in that set")
+    for entry in chosen:
+        begun = time.perf_counter()
+        render(entry, asked.out)
+        print(f"{entry.name}: {time.perf_counter() - begun:.0f} s", flush=True)
+
+
+if __name__ == "__main__":
+    main()

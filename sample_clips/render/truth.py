@@ -1,0 +1,267 @@
+"""Write the exact truth of a clip: camera, marks, joints per frame, events and measures per rep.
+
+Everything is read off the same skeleton that is drawn, on a grid of 480 Hz, by the definitions of
+the measures. The field frame is right-handed: z up, y from the goal line towards midfield, so x
+points to the left of a shooter who faces the goal. The trunk of ``cushion_gap_m`` is the line from
+mid-hip to mid-shoulder seen from above, thickened by 0.09 of stature on every side (touching
+trunks have a gap of 0).
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .events import (
+    dodge_start,
+    finish_of,
+    landings,
+    mid_foot,
+    middle,
+    peak,
+    speed,
+    start_of,
+    throwback_contacts,
+    top_hand,
+)
+from .kinematics import Motion
+from .moves.common import RepWindow
+from .scene import ground_marks
+from .staging import Staging
+from .tracks import GRID_HZ
+
+Floats = NDArray[np.float64]
+
+SCHEMA = "crossemetry.truth/1"
+TRUNK_RADIUS_OF_STATURE = 0.09
+JOINTS: tuple[str, ...] = (
+    "nose",
+    *(
+        f"{side}_{part}"
+        for part in (
+            "eye",
+            "ear",
+            "shoulder",
+            "elbow",
+            "wrist",
+            "hand",
+            "hip",
+            "knee",
+            "ankle",
+            "heel",
+            "toe",
+        )
+        for side in ("left", "right")
+    ),
+    "stick_head",
+)
+
+
+def _at(values: Floats, time_s: Floats, when: float) -> Floats:
+    flat = values.reshape(len(values), -1)
+    result: Floats = np.array([np.interp(when, time_s, flat[:, k]) for k in range(flat.shape[1])])
+    return result
+
+
+def _segment_gap(a: Floats, b: Floats, c: Floats, d: Floats) -> float:
+    def to_segment(point: Floats, start: Floats, stop: Floats) -> float:
+        line = stop - start
+        share = float(np.clip((point - start) @ line / np.maximum(line @ line, 1e-12), 0, 1))
+        return float(np.linalg.norm(point - start - share * line))
+
+    return min(to_segment(a, c, d), to_segment(b, c, d), to_segment(c, a, b), to_segment(d, a, b))
+
+
+def _hand_measures(motion: Motion, start_s: float, release_s: float) -> dict[str, float]:
+    time_s, hand = motion.time_s, top_hand(motion)
+    rows = np.flatnonzero((time_s >= start_s) & (time_s <= release_s - 0.05))
+    i = int(rows[hand[rows, 2].argmax()])
+    greatest = float(hand[i, 2])
+    low = hand[:, 2] < greatest - 0.10 * motion.body.stature_m
+    before, after = np.flatnonzero(low[:i]), np.flatnonzero(low[i:])
+    hold = float(time_s[i + after[0]] - time_s[before[-1] + 1])
+    at_release = float(_at(hand, time_s, release_s)[2])
+    return {
+        "hands_high_s": float(time_s[i]),
+        "hand_height_before_release_m": greatest,
+        "hands_high_hold_s": hold,
+        "hand_drop_m": greatest - at_release,
+        "release_height_m": at_release,
+    }
+
+
+def _throw(motion: Motion, rep: RepWindow) -> tuple[float, dict[str, float]]:
+    time_s = motion.time_s
+    relative = speed(top_hand(motion) - middle(motion, "hip"))
+    release = peak(relative, time_s, rep.burst_s)
+    near = (time_s >= release - 0.15) & (time_s <= release + 0.15)
+    return release, {"top_hand_speed_mps": float(speed(top_hand(motion))[near].max())}
+
+
+def _shot(motion: Motion, rep: RepWindow) -> tuple[dict[str, float], dict[str, float]]:
+    release, measures = _throw(motion, rep)
+    start = start_of(motion, rep, release - 0.1)
+    measures |= _hand_measures(motion, start, release)
+    events = {
+        "start": start,
+        "hands_high": measures.pop("hands_high_s"),
+        "release": release,
+        "finish": finish_of(motion, release),
+    }
+    return events, measures
+
+
+def _throwback(motion: Motion, rep: RepWindow) -> tuple[dict[str, float], dict[str, float]]:
+    time_s = motion.time_s
+    release, measures = _throw(motion, rep)
+    plant, last, steps = throwback_contacts(motion, release, rep.run_yaw_rad)
+    start = start_of(motion, rep, plant - 0.3)
+    feet, hips = mid_foot(motion), middle(motion, "hip")[:, :2]
+    run = _at(hips, time_s, plant) - _at(hips, time_s, plant - 0.5)
+    run = run / np.linalg.norm(run)
+    step = _at(feet, time_s, last) - _at(feet, time_s, plant)
+    across = (motion.joints_m["left_shoulder"] - motion.joints_m["right_shoulder"])[:, :2]
+    course = np.unwrap(np.arctan2(across[:, 1], across[:, 0]))
+    window = (time_s >= plant) & (time_s <= release)
+    measures |= {
+        "step_back_m": float(-step @ run),
+        "step_back_sideways_m": float(abs(step[0] * run[1] - step[1] * run[0])),
+        "steps_back": float(steps),
+        "plant_to_release_s": release - plant,
+        "release_height_m": float(_at(top_hand(motion), time_s, release)[2]),
+        "turn_away_deg": float(
+            np.rad2deg(np.abs(course[window] - _at(course[:, None], time_s, plant)[0]).max())
+        ),
+    }
+    events = {
+        "start": start,
+        "plant": plant,
+        "last_contact": last,
+        "release": release,
+        "finish": finish_of(motion, release),
+    }
+    return events, measures
+
+
+def _dodge(
+    motion: Motion, defender: Motion, rep: RepWindow
+) -> tuple[dict[str, float], dict[str, float]]:
+    time_s = motion.time_s
+    cut = dodge_start(motion, rep)
+    start = start_of(motion, rep, cut - 0.5)
+    own, other = _at(mid_foot(motion), time_s, cut), _at(mid_foot(defender), time_s, cut)
+    cushion = float(np.linalg.norm(own - other))
+    ends = [
+        _at(middle(m, part)[:, :2], time_s, cut)
+        for m in (motion, defender)
+        for part in ("hip", "shoulder")
+    ]
+    radii = TRUNK_RADIUS_OF_STATURE * (motion.body.stature_m + defender.body.stature_m)
+    pace = speed(middle(motion, "hip")[:, :2])[:, None]
+    approach = float(_at(pace, time_s, cut - 0.3)[0])
+    leave = float(_at(pace, time_s, cut + 0.3)[0])
+    hips = middle(motion, "hip")[:, :2]
+    before = _at(hips, time_s, cut) - _at(hips, time_s, cut - 0.2)
+    after = _at(hips, time_s, cut + 0.5) - _at(hips, time_s, cut + 0.3)
+    cut_angle = np.arctan2(before[0] * after[1] - before[1] * after[0], before @ after)
+    measures = {
+        "cushion_m": cushion,
+        "cushion_gap_m": max(0.0, _segment_gap(*ends) - radii),
+        "cushion_arm_ratio": cushion / defender.body.arm_length_m,
+        "approach_speed_mps": approach,
+        "exit_speed_mps": leave,
+        "speed_kept_ratio": leave / approach,
+        "path_turn_deg": float(abs(np.rad2deg(cut_angle))),
+    }
+    events = {"start": start, "dodge_start": cut, "plant": cut, "finish": float(rep.stop_s)}
+    return events, measures
+
+
+def reps_of(staging: Staging) -> list[dict[str, Any]]:
+    """Return every rep with events and measures, rounded as the truth file has them."""
+    motion = staging.motions["athlete"]
+    found: list[dict[str, Any]] = []
+    for index, rep in enumerate(staging.choreography.reps):
+        if staging.entry.move == "high_to_low_shot":
+            events, measures = _shot(motion, rep)
+        elif staging.entry.move == "throwback_pass":
+            events, measures = _throwback(motion, rep)
+        else:
+            events, measures = _dodge(motion, staging.motions["defender"], rep)
+        found.append(
+            {
+                "index": index,
+                "start_s": round(events["start"], 5),
+                "stop_s": round(events["finish"], 5),
+                "move": staging.entry.move,
+                "stick_hand": staging.entry.order.stick_hand,
+                "events": {k: {"time_s": round(v, 5)} for k, v in events.items()},
+                "measures": {
+                    k: round(v, 5 if k.endswith("_s") else 4) for k, v in measures.items()
+                },
+            }
+        )
+    return found
+
+
+def truth_of(staging: Staging, rows: NDArray[np.int64], times_s: list[float]) -> dict[str, Any]:
+    """Return the whole truth of a clip.
+
+    Parameters
+    ----------
+    staging : Staging
+    rows : int array (n_frames,)
+        Row of the motion grid at each frame.
+    times_s : list of float
+        Presentation time of each frame.
+    """
+    entry, camera = staging.entry, staging.stage.camera
+    marks = []
+    for name, place in ground_marks(staging.stage.scene):
+        px, depth = camera.project(np.asarray(place))
+        if depth > 0.3 and 0 <= px[0] < entry.size_px[0] and 0 <= px[1] < entry.size_px[1]:
+            marks.append(
+                {
+                    "name": name,
+                    "field_m": [round(v, 4) for v in place],
+                    "image_px": [round(float(v), 3) for v in px],
+                }
+            )
+    people = {
+        role: {
+            "stature_m": motion.body.stature_m,
+            "arm_length_m": round(motion.body.arm_length_m, 4),
+            "landings_s": {
+                foot: [round(t, 5) for t in landings(motion, foot)] for foot in ("left", "right")
+            },
+            "joints": list(JOINTS),
+            "joints_field_m": np.stack([motion.joints_m[j][rows] for j in JOINTS], axis=1)
+            .round(4)
+            .tolist(),
+        }
+        for role, motion in staging.motions.items()
+    }
+    return {
+        "schema": SCHEMA,
+        "clip": f"{entry.name}.mp4",
+        "invented": True,
+        "move": entry.move,
+        "fps": entry.fps,
+        "size_px": list(entry.size_px),
+        "stature_m": entry.athlete.stature_m,
+        "stick_hand": entry.order.stick_hand,
+        "level": entry.level,
+        "grid_hz": GRID_HZ,
+        "camera": {
+            "matrix": camera.matrix.round(6).tolist(),
+            "rotation_camera_from_field": camera.rotation.round(9).tolist(),
+            "position_field_m": [round(float(v), 4) for v in camera.position_m],
+            "fov_long_side_deg": camera.fov_long_side_deg,
+        },
+        "ground_marks": marks,
+        "frame_times_s": times_s,
+        "people": people,
+        "reps": reps_of(staging),
+    }
