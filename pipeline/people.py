@@ -11,7 +11,7 @@ from itertools import islice
 
 import numpy as np
 
-from pipeline.bodies import covers, jersey_colour, length_px, same_body
+from pipeline.bodies import centre_px, covers, jersey_colour, length_px, same_body
 from pipeline.clip import Frame
 from pipeline.person import Person, settle
 from pipeline.pose import Pose, PoseFinder, PoseModel, PoseTracker
@@ -67,7 +67,7 @@ def follow_people(
     """
     with ExitStack() as stack:
         crew = _Crew(model, stack)
-        watch = _Watch(crew, n_people_max)
+        watch = _Watch(crew, n_people_max, athlete_at)
         decoded = stack.enter_context(closing(_ahead(frames)))
         while batch := list(islice(decoded, N_WORKERS)):
             watch.see(batch)
@@ -109,10 +109,13 @@ class _Crew:
 class _Watch:
     """Everyone who is being followed, and the record of everyone who was."""
 
-    def __init__(self, crew: _Crew, n_people_max: int) -> None:
+    def __init__(
+        self, crew: _Crew, n_people_max: int, athlete_at: tuple[float, float] | None
+    ) -> None:
         self.times_s: list[float] = []
         self._crew = crew
         self._n_people_max = n_people_max
+        self._athlete_at = athlete_at
         self._people: list[Person] = []
         self._records: list[RawTrack] = []
         self._searched_s = -np.inf
@@ -182,7 +185,9 @@ class _Watch:
         last = {i: now.get(i, person.pose) for i, person in enumerate(self._people)}
         for i, person in enumerate(self._people):
             overlapped = any(covers(last[i], last[j]) for j in last if j != i)
-            self._records[person.number].add(len(self.times_s) - 1, now.get(i), overlapped)
+            self._records[person.number].add(
+                len(self.times_s) - 1, now.get(i), overlapped=overlapped
+            )
             if i in found:
                 person.accept(*found[i], frame.time_s, overlapped=overlapped)
             else:
@@ -208,7 +213,11 @@ class _Watch:
             self._n_searches += 1
         known = [person.pose for person in in_sight]
         found = find_people(frame.rgb, tiles, known, self._crew.finder)
-        for pose in sorted(found, key=length_px, reverse=True):
+        found.sort(key=length_px, reverse=True)
+        if self._athlete_at is not None and not self._records:
+            point = np.array(self._athlete_at)
+            found.sort(key=lambda pose: float(np.linalg.norm(centre_px(pose) - point)))
+        for pose in found:
             self._welcome(frame, pose, missing)
 
     def _welcome(self, frame: Frame, pose: Pose, missing: list[Person]) -> None:

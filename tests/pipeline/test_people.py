@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from string import digits
 
 import numpy as np
 import pytest
@@ -34,7 +35,9 @@ def film(scene: Scene, n_frames: int, fps: float = 30.0) -> list[Frame]:
             trunk = pose.image_px[[11, 12, 23, 24]]
             left, top = np.floor(trunk.min(axis=0)).astype(int)
             right, bottom = np.ceil(trunk.max(axis=0)).astype(int)
-            rgb[max(top, 0) : max(bottom, 0), max(left, 0) : max(right, 0)] = COLOURS[name]
+            rgb[max(top, 0) : max(bottom, 0), max(left, 0) : max(right, 0)] = COLOURS[
+                name.rstrip(digits)
+            ]
         frames.append(Frame(index, index / fps, rgb))
     return frames
 
@@ -223,6 +226,15 @@ def test_the_athlete_can_be_pointed_out():
         }
 
     assert hips_x(follow(scene, athlete_at=(160, 190)), 0)[0] == pytest.approx(150)
+
+
+def test_who_is_pointed_out_is_followed_even_when_many_larger_people_are_there():
+    def scene(i):
+        crowd = {f"blue{n}": standing(80 + 130 * n, 200, 140) for n in range(4)}
+        return crowd | {"red": standing(600, 220, 90)}
+
+    tracks = follow(scene, n_frames=10, n_people_max=2, athlete_at=(600, 220))
+    np.testing.assert_allclose(hips_x(tracks, 0), 600, atol=0.01)
 
 
 def test_someone_small_and_far_is_left_out():

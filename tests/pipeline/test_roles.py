@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from pipeline.raw_track import CHUNK_FRAMES, RawTrack
+from pipeline.raw_track import CHUNK_POSES, RawTrack
 from pipeline.roles import choose_roles, movement
 from tests.fixtures.standing import standing
 
@@ -73,20 +73,30 @@ def test_of_three_the_nearest_is_the_defender():
     assert hips_x(tracks, 1)[0] == pytest.approx(430)
 
 
-def test_movement_counts_for_the_part_of_the_film_in_which_it_was_seen():
-    whole = track(range(120), still(300), hands=0.4).array(120)
-    half = track(range(60), still(300), hands=0.4).array(120)
-    assert movement(half, TIMES_S) == pytest.approx(0.5 * movement(whole, TIMES_S), rel=0.05)
-    assert movement(track([3], still(300)).array(120), TIMES_S) == 0
+def test_the_one_seen_longer_is_the_athlete_of_two_alike():
+    whole = track(range(120), still(300), hands=0.4)
+    half = track(range(60), still(480), BLUE, hands=0.4)
+    assert hips_x(choose_roles([half, whole], TIMES_S), 0)[0] == pytest.approx(300)
 
 
-def test_a_record_grows_over_its_chunks():
+def test_movement_is_in_body_lengths_a_second():
+    walker = track(range(120), lambda i: 100 + 4 * i)
+    assert movement(walker.rows(), TIMES_S) == pytest.approx(1.0, rel=0.15)
+    assert movement(track(range(120), still(300)).rows(), TIMES_S) == pytest.approx(0, abs=1e-3)
+    assert movement(track([3], still(300)).rows(), TIMES_S[:1]) == 0
+
+
+def test_a_record_grows_over_its_chunks_and_holds_only_what_was_found():
     record = RawTrack(RED)
-    last = 2 * CHUNK_FRAMES + 3
-    record.add(0, standing(300, 200), overlapped=False)
-    record.add(1, None, overlapped=True)
-    record.add(last, standing(310, 200), overlapped=False)
-    rows = record.array(last + 2)
-    assert np.flatnonzero(np.isfinite(rows[:, 0, 0])).tolist() == [0, last]
-    assert np.flatnonzero(record.overlapped(last + 2)).tolist() == [1]
+    n_poses = CHUNK_POSES + 3
+    record.add(0, None, overlapped=True)
+    for i in range(n_poses):
+        record.add(10 + 2 * i, standing(300 + 0.1 * i, 200), overlapped=False)
+    rows = record.rows()
+    assert rows.shape == (n_poses, 33, 6)
     assert rows.dtype == np.float32
+    np.testing.assert_allclose(
+        rows[:, [23, 24], 0].mean(axis=1), 300 + 0.1 * np.arange(n_poses), atol=1e-3
+    )
+    assert record.overlapped == [0]
+    assert record.frames[-1] == 10 + 2 * (n_poses - 1)
