@@ -17,6 +17,9 @@ DEPTH_TRUST = 0.25
 """Share at which a hand's speed in depth counts: the pose model's depth is far noisier than its
 image, and a peak in time is better read from what is seen."""
 
+ALIKE_HEIGHT = 0.08
+"""Hands whose heights differ by less than this share of stature do not tell which is on top."""
+
 LONGEST_BRIDGE_S = 0.6
 """The path of the hips is carried through gaps up to this long: a body has inertia."""
 
@@ -124,44 +127,32 @@ def local_peaks(values: FloatArray) -> list[int]:
     return [int(i) + 1 for i in np.flatnonzero((inner > filled[:-2]) & (inner >= filled[2:]))]
 
 
-def peak_instant_s(time_s: FloatArray, values: FloatArray, peak: int) -> float:
-    """Time of a peak refined below one frame by the parabola through three samples.
+def top_hand(signals: Signals, start: int, stop: int, usual: Hand | None = None) -> Hand | None:
+    """Tell the hand that is higher over a span (the wind-up): the one nearer the stick head.
 
     Parameters
     ----------
-    time_s
-        (n,) times, evenly spaced or not.
-    values
-        (n,).
-    peak
-        Index of the greatest sample.
+    signals
+        Of the athlete.
+    start, stop
+        Frames of the span.
+    usual
+        Side to take where the heights differ too little to tell.
 
     Returns
     -------
-    float
-        Time of the parabola's top; the sample's own time at the ends or on a flat top.
+    str or None
+        ``left``, ``right``, or None where the hands were not seen.
     """
-    if peak <= 0 or peak >= time_s.size - 1:
-        return float(time_s[peak])
-    t = time_s[peak - 1 : peak + 2] - time_s[peak]
-    y = values[peak - 1 : peak + 2]
-    first, second = (y[1] - y[0]) / (t[1] - t[0]), (y[2] - y[1]) / (t[2] - t[1])
-    bend = (second - first) / (t[2] - t[0])
-    if not np.isfinite(bend) or bend >= 0:
-        return float(time_s[peak])
-    # Slope at the middle sample, then the step to where the slope is 0.
-    slope = first + bend * (t[1] - t[0])
-    return float(time_s[peak] + np.clip(-slope / (2 * bend), t[0], t[2]))
-
-
-def top_hand(signals: Signals, start: int, stop: int) -> Hand | None:
-    """Side of the hand that is higher over a span (the wind-up): the one nearer the stick head."""
     with np.errstate(invalid="ignore"):
         difference = signals.hand_height_m[start:stop, 1] - signals.hand_height_m[start:stop, 0]
     difference = difference[np.isfinite(difference)]
     if difference.size == 0:
         return None
-    return "right" if difference.mean() > 0 else "left"
+    mean_m = float(difference.mean())
+    if usual is not None and abs(mean_m) < ALIKE_HEIGHT * signals.stature_m:
+        return usual
+    return "right" if mean_m > 0 else "left"
 
 
 def touchdowns(signals: Signals) -> list[tuple[int, int, int]]:

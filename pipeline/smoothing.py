@@ -15,7 +15,7 @@ from pipeline.types import JOINTS, LANDMARKS, BoolArray, FloatArray, SmoothTrack
 GRIP_FROM_WRIST = 1.4
 """Centre of the grip on the shaft, in ways from the wrist to the model's knuckle points.
 
-The model draws the knuckles of a fist too near to the wrist. The grip lies 0.046 of stature beyond
+The model draws the knuckles of a fist too near to the wrist. The grip lies 0.046 of stature past
 the wrist (ANSUR II, Gordon et al. 2014: elbow to grip centre less elbow to wrist); the factor brings
 the model's hands there on rendered training bodies.
 """
@@ -37,7 +37,7 @@ LONGEST_GAP_S = 0.25
 
 FEWEST_FRAMES = 4
 SLOW_FLOOR_HZ = 4.0
-FAST_FLOOR_HZ = 13.0
+FAST_FLOOR_HZ = 15.0
 FAST_PARTS = ("elbow", "wrist", "hand")
 OUTLIER_SCALE = 4.0
 

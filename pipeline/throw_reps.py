@@ -73,7 +73,8 @@ def find_throwback_reps(
         With ``start``, ``plant``, ``last_contact``, ``release`` and ``finish``.
     """
     del defender
-    return _reps_from(athlete, find_throws(athlete, told_hand), "throwback_pass", _throwback_events)
+    throws = find_throws(athlete, told_hand, standing=True)
+    return _reps_from(athlete, throws, "throwback_pass", _throwback_events)
 
 
 def _reps_from(

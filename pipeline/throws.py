@@ -9,7 +9,7 @@ import numpy as np
 from pipeline.signals import Signals, local_peaks, top_hand
 from pipeline.types import FloatArray, Hand
 
-SLOWEST_THROW = 1.6
+SLOWEST_THROW = 0.9
 """Least speed of the top hand to the front and down, statures a second."""
 
 WIND_UP_S = 0.6
@@ -24,15 +24,23 @@ LEAST_REACH = 0.12
 DOWN_SHARE = 0.6
 """How much a way down counts against one to the front."""
 
-CARRY_OF_STATURE = 0.55
-RAISED_ABOVE_CARRY = 0.22
+NEAR_PEAK_S = 0.05
+
+CARRY_OF_STATURE = 0.68
+RAISED_ABOVE_CARRY = 0.18
 """A stick is carried with the top hand about `CARRY_OF_STATURE` high and thrown from higher up."""
 
 BETWEEN_THROWS_S = 1.2
 """Two throws are at least this far apart."""
 
-SHARE_OF_BEST = 0.35
+SHARE_OF_BEST = 0.2
 """A throw scores at least this share of the clip's typical best burst."""
+
+WALKING = 0.6
+"""Speed of the hips in a walk, statures a second."""
+
+FEWEST_FOR_USUAL = 3
+"""From this many throws on, the hand of most of them is taken where a rep leaves it open."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,7 +54,8 @@ class Throw:
     hand
         Side of the top hand.
     score
-        Speed (statures a second) times way to the front and down (statures).
+        Greatest speed against the hips (statures a second) squared times the way to the front
+        and down (statures), less for a wind-up with low hands.
     """
 
     frame: int
@@ -77,7 +86,9 @@ def throwing_speed(signals: Signals) -> FloatArray:
     return np.asarray(np.maximum(speed, 0.0))
 
 
-def find_throws(signals: Signals, told_hand: Hand | None = None) -> list[Throw]:
+def find_throws(
+    signals: Signals, told_hand: Hand | None = None, *, standing: bool = False
+) -> list[Throw]:
     """Find the throws of a clip, best first taken, none closer than `BETWEEN_THROWS_S`.
 
     Parameters
@@ -86,49 +97,67 @@ def find_throws(signals: Signals, told_hand: Hand | None = None) -> list[Throw]:
         Of the athlete.
     told_hand
         Side of the top hand where it was told.
+    standing
+        Whether the hips are nearly still at the release, as after a step back.
 
     Returns
     -------
     list of Throw
         In the order of the clip.
     """
-    candidates = sorted(_candidates(signals, told_hand), key=lambda c: -c.score)
-    if not candidates:
+    first = _best(signals, _candidates(signals, told_hand, None, standing=standing))
+    if told_hand is not None or len(first) < FEWEST_FOR_USUAL:
+        return first
+    right = sum(throw.score for throw in first if throw.hand == "right")
+    usual: Hand = "right" if right > 0.5 * sum(throw.score for throw in first) else "left"
+    return _best(signals, _candidates(signals, None, usual, standing=standing))
+
+
+def _best(signals: Signals, candidates: list[Throw]) -> list[Throw]:
+    """Take the best candidates that are far enough apart and not far below the clip's best."""
+    ranked = sorted(candidates, key=lambda c: -c.score)
+    if not ranked:
         return []
-    typical_best = float(np.median([c.score for c in candidates[:3]]))
     taken: list[Throw] = []
-    for candidate in candidates:
-        if candidate.score < SHARE_OF_BEST * typical_best:
-            break
+    for candidate in ranked:
         instant_s = signals.time_s[candidate.frame]
         if all(abs(instant_s - signals.time_s[t.frame]) >= BETWEEN_THROWS_S for t in taken):
             taken.append(candidate)
+    typical_best = float(np.median([throw.score for throw in taken[:3]]))
+    taken = [throw for throw in taken if throw.score > SHARE_OF_BEST * typical_best]
     return sorted(taken, key=lambda t: t.frame)
 
 
-def _raised(height_m: FloatArray, stature_m: float) -> float:
-    """Give 1 for a wind-up with the top hand at shoulder height, less for a lower one."""
-    highest = float(np.nanmax(height_m, initial=0.0)) / stature_m
-    return float(np.clip((highest - CARRY_OF_STATURE) / RAISED_ABOVE_CARRY, 0.1, 1.0))
-
-
-def _candidates(signals: Signals, told_hand: Hand | None) -> list[Throw]:
+def _candidates(
+    signals: Signals, told_hand: Hand | None, usual_hand: Hand | None, *, standing: bool
+) -> list[Throw]:
     """Every burst of the hand that was on top in the wind-up before it."""
-    time_s, speed = signals.time_s, throwing_speed(signals)
+    time_s, stature_m, speed = signals.time_s, signals.stature_m, throwing_speed(signals)
+    hips = np.linalg.norm(signals.hips_mps, axis=-1) / stature_m
     found = []
     sides: tuple[Hand, Hand] = ("left", "right")
     for column, side in enumerate(sides):
         for frame in local_peaks(speed[:, column]):
-            if speed[frame, column] < SLOWEST_THROW:
-                continue
             wind_up = int(np.searchsorted(time_s, time_s[frame] - WIND_UP_S))
-            if (told_hand or top_hand(signals, wind_up, frame)) != side:
+            hand = told_hand or top_hand(signals, wind_up, frame, usual_hand)
+            if speed[frame, column] < SLOWEST_THROW or hand != side:
                 continue
             start = int(np.searchsorted(time_s, time_s[frame] - BURST_S))
             stop = int(np.searchsorted(time_s, time_s[frame] + BURST_S))
             reach = float(np.trapezoid(speed[start:stop, column], time_s[start:stop]))
-            if reach > LEAST_REACH:
-                raised = _raised(signals.hand_height_m[wind_up:frame, column], signals.stature_m)
-                score = float(speed[frame, column]) * reach * raised
-                found.append(Throw(frame=frame, hand=side, score=score))
+            if reach < LEAST_REACH:
+                continue
+            near = np.abs(time_s - time_s[frame]) <= NEAR_PEAK_S
+            fastest = float(np.nanmax(signals.hand_mps[near, column])) / stature_m
+            score = fastest**2 * reach
+            score *= _raised(signals.hand_height_m[wind_up:frame, column], stature_m)
+            if standing:
+                score *= float(np.clip(1.1 - np.nan_to_num(hips[frame]) / WALKING, 0.1, 1.0))
+            found.append(Throw(frame=frame, hand=side, score=score))
     return found
+
+
+def _raised(height_m: FloatArray, stature_m: float) -> float:
+    """Give 1 for a wind-up with the top hand at eye height, less for a lower one."""
+    highest = float(np.nanmax(height_m, initial=0.0)) / stature_m
+    return float(np.clip((highest - CARRY_OF_STATURE) / RAISED_ABOVE_CARRY, 0.1, 1.0))
