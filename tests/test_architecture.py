@@ -31,6 +31,7 @@ ORDER = [
     "pipeline.search",
     "pipeline.raw_track",
     "pipeline.roles",
+    "pipeline.sides",
     "pipeline.people",
     "pipeline.cache",
     "pipeline.landmarks",
