@@ -38,6 +38,11 @@ def frame_rows(staging: Staging) -> NDArray[np.int64]:
     return rows
 
 
+def times_of(rows: NDArray[np.int64]) -> list[float]:
+    """Return the presentation time in seconds of each row, as the truth file has it."""
+    return [round(float(row) / GRID_HZ, 5) for row in rows]
+
+
 def _picture(staging: Staging, row: int, hand_mps: float) -> NDArray[np.uint8]:
     if not staging.entry.blur or hand_mps < BLUR_FROM_MPS:
         return draw(staging.stage, row)
@@ -54,7 +59,7 @@ def render(entry: ClipEntry, out: Path) -> None:
     """Render one clip into a folder: NAME.mp4, NAME.truth.json, NAME.clip.toml."""
     staging = build(entry)
     rows = frame_rows(staging)
-    times = [round(float(row) / GRID_HZ, 5) for row in rows]
+    times = times_of(rows)
     out.mkdir(parents=True, exist_ok=True)
     truth = truth_of(staging, rows, times)
     _write(out / f"{entry.name}.truth.json", json.dumps(truth, separators=(",", ":")) + "\n")
