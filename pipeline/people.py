@@ -25,8 +25,8 @@ N_WORKERS = 2
 FRAMES_AHEAD = 6
 TILE_EVERY_S = 0.5
 """While there may be someone else to follow, one tile is searched this often; each costs 10 ms."""
-TILE_EVERY_ALONE_S = 0.1
-"""The same while nobody is in sight."""
+TILE_EVERY_MISSING_S = 0.2
+"""The same while someone who was followed is out of sight, turn about where they were last."""
 MISSED_S = 0.25
 """Someone out of sight for longer may turn up elsewhere."""
 
@@ -119,9 +119,12 @@ class _Watch:
         self._n_people_max = n_people_max
         self._athlete_at = athlete_at
         self._people: list[Person] = []
+        self._gone: list[Person] = []
+        """The last one who was lost, to be looked for where they were."""
         self._records: list[RawTrack] = []
         self._searched_s = -np.inf
         self._n_searches = 0
+        self._n_tiles = 0
 
     @property
     def n_frames(self) -> int:
@@ -194,15 +197,17 @@ class _Watch:
                 person.accept(*found[i], frame.time_s, overlapped=overlapped)
             else:
                 person.n_missed += 1
-        self._people = [p for p in self._people if not p.is_lost(frame.time_s)]
+        lost = [person for person in self._people if person.is_lost(frame.time_s)]
+        self._people = [person for person in self._people if person not in lost]
+        self._gone = [*self._gone, *lost][-1:]
 
     def _search(self, frame: Frame) -> None:
         """Look for people who are not followed: everywhere at first, then a tile now and then."""
         missing = [p for p in self._people if frame.time_s - p.seen_s > MISSED_S]
-        if len(self._people) - len(missing) >= self._n_people_max:
-            return
         in_sight = [person for person in self._people if person not in missing]
-        every_s = TILE_EVERY_S if in_sight else TILE_EVERY_ALONE_S
+        if len(in_sight) >= self._n_people_max:
+            return
+        every_s = TILE_EVERY_MISSING_S if missing or self._gone else TILE_EVERY_S
         if frame.time_s - self._searched_s < every_s:
             return
         self._searched_s = frame.time_s
@@ -211,8 +216,12 @@ class _Watch:
         if self._records:
             if in_sight:
                 tiles = later_tiles(width, height, in_sight[0].pose)
-            tiles = [tiles[self._n_searches % len(tiles)]]
             self._n_searches += 1
+            if (lost := [*self._gone, *missing]) and self._n_searches % 2 == 0:
+                tiles = [lost[-1].window(frame.time_s, wider=1.6)]
+            else:
+                tiles = [tiles[self._n_tiles % len(tiles)]]
+                self._n_tiles += 1
         known = [person.pose for person in in_sight]
         found = find_people(frame.rgb, tiles, known, self._crew.finder)
         found.sort(key=length_px, reverse=True)
@@ -233,6 +242,7 @@ class _Watch:
         largest_px = max((p.length_px for p in self._people if p not in missing), default=0.0)
         far_off = length_px(pose) < SMALL_SHARE * largest_px
         if len(self._people) < self._n_people_max and not far_off:
+            self._gone.clear()
             self._records.append(RawTrack(colour))
             self._people.append(Person.start(len(self._records) - 1, pose, frame.rgb, frame.time_s))
 

@@ -120,8 +120,8 @@ class Person:
         off_colour = colour_distance(colour, self.colour)
         if away > FURTHEST + min(ASTRAY_LENGTHS_PER_S * hidden_s, 1.2) or growth > 0.5:
             return float("inf")
-        if away > 2 * FURTHEST and off_colour > ALIKE_COLOUR:
-            return float("inf")
+        if away > FURTHEST and off_colour > 0.5 * ALIKE_COLOUR:
+            return float("inf")  # so far off, only the same jersey is the same person
         for rival in rivals:
             tells = rival is not self and colour_distance(rival.colour, self.colour) > ALIKE_COLOUR
             if tells and off_colour > MORE_LIKE * colour_distance(colour, rival.colour):
