@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from pipeline.events import event_at, hard_turn_frame, start_frame
+from pipeline.events import HARD_TURN_DEG, event_at, start_frame, turn_over_deg
 from pipeline.signals import Signals, local_peaks, top_hand, touchdowns
 from pipeline.types import Event, FloatArray, Hand, Rep
 
@@ -14,11 +14,10 @@ SLOWEST_APPROACH = 1.2
 SHARE_OF_FASTEST = 0.65
 """A dodge closes on the defender at this share at least of the clip's fastest run at him."""
 
-GOING_SHARE = 0.6
-"""A run has got going at this share of its greatest speed."""
-
 CUT_BEFORE_NEAREST_S = 0.9
 """The cut comes at most this long before the attacker is nearest to the defender."""
+
+CUT_AFTER_NEAREST_S = 0.1
 
 CONTACT_SPREAD_S = 0.02
 BURST_S = 1.2
@@ -54,7 +53,7 @@ def find_dodge_reps(
         start = start_frame(athlete, _fastest_before(athlete, near, earliest), earliest)
         finish = _finish(athlete, near)
         events: dict[str, Event] = {"start": event_at(athlete, float(time_s[start]))}
-        cut = _cut_frame(athlete, _fastest_before(athlete, near, earliest), near, finish)
+        cut = _cut_frame(athlete, near)
         if cut is not None:
             event = event_at(athlete, float(time_s[cut]), spread_s=CONTACT_SPREAD_S)
             events |= {"dodge_start": event, "plant": event}
@@ -117,18 +116,19 @@ def _fastest_before(athlete: Signals, near: int, earliest: int) -> int:
     return first + int(np.argmax(np.where(np.isfinite(speed), speed, -np.inf)))
 
 
-def _cut_frame(athlete: Signals, running: int, near: int, stop: int) -> int | None:
-    """Last touchdown before the path of the hips turns hard, close to the defender."""
-    speed = np.linalg.norm(athlete.hips_mps, axis=-1)
-    first = int(np.searchsorted(athlete.time_s, athlete.time_s[running] - 1.0))
-    going = np.flatnonzero(speed[first : running + 1] > GOING_SHARE * speed[running])
-    going_frame = first + int(going[0]) if going.size else running
-    close = int(np.searchsorted(athlete.time_s, athlete.time_s[near] - CUT_BEFORE_NEAREST_S))
-    turned = hard_turn_frame(athlete, max(going_frame, close), stop)
-    if turned is None:
-        return None
-    landed = [frame for frame, _, _ in touchdowns(athlete) if frame <= turned]
-    return landed[-1] if landed else None
+def _cut_frame(athlete: Signals, near: int) -> int | None:
+    """Touchdown over which the path of the hips turns most, close to the defender.
+
+    The last foot contact before the path turns hard is the one whose contact carries the turn:
+    the way before it and the way after it differ most.
+    """
+    time_s = athlete.time_s
+    close = int(np.searchsorted(time_s, time_s[near] - CUT_BEFORE_NEAREST_S))
+    latest = int(np.searchsorted(time_s, time_s[near] + CUT_AFTER_NEAREST_S))
+    landed = [first for first, _, _ in touchdowns(athlete) if close <= first <= latest]
+    turns = [(turn_over_deg(athlete, frame), frame) for frame in landed]
+    turn_deg, frame = max(turns, default=(0.0, 0))
+    return frame if turn_deg > HARD_TURN_DEG else None
 
 
 def _finish(athlete: Signals, near: int) -> int:

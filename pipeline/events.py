@@ -23,8 +23,8 @@ STOPPED_SHARE = 0.3
 """A run has stopped at this share of its greatest speed."""
 
 HARD_TURN_DEG = 30.0
-TURN_WITHIN_S = 0.5
-TURN_HELD_S = 0.15
+WAY_S = 0.3
+TURN_TAKES_S = 0.2
 
 SLOWEST_HEADING = 0.5
 """Below this speed of the hips, statures a second, their heading means nothing."""
@@ -190,36 +190,35 @@ def last_contact_frame(signals: Signals, after: int, release: int) -> int:
     return landed[-1] if landed else after
 
 
-def hard_turn_frame(signals: Signals, start: int, stop: int) -> int | None:
-    """First frame at which the path of the hips has turned hard, by `HARD_TURN_DEG` in 0.5 s.
+def turn_over_deg(signals: Signals, landing: int) -> float:
+    """Turn of the path of the hips over a foot contact.
 
-    The heading is compared with its mean over the half second before, and has to stay turned for
-    `TURN_HELD_S`: a wiggle of the path in depth is no turn.
+    The way over the last `WAY_S` up to just after the landing is held against the way of that
+    length from `TURN_TAKES_S` after it.
 
     Parameters
     ----------
     signals
         Of the athlete.
-    start, stop
-        Span to look in, from where the run has got going.
+    landing
+        Frame of the touchdown.
 
     Returns
     -------
-    int or None
+    float
+        Angle in deg; 0 where the path is unknown or the athlete hardly moves.
     """
-    time_s, velocity = signals.time_s, signals.hips_mps
-    moving = np.linalg.norm(velocity, axis=-1) > SLOWEST_HEADING * signals.stature_m
-    held = max(2, round(TURN_HELD_S / float(np.median(np.diff(time_s)))))
-    for frame in range(start + 1, min(stop, time_s.size - held)):
-        first = int(np.searchsorted(time_s, time_s[frame] - TURN_WITHIN_S))
-        before = np.nanmean(velocity[first:frame][moving[first:frame]], axis=0, keepdims=True)
-        after = velocity[frame : frame + held]
-        if moving[frame] and np.all(_between_deg(before, after) > HARD_TURN_DEG):
-            return frame
-    return None
+    time_s, path_m = signals.time_s, signals.hips_m
 
+    def way_m(start_s: float, stop_s: float) -> FloatArray:
+        ends = [int(np.argmin(np.abs(time_s - time_s[landing] - t))) for t in (start_s, stop_s)]
+        return np.asarray(path_m[ends[1]] - path_m[ends[0]])
 
-def _between_deg(a: FloatArray, b: FloatArray) -> FloatArray:
-    """Angle between directions in the plane, deg; NaN where unknown."""
-    cross = a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
-    return np.asarray(np.abs(np.degrees(np.arctan2(cross, np.sum(a * b, axis=-1)))))
+    before = way_m(-WAY_S, 0.05)
+    after = way_m(TURN_TAKES_S, TURN_TAKES_S + WAY_S)
+    shortest_m = SLOWEST_HEADING * signals.stature_m * WAY_S
+    lengths = [float(np.linalg.norm(way)) for way in (before, after)]
+    if not np.isfinite(lengths).all() or min(lengths) < shortest_m:
+        return 0.0
+    cross = before[0] * after[1] - before[1] * after[0]
+    return float(np.abs(np.degrees(np.arctan2(cross, before @ after))))
