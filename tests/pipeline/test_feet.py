@@ -1,0 +1,107 @@
+"""Standing feet, from the picture alone."""
+
+import numpy as np
+import pytest
+
+from calibration.camera import project_px
+from pipeline.feet import foot_middle, runs, standing_feet
+from pipeline.smoothing import joints_from_landmarks
+from pipeline.types import JOINTS
+from tests.fixtures.players import frames_s, path_m
+from tests.fixtures.walker import (
+    STATURE_M,
+    body_joints_m,
+    camera_at,
+    carried,
+    feet_under,
+    tracks_of,
+    walker_joints_m,
+    walker_root_m,
+)
+
+CAMERA = camera_at()
+
+
+def seen(joints_m):
+    """Joints in the picture, and the stature there by its distance of about 7 m."""
+    size_px = STATURE_M * float(CAMERA["focal_px"]) / joints_m[:, JOINTS.index("left_hip"), 1]
+    return project_px(joints_m, **CAMERA), size_px
+
+
+def share_right(standing, truth):
+    return (standing == truth).mean()
+
+
+@pytest.mark.parametrize("direction_deg", [0.0, 30.0, 150.0, 180.0, -45.0])
+def test_the_standing_foot_of_a_walker_is_told(direction_deg):
+    time_s = frames_s(3.0)
+    truth = feet_under(time_s, walker_root_m(time_s, direction_deg), direction_deg)[1]
+    image_px, size_px = seen(walker_joints_m(time_s, direction_deg))
+    assert share_right(standing_feet(image_px, time_s, size_px), truth) > 0.9
+
+
+def test_both_feet_of_one_who_stands_are_on_the_ground():
+    time_s = frames_s(1.0)
+    root_m = np.tile([0.5, 7.0], (time_s.size, 1))
+    feet_m, _ = feet_under(time_s, root_m)
+    image_px, size_px = seen(body_joints_m(root_m, 0.0, feet_m, carried(time_s.size)))
+    assert standing_feet(image_px, time_s, size_px).all()
+
+
+def test_a_foot_held_up_in_one_place_does_not_stand():
+    time_s = frames_s(1.0)
+    root_m = np.tile([0.5, 7.0], (time_s.size, 1))
+    feet_m, _ = feet_under(time_s, root_m)
+    feet_m[:, 0, 2] += 0.3
+    image_px, size_px = seen(body_joints_m(root_m, 0.0, feet_m, carried(time_s.size)))
+    standing = standing_feet(image_px, time_s, size_px)
+    assert not standing[:, 0].any()
+    assert standing[:, 1].all()
+
+
+def test_feet_of_a_run_are_told_at_60_frames_a_second():
+    time_s = frames_s(2.5)
+    root_m = path_m(time_s, (-4.0, 9.0), (0.0, 4.0, 0.0), (9.0, 4.0, 0.0))
+    feet_m, truth = feet_under(time_s, root_m, step_s=0.25, swing_s=0.32)
+    image_px, size_px = seen(body_joints_m(root_m, 0.0, feet_m, carried(time_s.size)))
+    standing = standing_feet(image_px, time_s, size_px)
+    assert share_right(standing, truth) > 0.85
+    assert not (standing.all(axis=1)).any()
+
+
+def test_unknown_feet_do_not_stand():
+    time_s = frames_s(1.0)
+    image_px, size_px = seen(walker_joints_m(time_s))
+    image_px[20:40, JOINTS.index("left_toe")] = np.nan
+    assert not standing_feet(image_px, time_s, size_px)[21:39, 0].any()
+
+
+def test_a_still_frame_is_taken_as_it_is():
+    image_px, size_px = seen(walker_joints_m(frames_s(1.0)))
+    assert standing_feet(image_px[:1], np.zeros(1), size_px[:1]).all()
+
+
+def test_nearness_to_the_camera_does_not_change_what_stands():
+    time_s = frames_s(3.0)
+    image_px, size_px = seen(walker_joints_m(time_s))
+    near = standing_feet(2.0 * image_px, time_s, 2.0 * size_px)
+    assert (near == standing_feet(image_px, time_s, size_px)).all()
+
+
+def test_the_middle_of_a_foot_is_half_way_from_heel_to_toe():
+    joints = np.zeros((len(JOINTS), 2))
+    joints[JOINTS.index("right_heel")], joints[JOINTS.index("right_toe")] = [1.0, 2.0], [3.0, 8.0]
+    assert foot_middle(joints).tolist() == [[0.0, 0.0], [2.0, 5.0]]
+
+
+def test_runs_reach_to_both_ends():
+    assert runs(np.array([1, 1, 0, 0, 1], dtype=bool)) == [(0, 2), (4, 5)]
+    assert runs(np.zeros(3, dtype=bool)) == []
+
+
+def test_the_perfect_model_of_these_tests_gives_back_the_joints():
+    # Guards the fixture: what is projected and what the landmarks say is one and the same.
+    joints_m = walker_joints_m(frames_s(0.2))
+    tracks = tracks_of(joints_m, CAMERA, 1.1)
+    image_px = joints_from_landmarks(tracks.image_px[0].astype(float))
+    assert np.allclose(image_px, project_px(joints_m, **CAMERA), atol=0.01)
