@@ -1,0 +1,105 @@
+"""The camera from an athlete of known stature: the truth within the stated uncertainty."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from calibration.known_athlete import PARAMETERS, fit_known_athlete
+from pipeline.scene import calibration_samples
+from pipeline.smoothing import smooth_tracks
+from tests.fixtures.players import frames_s
+from tests.fixtures.walker import STATURE_M, camera_at, tracks_of, walker_joints_m
+
+MODEL_SCALE = 1.1
+
+
+def samples_of(camera, direction_deg=30.0, duration_s=3.0):
+    time_s = frames_s(duration_s, 30.0)
+    tracks = tracks_of(walker_joints_m(time_s, direction_deg), camera, MODEL_SCALE)
+    samples, _ = calibration_samples(
+        smooth_tracks(tracks, time_s), float(camera["focal_px"]), STATURE_M
+    )
+    assert samples is not None
+    return samples
+
+
+def fit(camera, samples):
+    return fit_known_athlete(
+        samples,
+        principal_px=camera["principal_px"],
+        stature_m=STATURE_M,
+        log_focal=(float(np.log(camera["focal_px"])), 0.07),
+        log_body_scale=(float(np.log(MODEL_SCALE)), 0.02),
+    )
+
+
+def truth(camera):
+    return np.array(
+        [
+            np.log(camera["focal_px"]),
+            camera["pitch_deg"],
+            camera["roll_deg"],
+            np.log(camera["height_m"]),
+            np.log(MODEL_SCALE),
+        ]
+    )
+
+
+@pytest.mark.parametrize(
+    ("height_m", "pitch_deg", "roll_deg", "direction_deg"),
+    [
+        (1.4, 4.0, 0.0, 0.0), (1.4, 4.0, 0.0, 30.0), (1.4, 4.0, 0.0, 90.0), (1.4, 4.0, 0.0, -45.0),
+        (1.0, 0.0, 0.5, 30.0), (1.8, 9.0, -0.5, 30.0), (1.2, 2.0, 1.0, 150.0),
+    ],
+)  # fmt: skip
+def test_the_true_camera_lies_within_the_stated_uncertainty(
+    height_m, pitch_deg, roll_deg, direction_deg
+):
+    camera = camera_at(height_m=height_m, pitch_deg=pitch_deg, roll_deg=roll_deg)
+    estimate = fit(camera, samples_of(camera, direction_deg))
+    sigmas = (estimate.mean - truth(camera)) / np.sqrt(np.diag(estimate.covariance))
+    assert np.abs(sigmas).max() < 2.0, dict(zip(PARAMETERS, sigmas, strict=True))
+    assert estimate.foot_scatter_m < 0.05
+
+
+def test_walking_away_from_the_camera_tells_height_and_tilt_better_than_walking_across():
+    camera = camera_at()
+    across = fit(camera, samples_of(camera, 0.0)).covariance
+    away = fit(camera, samples_of(camera, 90.0)).covariance
+    tilt, height = PARAMETERS.index("pitch_deg"), PARAMETERS.index("log_height")
+    assert away[tilt, tilt] < 0.5 * across[tilt, tilt]
+    assert away[height, height] < 0.5 * across[height, height]
+
+
+def test_frames_close_in_time_do_not_count_as_independent():
+    camera = camera_at()
+    once = samples_of(camera)
+    twice = replace(
+        once,
+        **{
+            name: np.repeat(getattr(once, name), 2, axis=0)
+            for name in ("image_px", "body_m", "foot_px", "foot_m", "standing", "up_m")
+        },
+        time_s=np.repeat(once.time_s, 2) + np.tile([0.0, 0.001], once.time_s.size),
+    )
+    plain, doubled = fit(camera, once), fit(camera, twice)
+    assert np.sqrt(np.diag(doubled.covariance) / np.diag(plain.covariance)).min() > 0.85
+
+
+def test_without_a_standing_foot_the_height_is_no_better_known_than_before():
+    camera = camera_at()
+    samples = samples_of(camera)
+    blind = fit(camera, replace(samples, standing=np.zeros_like(samples.standing)))
+    assert np.sqrt(blind.covariance[3, 3]) == pytest.approx(0.35, rel=0.05)
+    assert np.isnan(blind.foot_scatter_m)
+
+
+def test_a_few_feet_called_standing_in_the_air_do_not_carry_the_plane_away():
+    camera = camera_at()
+    samples = samples_of(camera)
+    foot_px = samples.foot_px.copy()
+    foot_px[::10] -= [0.0, 60.0]  # 0.3 m up
+    estimate = fit(camera, replace(samples, foot_px=foot_px))
+    sigmas = (estimate.mean - truth(camera)) / np.sqrt(np.diag(estimate.covariance))
+    assert np.abs(sigmas).max() < 2.5

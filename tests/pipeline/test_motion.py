@@ -1,0 +1,173 @@
+"""Joints in the field frame: close to the truth on perfect tracks, with draws that spread."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from pipeline.motion import DEPTH_BIAS_M, JOINT_BIAS_OF_STATURE, motion_of, place_person
+from pipeline.scene import find_scene
+from pipeline.smoothing import smooth_tracks
+from pipeline.types import JOINTS
+from tests.fixtures.players import defender, frames_s
+from tests.fixtures.walker import (
+    SIZE_PX,
+    STATURE_M,
+    camera_at,
+    feet_under,
+    together,
+    tracks_of,
+    walker_joints_m,
+    walker_root_m,
+)
+
+TIME_S = frames_s(3.0)
+CAMERA = camera_at()
+
+
+def scene_of(tracks, fov_deg=65.0):
+    return find_scene(tracks, size_px=SIZE_PX, stature_m=STATURE_M, fov_deg=fov_deg, seed=0)
+
+
+def true_scene(scene):
+    """The scene with every draw at the true camera."""
+    same = np.ones(scene.n_draws)
+    return replace(
+        scene,
+        **{name: same * CAMERA[name] for name in ("focal_px", "pitch_deg", "roll_deg", "height_m")},
+        body_scale=1.1 * same,
+    )
+
+
+@pytest.fixture(scope="module")
+def walk():
+    tracks = smooth_tracks(tracks_of(walker_joints_m(TIME_S, 30.0), CAMERA, 1.1), TIME_S)
+    return tracks, scene_of(tracks)
+
+
+@pytest.mark.parametrize("direction_deg", [0.0, 30.0, 90.0, 150.0, -45.0])
+def test_joints_come_out_within_a_few_centimetres(direction_deg):
+    joints_m = walker_joints_m(TIME_S, direction_deg)
+    tracks = smooth_tracks(tracks_of(joints_m, CAMERA, 1.1), TIME_S)
+    scene = scene_of(tracks)
+    placed = place_person(tracks, 0, scene)
+    motion = motion_of(placed, TIME_S, scene, 0, TIME_S.size, n_draws=1)
+    distance_m = np.linalg.norm(motion.joints_m[0] - joints_m, axis=-1)
+    assert np.median(distance_m) < 0.05
+    assert np.median(np.abs(motion.joints_m[0] - joints_m)[..., 2]) < 0.02
+    assert placed.stature_m == pytest.approx(STATURE_M, rel=0.01)
+
+
+def test_a_foot_that_stands_stays_in_its_place(walk):
+    tracks, scene = walk
+    placed = place_person(tracks, 0, scene)
+    motion = motion_of(placed, TIME_S, scene, 0, TIME_S.size, n_draws=1)
+    _, standing = feet_under(TIME_S, walker_root_m(TIME_S, 30.0), 30.0)
+    for foot, side in enumerate(("left", "right")):
+        inner = np.flatnonzero(standing[:, foot] & (TIME_S > 0.7) & (TIME_S < 1.6))
+        inner = inner[: 1 + np.argmax(np.diff(inner, append=999) > 1)][5:-5]
+        assert np.ptp(motion.joint(f"{side}_heel")[0, inner], axis=0).max() < 0.03
+
+
+def test_draw_0_is_the_best_estimate_and_a_span_is_a_part_of_the_whole(walk):
+    tracks, scene = walk
+    placed = place_person(tracks, 0, scene)
+    whole = motion_of(placed, TIME_S, scene, 0, TIME_S.size, n_draws=1)
+    span = motion_of(placed, TIME_S, scene, 40, 70, n_draws=50)
+    assert np.allclose(span.joints_m[0], whole.joints_m[0, 40:70])
+    assert (span.first_frame, span.time_s[0]) == (40, TIME_S[40])
+    assert (span.contact == placed.contact[40:70]).all()
+    assert span.stature_m.shape == (50,)
+
+
+def test_the_draws_lie_about_the_best_estimate(walk):
+    tracks, scene = walk
+    placed = place_person(tracks, 0, scene)
+    motion = motion_of(placed, TIME_S, scene, 60, 90, n_draws=scene.n_draws)
+    spread_m = motion.joints_m[1:].std(axis=0)
+    offset_m = motion.joints_m[1:].mean(axis=0) - motion.joints_m[0]
+    assert np.abs(offset_m / spread_m).max() < 0.5
+    assert spread_m.min() > 0.005
+
+
+def test_with_a_camera_that_is_known_the_joints_spread_as_stated(walk):
+    tracks, scene = walk
+    scene = true_scene(scene)
+    placed = replace(place_person(tracks, 0, scene), noise_px=np.zeros((TIME_S.size, len(JOINTS))))
+    motion = motion_of(placed, TIME_S, scene, 60, 90, n_draws=scene.n_draws)
+    spread_m = motion.joints_m[1:].std(axis=0).mean(axis=0)  # over joints and axes
+    # Across and up: a share of stature. Away from the camera: the model's depth.
+    assert np.median(spread_m[:, 0]) == pytest.approx(JOINT_BIAS_OF_STATURE * STATURE_M, rel=0.15)
+    assert np.median(spread_m[:, 1]) == pytest.approx(DEPTH_BIAS_M, rel=0.15)
+
+
+def test_noise_that_smoothing_left_widens_the_draws(walk):
+    tracks, scene = walk
+    scene = true_scene(scene)
+    placed = place_person(tracks, 0, scene)
+    noisy = replace(placed, noise_px=np.full_like(placed.noise_px, 10.0))
+    spreads = [
+        motion_of(p, TIME_S, scene, 60, 90, n_draws=100).joints_m[1:, ..., 2].std(axis=0).mean()
+        for p in (placed, noisy)
+    ]
+    # 10 px at about 7 m and f = 1507 px are 46 mm.
+    assert spreads[1] == pytest.approx(np.hypot(spreads[0], 0.046), rel=0.15)
+
+
+def test_the_same_seed_gives_the_same_draws(walk):
+    tracks, scene = walk
+    placed = place_person(tracks, 0, scene)
+    first, again, other = (
+        motion_of(placed, TIME_S, scene, 0, 30, n_draws=5, seed=seed).joints_m
+        for seed in ((1, 2), (1, 2), (1, 3))
+    )
+    assert (first == again).all()
+    assert (first[1:] != other[1:]).all()
+
+
+def test_a_camera_higher_up_puts_a_person_further_away(walk):
+    tracks, scene = walk
+    scene = true_scene(scene)
+    height_m = scene.height_m.copy()
+    height_m[1] *= 1.2
+    placed = place_person(tracks, 0, scene)
+    plain_m, moved_m = (
+        motion_of(placed, TIME_S, s, 60, 61, n_draws=2).joint("nose")[1, 0, 1]
+        for s in (scene, replace(scene, height_m=height_m))
+    )
+    assert moved_m / plain_m == pytest.approx(1.2, rel=0.02)
+
+
+def test_unknown_frames_stay_unknown(walk):
+    tracks, scene = walk
+    image_px = tracks.image_px.copy()
+    image_px[:, 100:140] = np.nan
+    placed = place_person(replace(tracks, image_px=image_px), 0, scene)
+    motion = motion_of(placed, TIME_S, scene, 0, TIME_S.size, n_draws=2)
+    assert np.isnan(motion.joints_m[:, 100:140]).all()
+    assert np.isfinite(motion.joints_m[:, :100]).all()
+
+
+def test_nobody_gives_no_joint(walk):
+    tracks, scene = walk
+    nothing = replace(tracks, image_px=np.full_like(tracks.image_px, np.nan))
+    placed = place_person(nothing, 0, scene)
+    assert np.isnan(placed.depth_m).all()
+    assert np.isnan(placed.stature_m)
+
+
+@pytest.mark.parametrize("defender_scale", [0.9, 1.0])
+def test_a_second_person_is_measured_by_his_own_feet(defender_scale):
+    # The model gives everyone its own size: the second person's stature follows from where he
+    # stands on the ground that the first one found.
+    joints_m = defender(TIME_S).joints_m * [1.0, 1.0, 1.0]
+    middle = joints_m.mean(axis=(0, 1)) * [1.0, 1.0, 0.0]
+    small_m = middle + (joints_m - middle) * defender_scale
+    walker = tracks_of(walker_joints_m(TIME_S, 30.0), CAMERA, 1.1)
+    other = tracks_of(small_m, CAMERA, 1.1 * defender_scale)
+    tracks = smooth_tracks(together(walker, other), TIME_S)
+    scene = true_scene(scene_of(tracks))
+    placed = place_person(tracks, 1, scene)
+    assert placed.stature_m == pytest.approx(defender_scale * STATURE_M, rel=0.03)
+    motion = motion_of(placed, TIME_S, scene, 0, TIME_S.size, n_draws=1)
+    assert np.median(np.abs(motion.joints_m[0] - small_m)) < 0.05

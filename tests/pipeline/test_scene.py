@@ -1,0 +1,97 @@
+"""How pixels become metres: grades, draws, and the reason why there is no ground."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from pipeline.scene import body_size_px, find_scene, model_stature
+from pipeline.smoothing import smooth_tracks
+from pipeline.types import JOINTS
+from tests.fixtures.players import frames_s
+from tests.fixtures.walker import SIZE_PX, STATURE_M, camera_at, tracks_of, walker_joints_m
+
+TIME_S = frames_s(3.0, 30.0)
+CAMERA = camera_at()
+TRACKS = smooth_tracks(tracks_of(walker_joints_m(TIME_S, 30.0), CAMERA, 1.1), TIME_S)
+
+
+def scene_of(tracks=TRACKS, *, fov_deg=None, seed=0, stature_m=STATURE_M):
+    return find_scene(tracks, size_px=SIZE_PX, stature_m=stature_m, fov_deg=fov_deg, seed=seed)
+
+
+def test_an_athlete_who_walks_gives_grade_b_and_the_camera():
+    scene = scene_of()
+    assert scene.grade == "B"
+    for name in ("focal_px", "pitch_deg", "roll_deg", "height_m"):
+        draws = getattr(scene, name)
+        assert abs(draws[0] - CAMERA[name]) < 2.0 * draws[1:].std(), name
+    assert scene.body_scale[0] == pytest.approx(1.1, rel=0.02)
+    assert scene.principal_px.tolist() == [960.0, 540.0]
+    assert "grade B" in scene.notes[0]
+
+
+def test_the_draws_lie_about_the_best_estimate():
+    scene = scene_of()
+    for draws in (scene.pitch_deg, scene.roll_deg, np.log(scene.height_m)):
+        assert abs(draws[1:].mean() - draws[0]) < 0.3 * draws[1:].std()
+    assert scene.n_draws > 100
+    assert (scene.stature_m == STATURE_M).all()
+
+
+def test_the_same_seed_gives_the_same_draws():
+    assert (scene_of(seed=4).height_m == scene_of(seed=4).height_m).all()
+    assert (scene_of(seed=4).height_m[1:] != scene_of(seed=5).height_m[1:]).any()
+    assert scene_of(seed=4).height_m[0] == scene_of(seed=5).height_m[0]
+
+
+def test_a_field_of_view_that_is_known_narrows_the_focal_length():
+    usual, given = scene_of(), scene_of(fov_deg=65.0)
+    assert given.focal_px[1:].std() < 0.5 * usual.focal_px[1:].std()
+
+
+def test_a_taller_athlete_means_a_higher_camera_in_proportion():
+    # The same picture of a body twice as tall is that of a scene twice as large.
+    small, tall = scene_of(stature_m=1.5), scene_of(stature_m=1.65)
+    assert tall.body_scale[0] / small.body_scale[0] == pytest.approx(1.1, rel=0.01)
+    assert tall.height_m[0] > small.height_m[0]
+
+
+def test_without_feet_the_scale_is_that_of_the_body_alone():
+    image_px = TRACKS.image_px.copy()
+    for part in ("heel", "toe"):
+        for side in ("left", "right"):
+            image_px[:, :, JOINTS.index(f"{side}_{part}")] = np.nan
+    scene = scene_of(replace(TRACKS, image_px=image_px))
+    assert scene.grade == "C"
+    assert np.isnan(scene.height_m).all()
+    assert np.isnan(scene.pitch_deg).all()
+    assert "grade C" in scene.notes[0]
+
+
+def test_feet_that_never_stand_give_grade_c():
+    # A body carried sideways through the picture without a step.
+    image_px = TRACKS.image_px[:, :1] + np.column_stack([400.0 * TIME_S, 0 * TIME_S])[None, :, None]
+    body_m = np.repeat(TRACKS.body_m[:, :1], TIME_S.size, axis=1)
+    assert scene_of(replace(TRACKS, image_px=image_px, body_m=body_m)).grade == "C"
+
+
+def test_frames_in_which_another_body_covers_the_athlete_are_left_out():
+    overlapped = np.ones_like(TRACKS.overlapped)
+    assert scene_of(replace(TRACKS, overlapped=overlapped)).grade == "C"
+    overlapped[:, :45] = False
+    assert scene_of(replace(TRACKS, overlapped=overlapped)).grade == "B"
+
+
+def test_the_size_of_the_body_in_the_picture_is_stature_over_distance():
+    joints_m = walker_joints_m(TIME_S, 90.0)
+    tracks = smooth_tracks(tracks_of(joints_m, CAMERA, 1.1), TIME_S)
+    distance_m = joints_m[:, JOINTS.index("left_hip"), 1]
+    expected = float(CAMERA["focal_px"]) * STATURE_M / distance_m
+    found = body_size_px(tracks.image_px[0], tracks.body_m[0])
+    assert np.median(np.abs(found / expected - 1.0)) < 0.02
+    assert np.isnan(body_size_px(np.full((4, 23, 2), np.nan), np.full((4, 23, 3), np.nan))).all()
+
+
+def test_the_models_own_stature_scales_with_its_body():
+    assert model_stature(1.1 * TRACKS.body_m[0]) == pytest.approx(STATURE_M, rel=0.01)
