@@ -1,0 +1,131 @@
+"""Instants inside a rep, against players whose instants are known."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from pipeline.events import (
+    event_at,
+    finish_frame,
+    hands_high_frame,
+    last_contact_frame,
+    plant_frame,
+    quiet_frames,
+    release_instant_s,
+    run_in_direction,
+    start_frame,
+    turn_over_deg,
+)
+from tests.fixtures.players import (
+    CUT_S,
+    CUT_TURN_DEG,
+    LAST_CONTACT_S,
+    LIFT_BEFORE_S,
+    LIFTED_BEFORE_S,
+    PLANT_S,
+    dodger,
+    frames_s,
+    jogger,
+    passer,
+    shooter,
+)
+
+TIME_S = frames_s(3.5)
+
+
+def test_an_event_knows_its_nearest_frame_and_is_no_surer_than_the_frames():
+    signals = shooter(frames_s(2.0), ()).signals()
+    event = event_at(signals, 1.012)
+    assert (event.time_s, event.frame) == (1.012, 61)
+    assert 0.25 / 60 < event.u_s < 1 / 60
+    assert event_at(signals, 1.0, spread_s=0.1).u_s == pytest.approx(0.1, rel=0.02)
+    coarse = shooter(frames_s(2.0, 30.0), ()).signals()
+    assert event_at(coarse, 1.0).u_s == pytest.approx(2 * event_at(signals, 1.0).u_s)
+
+
+@pytest.mark.parametrize("rate_hz", [30.0, 60.0])
+def test_the_release_is_found_between_two_frames(rate_hz):
+    errors_s = []
+    for shift in np.arange(6) / 6:
+        release_s = 2.0 + shift / rate_hz
+        signals = shooter(frames_s(3.0, rate_hz), (release_s,)).signals()
+        frame = int(np.argmin(np.abs(signals.time_s - release_s)))
+        errors_s.append(release_instant_s(signals, "right", frame) - release_s)
+    assert np.abs(errors_s).max() < 0.25 / rate_hz
+
+
+def test_a_release_that_is_hidden_is_put_at_the_frame_of_the_burst():
+    signals = shooter(TIME_S, (2.0,)).signals()
+    hidden = replace(signals, hand_m=np.full_like(signals.hand_m, np.nan))
+    assert release_instant_s(hidden, "right", 120) == pytest.approx(2.0)
+
+
+def test_the_finish_comes_when_the_hands_have_slowed_down():
+    signals = shooter(TIME_S, (2.0,)).signals()
+    # Under a fifth of the peak: cos squared = 0.2 at 0.0705 s for a burst of 0.1 s.
+    assert signals.time_s[finish_frame(signals, 120, 180)] == pytest.approx(2.0705, abs=0.02)
+    assert finish_frame(signals, 120, 122) == 121
+
+
+def test_quiet_is_where_neither_hips_nor_hands_go_anywhere():
+    quiet = quiet_frames(shooter(TIME_S, (2.0,)).signals())
+    assert quiet[: round(60 * (2.0 - LIFT_BEFORE_S))].all()
+    assert not quiet[(TIME_S > 1.15) & (TIME_S < 1.25)].any()  # in the middle of the lift
+    assert not quiet_frames(jogger(TIME_S).signals())[60:].any()
+
+
+def test_a_rep_starts_when_the_quiet_ends():
+    signals = shooter(TIME_S, (2.0,)).signals()
+    start = signals.time_s[start_frame(signals, 75, 0)]
+    assert start == pytest.approx(2.0 - LIFT_BEFORE_S, abs=0.15)
+    assert start_frame(signals, 75, 80) == 80  # never before the last rep's finish
+
+
+def test_without_a_rest_a_rep_starts_at_the_lowest_activity():
+    signals = jogger(TIME_S).signals()
+    slow = replace(signals, hips_mps=signals.hips_mps.copy(), hand_mps=signals.hand_mps + 1.0)
+    slow.hips_mps[90:93] *= 0.5
+    slow.hand_mps[90:93] = 0.6
+    assert start_frame(slow, 150, 60) in (90, 91, 92)
+
+
+@pytest.mark.parametrize("hand", ["left", "right"])
+def test_the_hands_are_high_once_they_are_lifted(hand):
+    signals = shooter(TIME_S, (2.0,), hand).signals()
+    high_s = signals.time_s[hands_high_frame(signals, hand, 0, 114)]
+    assert 2.0 - LIFTED_BEFORE_S - 0.1 <= high_s <= 1.9
+
+
+def test_the_run_in_points_the_way_of_the_run():
+    direction = run_in_direction(passer(TIME_S).signals(), 0, 174)
+    assert direction == pytest.approx([1.0, 0.0], abs=0.02)
+
+
+def test_the_plant_stops_the_run_and_the_last_contact_ends_the_step_back():
+    signals = passer(TIME_S).signals()
+    plant = plant_frame(signals, 28, 174)
+    assert signals.time_s[plant] == pytest.approx(PLANT_S, abs=0.02)
+    last = last_contact_frame(signals, plant, 174)
+    assert signals.time_s[last] == pytest.approx(LAST_CONTACT_S, abs=0.02)
+    assert last_contact_frame(signals, 160, 174) == 160  # none after it: the frame itself
+
+
+def test_no_foot_seen_to_land_gives_no_plant():
+    signals = passer(TIME_S).signals()
+    assert plant_frame(replace(signals, contact=np.zeros_like(signals.contact)), 28, 174) is None
+    unknown = replace(signals, hips_mps=np.full_like(signals.hips_mps, np.nan))
+    assert plant_frame(unknown, 28, 174) is None
+    for start in (172, 174, 176):  # a release that comes with the start, or before it
+        assert plant_frame(signals, start, 174) is None
+
+
+def test_the_turn_of_the_path_over_the_cut_and_over_a_straight_step():
+    signals = dodger(frames_s(4.0)).signals()
+    cut = int(np.argmin(np.abs(signals.time_s - CUT_S)))
+    assert turn_over_deg(signals, cut) == pytest.approx(CUT_TURN_DEG, abs=6.0)
+    assert turn_over_deg(signals, cut - 30) < 5.0
+
+
+def test_one_who_stands_does_not_turn():
+    assert turn_over_deg(shooter(TIME_S, (2.0,)).signals(), 100) == 0.0

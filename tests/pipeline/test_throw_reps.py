@@ -1,0 +1,87 @@
+"""Reps that end in a throw: all found, none extra, with their events in order."""
+
+from dataclasses import replace
+from itertools import pairwise
+
+import numpy as np
+import pytest
+
+from pipeline.throw_reps import find_shot_reps, find_throwback_reps
+from tests.fixtures.players import (
+    LAST_CONTACT_S,
+    PLANT_S,
+    THROWBACK_RELEASE_S,
+    frames_s,
+    passer,
+    shooter,
+)
+
+TIME_S = frames_s(9.0)
+RELEASES_S = (2.0, 4.5, 7.3)
+
+
+def test_every_shot_is_a_rep_with_its_events():
+    reps = find_shot_reps(shooter(TIME_S, RELEASES_S).signals(), None)
+    assert [rep.index for rep in reps] == [1, 2, 3]
+    for rep, release_s in zip(reps, RELEASES_S, strict=True):
+        times = {name: event.time_s for name, event in rep.events.items()}
+        assert list(times) == ["start", "hands_high", "release", "finish"]
+        assert list(times.values()) == sorted(times.values())
+        assert times["release"] == pytest.approx(release_s, abs=0.005)
+        assert rep.start_s < release_s - 0.8
+        assert (rep.move, rep.stick_hand) == ("high_to_low_shot", "right")
+        assert TIME_S[rep.start_frame] == rep.start_s
+        assert TIME_S[rep.stop_frame - 1] == rep.stop_s
+
+
+def test_reps_do_not_overlap():
+    reps = find_shot_reps(shooter(TIME_S, (2.0, 3.4, 4.8)).signals(), None)
+    assert len(reps) == 3
+    for before, after in pairwise(reps):
+        assert before.stop_s <= after.start_s
+
+
+def test_a_clip_that_ends_with_the_release_still_gives_its_rep():
+    reps = find_shot_reps(shooter(frames_s(2.08), (2.0,)).signals(), None)
+    assert len(reps) == 1
+    assert reps[0].events["release"].time_s == pytest.approx(2.0, abs=0.02)
+
+
+def test_a_throwback_has_its_plant_and_its_last_contact():
+    (rep,) = find_throwback_reps(passer(frames_s(6.5)).signals(), None)
+    times = {name: event.time_s for name, event in rep.events.items()}
+    assert list(times) == ["start", "plant", "last_contact", "release", "finish"]
+    assert times["plant"] == pytest.approx(PLANT_S, abs=0.02)
+    assert times["last_contact"] == pytest.approx(LAST_CONTACT_S, abs=0.02)
+    assert times["release"] == pytest.approx(THROWBACK_RELEASE_S, abs=0.02)
+    assert 0.3 < times["start"] < 0.7  # he sets off at 0.4 s
+    assert rep.move == "throwback_pass"
+
+
+def test_without_feet_the_plant_is_left_out_and_not_guessed():
+    signals = passer(frames_s(6.5)).signals()
+    (rep,) = find_throwback_reps(replace(signals, contact=np.zeros_like(signals.contact)), None)
+    assert set(rep.events) == {"start", "release", "finish"}
+
+
+def test_the_hand_that_was_told_is_the_stick_hand():
+    signals = shooter(TIME_S, RELEASES_S, "left").signals()
+    assert {rep.stick_hand for rep in find_shot_reps(signals, None, "left")} == {"left"}
+
+
+def test_no_throw_gives_no_rep():
+    assert find_shot_reps(shooter(frames_s(3.0), ()).signals(), None) == []
+    assert find_throwback_reps(shooter(frames_s(3.0), ()).signals(), None) == []
+
+
+@pytest.mark.parametrize("find_reps", [find_shot_reps, find_throwback_reps])
+def test_shifting_time_shifts_the_events_and_keeps_the_durations(find_reps):
+    player = passer(frames_s(6.5))
+    later = replace(player, time_s=player.time_s + 17.0)
+    reps, shifted = find_reps(player.signals(), None), find_reps(later.signals(), None)
+    assert len(reps) == len(shifted)
+    for plain, moved in zip(reps, shifted, strict=True):
+        assert plain.stop_s - plain.start_s == pytest.approx(moved.stop_s - moved.start_s)
+        for name, event in plain.events.items():
+            assert moved.events[name].time_s == pytest.approx(event.time_s + 17.0, abs=0.002)
+            assert moved.events[name].frame == event.frame
