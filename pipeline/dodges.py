@@ -11,8 +11,10 @@ from pipeline.types import Event, FloatArray, Hand, Rep
 SLOWEST_APPROACH = 1.2
 """Least speed of the hips in an approach, statures a second."""
 
-SHARE_OF_FASTEST = 0.65
-"""A dodge closes on the defender at this share at least of the clip's fastest run at him."""
+SHARE_OF_FASTEST = 0.6
+SHARE_OTHER_WAY = 0.92
+"""A dodge closes on the defender at this share at least of the clip's fastest run at him; one that
+runs the other way at the second share, for it may be the jog back to the start."""
 
 CUT_BEFORE_NEAREST_S = 0.9
 """The cut comes at most this long before the attacker is nearest to the defender."""
@@ -82,11 +84,10 @@ def distance_m(athlete: Signals, defender: Signals) -> FloatArray:
 def _passes(athlete: Signals, defender: Signals | None) -> list[int]:
     """Frames at which the attacker is nearest to the defender on a fast run from his front."""
     time_s, stature_m = athlete.time_s, athlete.stature_m
-    speed = np.linalg.norm(athlete.hips_mps, axis=-1)
     if defender is None:
-        return [i for i in local_peaks(speed) if speed[i] > SLOWEST_APPROACH * stature_m]
+        return _hard_turns(athlete)
     distance = distance_m(athlete, defender)
-    candidates: list[tuple[int, float]] = []
+    runs_at_him: list[tuple[int, float, FloatArray]] = []
     for near in local_peaks(-distance):
         if distance[near] > NEAREST_PASS * stature_m:
             continue
@@ -94,20 +95,42 @@ def _passes(athlete: Signals, defender: Signals | None) -> list[int]:
         approach = athlete.hips_mps[before : near + 1]
         toward = defender.hips_m[before : near + 1] - athlete.hips_m[before : near + 1]
         toward = toward / np.maximum(np.linalg.norm(toward, axis=-1, keepdims=True), 1e-9)
-        closing = np.nanmax(np.sum(approach * toward, axis=-1), initial=0.0)
+        closing = float(np.nanmax(np.sum(approach * toward, axis=-1), initial=0.0))
         # The defender faces the one he guards; on the way back the attacker comes from behind.
         faced = -np.nanmean(np.sum(defender.facing[before : near + 1] * toward, axis=-1))
         if closing > SLOWEST_APPROACH * stature_m and faced > 0.0:
-            candidates.append((near, float(closing)))
-    # A jog back past the defender is slower than the runs at him.
-    fastest = max((closing for _, closing in candidates), default=0.0)
+            runs_at_him.append((near, closing, np.nanmean(approach, axis=0)))
+    return _without_ways_back(runs_at_him, time_s)
+
+
+def _without_ways_back(
+    runs_at_him: list[tuple[int, float, FloatArray]], time_s: FloatArray
+) -> list[int]:
+    """Leave out slow runs, runs the other way that are not as fast, and runs too close together."""
+    if not runs_at_him:
+        return []
+    _, fastest, usual_way = max(runs_at_him, key=lambda run: run[1])
     found: list[int] = []
-    for near, closing in candidates:
-        if closing < SHARE_OF_FASTEST * fastest:
-            continue
-        if not found or time_s[near] - time_s[found[-1]] > BETWEEN_DODGES_S:
+    for near, closing, way in runs_at_him:
+        same_way = float(way @ usual_way) > 0.0
+        enough = (SHARE_OF_FASTEST if same_way else SHARE_OTHER_WAY) * fastest
+        if closing >= enough and (not found or time_s[near] - time_s[found[-1]] > BETWEEN_DODGES_S):
             found.append(near)
     return found
+
+
+def _hard_turns(athlete: Signals) -> list[int]:
+    """Landings on a fast run over which the path turns hard; of those close together the hardest."""
+    time_s = athlete.time_s
+    speed = np.linalg.norm(athlete.hips_mps, axis=-1)
+    landed = {first for first, _, _ in touchdowns(athlete)}
+    fast = [i for i in landed if speed[i] > SLOWEST_APPROACH * athlete.stature_m]
+    found: list[int] = []
+    for turn_deg, frame in sorted(((turn_over_deg(athlete, i), i) for i in fast), reverse=True):
+        apart = all(abs(time_s[frame] - time_s[other]) > BETWEEN_DODGES_S for other in found)
+        if turn_deg > HARD_TURN_DEG and apart:
+            found.append(frame)
+    return sorted(found)
 
 
 def _fastest_before(athlete: Signals, near: int, earliest: int) -> int:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from pipeline.signals import DEPTH_TRUST, Signals, touchdowns
+from pipeline.signals import SEEN_AXES, Signals, touchdowns
 from pipeline.types import Event, FloatArray, Hand
 
 FINISH_SHARE = 0.20
@@ -81,7 +81,7 @@ def release_instant_s(signals: Signals, hand: Hand, frame: int) -> float:
     from scipy.interpolate import CubicSpline
 
     time_s = signals.time_s
-    track_m = signals.hand_m[:, 0 if hand == "left" else 1] * np.array([1.0, DEPTH_TRUST, 1.0])
+    track_m = signals.hand_m[:, 0 if hand == "left" else 1][:, SEEN_AXES]
     near = np.abs(time_s - time_s[frame]) <= 3 * RELEASE_REACH_S
     near &= np.isfinite(track_m).all(axis=1)
     if near.sum() < 4:
@@ -174,9 +174,9 @@ def plant_frame(signals: Signals, start: int, release: int) -> int | None:
     int or None
         None when no foot is seen to land.
     """
-    along = signals.hips_mps[start:release] @ run_in_direction(signals, start, release)
-    if along.size < 3 or not np.isfinite(along).any():
+    if release - start < 3 or not np.isfinite(signals.hips_mps[start:release]).any():
         return None
+    along = signals.hips_mps[start:release] @ run_in_direction(signals, start, release)
     peak = int(np.nanargmax(along))
     slow = np.flatnonzero(along[peak:] < STOPPED_SHARE * along[peak])
     half = start + peak + (int(slow[0]) if slow.size else along.size - peak - 1)

@@ -29,7 +29,7 @@ SIZE_WEIGHT = 0.03
 RATIO_CUTOFF_HZ = 0.5
 """Half-gain frequency of the slow error of the size of the metric body."""
 
-JOINT_BIAS_OF_STATURE = 0.008
+JOINT_BIAS_OF_STATURE = 0.007
 """Standard deviation of a joint's lasting offset in the picture, as a share of stature."""
 
 DEPTH_BIAS_M = 0.06

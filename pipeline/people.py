@@ -18,7 +18,6 @@ from pipeline.pose import Pose, PoseFinder, PoseModel, PoseTracker
 from pipeline.raw_track import RawTrack
 from pipeline.roles import SMALL_SHARE, choose_roles
 from pipeline.search import find_people, first_tiles, hide, later_tiles
-from pipeline.sides import keep_sides
 from pipeline.types import FloatArray, Tracks
 
 N_WORKERS = 2
@@ -74,8 +73,7 @@ def follow_people(
             watch.see(batch)
             if on_progress is not None:
                 on_progress(watch.n_frames)
-    tracks = choose_roles(watch.tracks(), np.array(watch.times_s), athlete_at=athlete_at)
-    return keep_sides(tracks)
+    return choose_roles(watch.tracks(), np.array(watch.times_s), athlete_at=athlete_at)
 
 
 class _Crew:

@@ -6,30 +6,30 @@ from dataclasses import replace
 
 import numpy as np
 
-from pipeline.bodies import ANKLES, HIPS, KNEES
 from pipeline.types import LANDMARKS, BoolArray, FloatArray, Tracks
 
 LEG_PARTS = ("knee", "ankle", "heel", "toe")
 LEFT = [LANDMARKS.index(f"left_{part}") for part in LEG_PARTS]
 RIGHT = [LANDMARKS.index(f"right_{part}") for part in LEG_PARTS]
 
-DOUBT = 0.05
-"""What it costs, per frame, to contradict the model; in body lengths, as the jumps are."""
-LARGEST_JUMP = 0.4
-"""A jump counts no more than this, in body lengths, lest one stray landmark decide."""
+DOUBT_PER_S = 0.45
+"""Price of contradicting the model, in body lengths of leg movement a second."""
 
 
-def keep_sides(tracks: Tracks) -> Tracks:
+def keep_sides(tracks: Tracks, time_s: FloatArray) -> Tracks:
     """Exchange the legs in those frames in which the model took the left one for the right.
 
-    Of all ways to exchange them, frame by frame, the one with the least change of velocity of
-    knees and ankles relative to the hips is taken, with a small cost for each exchanged frame
-    (dynamic programming: Viterbi, 1967). Each stretch of frames without a gap is judged by itself.
+    Of all ways to exchange them, frame by frame, the one in which the legs move least over the
+    film is taken, at a small price for every exchanged frame (dynamic programming over two states:
+    Viterbi, 1967). A mix-up makes both legs jump at once, and jump back; one that begins and ends
+    just as the legs pass each other is not seen.
 
     Parameters
     ----------
     tracks
         Raw tracks.
+    time_s
+        (n_frames,) frame times.
 
     Returns
     -------
@@ -39,55 +39,51 @@ def keep_sides(tracks: Tracks) -> Tracks:
     image_px, world_m = tracks.image_px.copy(), tracks.world_m.copy()
     visibility = tracks.visibility.copy()
     for person in range(tracks.n_people):
-        exchanged = np.flatnonzero(legs_exchanged(image_px[person]))[:, None]
+        exchanged = np.flatnonzero(legs_exchanged(image_px[person], time_s))[:, None]
         for points in (image_px[person], world_m[person], visibility[person]):
             points[exchanged, LEFT + RIGHT] = points[exchanged, RIGHT + LEFT]
     return replace(tracks, image_px=image_px, world_m=world_m, visibility=visibility)
 
 
-def legs_exchanged(image_px: FloatArray) -> BoolArray:
+def legs_exchanged(image_px: FloatArray, time_s: FloatArray) -> BoolArray:
     """Tell in which frames one person's legs are exchanged.
 
     Parameters
     ----------
     image_px
         (n_frames, 33, 2) landmarks in the image frame; NaN where not found.
+    time_s
+        (n_frames,) frame times.
 
     Returns
     -------
-    array
+    numpy.ndarray
         (n_frames,) true where left is right.
     """
     exchanged = np.zeros(len(image_px), bool)
-    found = np.isfinite(image_px[:, 0, 0]).astype(int)
-    edges = np.diff(found, prepend=0, append=0)
-    for start, stop in zip(np.flatnonzero(edges == 1), np.flatnonzero(edges == -1), strict=True):
-        if stop - start >= 4:
-            exchanged[start:stop] = _judge(image_px[start:stop])
+    found = np.flatnonzero(np.isfinite(image_px[:, LEFT + RIGHT]).all(axis=(1, 2)))
+    if found.size < 3:
+        return exchanged
+    size_px = max(float(np.median(np.ptp(image_px[found][:, :, 1], axis=1))), 1.0)
+    left = image_px[found][:, LEFT].astype(float) / size_px
+    right = image_px[found][:, RIGHT].astype(float) / size_px
+    same = _way(left[1:], left[:-1]) + _way(right[1:], right[:-1])
+    crossed = _way(left[1:], right[:-1]) + _way(right[1:], left[:-1])
+    doubt = DOUBT_PER_S * np.diff(time_s[found], prepend=time_s[found[0]])
+    cost = np.zeros(2)  # of the best way so far: as the model says, and exchanged
+    came_from = np.zeros((found.size, 2), dtype=int)
+    for i in range(1, found.size):
+        from_model = cost[0] + np.array([same[i - 1], crossed[i - 1]])
+        from_exchanged = cost[1] + np.array([crossed[i - 1], same[i - 1]])
+        came_from[i] = from_exchanged < from_model
+        cost = np.minimum(from_model, from_exchanged) + np.array([0.0, doubt[i]])
+    state = int(np.argmin(cost))
+    for i in range(found.size - 1, -1, -1):
+        exchanged[found[i]] = bool(state)
+        state = int(came_from[i, state])
     return exchanged
 
 
-def _judge(image_px: FloatArray) -> BoolArray:
-    """Tell in which frames of a stretch without gaps the legs are exchanged."""
-    hips = image_px[:, HIPS].mean(axis=1, keepdims=True)
-    heights = np.ptp(image_px[:, :, 1], axis=1)
-    legs = (image_px[:, KNEES + ANKLES] - hips) / max(float(np.median(heights)), 1.0)
-    # One entry for each way to see a frame: as the model says, and with the legs exchanged.
-    seen = np.stack([legs, legs[:, [1, 0, 3, 2]]], axis=1)  # (n, 2, 4, 2)
-    # Cost of three frames in a row, by how each is seen: [frame, before last, last, now].
-    bends = (
-        seen[:-2, :, None, None] - 2 * seen[1:-1, None, :, None] + seen[2:, None, None, :]
-    )  # (n - 2, 2, 2, 2, 4, 2)
-    jumps = np.minimum(np.linalg.norm(bends, axis=-1), LARGEST_JUMP).sum(axis=-1)
-    doubt = DOUBT * np.arange(2)
-    total = doubt[:, None] + doubt[None, :]  # best cost so far by how the last two are seen
-    choices = np.empty((len(jumps), 2, 2), np.int64)
-    for i, jump in enumerate(jumps):
-        options = total[:, :, None] + jump + doubt[None, None, :]
-        choices[i] = np.argmin(options, axis=0)
-        total = np.min(options, axis=0)
-    last, now = np.unravel_index(int(np.argmin(total)), (2, 2))
-    ways = [int(now), int(last)]
-    for choice in choices[::-1]:
-        ways.append(int(choice[ways[-1], ways[-2]]))
-    return np.array(ways[::-1], bool)
+def _way(a: FloatArray, b: FloatArray) -> FloatArray:
+    """(n,) mean distance between the parts of two legs."""
+    return np.asarray(np.linalg.norm(a - b, axis=-1).mean(axis=-1))

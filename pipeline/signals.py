@@ -13,9 +13,9 @@ from pipeline.types import BoolArray, FloatArray, Hand, Motion
 PATH_CUTOFF_HZ = 3.0
 FACING_CUTOFF_HZ = 2.0
 
-DEPTH_TRUST = 0.25
-"""Share at which a hand's speed in depth counts: the pose model's depth is far noisier than its
-image, and a peak in time is better read from what is seen."""
+SEEN_AXES = [0, 2]
+"""Axes of the field in which a hand's speed is taken: across the view and up. The pose model's
+depth is far noisier than its image, and a peak in time is better read from what is seen."""
 
 ALIKE_HEIGHT = 0.08
 """Hands whose heights differ by less than this share of stature do not tell which is on top."""
@@ -39,7 +39,7 @@ class Signals:
     hand_m
         (n, 2 hands, 3) hands against mid-hip: left, right.
     hand_mps
-        (n, 2) speed of each hand against mid-hip, the part in depth by `DEPTH_TRUST`.
+        (n, 2) speed of each hand against mid-hip as seen (`SEEN_AXES`).
     facing
         (n, 2) unit direction on the ground that the chest faces.
     foot_m
@@ -110,8 +110,8 @@ def signals_of(motion: Motion) -> Signals:
 
 
 def _speed_mps(track_m: FloatArray, time_s: FloatArray) -> FloatArray:
-    """Speed of tracks ``(n, hands, 3)`` with the part in depth taken by `DEPTH_TRUST`."""
-    velocity = np.gradient(track_m, time_s, axis=0) * np.array([1.0, DEPTH_TRUST, 1.0])
+    """Speed of tracks ``(n, hands, 3)`` in the axes that are seen."""
+    velocity = np.gradient(track_m[..., SEEN_AXES], time_s, axis=0)
     return np.asarray(np.linalg.norm(velocity, axis=-1))
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from pipeline.sides import keep_sides
 from pipeline.spline import (
     gaps_longer_than,
     noise_gain,
@@ -37,7 +38,7 @@ LONGEST_GAP_S = 0.25
 
 FEWEST_FRAMES = 4
 SLOW_FLOOR_HZ = 4.0
-FAST_FLOOR_HZ = 15.0
+FAST_FLOOR_HZ = 10.0
 FAST_PARTS = ("elbow", "wrist", "hand")
 OUTLIER_SCALE = 4.0
 
@@ -141,6 +142,7 @@ def smooth_tracks(tracks: Tracks, time_s: FloatArray) -> SmoothTracks:
     SmoothTracks
         Joints in px and in model-size metres relative to mid-hip, with the noise that is left.
     """
+    tracks = keep_sides(tracks, time_s)
     image_px = joints_from_landmarks(tracks.image_px.astype(float))
     body_m = joints_from_landmarks(tracks.world_m.astype(float))
     n_people, n_frames, n_joints = image_px.shape[:3]

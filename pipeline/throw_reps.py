@@ -24,6 +24,9 @@ LIFT_OF_STATURE = 0.15
 
 LONGEST_FAKE_S = 2.0
 LONGEST_RUN_IN_S = 4.0
+RELEASE_SPREAD_S = 0.03
+"""The greatest hand speed is told to about this, on top of the frame interval."""
+
 CONTACT_SPREAD_S = 0.02
 """A touchdown is told to about this, on top of the frame interval."""
 
@@ -84,7 +87,8 @@ def _reps_from(
     reps: list[Rep] = []
     earliest = 0
     for number, throw in enumerate(throws):
-        release = event_at(athlete, release_instant_s(athlete, throw.hand, throw.frame))
+        instant_s = release_instant_s(athlete, throw.hand, throw.frame)
+        release = event_at(athlete, instant_s, spread_s=RELEASE_SPREAD_S)
         start, events = events_of(athlete, earliest, release.frame, throw.hand)
         latest = throws[number + 1].frame if number + 1 < len(throws) else time_s.size
         finish = finish_frame(athlete, release.frame, min(latest, time_s.size))

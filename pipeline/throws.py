@@ -36,6 +36,10 @@ BETWEEN_THROWS_S = 1.2
 SHARE_OF_BEST = 0.2
 """A throw scores at least this share of the clip's typical best burst."""
 
+SAME_THROW_S = 0.45
+SHARE_OF_LAST = 0.2
+"""Bursts this near to each other belong to one throw; the last counts from this share of score."""
+
 WALKING = 0.6
 """Speed of the hips in a walk, statures a second."""
 
@@ -125,7 +129,23 @@ def _best(signals: Signals, candidates: list[Throw]) -> list[Throw]:
             taken.append(candidate)
     typical_best = float(np.median([throw.score for throw in taken[:3]]))
     taken = [throw for throw in taken if throw.score > SHARE_OF_BEST * typical_best]
-    return sorted(taken, key=lambda t: t.frame)
+    return sorted((_last_of(signals, throw, ranked) for throw in taken), key=lambda t: t.frame)
+
+
+def _last_of(signals: Signals, throw: Throw, ranked: list[Throw]) -> Throw:
+    """Give the last burst of the same throw that is not far below it.
+
+    Dropping the hands from a high fake into the wind-up can be as quick as the throw itself; the
+    release is what comes last.
+    """
+    later = [
+        other
+        for other in ranked
+        if other.hand == throw.hand
+        and 0.0 < signals.time_s[other.frame] - signals.time_s[throw.frame] < SAME_THROW_S
+        and other.score > SHARE_OF_LAST * throw.score
+    ]
+    return max([throw, *later], key=lambda t: t.frame)
 
 
 def _candidates(
