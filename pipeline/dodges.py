@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from pipeline.events import HARD_TURN_DEG, event_at, start_frame, turn_over_deg
+from pipeline.events import event_at, landing_s, start_frame, turn_over_deg
 from pipeline.signals import Signals, local_peaks, top_hand, touchdowns
 from pipeline.types import Event, FloatArray, Hand, Rep
 
@@ -13,13 +13,19 @@ SLOWEST_APPROACH = 1.2
 
 SHARE_OF_FASTEST = 0.6
 SHARE_OTHER_WAY = 0.92
-"""A dodge closes on the defender at this share at least of the clip's fastest run at him; one that
-runs the other way at the second share, for it may be the jog back to the start."""
+"""A run at the defender is at least this fast against the clip's fastest ones; one the other way
+has to reach the second share, for it may be the jog back to the start."""
 
 CUT_BEFORE_NEAREST_S = 0.9
 """The cut comes at most this long before the attacker is nearest to the defender."""
 
 CUT_AFTER_NEAREST_S = 0.1
+
+SHARE_OF_TURN = 0.8
+
+HARD_TURN_DEG = 30.0
+LEAST_TURN_DEG = 15.0
+"""Next to a defender, who hides part of the path, at least this much is left of a hard turn."""
 
 CONTACT_SPREAD_S = 0.02
 BURST_S = 1.2
@@ -57,7 +63,7 @@ def find_dodge_reps(
         events: dict[str, Event] = {"start": event_at(athlete, float(time_s[start]))}
         cut = _cut_frame(athlete, near)
         if cut is not None:
-            event = event_at(athlete, float(time_s[cut]), spread_s=CONTACT_SPREAD_S)
+            event = event_at(athlete, landing_s(athlete, cut), spread_s=CONTACT_SPREAD_S)
             events |= {"dodge_start": event, "plant": event}
         events["finish"] = event_at(athlete, float(time_s[finish]))
         reps.append(
@@ -87,7 +93,7 @@ def _passes(athlete: Signals, defender: Signals | None) -> list[int]:
     if defender is None:
         return _hard_turns(athlete)
     distance = distance_m(athlete, defender)
-    runs_at_him: list[tuple[int, float, FloatArray]] = []
+    runs_at_him: list[tuple[int, FloatArray]] = []
     for near in local_peaks(-distance):
         if distance[near] > NEAREST_PASS * stature_m:
             continue
@@ -99,28 +105,29 @@ def _passes(athlete: Signals, defender: Signals | None) -> list[int]:
         # The defender faces the one he guards; on the way back the attacker comes from behind.
         faced = -np.nanmean(np.sum(defender.facing[before : near + 1] * toward, axis=-1))
         if closing > SLOWEST_APPROACH * stature_m and faced > 0.0:
-            runs_at_him.append((near, closing, np.nanmean(approach, axis=0)))
+            runs_at_him.append((near, np.nanmean(approach, axis=0)))
     return _without_ways_back(runs_at_him, time_s)
 
 
-def _without_ways_back(
-    runs_at_him: list[tuple[int, float, FloatArray]], time_s: FloatArray
-) -> list[int]:
-    """Leave out slow runs, runs the other way that are not as fast, and runs too close together."""
+def _without_ways_back(runs_at_him: list[tuple[int, FloatArray]], time_s: FloatArray) -> list[int]:
+    """Leave out slow runs, runs the other way that are not faster, and runs too close together."""
     if not runs_at_him:
         return []
-    _, fastest, usual_way = max(runs_at_him, key=lambda run: run[1])
+    pace = [float(np.linalg.norm(way)) for _, way in runs_at_him]
+    fastest = float(np.median(sorted(pace)[-3:]))
+    usual_way = np.sum([way for _, way in runs_at_him], axis=0)
     found: list[int] = []
-    for near, closing, way in runs_at_him:
+    for (near, way), pace_mps in zip(runs_at_him, pace, strict=True):
         same_way = float(way @ usual_way) > 0.0
         enough = (SHARE_OF_FASTEST if same_way else SHARE_OTHER_WAY) * fastest
-        if closing >= enough and (not found or time_s[near] - time_s[found[-1]] > BETWEEN_DODGES_S):
+        apart = not found or time_s[near] - time_s[found[-1]] > BETWEEN_DODGES_S
+        if pace_mps >= enough and apart:
             found.append(near)
     return found
 
 
 def _hard_turns(athlete: Signals) -> list[int]:
-    """Landings on a fast run over which the path turns hard; of those close together the hardest."""
+    """Landings of fast runs over which the path turns hard; the hardest of those close together."""
     time_s = athlete.time_s
     speed = np.linalg.norm(athlete.hips_mps, axis=-1)
     landed = {first for first, _, _ in touchdowns(athlete)}
@@ -140,18 +147,20 @@ def _fastest_before(athlete: Signals, near: int, earliest: int) -> int:
 
 
 def _cut_frame(athlete: Signals, near: int) -> int | None:
-    """Touchdown over which the path of the hips turns most, close to the defender.
+    """Touchdown that carries the hard turn of the path, close to the defender.
 
-    The last foot contact before the path turns hard is the one whose contact carries the turn:
-    the way before it and the way after it differ most.
+    The last foot contact before the turn is the first over which the way before and the way after
+    differ about as much as they ever do.
     """
     time_s = athlete.time_s
     close = int(np.searchsorted(time_s, time_s[near] - CUT_BEFORE_NEAREST_S))
     latest = int(np.searchsorted(time_s, time_s[near] + CUT_AFTER_NEAREST_S))
     landed = [first for first, _, _ in touchdowns(athlete) if close <= first <= latest]
-    turns = [(turn_over_deg(athlete, frame), frame) for frame in landed]
-    turn_deg, frame = max(turns, default=(0.0, 0))
-    return frame if turn_deg > HARD_TURN_DEG else None
+    turns = [turn_over_deg(athlete, frame) for frame in landed]
+    hardest = max(turns, default=0.0)
+    if hardest < LEAST_TURN_DEG:
+        return None
+    return next(f for f, turn in zip(landed, turns, strict=True) if turn >= SHARE_OF_TURN * hardest)
 
 
 def _finish(athlete: Signals, near: int) -> int:

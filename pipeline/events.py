@@ -22,7 +22,6 @@ RELEASE_REACH_S = 0.1
 STOPPED_SHARE = 0.3
 """A run has stopped at this share of its greatest speed."""
 
-HARD_TURN_DEG = 30.0
 WAY_S = 0.3
 TURN_TAKES_S = 0.2
 
@@ -182,6 +181,24 @@ def plant_frame(signals: Signals, start: int, release: int) -> int | None:
     half = start + peak + (int(slow[0]) if slow.size else along.size - peak - 1)
     landed = [first for first, _, _ in touchdowns(signals) if start < first <= half]
     return landed[-1] if landed else None
+
+
+def landing_s(signals: Signals, frame: int) -> float:
+    """Instant of a touchdown: between the last frame in the air and the first on the ground.
+
+    Parameters
+    ----------
+    signals
+        For the frame times.
+    frame
+        First frame in which the foot stands.
+
+    Returns
+    -------
+    float
+        Clip time, s.
+    """
+    return float(0.5 * (signals.time_s[max(frame - 1, 0)] + signals.time_s[frame]))
 
 
 def last_contact_frame(signals: Signals, after: int, release: int) -> int:

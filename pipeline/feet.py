@@ -9,6 +9,9 @@ from pipeline.types import JOINTS, BoolArray, FloatArray
 STANDING_SPEED = 0.45
 """A foot slower than this many statures a second in the picture may be standing."""
 
+CREEPING_SPEED = 0.8
+"""The same where another body is in the way."""
+
 LIFTED = 0.07
 """A foot whose lowest point is this share of the body's height above the other's is in the air."""
 
@@ -35,7 +38,12 @@ def foot_middle(joints: FloatArray) -> FloatArray:
     return np.asarray(0.5 * (joints[..., _HEEL, :] + joints[..., _TOE, :]))
 
 
-def standing_feet(image_px: FloatArray, time_s: FloatArray, body_size_px: FloatArray) -> BoolArray:
+def standing_feet(
+    image_px: FloatArray,
+    time_s: FloatArray,
+    body_size_px: FloatArray,
+    overlapped: BoolArray | None = None,
+) -> BoolArray:
     """Tell which feet stand.
 
     A foot stands while heel and toe hardly move in the picture and it is not lifted clear of the
@@ -49,6 +57,8 @@ def standing_feet(image_px: FloatArray, time_s: FloatArray, body_size_px: FloatA
         (n_frames,).
     body_size_px
         (n_frames,) what the athlete's stature would measure in the picture at his distance.
+    overlapped
+        (n_frames,) where another body is in the way: there a foot that stands may seem to creep.
 
     Returns
     -------
@@ -61,10 +71,12 @@ def standing_feet(image_px: FloatArray, time_s: FloatArray, body_size_px: FloatA
     standing = np.zeros((n_frames, 2), dtype=bool)
     foot_px = foot_middle(image_px)
     speed = np.linalg.norm(np.gradient(foot_px, time_s, axis=0), axis=-1) / body_size_px[:, None]
+    hidden = np.zeros(n_frames, dtype=bool) if overlapped is None else overlapped
+    slowest = np.where(hidden, CREEPING_SPEED, STANDING_SPEED)
     lowest_px = np.max(image_px[:, [*_HEEL, *_TOE], 1].reshape(n_frames, 2, 2), axis=1)
     with np.errstate(invalid="ignore"):
         lifted = (lowest_px[:, ::-1] - lowest_px) / body_size_px[:, None] > LIFTED
-        standing = (speed < STANDING_SPEED) & ~lifted
+        standing = (speed < slowest[:, None]) & ~lifted
     for foot in range(2):
         standing[:, foot] = _without_short_runs(standing[:, foot], time_s, SHORTEST_CONTACT_S)
     return np.asarray(standing)

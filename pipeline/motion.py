@@ -84,7 +84,7 @@ def place_person(tracks: SmoothTracks, person: int, scene: Scene) -> Placed:
     focal_px = float(scene.focal_px[0])
     known = np.isfinite(image_px[:, BODY_JOINTS]).all(axis=(1, 2))
     size_px = body_size_px(image_px, body_m)
-    contact = standing_feet(image_px, time_s, size_px)
+    contact = standing_feet(image_px, time_s, size_px, tracks.overlapped[person])
     slope = (image_px - scene.principal_px) / focal_px
     middle = slope[:, SIZE_JOINTS].mean(axis=1)
     turned = toward_viewing_ray(body_m, middle)

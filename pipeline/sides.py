@@ -21,8 +21,8 @@ def keep_sides(tracks: Tracks, time_s: FloatArray) -> Tracks:
 
     Of all ways to exchange them, frame by frame, the one in which the legs move least over the
     film is taken, at a small price for every exchanged frame (dynamic programming over two states:
-    Viterbi, 1967). A mix-up makes both legs jump at once, and jump back; one that begins and ends
-    just as the legs pass each other is not seen.
+    Viterbi, 1967). A mix-up makes both legs jump at once, and jump back; one that lasts for
+    most of a swing, from one passing of the legs to the next, is not seen.
 
     Parameters
     ----------

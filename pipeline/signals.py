@@ -20,7 +20,7 @@ depth is far noisier than its image, and a peak in time is better read from what
 ALIKE_HEIGHT = 0.08
 """Hands whose heights differ by less than this share of stature do not tell which is on top."""
 
-LONGEST_BRIDGE_S = 0.6
+LONGEST_BRIDGE_S = 0.8
 """The path of the hips is carried through gaps up to this long: a body has inertia."""
 
 

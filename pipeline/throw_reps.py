@@ -10,6 +10,7 @@ from pipeline.events import (
     event_at,
     finish_frame,
     hands_high_frame,
+    landing_s,
     last_contact_frame,
     plant_frame,
     release_instant_s,
@@ -143,6 +144,6 @@ def _throwback_events(
         return start, {}
     last = last_contact_frame(athlete, plant, release)
     return start, {
-        "plant": event_at(athlete, float(time_s[plant]), spread_s=CONTACT_SPREAD_S),
-        "last_contact": event_at(athlete, float(time_s[last]), spread_s=CONTACT_SPREAD_S),
+        "plant": event_at(athlete, landing_s(athlete, plant), spread_s=CONTACT_SPREAD_S),
+        "last_contact": event_at(athlete, landing_s(athlete, last), spread_s=CONTACT_SPREAD_S),
     }
