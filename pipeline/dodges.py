@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from pipeline.events import event_at, landing_s, start_frame, turn_over_deg
+from pipeline.events import CONTACT_SPREAD_S, event_at, landing_s, start_frame, turn_over_deg
 from pipeline.signals import Signals, local_peaks, top_hand, touchdowns
 from pipeline.types import Event, FloatArray, Hand, Rep
 
@@ -27,7 +27,6 @@ HARD_TURN_DEG = 30.0
 LEAST_TURN_DEG = 15.0
 """Next to a defender, who hides part of the path, at least this much is left of a hard turn."""
 
-CONTACT_SPREAD_S = 0.02
 BURST_S = 1.2
 BETWEEN_DODGES_S = 1.5
 NEAREST_PASS = 1.6

@@ -22,6 +22,15 @@ RELEASE_REACH_S = 0.1
 STOPPED_SHARE = 0.3
 """A run has stopped at this share of its greatest speed."""
 
+PACE_S = 0.5
+LONGEST_STOP_S = 0.30
+USUAL_STOP_S = 0.15
+"""A foot stops a run within this time, usually; common practice, no source."""
+
+CONTACT_SPREAD_S = 0.02
+HIDDEN_CONTACT_SPREAD_S = 0.05
+"""A touchdown is told to about this, on top of the frame interval; a hidden one less well."""
+
 WAY_S = 0.3
 TURN_TAKES_S = 0.2
 
@@ -146,20 +155,45 @@ def hands_high_frame(signals: Signals, hand: Hand | None, start: int, stop: int)
     return start + int(np.argmax(np.where(np.isfinite(height), height, -np.inf)))
 
 
+def pace_mps(signals: Signals, start: int, stop: int) -> FloatArray:
+    """Velocity of the hips averaged over `PACE_S`: a run has a pace, a step out and back has none.
+
+    Parameters
+    ----------
+    signals
+        Of the athlete.
+    start, stop
+        Span of frames.
+
+    Returns
+    -------
+    numpy.ndarray
+        (stop - start, 2) in m/s; NaN where unknown.
+    """
+    time_s = signals.time_s
+    frames = np.arange(start, stop)
+    before = np.clip(np.searchsorted(time_s, time_s[frames] - PACE_S / 2), start, None)
+    after = np.clip(np.searchsorted(time_s, time_s[frames] + PACE_S / 2), None, stop - 1)
+    span_s = np.maximum(time_s[after] - time_s[before], 0.5 * PACE_S)
+    return np.asarray((signals.hips_m[after] - signals.hips_m[before]) / span_s[:, None])
+
+
 def run_in_direction(signals: Signals, start: int, stop: int) -> FloatArray:
     """(2,) unit direction of the fastest run of the hips in a span."""
-    velocity = signals.hips_mps[start:stop]
+    velocity = pace_mps(signals, start, stop)
     speed = np.linalg.norm(velocity, axis=-1)
-    fast = speed > 0.7 * np.nanmax(speed)
+    fast = speed > 0.8 * np.nanmax(speed)
     direction = velocity[fast].mean(axis=0)
     return np.asarray(direction / max(float(np.linalg.norm(direction)), 1e-9))
 
 
-def plant_frame(signals: Signals, start: int, release: int) -> int | None:
+def plant_instant(signals: Signals, start: int, release: int) -> tuple[float, float] | None:
     """First contact of the foot that stops the run before a throwback.
 
     The hips' speed along the run-in falls from its peak towards a stop or a way back; the plant is
-    the last foot to touch down before that speed has fallen to `STOPPED_SHARE` of its peak.
+    the last foot to touch down before that speed has fallen to `STOPPED_SHARE` of its peak. When no
+    foot was seen to land within `LONGEST_STOP_S` before that, the foot that did the stopping was
+    hidden, and the plant is put `USUAL_STOP_S` before it, with a wider uncertainty.
 
     Parameters
     ----------
@@ -170,17 +204,23 @@ def plant_frame(signals: Signals, start: int, release: int) -> int | None:
 
     Returns
     -------
-    int or None
-        None when no foot is seen to land.
+    tuple of float or None
+        Instant and its standard uncertainty in s, without that of the frame interval; None when
+        there was no run that stopped.
     """
     if release - start < 3 or not np.isfinite(signals.hips_mps[start:release]).any():
         return None
     along = signals.hips_mps[start:release] @ run_in_direction(signals, start, release)
     peak = int(np.nanargmax(along))
     slow = np.flatnonzero(along[peak:] < STOPPED_SHARE * along[peak])
-    half = start + peak + (int(slow[0]) if slow.size else along.size - peak - 1)
-    landed = [first for first, _, _ in touchdowns(signals) if start < first <= half]
-    return landed[-1] if landed else None
+    if slow.size == 0:
+        return None
+    stopped = start + peak + int(slow[0])
+    landed = [first for first, _, _ in touchdowns(signals) if start < first <= stopped]
+    stopped_s = float(signals.time_s[stopped])
+    if landed and stopped_s - landing_s(signals, landed[-1]) <= LONGEST_STOP_S:
+        return landing_s(signals, landed[-1]), CONTACT_SPREAD_S
+    return stopped_s - USUAL_STOP_S, HIDDEN_CONTACT_SPREAD_S
 
 
 def landing_s(signals: Signals, frame: int) -> float:

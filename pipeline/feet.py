@@ -16,6 +16,8 @@ LIFTED = 0.07
 """A foot whose lowest point is this share of the body's height above the other's is in the air."""
 
 SHORTEST_CONTACT_S = 0.06
+SHORTEST_SWING_S = 0.12
+"""A foot that leaves the ground and lands elsewhere takes longer than this."""
 
 _HEEL = (JOINTS.index("left_heel"), JOINTS.index("right_heel"))
 _TOE = (JOINTS.index("left_toe"), JOINTS.index("right_toe"))
@@ -78,7 +80,7 @@ def standing_feet(
         lifted = (lowest_px[:, ::-1] - lowest_px) / body_size_px[:, None] > LIFTED
         standing = (speed < slowest[:, None]) & ~lifted
     for foot in range(2):
-        standing[:, foot] = _without_short_runs(standing[:, foot], time_s, SHORTEST_CONTACT_S)
+        standing[:, foot] = _without_short_runs(standing[:, foot], time_s)
     return np.asarray(standing)
 
 
@@ -94,11 +96,11 @@ def runs(mask: BoolArray) -> list[tuple[int, int]]:
     return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
 
 
-def _without_short_runs(mask: BoolArray, time_s: FloatArray, shortest_s: float) -> BoolArray:
-    """Close gaps and then drop runs that are shorter than `shortest_s`."""
+def _without_short_runs(mask: BoolArray, time_s: FloatArray) -> BoolArray:
+    """Close gaps shorter than `SHORTEST_SWING_S`, then drop runs under `SHORTEST_CONTACT_S`."""
     frame_s = float(np.median(np.diff(time_s)))
     result = mask.copy()
-    for value in (False, True):
+    for value, shortest_s in ((False, SHORTEST_SWING_S), (True, SHORTEST_CONTACT_S)):
         for start, stop in runs(result == value):
             inside = start > 0 and stop < mask.size
             if (stop - start) * frame_s < shortest_s and (inside or value):

@@ -17,8 +17,8 @@ GRIP_FROM_WRIST = 1.4
 """Centre of the grip on the shaft, in ways from the wrist to the model's knuckle points.
 
 The model draws the knuckles of a fist too near to the wrist. The grip lies 0.046 of stature past
-the wrist (ANSUR II, Gordon et al. 2014: elbow to grip centre less elbow to wrist); the factor brings
-the model's hands there on rendered training bodies.
+the wrist (ANSUR II, Gordon et al. 2014: elbow to grip centre less elbow to wrist); the factor
+brings the model's hands there on rendered training bodies.
 """
 
 TOGETHER_OF_STATURE = 0.09

@@ -7,12 +7,14 @@ from collections.abc import Callable
 import numpy as np
 
 from pipeline.events import (
+    CONTACT_SPREAD_S,
     event_at,
     finish_frame,
     hands_high_frame,
     landing_s,
     last_contact_frame,
-    plant_frame,
+    pace_mps,
+    plant_instant,
     release_instant_s,
     start_frame,
 )
@@ -27,9 +29,6 @@ LONGEST_FAKE_S = 2.0
 LONGEST_RUN_IN_S = 4.0
 RELEASE_SPREAD_S = 0.03
 """The greatest hand speed is told to about this, on top of the frame interval."""
-
-CONTACT_SPREAD_S = 0.02
-"""A touchdown is told to about this, on top of the frame interval."""
 
 ActionEvents = Callable[[Signals, int, int, Hand], tuple[int, dict[str, Event]]]
 
@@ -136,14 +135,15 @@ def _throwback_events(
     del hand
     time_s = athlete.time_s
     first = max(earliest, int(np.searchsorted(time_s, time_s[release] - LONGEST_RUN_IN_S)))
-    speed = np.linalg.norm(athlete.hips_mps[first : release + 1], axis=-1)
+    speed = np.linalg.norm(pace_mps(athlete, first, release + 1), axis=-1)
     fastest = first + int(np.argmax(np.where(np.isfinite(speed), speed, -np.inf)))
     start = start_frame(athlete, fastest, earliest)
-    plant = plant_frame(athlete, start, release)
+    plant = plant_instant(athlete, start, release)
     if plant is None:
         return start, {}
-    last = last_contact_frame(athlete, plant, release)
+    plant_event = event_at(athlete, plant[0], spread_s=plant[1])
+    last = last_contact_frame(athlete, plant_event.frame, release)
     return start, {
-        "plant": event_at(athlete, landing_s(athlete, plant), spread_s=CONTACT_SPREAD_S),
+        "plant": plant_event,
         "last_contact": event_at(athlete, landing_s(athlete, last), spread_s=CONTACT_SPREAD_S),
     }
