@@ -1,0 +1,192 @@
+"""From tracks to results: the three moves end to end on stick figures, and what limits a film."""
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from pipeline.key_pictures import key_frame
+from pipeline.run import analyse_tracks
+from pipeline.settings import AnalysisSettings
+from pipeline.targets import load_targets
+from pipeline.types import Clip
+from tests.fixtures.players import (
+    CUT_S,
+    LAST_CONTACT_S,
+    PLANT_S,
+    SECOND_CUT_S,
+    defender,
+    dodger,
+    frames_s,
+    passer,
+    shooter,
+)
+from tests.fixtures.walker import SIZE_PX, STATURE_M, camera_at, together, tracks_of
+
+
+def clip_of(time_s, **changes):
+    clip = Clip(
+        path=Path("invented.mp4"),
+        digest="0" * 64,
+        width_px=SIZE_PX[0],
+        height_px=SIZE_PX[1],
+        rotation_deg=0,
+        mirrored=False,
+        time_s=time_s,
+    )
+    return replace(clip, **changes)
+
+
+def analyse(move, *players, clip=None, camera=None, change=lambda tracks: tracks, **settings):
+    time_s = players[0].time_s
+    tracks = together(
+        *(tracks_of(player.joints_m, camera or camera_at(), 1.1) for player in players)
+    )
+    return analyse_tracks(
+        clip or clip_of(time_s),
+        change(tracks),
+        AnalysisSettings(stature_m=STATURE_M, move=move, **settings),
+        load_targets(None),
+    )
+
+
+def instants_s(analysis, event):
+    return [result.rep.events[event].time_s for result in analysis.reps]
+
+
+def inside(measurement, truth):
+    low, high = measurement.interval95
+    return low <= truth <= high
+
+
+@pytest.mark.parametrize("hand", ["left", "right"])
+def test_shots_from_the_picture_to_the_numbers(hand):
+    player = shooter(frames_s(8.0), (2.0, 5.0), hand)
+    analysis = analyse("high_to_low_shot", player)
+    assert instants_s(analysis, "release") == pytest.approx([2.0, 5.0], abs=0.02)
+    column = 0 if hand == "left" else 1
+    height_m = player.signals().hand_height_m[:, column]
+    for result, release in zip(analysis.reps, (120, 300), strict=True):
+        assert result.rep.stick_hand == hand
+        assert inside(result.measurements["release_height_m"], height_m[release])
+        highest_m = height_m[release - 60 : release].max()
+        assert inside(result.measurements["hand_height_before_release_m"], highest_m)
+        assert result.verdicts
+        assert {verdict.key for verdict in result.verdicts} <= set(result.measurements)
+        assert result.feedback
+    assert analysis.scene.grade == "B"
+    assert analysis.notes == ()
+
+
+def test_a_throwback_from_the_picture_to_the_numbers():
+    player = passer(frames_s(6.5))
+    analysis = analyse("throwback_pass", player, camera=camera_at(pitch_deg=6.0, height_m=1.5))
+    assert instants_s(analysis, "plant") == pytest.approx([PLANT_S], abs=0.05)
+    assert instants_s(analysis, "last_contact") == pytest.approx([LAST_CONTACT_S], abs=0.05)
+    feet = player.signals().foot_m[..., 0].mean(axis=1)
+    back_m = feet[round(60 * PLANT_S)] - feet[round(60 * LAST_CONTACT_S)]
+    results = analysis.reps[0].measurements
+    assert inside(results["step_back_m"], back_m)
+    assert results["steps_back"].value == 1.0
+    assert inside(results["plant_to_release_s"], 0.9)
+
+
+def test_dodges_from_the_picture_to_the_numbers():
+    time_s = frames_s(14.0)
+    attacker, other = dodger(time_s), defender(time_s)
+    analysis = analyse("close_gap_dodge", attacker, other)
+    assert instants_s(analysis, "dodge_start") == pytest.approx([CUT_S, SECOND_CUT_S], abs=0.05)
+    ends = [player.signals().foot_m[120, ..., :2].mean(axis=0) for player in (attacker, other)]
+    results = analysis.reps[0].measurements
+    assert inside(results["cushion_m"], np.linalg.norm(ends[0] - ends[1]))
+    assert results["approach_speed_mps"].value == pytest.approx(4.0, abs=0.4)
+
+
+def test_the_same_film_gives_the_same_numbers_twice():
+    player = shooter(frames_s(3.0), (2.0,))
+    first, again = (analyse("high_to_low_shot", player) for _ in range(2))
+    for key, measurement in first.reps[0].measurements.items():
+        assert again.reps[0].measurements[key].interval95 == measurement.interval95
+    assert first.reps[0].feedback == again.reps[0].feedback
+
+
+def test_a_film_without_a_rep_says_so():
+    analysis = analyse("high_to_low_shot", shooter(frames_s(3.0), ()))
+    assert analysis.reps == ()
+    assert "No rep of this move" in " ".join(analysis.notes)
+
+
+def test_a_film_without_anybody_says_so_and_does_not_stumble():
+    def empty(tracks):
+        nan = np.full_like(tracks.image_px, np.nan)
+        return replace(
+            tracks,
+            image_px=nan,
+            world_m=np.full_like(tracks.world_m, np.nan),
+            visibility=np.full_like(tracks.visibility, np.nan),
+        )
+
+    for move in ("high_to_low_shot", "throwback_pass", "close_gap_dodge"):
+        analysis = analyse(move, shooter(frames_s(3.0), (2.0,)), change=empty)
+        assert analysis.reps == ()
+        assert "Nobody was found" in " ".join(analysis.notes)
+        assert analysis.scene.grade == "C"
+
+
+@pytest.mark.parametrize("n_frames", [1, 2, 5])
+def test_a_film_of_hardly_a_frame_does_not_stumble(n_frames):
+    analysis = analyse("throwback_pass", shooter(frames_s(n_frames / 60), ()))
+    assert analysis.reps == ()
+    assert analysis.notes
+
+
+def test_without_the_ground_no_height_is_made_up():
+    def covered(tracks):
+        return replace(tracks, overlapped=np.ones_like(tracks.overlapped))
+
+    analysis = analyse("high_to_low_shot", shooter(frames_s(3.0), (2.0,)), change=covered)
+    assert analysis.scene.grade == "C"
+    assert "grade C" in " ".join(analysis.scene.notes)
+    heights = [result.measurements["release_height_m"].value for result in analysis.reps]
+    assert not [height for height in heights if height is not None]
+    assert analysis.reps or "nothing could be measured" in " ".join(analysis.notes)
+
+
+def test_a_slow_film_a_far_player_and_lost_frames_are_told():
+    def lost(tracks):
+        image_px = tracks.image_px.copy()
+        image_px[:, :40] = np.nan
+        return replace(tracks, image_px=image_px)
+
+    time_s = frames_s(4.0, 30.0)
+    clip = clip_of(time_s, n_undecoded=7)
+    notes = " ".join(
+        analyse("high_to_low_shot", shooter(time_s, (3.0,)), clip=clip, change=lost).notes
+    )
+    assert "30 frames a second" in notes
+    assert "67%" in notes
+    assert "7 frames of the file could not be read" in notes
+    far = shooter(frames_s(3.0), (2.0,))
+    far = replace(far, joints_m=far.joints_m + np.array([0.0, 24.0, 0.0]))
+    assert "pixels tall" in " ".join(analyse("high_to_low_shot", far).notes)
+
+
+def test_a_hand_that_was_told_is_kept():
+    analysis = analyse("high_to_low_shot", shooter(frames_s(3.0), (2.0,)), stick_hand="right")
+    assert [result.rep.stick_hand for result in analysis.reps] == ["right"]
+
+
+@pytest.mark.parametrize(
+    ("move", "player", "from_s", "to_s"),
+    [
+        ("high_to_low_shot", shooter(frames_s(3.0), (2.0,)), 1.3, 1.95),
+        ("throwback_pass", passer(frames_s(4.0)), LAST_CONTACT_S - 0.05, LAST_CONTACT_S + 0.05),
+    ],
+    ids=["shot", "throwback"],
+)
+def test_a_reps_picture_is_taken_at_its_key_event_or_in_its_middle(move, player, from_s, to_s):
+    (result,) = analyse(move, player).reps
+    assert from_s <= key_frame(result) / 60 <= to_s
+    bare = replace(result, rep=replace(result.rep, events={}))
+    assert key_frame(bare) == (result.rep.start_frame + result.rep.stop_frame) // 2
