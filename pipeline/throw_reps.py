@@ -142,6 +142,8 @@ def _throwback_events(
     if plant is None:
         return start, {}
     plant_event = event_at(athlete, plant[0], spread_s=plant[1])
+    if not athlete.contact[plant_event.frame : release + 1].any():
+        return start, {"plant": plant_event}  # no foot was seen on the ground: no step to measure
     last = last_contact_frame(athlete, plant_event.frame, release)
     return start, {
         "plant": plant_event,

@@ -9,8 +9,9 @@ from pipeline.events import (
     event_at,
     finish_frame,
     hands_high_frame,
+    landing_s,
     last_contact_frame,
-    plant_frame,
+    plant_instant,
     quiet_frames,
     release_instant_s,
     run_in_direction,
@@ -104,20 +105,27 @@ def test_the_run_in_points_the_way_of_the_run():
 
 def test_the_plant_stops_the_run_and_the_last_contact_ends_the_step_back():
     signals = passer(TIME_S).signals()
-    plant = plant_frame(signals, 28, 174)
-    assert signals.time_s[plant] == pytest.approx(PLANT_S, abs=0.02)
-    last = last_contact_frame(signals, plant, 174)
-    assert signals.time_s[last] == pytest.approx(LAST_CONTACT_S, abs=0.02)
+    plant_s, u_s = plant_instant(signals, 28, 174)
+    assert plant_s == pytest.approx(PLANT_S, abs=0.02)
+    assert u_s > 0.0
+    last = last_contact_frame(signals, 120, 174)
+    assert landing_s(signals, last) == pytest.approx(LAST_CONTACT_S, abs=0.02)
     assert last_contact_frame(signals, 160, 174) == 160  # none after it: the frame itself
 
 
-def test_no_foot_seen_to_land_gives_no_plant():
+def test_a_foot_lands_between_the_last_frame_in_the_air_and_the_first_on_the_ground():
     signals = passer(TIME_S).signals()
-    assert plant_frame(replace(signals, contact=np.zeros_like(signals.contact)), 28, 174) is None
-    unknown = replace(signals, hips_mps=np.full_like(signals.hips_mps, np.nan))
-    assert plant_frame(unknown, 28, 174) is None
+    assert landing_s(signals, 60) == pytest.approx(59.5 / 60)
+    assert landing_s(signals, 0) == 0.0
+
+
+def test_without_a_run_that_stops_there_is_no_plant():
+    signals = passer(TIME_S).signals()
     for start in (172, 174, 176):  # a release that comes with the start, or before it
-        assert plant_frame(signals, start, 174) is None
+        assert plant_instant(signals, start, 174) is None
+    unknown = replace(signals, hips_mps=np.full_like(signals.hips_mps, np.nan))
+    assert plant_instant(unknown, 28, 174) is None
+    assert plant_instant(jogger(TIME_S).signals(), 40, 174) is None
 
 
 def test_the_turn_of_the_path_over_the_cut_and_over_a_straight_step():

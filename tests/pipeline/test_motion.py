@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from pipeline.motion import DEPTH_BIAS_M, JOINT_BIAS_OF_STATURE, motion_of, place_person
+from pipeline.motion import motion_of, place_person
 from pipeline.scene import find_scene
 from pipeline.smoothing import smooth_tracks
 from pipeline.types import JOINTS
@@ -90,15 +90,17 @@ def test_the_draws_lie_about_the_best_estimate(walk):
     assert spread_m.min() > 0.005
 
 
-def test_with_a_camera_that_is_known_the_joints_spread_as_stated(walk):
+def test_with_a_camera_that_is_known_depth_spreads_most_and_the_hands_more_than_the_trunk(walk):
     tracks, scene = walk
     scene = true_scene(scene)
     placed = replace(place_person(tracks, 0, scene), noise_px=np.zeros((TIME_S.size, len(JOINTS))))
     motion = motion_of(placed, TIME_S, scene, 60, 90, n_draws=scene.n_draws)
-    spread_m = motion.joints_m[1:].std(axis=0).mean(axis=0)  # over joints and axes
-    # Across and up: a share of stature. Away from the camera: the model's depth.
-    assert np.median(spread_m[:, 0]) == pytest.approx(JOINT_BIAS_OF_STATURE * STATURE_M, rel=0.15)
-    assert np.median(spread_m[:, 1]) == pytest.approx(DEPTH_BIAS_M, rel=0.15)
+    across_m, depth_m, up_m = np.moveaxis(motion.joints_m[1:].std(axis=0).mean(axis=0), -1, 0)
+    hip, hand = JOINTS.index("left_hip"), JOINTS.index("left_hand")
+    assert 0.008 < across_m[hip] < 0.03
+    assert 0.008 < up_m[hip] < 0.03
+    assert depth_m[hip] > 2.0 * up_m[hip]
+    assert depth_m[hand] >= 0.9 * depth_m[hip]
 
 
 def test_noise_that_smoothing_left_widens_the_draws(walk):
@@ -111,7 +113,7 @@ def test_noise_that_smoothing_left_widens_the_draws(walk):
         for p in (placed, noisy)
     ]
     # 10 px at about 7 m and f = 1507 px are 46 mm.
-    assert spreads[1] == pytest.approx(np.hypot(spreads[0], 0.046), rel=0.15)
+    assert spreads[1] == pytest.approx(np.hypot(spreads[0], 0.046), rel=0.25)
 
 
 def test_the_same_seed_gives_the_same_draws(walk):
