@@ -26,18 +26,20 @@ FloatArray = npt.NDArray[np.floating]
 
 PARAMETERS = ("log_focal", "pitch_deg", "roll_deg", "log_height", "log_body_scale")
 
-FOOT_LEVEL_OF_STATURE = 0.022
-"""Height of the middle between heel and toe points above the ground, as a share of stature."""
+FOOT_LEVEL_OF_STATURE = 0.033
+"""Height of the middle between the model's heel and toe points above the ground, share of stature.
+
+The points of a shoe lie higher than the middle of its sole; median on rendered training clips."""
 
 # What is usual for a phone propped up or on a tripod: mean and standard deviation.
 USUAL_PITCH_DEG = (4.0, 8.0)
 USUAL_ROLL_DEG = (0.0, 1.0)
-USUAL_HEIGHT_M = (1.3, 0.35)  # the second is a standard deviation of the logarithm
+USUAL_HEIGHT_M = (1.35, 0.3)  # the second is a standard deviation of the logarithm
 
 SIZE_NOISE = 0.03
 """Relative noise of a distance read from the size of the body in one frame."""
 
-UPRIGHT_NOISE_DEG = 2.5
+UPRIGHT_NOISE_DEG = 4.0
 """How far from plumb the line from the feet to the centre of mass is, on average over a clip."""
 
 FRAMES_PER_INDEPENDENT_SAMPLE_S = 0.3

@@ -29,11 +29,25 @@ SIZE_WEIGHT = 0.03
 RATIO_CUTOFF_HZ = 0.5
 """Half-gain frequency of the slow error of the size of the metric body."""
 
-JOINT_BIAS_OF_STATURE = 0.007
+JOINT_BIAS_OF_STATURE = 0.006
 """Standard deviation of a joint's lasting offset in the picture, as a share of stature."""
 
-DEPTH_BIAS_M = 0.06
-"""Standard deviation of a joint's lasting offset in depth against the hips."""
+JOINT_WANDER_OF_STATURE = 0.006
+"""Standard deviation of the offset that changes with the pose, as a share of stature."""
+
+WANDER_S = 0.2
+"""Time over which that offset changes."""
+
+DEPTH_BIAS_M = np.array(
+    [
+        0.15 if n.endswith(("hand", "wrist")) else 0.1 if n.endswith("elbow") else 0.06
+        for n in JOINTS
+    ]
+)
+"""(23,) standard deviation of a joint's lasting offset in depth against the hips."""
+
+BODY_SWAY_M = 0.05
+"""Standard deviation of the whole body's wandering in depth about its smooth path."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -225,26 +239,29 @@ def _joint_errors(
     """Draws of the joints' errors in the picture (px) and in depth (m); draw 0 has none."""
     size_px = placed.size_px[window]
     n_joints = len(JOINTS)
-    lasting = generator.standard_normal((n_draws, 1, n_joints, 3))
-    lasting[0] = 0.0
-    noise = _slow_noise(generator, time_s[window], (n_draws, n_joints, 2))
-    noise[0] = 0.0
-    spread = JOINT_BIAS_OF_STATURE * size_px[None, :, None, None]
-    offset_px = lasting[..., :2] * spread + noise * placed.noise_px[None, window, :, None]
-    return offset_px, DEPTH_BIAS_M * lasting[..., 2]
+    lasting = generator.standard_normal((n_draws, 1, n_joints, 3)).astype(np.float32)
+    wander = _slow_noise(generator, time_s[window], (n_draws, n_joints, 2))
+    sway = _slow_noise(generator, time_s[window], (n_draws, 1, 1))[..., 0]
+    for errors in (lasting, wander, sway):
+        errors[0] = 0.0
+    spread_px = JOINT_BIAS_OF_STATURE * size_px[None, :, None, None]
+    wander_px = np.hypot(placed.noise_px[window], JOINT_WANDER_OF_STATURE * size_px[:, None])
+    offset_px = lasting[..., :2] * spread_px + wander * wander_px[None, :, :, None]
+    return offset_px, DEPTH_BIAS_M * lasting[..., 2] + BODY_SWAY_M * sway
 
 
 def _slow_noise(
     generator: np.random.Generator, time_s: FloatArray, shape: tuple[int, int, int]
 ) -> FloatArray:
-    """Noise of unit variance that changes over about 0.1 s: (n_draws, n_frames, n_joints, 2)."""
-    knot = (time_s - time_s[0]) / 0.1
+    """Noise of unit variance that changes over `WANDER_S`: (n_draws, n_frames, *shape[1:])."""
+    knot = (time_s - time_s[0]) / WANDER_S
     n_knots = int(knot[-1]) + 2
-    values = generator.standard_normal((shape[0], n_knots, *shape[1:]))
+    values = generator.standard_normal((shape[0], n_knots, *shape[1:])).astype(np.float32)
     index = knot.astype(int)
     part = (knot - index)[None, :, None, None]
-    blend = values[:, index] * (1 - part) + values[:, index + 1] * part
-    return np.asarray(blend / np.sqrt(part**2 + (1 - part) ** 2))
+    size = np.sqrt(part**2 + (1 - part) ** 2)
+    before, after = ((1 - part) / size).astype(np.float32), (part / size).astype(np.float32)
+    return np.asarray(values[:, index] * before + values[:, index + 1] * after)
 
 
 def _depth_ratio(placed: Placed, scene: Scene, window: slice, n_draws: int) -> FloatArray:

@@ -29,12 +29,15 @@ BODY_JOINTS = (
 )
 """Joints without which a frame is of no use to the geometry."""
 
-BODY_SCALE_SPREAD = 0.02
+BODY_SCALE_SPREAD = 0.016
 MOST_SAMPLES = 150
 FEWEST_SAMPLES = 8
 
-MODEL_CHAIN_OF_STATURE = 0.737
-"""Shank, thigh and trunk of the pose model's metric body, as a share of stature."""
+MODEL_CHAIN_OF_STATURE = 0.7305
+"""Shank, thigh and trunk of the pose model's metric body, as a share of stature.
+
+The mean over fifteen rendered training clips of ten bodies; it varies by 1.5 % from clip to clip.
+"""
 
 
 def find_scene(

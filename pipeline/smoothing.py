@@ -13,7 +13,7 @@ from pipeline.spline import (
 )
 from pipeline.types import JOINTS, LANDMARKS, BoolArray, FloatArray, SmoothTracks, Tracks
 
-GRIP_FROM_WRIST = 1.4
+GRIP_FROM_WRIST = 1.5
 """Centre of the grip on the shaft, in ways from the wrist to the model's knuckle points.
 
 The model draws the knuckles of a fist too near to the wrist. The grip lies 0.046 of stature past
@@ -23,6 +23,12 @@ brings the model's hands there on rendered training bodies.
 
 TOGETHER_OF_STATURE = 0.09
 """Two hands nearer than this in the picture are in one place."""
+
+NEAR_OF_STATURE = 0.14
+"""Two hands nearer than this are in one place if one of them is only guessed."""
+
+UNSURE, GUESSED = 0.6, 0.35
+"""Visibilities under which a joint may be, and most likely is, only guessed."""
 
 UNLIKE_VISIBILITY = 0.2
 """A hidden hand's visibility is this much lower than the other's."""
@@ -222,12 +228,12 @@ def hidden_hands(image_px: FloatArray, visibility: FloatArray, size_px: float) -
     left, right = JOINTS.index("left_hand"), JOINTS.index("right_hand")
     apart_px = np.linalg.norm(image_px[:, left] - image_px[:, right], axis=-1)
     with np.errstate(invalid="ignore"):
-        together = apart_px < TOGETHER_OF_STATURE * size_px
         for side, own, other in (("left", left, right), ("right", right, left)):
-            unsure = (visibility[:, own] < 0.6) & (
-                visibility[:, own] < visibility[:, other] - UNLIKE_VISIBILITY
-            )
-            hidden[:, own] = hidden[:, JOINTS.index(f"{side}_wrist")] = together & unsure
+            unlike = visibility[:, own] < visibility[:, other] - UNLIKE_VISIBILITY
+            unsure = (visibility[:, own] < UNSURE) & (apart_px < TOGETHER_OF_STATURE * size_px)
+            guessed = (visibility[:, own] < GUESSED) & (apart_px < NEAR_OF_STATURE * size_px)
+            hidden[:, own] = unlike & (unsure | guessed)
+            hidden[:, JOINTS.index(f"{side}_wrist")] = hidden[:, own]
     return hidden
 
 

@@ -8,6 +8,9 @@ from pipeline.measures.view import NotMeasured, Reading, RepView, sample
 from pipeline.types import FloatArray
 
 BEFORE_RELEASE_S = 0.05
+SPEED_SPREAD = 0.3
+"""Standard deviation of the logarithm of a peak speed."""
+
 HOLD_BAND_OF_STATURE = 0.10
 MOST_HIDDEN = 0.3
 """A hand may be hidden for this share of the time about its highest point."""
@@ -111,7 +114,11 @@ def top_hand_speed(view: RepView) -> Reading:
         raise NotMeasured("too few frames about the release")
     hand = view.athlete.joint(f"{view.top}_hand")[:, frames]
     speed = np.linalg.norm(np.gradient(hand, time_s, axis=1), axis=-1)
-    return Reading(speed.max(axis=1), frames)
+    # Depth, blur and the low-pass leave a peak this uncertain on rendered training film.
+    generator = np.random.default_rng(0)
+    unsure = np.exp(SPEED_SPREAD * generator.standard_normal(speed.shape[0]))
+    unsure[0] = 1.0
+    return Reading(speed.max(axis=1) * unsure, frames)
 
 
 def fake_to_release(view: RepView) -> Reading:
