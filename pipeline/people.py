@@ -26,8 +26,6 @@ TILE_EVERY_S = 0.5
 """While there may be someone else to follow, one tile is searched this often; each costs 10 ms."""
 TILE_EVERY_MISSING_S = 0.2
 """The same while someone who was followed is out of sight, turn about where they were last."""
-TILES_IF_NOBODY = 4
-"""Tiles a search while nobody at all is in sight: there is time, and nothing is measured else."""
 MISSED_S = 0.25
 """Someone out of sight for longer may turn up elsewhere."""
 
@@ -175,7 +173,7 @@ class _Watch:
         self, frame: Frame, person: Person, others: list[Pose]
     ) -> tuple[Pose, FloatArray] | None:
         """Look for one person in a wider window, then with the others in it painted over."""
-        window = person.window(frame.time_s, wider=1.25 if person.n_missed % 2 == 0 else 1.7)
+        window = person.window(frame.time_s, wider=1.25)
         for hidden in ([], others) if others else ([],):
             region = hide(window.cut(frame.rgb), window, hidden)
             seen = self._crew.finder.find(region, window)
@@ -214,18 +212,14 @@ class _Watch:
         height, width = frame.rgb.shape[:2]
         tiles = first_tiles(width, height)
         if self._records:
-            lost = [*self._gone, *missing]
             if in_sight:
                 tiles = later_tiles(width, height, in_sight[0].pose)
-            elif lost:
-                tiles = [*later_tiles(width, height, lost[-1].pose), *tiles]
             self._n_searches += 1
-            if lost and self._n_searches % 2 == 0:
+            if (lost := [*self._gone, *missing]) and self._n_searches % 2 == 0:
                 tiles = [lost[-1].window(frame.time_s, wider=1.6)]
             else:
-                n_tiles = 1 if in_sight else TILES_IF_NOBODY
-                first, self._n_tiles = self._n_tiles, self._n_tiles + n_tiles
-                tiles = [tiles[i % len(tiles)] for i in range(first, first + n_tiles)]
+                tiles = [tiles[self._n_tiles % len(tiles)]]
+                self._n_tiles += 1
         known = [person.pose for person in in_sight]
         found = find_people(frame.rgb, tiles, known, self._crew.finder)
         found.sort(key=length_px, reverse=True)

@@ -14,11 +14,6 @@ TILE_SHARES = (1.0, 0.55, 0.32)
 
 The detector sees a tile at 224 px, where a body should be some 50 px tall or more.
 """
-SECOND_LOOKS = (1.3, 1.8)
-"""Sizes of the windows of the second look, in usual windows.
-
-In a blurred film the detector sees someone in a wide window whom it misses in a narrow one.
-"""
 TILE_LENGTHS = 2.2
 """Side of a tile in body lengths, once the size of the people in this film is known."""
 
@@ -78,24 +73,22 @@ def find_people(
                 continue
             if any(_near(first, other) for other in [*known, *found]):
                 continue
-            if second := _second_look(rgb, first, [*known, *found], finder):
-                found.append(second)
+            window = Window.around(centre_px(first), 1.3 * HALF_WINDOW * length_px(first))
+            for second in finder.find(window.cut(rgb), window):
+                agrees = np.linalg.norm(centre_px(second) - centre_px(first)) < 0.2 * length_px(
+                    first
+                )
+                alike = 0.6 < length_px(second) / length_px(first) < 1.7
+                known_already = any(_near(second, other) for other in [*known, *found])
+                if (
+                    agrees
+                    and alike
+                    and could_be_a_body(second, width, height)
+                    and not known_already
+                ):
+                    found.append(second)
+                    break
     return found
-
-
-def _second_look(rgb: Picture, first: Pose, known: list[Pose], finder: PoseFinder) -> Pose | None:
-    """Return the same body as seen in windows around a first find, None if neither shows it."""
-    height, width = rgb.shape[:2]
-    for wider in SECOND_LOOKS:
-        window = Window.around(centre_px(first), wider * HALF_WINDOW * length_px(first))
-        for second in finder.find(window.cut(rgb), window):
-            away_px = np.linalg.norm(centre_px(second) - centre_px(first))
-            agrees = away_px < 0.2 * length_px(first)
-            alike = 0.6 < length_px(second) / length_px(first) < 1.7
-            is_new = not any(_near(second, other) for other in known)
-            if agrees and alike and is_new and could_be_a_body(second, width, height):
-                return second
-    return None
 
 
 def hide(region: Picture, window: Window, bodies: list[Pose]) -> Picture:
