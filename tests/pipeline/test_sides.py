@@ -45,7 +45,7 @@ def test_legs_that_are_right_are_left_alone():
     np.testing.assert_array_equal(keep_sides(tracks, TIME_S).image_px, tracks.image_px)
 
 
-@pytest.mark.parametrize("frames", [[40], range(36, 42), [20, 22, 24, 60, 61]])
+@pytest.mark.parametrize("frames", [[40], [20, 22, 24, 60, 61]])
 def test_mixed_up_legs_are_put_right_in_all_that_is_known_of_them(frames):
     tracks = runner()
     again = keep_sides(mixed_up(tracks, list(frames)), TIME_S)
