@@ -54,6 +54,7 @@ def hide_faces_of_all(
     n_known_joints = np.isfinite(joints_px).all(axis=2).sum(axis=1)
     one_is_lost = bool((n_known_joints == 0).any())
     surround = SURROUND_WHEN_ONE_IS_LOST if one_is_lost else SURROUND_OF_BODY
+    found: list[tuple[FloatArray, FloatArray, float]] = []
     for person in joints_px:
         known = person[np.isfinite(person).all(axis=1)]
         if len(known) == 0:
@@ -74,6 +75,8 @@ def hide_faces_of_all(
         x, y = (round(float(value)) for value in centre)
         axes = (round(radius), round(1.2 * radius))
         cv2.ellipse(heads, (x, y), axes, 0.0, 0.0, 360.0, 255, -1)
+        found.append((person, centre, radius))
+    _hide_shoulders_where_heads_meet(heads, found)
     sharp[heads > 0] = 0
     block = max(4.0, 2.0 * smallest_radius / BLOCKS_PER_HEAD)
     coarse_size = (max(1, round(width / block)), max(1, round(height / block)))
@@ -84,6 +87,37 @@ def hide_faces_of_all(
     cv2.copyTo(blocks, heads, hidden)
     cv2.copyTo(picture, sharp, hidden)
     return np.asarray(hidden, np.uint8)
+
+
+def _hide_shoulders_where_heads_meet(
+    heads: npt.NDArray[np.uint8], found: list[tuple[FloatArray, FloatArray, float]]
+) -> None:
+    """Hide two people from the shoulders up where their heads seem to be at one place.
+
+    Of two bodies that hold each other the model may put both heads on one, and leave the other
+    one's face bare. A shoulder or an ear still lies near it.
+
+    Parameters
+    ----------
+    heads
+        (height, width) mask, drawn on in place.
+    found
+        Joints, centre and radius of the head of each person, px.
+    """
+    import cv2
+
+    for number, (person, centre, radius) in enumerate(found):
+        for other, other_centre, other_radius in found[:number]:
+            reach = radius + other_radius
+            if np.linalg.norm(centre - other_centre) > reach:
+                continue
+            upper = np.concatenate([person[_HEAD + _SHOULDERS], other[_HEAD + _SHOULDERS]])
+            upper = upper[np.isfinite(upper).all(axis=1)]
+            hull = cv2.convexHull(upper.astype(np.float32)).round().astype(np.int32)
+            cv2.fillConvexPoly(heads, hull, 255)
+            cv2.polylines(
+                heads, [hull], isClosed=True, color=255, thickness=max(8, round(1.4 * reach))
+            )
 
 
 def _extent_px(known: FloatArray) -> float:

@@ -69,6 +69,20 @@ def test_a_followed_person_lost_beside_another_is_hidden_too(film):
     assert is_sharp(hidden, *hip)
 
 
+def test_where_both_heads_are_put_on_one_body_the_other_ones_shoulders_are_hidden_too(film):
+    _, joints = film(people=((560, 600, 380), (660, 590, 370)))
+    shoulders = joints[1, [JOINTS.index(f"{side}_shoulder") for side in ("left", "right")]]
+    heads_apart = hide_faces_of_all(stripes(), joints)
+    assert any(is_sharp(heads_apart, *joint) for joint in shoulders.round().astype(int))
+    embracing = joints.copy()
+    embracing[1, HEAD] = joints[0, HEAD]
+    hidden = hide_faces_of_all(stripes(), embracing)
+    for joint in shoulders.round().astype(int):
+        assert not is_sharp(hidden, *joint)
+    hip = embracing[1, JOINTS.index("left_hip")].round().astype(int)
+    assert is_sharp(hidden, *hip)
+
+
 def test_with_nobody_known_the_whole_picture_is_hidden(film):
     _, joints = film()
     hidden = hide_faces_of_all(stripes(), np.full_like(joints, np.nan))
