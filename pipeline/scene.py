@@ -217,7 +217,7 @@ def _scene_from(
         stature_m=stature,
         body_scale=np.exp(draws[:, 4]),
         notes=(
-            "Scale from the athlete's stature, his feet on flat ground and a camera that stands "
+            "Scale from the athlete's stature, the feet on flat ground and a camera that stands "
             f"still (grade B): camera height {np.exp(estimate.mean[3]):.2f} m, give or take "
             f"{np.exp(estimate.mean[3]) * np.sqrt(estimate.covariance[3, 3]):.2f} m.",
         ),
