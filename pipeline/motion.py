@@ -38,14 +38,19 @@ JOINT_WANDER_OF_STATURE = 0.006
 WANDER_S = 0.2
 """Time over which that offset changes."""
 
+_DEPTH_BIAS_OF_PART_M = {
+    "hand": 0.15,
+    "wrist": 0.15,
+    "elbow": 0.10,
+    "nose": 0.02,
+    "eye": 0.02,
+    "ear": 0.02,
+}
 DEPTH_BIAS_M = np.array(
-    [
-        0.15 if name.endswith(("hand", "wrist")) else 0.1 if name.endswith("elbow") else 0.06
-        for name in JOINTS
-    ],
-    dtype=np.float32,
+    [_DEPTH_BIAS_OF_PART_M.get(name.split("_")[-1], 0.06) for name in JOINTS], dtype=np.float32
 )
-"""(23,) standard deviation of a joint's lasting offset in depth against the hips."""
+"""(23,) standard deviation of a joint's lasting offset in depth against the hips; that of the parts
+of the head is against one another, for they are only used together."""
 
 BODY_SWAY_M = 0.05
 """Standard deviation of the whole body's wandering in depth about its smooth path."""

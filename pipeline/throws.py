@@ -43,7 +43,7 @@ SHARE_OF_LAST = 0.2
 WALKING = 0.6
 """Speed of the hips in a walk, statures a second."""
 
-FEWEST_FOR_USUAL = 3
+FEWEST_FOR_USUAL = 2
 """From this many throws on, the hand of most of them is taken where a rep leaves it open."""
 
 
