@@ -28,6 +28,8 @@ from pipeline.verdicts import judge_rep
 
 LOW_RATE_HZ = 50.0
 SMALL_BODY_PX = 100.0
+POINTED_OUT_MARGIN = 0.3
+"""How far beside a body one may point and still mean it, in parts of its height."""
 
 logger = logging.getLogger(__name__)
 
@@ -164,7 +166,9 @@ def analyse_tracks(
         tracks=smooth,
         reps=tuple(results),
         cautions=cautions,
-        notes=film_notes(clip, tracks, athlete, n_reps=len(results)),
+        notes=film_notes(
+            clip, tracks, athlete, n_reps=len(results), athlete_at=settings.athlete_at
+        ),
     )
 
 
@@ -200,7 +204,14 @@ def find_reps(
     )
 
 
-def film_notes(clip: Clip, tracks: Tracks, athlete: Placed, *, n_reps: int) -> tuple[str, ...]:
+def film_notes(
+    clip: Clip,
+    tracks: Tracks,
+    athlete: Placed,
+    *,
+    n_reps: int,
+    athlete_at: tuple[float, float] | None = None,
+) -> tuple[str, ...]:
     """Say in plain words what limits this film.
 
     Parameters
@@ -209,6 +220,8 @@ def film_notes(clip: Clip, tracks: Tracks, athlete: Placed, *, n_reps: int) -> t
         What is known of the film and of the athlete in it.
     n_reps
         Number of reps that were found.
+    athlete_at
+        Where the athlete was said to stand in the first frame, px; None if nothing was said.
 
     Returns
     -------
@@ -220,6 +233,11 @@ def film_notes(clip: Clip, tracks: Tracks, athlete: Placed, *, n_reps: int) -> t
         notes.append("Nobody was found in this film: nothing could be measured.")
     elif n_reps == 0:
         notes.append("No rep of this move was found in this film: nothing could be measured.")
+    if found and athlete_at is not None and _is_beside(tracks, athlete_at):
+        notes.append(
+            "Nobody was found at the place that was given for the athlete: the nearest person was "
+            "taken. Give a place inside the body in the first frame, or film from nearer."
+        )
     if 0.0 < found < 0.9:
         notes.append(f"The athlete was found in {found:.0%} of the frames only.")
     if clip.n_undecoded:
@@ -237,3 +255,13 @@ def film_notes(clip: Clip, tracks: Tracks, athlete: Placed, *, n_reps: int) -> t
             f"The athlete is only about {np.median(size_px):.0f} pixels tall: film from nearer."
         )
     return tuple(notes)
+
+
+def _is_beside(tracks: Tracks, place_px: tuple[float, float]) -> bool:
+    """Tell whether a place lies beside the athlete's body as first seen."""
+    first = int(np.argmax(tracks.found[0]))
+    body = tracks.image_px[0, first]
+    low, high = np.nanmin(body, axis=0), np.nanmax(body, axis=0)
+    margin = POINTED_OUT_MARGIN * float(high[1] - low[1])
+    place = np.asarray(place_px)
+    return bool(np.any(place < low - margin) or np.any(place > high + margin))

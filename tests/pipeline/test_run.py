@@ -172,6 +172,15 @@ def test_a_slow_film_a_far_player_and_lost_frames_are_told():
     assert "pixels tall" in " ".join(analyse("high_to_low_shot", far).notes)
 
 
+@pytest.mark.parametrize(("aside_px", "is_told"), [(0.0, False), (40.0, False), (400.0, True)])
+def test_that_nobody_was_found_at_the_place_pointed_at_is_told(aside_px, is_told):
+    player = shooter(frames_s(3.0), (2.0,))
+    hips = tracks_of(player.joints_m, camera_at(), 1.1).image_px[0, 0, 23]
+    place = (float(hips[0]) + aside_px, float(hips[1]))
+    notes = " ".join(analyse("high_to_low_shot", player, athlete_at=place).notes)
+    assert ("Nobody was found at the place" in notes) == is_told
+
+
 def test_a_hand_that_was_told_is_kept():
     analysis = analyse("high_to_low_shot", shooter(frames_s(3.0), (2.0,)), stick_hand="right")
     assert [result.rep.stick_hand for result in analysis.reps] == ["right"]
