@@ -14,9 +14,10 @@ from tests.fixtures.walker import STATURE_M, camera_at, tracks_of, walker_joints
 MODEL_SCALE = 1.1
 
 
-def samples_of(camera, direction_deg=30.0, duration_s=3.0):
+def samples_of(camera, direction_deg=30.0, duration_s=3.0, moved_m=(0.0, 0.0, 0.0)):
     time_s = frames_s(duration_s, 30.0)
-    tracks = tracks_of(walker_joints_m(time_s, direction_deg), camera, MODEL_SCALE)
+    joints_m = walker_joints_m(time_s, direction_deg) + np.array(moved_m)
+    tracks = tracks_of(joints_m, camera, MODEL_SCALE)
     samples, _ = calibration_samples(
         smooth_tracks(tracks, time_s), float(camera["focal_px"]), STATURE_M
     )
@@ -61,6 +62,15 @@ def test_the_true_camera_lies_within_the_stated_uncertainty(
     sigmas = (estimate.mean - truth(camera)) / np.sqrt(np.diag(estimate.covariance))
     assert np.abs(sigmas).max() < 2.0, dict(zip(PARAMETERS, sigmas, strict=True))
     assert estimate.foot_scatter_m < 0.05
+
+
+@pytest.mark.parametrize("x_m", [-3.0, 3.0])
+def test_an_athlete_at_the_edge_of_the_picture_tells_the_camera_as_well(x_m):
+    # The model sees a cut-out about the body and takes the way to it for straight ahead.
+    camera = camera_at()
+    estimate = fit(camera, samples_of(camera, 90.0, moved_m=(x_m, 1.0, 0.0)))
+    assert estimate.foot_scatter_m < 0.006
+    assert estimate.mean[1] == pytest.approx(camera["pitch_deg"], abs=0.1)
 
 
 def test_walking_away_from_the_camera_tells_height_and_tilt_better_than_walking_across():

@@ -47,10 +47,7 @@ def test_one_who_jogs_by_from_behind_is_no_dodger():
     middle_m = DEFENDER.joints_m.mean(axis=(0, 1)) * [1.0, 1.0, 0.0]
     turned_m = middle_m + (DEFENDER.joints_m - middle_m) * [-1.0, -1.0, 1.0]
     back = replace(DEFENDER, joints_m=turned_m)
-    reps = find_dodge_reps(ATTACKER.signals(), back.signals())
-    starts = [rep.events["dodge_start"].time_s for rep in reps if "dodge_start" in rep.events]
-    assert CUT_S not in starts
-    assert SECOND_CUT_S not in starts
+    assert find_dodge_reps(ATTACKER.signals(), back.signals()) == []
 
 
 def test_a_defender_too_far_away_is_not_dodged():

@@ -58,6 +58,19 @@ def test_joints_come_out_within_a_few_centimetres(direction_deg):
     assert placed.stature_m == pytest.approx(STATURE_M, rel=0.01)
 
 
+@pytest.mark.parametrize("model_scale", [0.8, 1.4])
+def test_a_hand_held_out_is_in_its_depth_whatever_size_the_models_body_has(model_scale):
+    joints_m = walker_joints_m(TIME_S, 90.0)
+    tracks = smooth_tracks(tracks_of(joints_m, CAMERA, model_scale), TIME_S)
+    scene = scene_of(tracks)
+    motion = motion_of(place_person(tracks, 0, scene), TIME_S, scene, 0, TIME_S.size, n_draws=1)
+    ahead_m = (motion.joint("left_hand") - motion.joint("left_hip"))[0, :, 1]
+    expected_m = (
+        joints_m[0, JOINTS.index("left_hand"), 1] - joints_m[0, JOINTS.index("left_hip"), 1]
+    )
+    assert np.median(ahead_m) == pytest.approx(expected_m, abs=0.02)
+
+
 def test_a_foot_that_stands_stays_in_its_place(walk):
     tracks, scene = walk
     placed = place_person(tracks, 0, scene)

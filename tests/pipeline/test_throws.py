@@ -40,6 +40,11 @@ def test_the_way_of_the_hands_back_is_no_throw():
     assert len(find_throws(signals)) == 1
 
 
+def test_two_bursts_nearer_than_a_player_can_throw_twice_are_one_throw():
+    assert len(find_throws(shooter(frames_s(5.0), (2.0, 2.9)).signals())) == 1
+    assert len(find_throws(shooter(frames_s(5.0), (2.0, 3.5)).signals())) == 2
+
+
 def test_standing_and_walking_with_a_carried_stick_are_no_throws():
     assert find_throws(shooter(TIME_S, ()).signals()) == []
     time_s = frames_s(3.0)
