@@ -16,6 +16,10 @@ QUIET_HAND = 0.30
 QUIET_HIPS = 0.25
 """Hips slower than this along the ground are quiet, statures a second."""
 
+RELEASE_SPREAD_S = 0.03
+RELEASE_SPREAD_ALONG_VIEW_S = 0.08
+"""Standard uncertainty of a release seen from the side, and what a view along the throw adds."""
+
 RELEASE_REACH_S = 0.1
 """The release is looked for this far from the burst's frame."""
 
@@ -98,6 +102,28 @@ def release_instant_s(signals: Signals, hand: Hand, frame: int) -> float:
     grid_s = time_s[frame] + np.arange(-RELEASE_REACH_S, RELEASE_REACH_S, 0.001)
     grid_s = grid_s[(grid_s >= time_s[near][0]) & (grid_s <= time_s[near][-1])]
     return float(grid_s[np.argmax(np.linalg.norm(velocity(grid_s), axis=-1))])
+
+
+def release_spread_s(signals: Signals, frame: int) -> float:
+    """Give the standard uncertainty of a release on top of the frame interval's, by the view.
+
+    Seen from the side the peak of the hand's speed is in the picture. Where the camera looks along
+    the throw, the picture shows the hand's way down after the release better than the release.
+
+    Parameters
+    ----------
+    signals
+        Of the athlete.
+    frame
+        Frame of the burst.
+
+    Returns
+    -------
+    float
+        In s.
+    """
+    along_view = float(signals.facing[frame, 1]) ** 2
+    return float(np.hypot(RELEASE_SPREAD_S, RELEASE_SPREAD_ALONG_VIEW_S * along_view))
 
 
 def finish_frame(signals: Signals, release_frame: int, latest: int) -> int:

