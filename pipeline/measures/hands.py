@@ -68,7 +68,10 @@ def hands_high_hold(view: RepView) -> Reading:
 def _time_above(
     height_m: FloatArray, floor_m: FloatArray, time_s: FloatArray, peak: FloatArray
 ) -> FloatArray:
-    """(n_draws,) length of the run above the floor that holds the peak, crossings interpolated."""
+    """(n_draws,) length of the run above the floor that holds the peak, crossings interpolated.
+
+    NaN where the hand was hidden within it.
+    """
     above = height_m - floor_m[:, None]
     draws = np.arange(height_m.shape[0])
     index = np.arange(time_s.size)
@@ -84,7 +87,11 @@ def _time_above(
             part = np.where(a < 0, a / (a - b), 0.0)
         return np.asarray(time_s[out] + part * (time_s[ins] - time_s[out]))
 
-    return crossing(right, right - 1) - crossing(left, left + 1)
+    # A hidden hand is not a high one: where it was lost before it was seen to come down, the time
+    # is unknown.
+    held = (index > left[:, None]) & (index < right[:, None])
+    hidden = (np.isnan(above) & held).any(axis=1)
+    return np.where(hidden, np.nan, crossing(right, right - 1) - crossing(left, left + 1))
 
 
 def hand_drop(view: RepView) -> Reading:

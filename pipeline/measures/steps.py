@@ -31,6 +31,8 @@ def _run_in_direction(view: RepView) -> FloatArray:
         hips, view.athlete.time_s, plant - RUN_IN_S
     )
     length_m = np.linalg.norm(run[:, :2], axis=-1, keepdims=True)
+    if np.isnan(length_m[0, 0]):
+        raise NotMeasured("the player was not seen during the run-in")
     if length_m[0, 0] < SLOWEST_RUN_IN_MPS * RUN_IN_S:
         raise NotMeasured("there was no run-in to step back from")
     return np.asarray(run[:, :2] / length_m)
@@ -86,7 +88,10 @@ def steps_back(view: RepView) -> Reading:
     count = np.zeros(back.shape[0])
     furthest: FloatArray | None = None
     for start, stop, foot in landings:
-        place = np.nanmedian(back[:, start : min(stop, start + 6), foot], axis=1)
+        landed = back[:, start : min(stop, start + 6), foot]
+        if np.isnan(landed[0]).all():
+            raise NotMeasured("the place of a foot that landed could not be told")
+        place = np.nanmedian(landed, axis=1)
         if furthest is not None:
             count += place > furthest + NEW_GROUND_M
         furthest = place if furthest is None else np.maximum(furthest, place)
