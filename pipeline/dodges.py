@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from pipeline.events import CONTACT_SPREAD_S, event_at, landing_s, start_frame, turn_over_deg
+from pipeline.events import event_at, start_frame
+from pipeline.running import CONTACT_SPREAD_S, landing_s, turn_over_deg
 from pipeline.signals import Signals, local_peaks, top_hand, touchdowns
 from pipeline.types import Event, FloatArray, Hand, Rep
 

@@ -7,7 +7,8 @@ import numpy as np
 from pipeline.measures.registry import FUNCTIONS, NEEDS_NO_GROUND
 from pipeline.measures.table import MeasureInfo, measures_of
 from pipeline.measures.view import NotMeasured, RepView, measurement_from
-from pipeline.motion import Placed, motion_of
+from pipeline.motion import motion_of
+from pipeline.placing import Placed
 from pipeline.types import FloatArray, Measurement, Motion, Rep, Scene
 
 MARGIN_S = 0.4

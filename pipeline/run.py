@@ -13,8 +13,9 @@ from pipeline.feedback import tell_rep
 from pipeline.key_pictures import rep_pictures
 from pipeline.landmarks import read_landmarks
 from pipeline.measuring import measure_rep
-from pipeline.motion import Placed, motion_of, place_person
+from pipeline.motion import motion_of
 from pipeline.moves import MOVES
+from pipeline.placing import Placed, place_person
 from pipeline.progress import ProgressCallback, ignore_progress
 from pipeline.report.results import write_results
 from pipeline.scene import find_scene

@@ -7,17 +7,19 @@ from collections.abc import Callable
 import numpy as np
 
 from pipeline.events import (
-    CONTACT_SPREAD_S,
     event_at,
     finish_frame,
     hands_high_frame,
+    release_instant_s,
+    release_spread_s,
+    start_frame,
+)
+from pipeline.running import (
+    CONTACT_SPREAD_S,
     landing_s,
     last_contact_frame,
     pace_mps,
     plant_instant,
-    release_instant_s,
-    release_spread_s,
-    start_frame,
 )
 from pipeline.signals import Signals
 from pipeline.throws import Throw, find_throws

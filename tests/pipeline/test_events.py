@@ -9,13 +9,15 @@ from pipeline.events import (
     event_at,
     finish_frame,
     hands_high_frame,
+    quiet_frames,
+    release_instant_s,
+    start_frame,
+)
+from pipeline.running import (
     landing_s,
     last_contact_frame,
     plant_instant,
-    quiet_frames,
-    release_instant_s,
     run_in_direction,
-    start_frame,
     turn_over_deg,
 )
 from tests.fixtures.players import (

@@ -7,7 +7,7 @@ import pytest
 
 from pipeline.measures.table import measures_of
 from pipeline.measuring import measure_rep, rep_view
-from pipeline.motion import place_person
+from pipeline.placing import place_person
 from pipeline.scene import find_scene
 from pipeline.smoothing import smooth_tracks
 from pipeline.types import Event, Rep

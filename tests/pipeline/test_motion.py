@@ -5,7 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from pipeline.motion import motion_of, place_person
+from pipeline.motion import motion_of
+from pipeline.placing import place_person
 from pipeline.scene import find_scene
 from pipeline.smoothing import smooth_tracks
 from pipeline.types import JOINTS

@@ -1,0 +1,152 @@
+"""The way of the hips and the feet that carry it: run-ins, stops, turns and touchdowns."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from pipeline.signals import Signals, touchdowns
+from pipeline.types import FloatArray
+
+STOPPED_SHARE = 0.3
+"""A run has stopped at this share of its greatest speed."""
+
+PACE_S = 0.5
+LONGEST_STOP_S = 0.30
+USUAL_STOP_S = 0.15
+"""A foot stops a run within this time, usually; common practice, no source."""
+
+CONTACT_SPREAD_S = 0.02
+HIDDEN_CONTACT_SPREAD_S = 0.05
+"""A touchdown is told to about this, on top of the frame interval; a hidden one less well."""
+
+WAY_S = 0.3
+TURN_TAKES_S = 0.2
+
+SLOWEST_HEADING = 0.5
+"""Below this speed of the hips, statures a second, their heading means nothing."""
+
+
+def pace_mps(signals: Signals, start: int, stop: int) -> FloatArray:
+    """Velocity of the hips averaged over `PACE_S`: a run has a pace, a step out and back has none.
+
+    Parameters
+    ----------
+    signals
+        Of the athlete.
+    start, stop
+        Span of frames.
+
+    Returns
+    -------
+    numpy.ndarray
+        (stop - start, 2) in m/s; NaN where unknown.
+    """
+    time_s = signals.time_s
+    frames = np.arange(start, stop)
+    before = np.clip(np.searchsorted(time_s, time_s[frames] - PACE_S / 2), start, None)
+    after = np.clip(np.searchsorted(time_s, time_s[frames] + PACE_S / 2), None, stop - 1)
+    span_s = np.maximum(time_s[after] - time_s[before], 0.5 * PACE_S)
+    return np.asarray((signals.hips_m[after] - signals.hips_m[before]) / span_s[:, None])
+
+
+def run_in_direction(signals: Signals, start: int, stop: int) -> FloatArray:
+    """(2,) unit direction of the fastest run of the hips in a span."""
+    velocity = pace_mps(signals, start, stop)
+    speed = np.linalg.norm(velocity, axis=-1)
+    fast = speed > 0.8 * np.nanmax(speed)
+    direction = velocity[fast].mean(axis=0)
+    return np.asarray(direction / max(float(np.linalg.norm(direction)), 1e-9))
+
+
+def plant_instant(signals: Signals, start: int, release: int) -> tuple[float, float] | None:
+    """First contact of the foot that stops the run before a throwback.
+
+    The hips' speed along the run-in falls from its peak towards a stop or a way back; the plant is
+    the last foot to touch down before that speed has fallen to `STOPPED_SHARE` of its peak. When no
+    foot was seen to land within `LONGEST_STOP_S` before that, the foot that did the stopping was
+    hidden, and the plant is put `USUAL_STOP_S` before it, with a wider uncertainty.
+
+    Parameters
+    ----------
+    signals
+        Of the athlete.
+    start, release
+        Frames of the rep's start and of the release.
+
+    Returns
+    -------
+    tuple of float or None
+        Instant and its standard uncertainty in s, without that of the frame interval; None when
+        there was no run that stopped.
+    """
+    if release - start < 3 or not np.isfinite(signals.hips_mps[start:release]).any():
+        return None
+    along = signals.hips_mps[start:release] @ run_in_direction(signals, start, release)
+    peak = int(np.nanargmax(along))
+    slow = np.flatnonzero(along[peak:] < STOPPED_SHARE * along[peak])
+    if slow.size == 0:
+        return None
+    stopped = start + peak + int(slow[0])
+    landed = [first for first, _, _ in touchdowns(signals) if start < first <= stopped]
+    stopped_s = float(signals.time_s[stopped])
+    if landed and stopped_s - landing_s(signals, landed[-1]) <= LONGEST_STOP_S:
+        return landing_s(signals, landed[-1]), CONTACT_SPREAD_S
+    return stopped_s - USUAL_STOP_S, HIDDEN_CONTACT_SPREAD_S
+
+
+def landing_s(signals: Signals, frame: int) -> float:
+    """Instant of a touchdown: between the last frame in the air and the first on the ground.
+
+    Parameters
+    ----------
+    signals
+        For the frame times.
+    frame
+        First frame in which the foot stands.
+
+    Returns
+    -------
+    float
+        Clip time, s.
+    """
+    return float(0.5 * (signals.time_s[max(frame - 1, 0)] + signals.time_s[frame]))
+
+
+def last_contact_frame(signals: Signals, after: int, release: int) -> int:
+    """Frame of the last foot to touch down between two frames; `after` itself if none does."""
+    landed = [first for first, _, _ in touchdowns(signals) if after < first <= release]
+    return landed[-1] if landed else after
+
+
+def turn_over_deg(signals: Signals, landing: int) -> float:
+    """Turn of the path of the hips over a foot contact.
+
+    The way over the last `WAY_S` up to just after the landing is held against the way of that
+    length from `TURN_TAKES_S` after it.
+
+    Parameters
+    ----------
+    signals
+        Of the athlete.
+    landing
+        Frame of the touchdown.
+
+    Returns
+    -------
+    float
+        Angle in deg; 0 where the path is unknown or the athlete hardly moves.
+    """
+    time_s, path_m = signals.time_s, signals.hips_m
+
+    def way_m(start_s: float, stop_s: float) -> FloatArray:
+        ends = [int(np.argmin(np.abs(time_s - time_s[landing] - t))) for t in (start_s, stop_s)]
+        return np.asarray(path_m[ends[1]] - path_m[ends[0]])
+
+    before = way_m(-WAY_S, 0.05)
+    after = way_m(TURN_TAKES_S, TURN_TAKES_S + WAY_S)
+    shortest_m = SLOWEST_HEADING * signals.stature_m * WAY_S
+    lengths = [float(np.linalg.norm(way)) for way in (before, after)]
+    if not np.isfinite(lengths).all() or min(lengths) < shortest_m:
+        return 0.0
+    cross = before[0] * after[1] - before[1] * after[0]
+    return float(np.abs(np.degrees(np.arctan2(cross, before @ after))))
