@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
+from dataclasses import replace
 
 import numpy as np
 
@@ -24,6 +25,10 @@ from pipeline.running import (
 from pipeline.signals import Signals
 from pipeline.throws import Throw, find_throws
 from pipeline.types import Event, Hand, Rep
+
+LIFTED_OF_STATURE = 0.62
+LEAST_DROP_OF_STATURE = 0.12
+"""A high-to-low shot has the middle of the hands this high before it, and down by this much."""
 
 LIFT_OF_STATURE = 0.15
 """Hands this far below their highest are still on the way up, or not yet lifted."""
@@ -53,7 +58,8 @@ def find_shot_reps(
         With ``start``, ``hands_high``, ``release`` and ``finish``.
     """
     del defender
-    return _reps_from(athlete, find_throws(athlete, told_hand), "high_to_low_shot", _shot_events)
+    reps = _reps_from(athlete, find_throws(athlete, told_hand), "high_to_low_shot", _shot_events)
+    return _numbered(rep for rep in reps if _is_high_to_low(athlete, rep))
 
 
 def find_throwback_reps(
@@ -77,7 +83,8 @@ def find_throwback_reps(
     """
     del defender
     throws = find_throws(athlete, told_hand, standing=True)
-    return _reps_from(athlete, throws, "throwback_pass", _throwback_events)
+    reps = _reps_from(athlete, throws, "throwback_pass", _throwback_events)
+    return _numbered(rep for rep in reps if "plant" in rep.events)  # else no run was stopped
 
 
 def _reps_from(
@@ -113,6 +120,20 @@ def _reps_from(
         )
         earliest = finish
     return reps
+
+
+def _numbered(reps: Iterable[Rep]) -> list[Rep]:
+    """Give the reps that are left their numbers from 1."""
+    return [replace(rep, index=number) for number, rep in enumerate(reps, start=1)]
+
+
+def _is_high_to_low(athlete: Signals, rep: Rep) -> bool:
+    """Whether the hands were lifted and came down for the throw: else it is no such shot."""
+    high, release = rep.events["hands_high"], rep.events["release"]
+    height_m = athlete.hand_height_m.mean(axis=1)
+    lifted = height_m[high.frame] > LIFTED_OF_STATURE * athlete.stature_m
+    drop_m = height_m[high.frame] - height_m[min(release.frame + 2, height_m.size - 1)]
+    return bool(lifted and drop_m > LEAST_DROP_OF_STATURE * athlete.stature_m)
 
 
 def _shot_events(

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pipeline.signals import Signals, local_peaks, top_hand
+from pipeline.signals import SEEN_AXES, Signals, local_peaks, top_hand
 from pipeline.types import FloatArray, Hand
 
 SLOWEST_THROW = 0.9
@@ -29,6 +29,9 @@ NEAR_PEAK_S = 0.05
 CARRY_OF_STATURE = 0.68
 RAISED_ABOVE_CARRY = 0.18
 """A stick is carried with the top hand about `CARRY_OF_STATURE` high and thrown from higher up."""
+
+WIDEST_GRIP = 0.45
+"""Hands on one shaft are not further apart than this, statures; common practice, no source."""
 
 BETWEEN_THROWS_S = 1.2
 """Two throws are at least this far apart."""
@@ -162,6 +165,8 @@ def _candidates(
             hand = told_hand or top_hand(signals, wind_up, frame, usual_hand)
             if speed[frame, column] < SLOWEST_THROW or hand != side:
                 continue
+            if not _on_one_stick(signals, wind_up, frame):
+                continue
             start = int(np.searchsorted(time_s, time_s[frame] - BURST_S))
             stop = int(np.searchsorted(time_s, time_s[frame] + BURST_S))
             reach = float(np.trapezoid(speed[start:stop, column], time_s[start:stop]))
@@ -175,6 +180,14 @@ def _candidates(
                 score *= float(np.clip(1.1 - np.nan_to_num(hips[frame]) / WALKING, 0.1, 1.0))
             found.append(Throw(frame=frame, hand=side, score=score))
     return found
+
+
+def _on_one_stick(signals: Signals, start: int, stop: int) -> bool:
+    """Whether both hands stay as near to each other in the picture as on the shaft of a stick."""
+    apart = (signals.hand_m[start:stop, 0] - signals.hand_m[start:stop, 1])[:, SEEN_AXES]
+    apart_m = np.linalg.norm(apart, axis=-1)
+    apart_m = apart_m[np.isfinite(apart_m)]
+    return apart_m.size == 0 or bool(np.median(apart_m) < WIDEST_GRIP * signals.stature_m)
 
 
 def _raised(height_m: FloatArray, stature_m: float) -> float:
