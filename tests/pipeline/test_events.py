@@ -13,24 +13,11 @@ from pipeline.events import (
     release_instant_s,
     start_frame,
 )
-from pipeline.running import (
-    landing_s,
-    last_contact_frame,
-    plant_instant,
-    run_in_direction,
-    turn_over_deg,
-)
 from tests.fixtures.players import (
-    CUT_S,
-    CUT_TURN_DEG,
-    LAST_CONTACT_S,
     LIFT_BEFORE_S,
     LIFTED_BEFORE_S,
-    PLANT_S,
-    dodger,
     frames_s,
     jogger,
-    passer,
     shooter,
 )
 
@@ -98,44 +85,3 @@ def test_the_hands_are_high_once_they_are_lifted(hand):
     signals = shooter(TIME_S, (2.0,), hand).signals()
     high_s = signals.time_s[hands_high_frame(signals, hand, 0, 114)]
     assert 2.0 - LIFTED_BEFORE_S - 0.1 <= high_s <= 1.9
-
-
-def test_the_run_in_points_the_way_of_the_run():
-    direction = run_in_direction(passer(TIME_S).signals(), 0, 174)
-    assert direction == pytest.approx([1.0, 0.0], abs=0.02)
-
-
-def test_the_plant_stops_the_run_and_the_last_contact_ends_the_step_back():
-    signals = passer(TIME_S).signals()
-    plant_s, u_s = plant_instant(signals, 28, 174)
-    assert plant_s == pytest.approx(PLANT_S, abs=0.02)
-    assert u_s > 0.0
-    last = last_contact_frame(signals, 120, 174)
-    assert landing_s(signals, last) == pytest.approx(LAST_CONTACT_S, abs=0.02)
-    assert last_contact_frame(signals, 160, 174) == 160  # none after it: the frame itself
-
-
-def test_a_foot_lands_between_the_last_frame_in_the_air_and_the_first_on_the_ground():
-    signals = passer(TIME_S).signals()
-    assert landing_s(signals, 60) == pytest.approx(59.5 / 60)
-    assert landing_s(signals, 0) == 0.0
-
-
-def test_without_a_run_that_stops_there_is_no_plant():
-    signals = passer(TIME_S).signals()
-    for start in (172, 174, 176):  # a release that comes with the start, or before it
-        assert plant_instant(signals, start, 174) is None
-    unknown = replace(signals, hips_mps=np.full_like(signals.hips_mps, np.nan))
-    assert plant_instant(unknown, 28, 174) is None
-    assert plant_instant(jogger(TIME_S).signals(), 40, 174) is None
-
-
-def test_the_turn_of_the_path_over_the_cut_and_over_a_straight_step():
-    signals = dodger(frames_s(4.0)).signals()
-    cut = int(np.argmin(np.abs(signals.time_s - CUT_S)))
-    assert turn_over_deg(signals, cut) == pytest.approx(CUT_TURN_DEG, abs=6.0)
-    assert turn_over_deg(signals, cut - 30) < 5.0
-
-
-def test_one_who_stands_does_not_turn():
-    assert turn_over_deg(shooter(TIME_S, (2.0,)).signals(), 100) == 0.0

@@ -10,13 +10,12 @@ from pipeline.placing import place_person
 from pipeline.scene import find_scene
 from pipeline.smoothing import smooth_tracks
 from pipeline.types import JOINTS
-from tests.fixtures.players import defender, frames_s
+from tests.fixtures.players import frames_s
 from tests.fixtures.walker import (
     SIZE_PX,
     STATURE_M,
     camera_at,
     feet_under,
-    together,
     tracks_of,
     walker_joints_m,
     walker_root_m,
@@ -162,28 +161,3 @@ def test_unknown_frames_stay_unknown(walk):
     motion = motion_of(placed, TIME_S, scene, 0, TIME_S.size, n_draws=2)
     assert np.isnan(motion.joints_m[:, 100:140]).all()
     assert np.isfinite(motion.joints_m[:, :100]).all()
-
-
-def test_nobody_gives_no_joint(walk):
-    tracks, scene = walk
-    nothing = replace(tracks, image_px=np.full_like(tracks.image_px, np.nan))
-    placed = place_person(nothing, 0, scene)
-    assert np.isnan(placed.depth_m).all()
-    assert np.isnan(placed.stature_m)
-
-
-@pytest.mark.parametrize("defender_scale", [0.9, 1.0])
-def test_a_second_person_is_measured_by_his_own_feet(defender_scale):
-    # The model gives everyone its own size: the second person's stature follows from where he
-    # stands on the ground that the first one found.
-    joints_m = defender(TIME_S).joints_m * [1.0, 1.0, 1.0]
-    middle = joints_m.mean(axis=(0, 1)) * [1.0, 1.0, 0.0]
-    small_m = middle + (joints_m - middle) * defender_scale
-    walker = tracks_of(walker_joints_m(TIME_S, 30.0), CAMERA, 1.1)
-    other = tracks_of(small_m, CAMERA, 1.1 * defender_scale)
-    tracks = smooth_tracks(together(walker, other), TIME_S)
-    scene = true_scene(scene_of(tracks))
-    placed = place_person(tracks, 1, scene)
-    assert placed.stature_m == pytest.approx(defender_scale * STATURE_M, rel=0.03)
-    motion = motion_of(placed, TIME_S, scene, 0, TIME_S.size, n_draws=1)
-    assert np.median(np.abs(motion.joints_m[0] - small_m)) < 0.05
