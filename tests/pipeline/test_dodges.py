@@ -61,6 +61,13 @@ def test_without_a_defender_in_view_the_fast_runs_with_a_cut_are_found():
     assert cuts == pytest.approx([CUT_S, SECOND_CUT_S], abs=0.02)
 
 
+def test_one_cut_over_several_quick_steps_is_one_dodge():
+    signals = ATTACKER.signals()
+    contact = signals.contact.copy()
+    contact[::6] = False  # a landing in every tenth of a second
+    assert len(find_dodge_reps(replace(signals, contact=contact), None)) == 2
+
+
 def test_standing_players_do_not_dodge():
     stands = shooter(TIME_S, ())
     assert find_dodge_reps(stands.signals(), DEFENDER.signals()) == []

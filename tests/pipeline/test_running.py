@@ -50,6 +50,14 @@ def test_the_plant_stops_the_run_and_the_last_contact_ends_the_step_back():
     assert last_contact_frame(signals, 160, 174) == 160  # none after it: the frame itself
 
 
+def test_a_run_that_dies_out_has_stopped_before_its_last_slow_steps():
+    signals = passer(TIME_S).signals()
+    slow_mps = np.interp(TIME_S, [1.95, 2.15], [3.0, 0.5])
+    dying = replace(signals, hips_mps=np.column_stack([slow_mps, 0 * TIME_S]))
+    plant_s, _ = plant_instant(dying, 28, 174)  # the foot that lands at 2.5 s stops nothing
+    assert plant_s == pytest.approx(PLANT_S, abs=0.02)
+
+
 def test_a_foot_lands_between_the_last_frame_in_the_air_and_the_first_on_the_ground():
     signals = passer(TIME_S).signals()
     assert landing_s(signals, 60) == pytest.approx(59.5 / 60)
