@@ -12,6 +12,7 @@ from tests.fixtures.players import (
     PLANT_S,
     THROWBACK_RELEASE_S,
     frames_s,
+    jogger,
     passer,
     shooter,
 )
@@ -79,6 +80,13 @@ def test_a_plant_that_is_the_last_contact_of_a_foot_that_was_seen_stays_it():
 def test_the_hand_that_was_told_is_the_stick_hand():
     signals = shooter(TIME_S, RELEASES_S, "left").signals()
     assert {rep.stick_hand for rep in find_shot_reps(signals, None, "left")} == {"left"}
+
+
+@pytest.mark.parametrize("swing", [0.08, 0.12, 0.15])
+def test_a_jog_with_a_swinging_stick_alone_gives_no_rep(swing):
+    signals = jogger(frames_s(8.0), swing=swing).signals()
+    assert find_shot_reps(signals, None) == []
+    assert find_throwback_reps(signals, None) == []
 
 
 def test_no_throw_gives_no_rep():
