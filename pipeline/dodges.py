@@ -21,6 +21,7 @@ CUT_BEFORE_NEAREST_S = 0.9
 """The cut comes at most this long before the attacker is nearest to the defender."""
 
 CUT_AFTER_NEAREST_S = 0.1
+CUT_BEFORE_HIDING_S = 0.1
 
 SHARE_OF_TURN = 0.8
 
@@ -159,7 +160,9 @@ def _cut_frame(athlete: Signals, near: int) -> int | None:
     turns = [turn_over_deg(athlete, frame) for frame in landed]
     hardest = max(turns, default=0.0)
     if hardest < LEAST_TURN_DEG:
-        return None
+        # The defender hides the turn itself: the last landing that was seen on the way to him.
+        before = [f for f in landed if time_s[near] - time_s[f] > CUT_BEFORE_HIDING_S]
+        return before[-1] if before else None
     return next(f for f, turn in zip(landed, turns, strict=True) if turn >= SHARE_OF_TURN * hardest)
 
 

@@ -55,8 +55,9 @@ def event_at(signals: Signals, time_s: float, *, spread_s: float = 0.0) -> Event
 def release_instant_s(signals: Signals, hand: Hand, frame: int) -> float:
     """Instant of the greatest speed of the top hand against the hips near a frame.
 
-    The speed is the derivative of the cubic spline through the track, on a grid of 1 ms: central
-    differences over two frames put the peak of a burst that ends abruptly up to a frame too early.
+    The speed is the derivative of the polynomial through the five samples about the fastest one, on
+    a grid of 1 ms: central differences over two frames put the peak of a burst that ends abruptly
+    up to a frame too early.
 
     Parameters
     ----------
@@ -72,18 +73,21 @@ def release_instant_s(signals: Signals, hand: Hand, frame: int) -> float:
     float
         Clip time, s.
     """
-    from scipy.interpolate import CubicSpline
-
-    time_s = signals.time_s
-    track_m = signals.hand_m[:, 0 if hand == "left" else 1][:, SEEN_AXES]
-    near = np.abs(time_s - time_s[frame]) <= 3 * RELEASE_REACH_S
-    near &= np.isfinite(track_m).all(axis=1)
-    if near.sum() < 4:
-        return float(time_s[frame])
-    velocity = CubicSpline(time_s[near], track_m[near]).derivative()
-    grid_s = time_s[frame] + np.arange(-RELEASE_REACH_S, RELEASE_REACH_S, 0.001)
-    grid_s = grid_s[(grid_s >= time_s[near][0]) & (grid_s <= time_s[near][-1])]
-    return float(grid_s[np.argmax(np.linalg.norm(velocity(grid_s), axis=-1))])
+    column = 0 if hand == "left" else 1
+    time_s, speed = signals.time_s, signals.hand_mps[:, column]
+    near = np.abs(time_s - time_s[frame]) <= RELEASE_REACH_S
+    fastest = int(np.argmax(np.where(near & np.isfinite(speed), speed, -np.inf)))
+    about = slice(fastest - 2, fastest + 3)
+    track_m = signals.hand_m[about, column][:, SEEN_AXES] if fastest >= 2 else np.empty((0, 2))
+    if track_m.shape[0] < 5 or not np.isfinite(track_m).all():
+        return float(time_s[fastest])
+    offset_s = time_s[about] - time_s[fastest]
+    # Powers 0 to 4 of the offsets in units of the span, so that the system is well conditioned.
+    span_s = float(offset_s[-1])
+    coefficients = np.linalg.solve(np.vander(offset_s / span_s, 5, increasing=True), track_m)
+    grid = np.arange(offset_s[1], offset_s[3], 0.001) / span_s
+    slopes = np.vander(grid, 4, increasing=True) @ (coefficients[1:] * np.arange(1, 5)[:, None])
+    return float(time_s[fastest] + span_s * grid[np.argmax(np.linalg.norm(slopes, axis=-1))])
 
 
 def release_spread_s(signals: Signals, frame: int) -> float:

@@ -128,8 +128,10 @@ def reject_outliers(values: FloatArray, weight: FloatArray, floor: float) -> Flo
     with np.errstate(invalid="ignore"):
         ordered = np.sort(windows, axis=-1)
         middle = ordered[..., 3]
-        reach = np.nan_to_num(ordered[..., 5] - ordered[..., 1], nan=0.0)
+        reach = ordered[..., 5] - ordered[..., 1]
+        # Beside a gap the window is not full (NaN) and nothing is judged: comparisons are false.
         wild = np.any(np.abs(values - middle) > OUTLIER_SCALE * 0.5 * reach + floor, axis=-1)
+    wild &= np.isfinite(windows).all(axis=(1, 2))
     return np.where(wild, 0.0, weight)
 
 
