@@ -22,6 +22,7 @@ CUT_BEFORE_NEAREST_S = 0.9
 
 CUT_AFTER_NEAREST_S = 0.1
 CUT_BEFORE_HIDING_S = 0.1
+PAST_S = 0.3
 
 SHARE_OF_TURN = 0.8
 
@@ -160,9 +161,11 @@ def _cut_frame(athlete: Signals, near: int) -> int | None:
     turns = [turn_over_deg(athlete, frame) for frame in landed]
     hardest = max(turns, default=0.0)
     if hardest < LEAST_TURN_DEG:
-        # The defender hides the turn itself: the last landing that was seen on the way to him.
+        # The defender may hide the turn itself: the last landing seen on the way to him, then.
+        past = int(np.searchsorted(time_s, time_s[near] + PAST_S))
+        hidden = not athlete.known[near:past].all()
         before = [f for f in landed if time_s[near] - time_s[f] > CUT_BEFORE_HIDING_S]
-        return before[-1] if before else None
+        return before[-1] if before and hidden else None
     return next(f for f, turn in zip(landed, turns, strict=True) if turn >= SHARE_OF_TURN * hardest)
 
 
