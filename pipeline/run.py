@@ -24,7 +24,7 @@ from pipeline.signals import Signals, signals_of
 from pipeline.smoothing import smooth_tracks
 from pipeline.target_ranges import Targets
 from pipeline.targets import load_targets
-from pipeline.types import Analysis, Clip, Rep, RepResult, Scene, Tracks
+from pipeline.types import Analysis, Clip, Grade, Rep, RepResult, Scene, Tracks
 from pipeline.verdicts import judge_rep
 
 LOW_RATE_HZ = 50.0
@@ -168,7 +168,12 @@ def analyse_tracks(
         reps=tuple(results),
         cautions=cautions,
         notes=film_notes(
-            clip, tracks, athlete, n_reps=len(results), athlete_at=settings.athlete_at
+            clip,
+            tracks,
+            athlete,
+            n_reps=len(results),
+            grade=scene.grade,
+            athlete_at=settings.athlete_at,
         ),
     )
 
@@ -211,6 +216,7 @@ def film_notes(
     athlete: Placed,
     *,
     n_reps: int,
+    grade: Grade = "B",
     athlete_at: tuple[float, float] | None = None,
 ) -> tuple[str, ...]:
     """Say in plain words what limits this film.
@@ -221,6 +227,8 @@ def film_notes(
         What is known of the film and of the athlete in it.
     n_reps
         Number of reps that were found.
+    grade
+        How the scale is known.
     athlete_at
         Where the athlete was said to stand in the first frame, px; None if nothing was said.
 
@@ -232,6 +240,11 @@ def film_notes(
     found = float(tracks.found[0].mean()) if clip.n_frames else 0.0
     if found == 0.0:
         notes.append("Nobody was found in this film: nothing could be measured.")
+    elif grade == "C":
+        notes.append(
+            "Reps were not looked for, because the ground under the athlete's feet was not found: "
+            "nothing could be measured. Film with the whole body and both feet in view."
+        )
     elif n_reps == 0:
         notes.append("No rep of this move was found in this film: nothing could be measured.")
     if found and athlete_at is not None and _is_beside(tracks, athlete_at):
