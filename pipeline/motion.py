@@ -16,10 +16,10 @@ from pipeline.feet import foot_middle
 from pipeline.placing import Placed
 from pipeline.types import JOINTS, FloatArray, Motion, Scene
 
-JOINT_BIAS_OF_STATURE = 0.006
+JOINT_BIAS_OF_STATURE = 0.005
 """Standard deviation of a joint's lasting offset in the picture, as a share of stature."""
 
-JOINT_WANDER_OF_STATURE = 0.006
+JOINT_WANDER_OF_STATURE = 0.005
 """Standard deviation of the offset that changes with the pose, as a share of stature."""
 
 WANDER_S = 0.2

@@ -33,7 +33,7 @@ UNSURE, GUESSED = 0.6, 0.35
 UNLIKE_VISIBILITY = 0.2
 """A hidden hand's visibility is this much lower than the other's."""
 
-UNSEEN_NOISE_OF_STATURE = 0.04
+UNSEEN_NOISE_OF_STATURE = 0.08
 """Standard deviation of a joint that the model only guesses, as a share of stature."""
 
 TRUST_REACH_S = 0.4

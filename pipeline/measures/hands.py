@@ -12,7 +12,10 @@ SPEED_SPREAD = 0.3
 """Standard deviation of the logarithm of a peak speed."""
 
 HOLD_BAND_OF_STATURE = 0.10
-MOST_HIDDEN = 0.3
+LEAST_SURE_OF_STATURE = 0.05
+"""A height less sure than this (standard uncertainty) says nothing about a range; not given."""
+
+MOST_HIDDEN = 0.15
 """A hand may be hidden for this share of the time about its highest point."""
 
 
@@ -43,6 +46,8 @@ def _refuse_hidden_hand(view: RepView, frames: slice) -> None:
 def hand_height_before_release(view: RepView) -> Reading:
     """Greatest height of the top hand above the ground from start to 0.05 s before release."""
     height_m, greatest_m, frames = _height_before_release(view)
+    if np.nanstd(greatest_m[1:]) > LEAST_SURE_OF_STATURE * view.athlete.stature_m[0]:
+        raise NotMeasured("the top hand was mostly hidden while it was highest")
     highest = frames.start + int(np.nanargmax(height_m[0]))
     hand = view.athlete.joint(f"{view.top}_hand")[0, highest]
     return Reading(greatest_m, frames, np.stack([hand * [1.0, 1.0, 0.0], hand]))
