@@ -61,7 +61,7 @@ def main() -> None:
     "--targets",
     metavar="FILE",
     type=click.Path(path_type=Path),
-    help="Target ranges of the coach (TOML), in place of the shipped ones.",
+    help="Target ranges of the coach (TOML); they come before the shipped ones.",
 )
 @click.option(
     "--athlete-at",
