@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from calibration.anthropometry import arm_length_m
 from pipeline.types import Measurement
 from pipeline.words import Words, load_words
-
-ARM_LENGTH_OF_STATURE = 0.4535
-"""Shoulder to finger tip as a share of stature, mean of men (Gordon et al., 2014, ANSUR II)."""
 
 
 def find_cautions(
@@ -78,7 +76,7 @@ def _arm_length_m(measurements: Mapping[str, Measurement], stature_m: float) -> 
     ratio = measurements.get("cushion_arm_ratio")
     if cushion is not None and ratio is not None and cushion.value and ratio.value:
         return cushion.value / ratio.value
-    return ARM_LENGTH_OF_STATURE * stature_m
+    return float(arm_length_m(stature_m).value_m)
 
 
 def _lowest(measurement: Measurement | None) -> float | None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import logging
 from pathlib import Path
 
 import numpy as np
@@ -31,8 +30,6 @@ LOW_RATE_HZ = 50.0
 SMALL_BODY_PX = 100.0
 POINTED_OUT_MARGIN = 0.3
 """How far beside a body one may point and still mean it, in parts of its height."""
-
-logger = logging.getLogger(__name__)
 
 
 def analyse_clip(

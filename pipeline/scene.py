@@ -82,7 +82,7 @@ def find_scene(
         log_focal=(float(np.log(focal_px)), spread),
         log_body_scale=(log_scale, BODY_SCALE_SPREAD),
     )
-    return _scene_from(estimate, principal_px, stature_m, log_scale, seed)
+    return _scene_from(estimate, principal_px, stature_m, seed)
 
 
 def calibration_samples(
@@ -197,7 +197,6 @@ def _scene_from(
     estimate: CameraEstimate,
     principal_px: FloatArray,
     stature_m: float,
-    log_scale: float,
     seed: int,
 ) -> Scene:
     """Draw cameras from the estimate; draw 0 is the estimate itself."""
@@ -205,8 +204,6 @@ def _scene_from(
     root = np.linalg.cholesky(estimate.covariance + 1e-12 * np.eye(5))
     draws = estimate.mean + generator.standard_normal((N_DRAWS, 5)) @ root.T
     draws[0] = estimate.mean
-    # A body that is larger than the prior says is a taller athlete or a model that runs small.
-    stature = stature_m * np.ones(N_DRAWS)
     return Scene(
         grade="B",
         focal_px=np.exp(draws[:, 0]),
@@ -214,7 +211,7 @@ def _scene_from(
         roll_deg=draws[:, 2],
         height_m=np.exp(draws[:, 3]),
         principal_px=principal_px,
-        stature_m=stature,
+        stature_m=np.full(N_DRAWS, stature_m),
         body_scale=np.exp(draws[:, 4]),
         notes=(
             "Scale from the athlete's stature, the feet on flat ground and a camera that stands "

@@ -180,8 +180,8 @@ class Scene:
     grade
         A marked field, B known athlete, C body scale only.
     focal_px, pitch_deg, roll_deg, height_m
-        (n_draws,) focal length; tilt of the optical axis below level; turn about it (clockwise
-        picture = positive); height of the optical centre above the ground.
+        (n_draws,) focal length; tilt of the optical axis below level; turn of the camera about it,
+        clockwise seen from behind; height of the optical centre above the ground.
     principal_px
         (2,) principal point.
     stature_m, body_scale
