@@ -31,6 +31,7 @@ TALLEST_ENLARGED_PX = 800
 
 _LEAST_CROP_PX = 240
 _MARGIN_OF_CROP = 0.30
+_ROOM_BELOW_GROUND = 0.15
 _JPEG_QUALITY = 84
 
 _BONES = tuple(
@@ -170,6 +171,8 @@ def _crop(
     if len(known) == 0:
         return 0, 0, width, height
     low, high = known.min(axis=0), known.max(axis=0)
+    if any(mark.kind == "ground" for mark in marks):
+        high[1] += _ROOM_BELOW_GROUND * (high[1] - low[1])  # its text goes below the line
     centre, half = 0.5 * (low + high), 0.5 * (high - low)
     half = np.maximum(half + _MARGIN_OF_CROP * half.max(), 0.5 * _LEAST_CROP_PX)
     # Between a portrait and a landscape picture, or the page would jump from rep to rep.
@@ -233,7 +236,11 @@ def _write_beside(
     x = (start[0] + stop[0]) // 2 + gap
     y = (start[1] + stop[1] - box_height) // 2
     if mark.kind == "ground":
-        x, y = (start[0] + stop[0] - box_width) // 2, max(start[1], stop[1]) + gap
+        below = max(start[1], stop[1]) + gap
+        if below + box_height <= height:
+            x, y = (start[0] + stop[0] - box_width) // 2, below
+        else:  # no room below: beside the line, so that it stays in sight
+            x = max(start[0], stop[0]) + gap
     if x + box_width > width:
         x = min(start[0], stop[0]) - gap - box_width
     x = min(max(x, 0), max(0, width - box_width))
