@@ -18,6 +18,9 @@ MARKED: dict[str, MarkKind] = {
 }
 """The measures that are drawn, and how."""
 
+AT_ONCE = 4
+"""Frames that are held at a time: memory must not grow with the length of a film."""
+
 
 def rep_pictures(analysis: Analysis, *, cache: TrackCache, hide_faces: bool) -> dict[int, bytes]:
     """Draw one picture per rep at its key event.
@@ -36,17 +39,17 @@ def rep_pictures(analysis: Analysis, *, cache: TrackCache, hide_faces: bool) -> 
     dict
         JPEG bytes by the index of the rep.
     """
-    frames = {result.rep.index: key_frame(result) for result in analysis.reps}
-    pictures = _load_frames(analysis, set(frames.values()), cache)
     drawn = {}
-    for result in analysis.reps:
-        frame = frames[result.rep.index]
-        if frame not in pictures:
-            continue
-        joints_px = analysis.tracks.image_px[:, frame]
-        marks = _marks(analysis, result)
-        picture = draw_rep_picture(pictures[frame], joints_px, marks, hide_faces=hide_faces)
-        drawn[result.rep.index] = encode_jpeg(picture)
+    for start in range(0, len(analysis.reps), AT_ONCE):
+        results = analysis.reps[start : start + AT_ONCE]
+        pictures = _load_frames(analysis, {key_frame(result) for result in results}, cache)
+        for result in results:
+            frame = key_frame(result)
+            if frame in pictures:
+                joints_px = analysis.tracks.image_px[:, frame]
+                marks = _marks(analysis, result)
+                picture = draw_rep_picture(pictures[frame], joints_px, marks, hide_faces=hide_faces)
+                drawn[result.rep.index] = encode_jpeg(picture)
     return drawn
 
 

@@ -22,7 +22,7 @@ import numpy as np
 
 from pipeline.types import BoolArray, FloatArray
 
-CUTOFF_GRID_HZ = (2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0, 14.0)
+CUTOFF_GRID_HZ = (2.0, 4.0, 6.0, 8.0, 11.0, 14.0)
 
 
 def spline_smooth(
