@@ -151,8 +151,8 @@ def smooth_tracks(tracks: Tracks, time_s: FloatArray) -> SmoothTracks:
         Joints in px and in model-size metres relative to mid-hip, with the noise that is left.
     """
     tracks = keep_sides(tracks, time_s)
-    image_px = joints_from_landmarks(tracks.image_px.astype(float))
-    body_m = joints_from_landmarks(tracks.world_m.astype(float))
+    image_px = joints_from_landmarks(tracks.image_px).astype(float)
+    body_m = joints_from_landmarks(tracks.world_m).astype(float)
     n_people, n_frames, n_joints = image_px.shape[:3]
     noise_px = np.full((n_people, n_frames, n_joints), np.nan)
     if n_frames < FEWEST_FRAMES:  # nothing to tell movement from noise by

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import base64
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -91,9 +91,25 @@ def render_page(analysis: Analysis, pictures: Mapping[int, bytes]) -> str:
     str
         HTML.
     """
+    return "".join(page_parts(analysis, pictures))
+
+
+def page_parts(analysis: Analysis, pictures: Mapping[int, bytes]) -> Iterator[str]:
+    """Give the report page piece by piece: that of a long film holds many pictures.
+
+    Parameters
+    ----------
+    analysis, pictures
+        As for `render_page`.
+
+    Returns
+    -------
+    iterator of str
+        Pieces of HTML in order.
+    """
     words = load_words()
     reps = [_rep_view(words, result, pictures) for result in analysis.reps]
-    return _template().render(
+    return _template().generate(
         clip_name=analysis.clip.path.name,
         summary=_summary(words, analysis),
         cautions=analysis.cautions,

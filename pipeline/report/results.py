@@ -8,7 +8,7 @@ import json
 import math
 import os
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -70,7 +70,7 @@ def write_results(
     OutputError
         The folder cannot be made or written to.
     """
-    from pipeline.report.page import render_page
+    from pipeline.report.page import page_parts
 
     encoded = {
         index: picture if isinstance(picture, bytes) else encode_jpeg(picture)
@@ -79,12 +79,13 @@ def write_results(
     contents = {_picture_name(index, data): data for index, data in encoded.items()}
     contents["reps.csv"] = reps_csv(analysis).encode("utf-8")
     contents["reps.json"] = reps_json(analysis).encode("utf-8")
-    contents["report.html"] = render_page(analysis, encoded).encode("utf-8")
+    page = (part.encode("utf-8") for part in page_parts(analysis, encoded))
     folder = results_folder(out, analysis)
     try:
         folder.mkdir(parents=True, exist_ok=True)
         for name, data in contents.items():
-            _write_whole(folder / name, data)
+            _write_whole(folder / name, [data])
+        _write_whole(folder / "report.html", page)
         for old in folder.iterdir():
             if _PICTURE_NAME.fullmatch(old.name) and old.name not in contents:
                 old.unlink()
@@ -241,11 +242,12 @@ def _picture_name(index: int, data: bytes) -> str:
     return f"rep_{index:02d}.{ending}"
 
 
-def _write_whole(path: Path, data: bytes) -> None:
+def _write_whole(path: Path, parts: Iterable[bytes]) -> None:
     """Write beside the place and move there, so that no half of a file is ever seen."""
     part = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
-        part.write_bytes(data)
+        with part.open("wb") as file:
+            file.writelines(parts)
         part.replace(path)
     finally:
         part.unlink(missing_ok=True)
