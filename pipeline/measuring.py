@@ -12,7 +12,8 @@ from pipeline.placing import Placed
 from pipeline.types import FloatArray, Measurement, Motion, Rep, Scene
 
 MARGIN_S = 0.4
-"""Film before and after the rep that the measures may look at."""
+MARGIN_OF_THROW_S = 0.2
+"""Film before and after the rep that the measures may look at; a throw needs less of it."""
 
 
 def measure_rep(
@@ -58,8 +59,9 @@ def rep_view(
     seed: int,
 ) -> RepView:
     """Draw the motion of everyone over the rep and the instants of its events."""
-    start = int(np.searchsorted(time_s, rep.start_s - MARGIN_S))
-    stop = int(np.searchsorted(time_s, rep.stop_s + MARGIN_S))
+    margin_s = MARGIN_OF_THROW_S if "release" in rep.events else MARGIN_S
+    start = int(np.searchsorted(time_s, rep.start_s - margin_s))
+    stop = int(np.searchsorted(time_s, rep.stop_s + margin_s))
     generator = np.random.default_rng([seed, rep.index])
     event_s = {}
     for name, event in rep.events.items():

@@ -116,8 +116,8 @@ def test_everyone_is_seen_over_the_rep_and_a_margin_and_best_estimates_come_firs
     view = rep_view(
         REP, athlete=athlete, defender=athlete, scene=scene, time_s=TIME_S, seed=0
     )  # fmt: skip
-    assert view.athlete.time_s[0] == pytest.approx(REP.start_s - 0.4, abs=0.02)
-    assert view.athlete.time_s[-1] == pytest.approx(REP.stop_s + 0.4, abs=0.02)
+    assert view.athlete.time_s[0] == pytest.approx(REP.start_s - 0.2, abs=0.02)
+    assert view.athlete.time_s[-1] == pytest.approx(REP.stop_s + 0.2, abs=0.02)
     assert {name: draws[0] for name, draws in view.event_s.items()} == EVENTS_S
     assert view.event_s["release"][1:].std() == pytest.approx(0.008, rel=0.2)
     # Two people share the camera and not the errors of their joints.
