@@ -16,10 +16,13 @@ def main() -> None:
     parser.add_argument("--out", type=Path, required=True, help="folder to write into")
     parser.add_argument("--only", help="name of a single clip")
     parser.add_argument(
-        "--set", dest="set_name", choices=("sample", "training", "test"), help="one set only"
+        "--set",
+        dest="set_name",
+        choices=("sample", "training", "test", "check"),
+        help="one set only",
     )
     asked = parser.parse_args()
-    names = [asked.set_name] if asked.set_name else ["sample", "training", "test"]
+    names = [asked.set_name] if asked.set_name else ["sample", "training", "test", "check"]
     chosen = [
         entry
         for name in names

@@ -89,19 +89,20 @@ class ClipEntry:
 
 
 def table(set_name: str) -> tuple[ClipEntry, ...]:
-    """Return the entries of a set: ``sample``, ``training`` or ``test``.
+    """Return the entries of a set: ``sample``, ``training``, ``test`` or ``check``.
 
     Raises
     ------
     ValueError
         For any other name.
     """
-    from . import sample_set, test_set, training_set
+    from . import check_set, sample_set, test_set, training_set
 
     sets = {
         "sample": sample_set.CLIPS,
         "training": training_set.CLIPS,
         "test": test_set.CLIPS,
+        "check": check_set.CLIPS,
     }
     if set_name not in sets:
         message = (

@@ -1,4 +1,4 @@
-"""Clips that nothing was tuned on; rendered when needed."""
+"""A second tuning set: the program was scored on it while its thresholds were chosen."""
 
 from __future__ import annotations
 
