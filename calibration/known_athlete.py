@@ -29,7 +29,7 @@ PARAMETERS = ("log_focal", "pitch_deg", "roll_deg", "log_height", "log_body_scal
 FOOT_LEVEL_OF_STATURE = 0.033
 """Height of the middle between the model's heel and toe points above the ground, share of stature.
 
-The points of a shoe lie higher than the middle of its sole; median on rendered training clips."""
+The points of a shoe lie higher than the middle of its sole; median on rendered clips."""
 
 # What is usual for a phone propped up or on a tripod: mean and standard deviation.
 USUAL_PITCH_DEG = (4.0, 8.0)

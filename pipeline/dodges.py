@@ -25,6 +25,8 @@ CUT_BEFORE_HIDING_S = 0.1
 PAST_S = 0.3
 
 SHARE_OF_TURN = 0.8
+RUN_UP_LANDINGS = 4
+"""The rhythm of a run is told from this many landings."""
 
 HARD_TURN_DEG = 30.0
 LEAST_TURN_DEG = 15.0
@@ -166,7 +168,23 @@ def _cut_frame(athlete: Signals, near: int) -> int | None:
         hidden = not athlete.known[near:past].all()
         before = [f for f in landed if time_s[near] - time_s[f] > CUT_BEFORE_HIDING_S]
         return before[-1] if before and hidden else None
-    return next(f for f, turn in zip(landed, turns, strict=True) if turn >= SHARE_OF_TURN * hardest)
+    cut = next(f for f, turn in zip(landed, turns, strict=True) if turn >= SHARE_OF_TURN * hardest)
+    return None if _missed_a_landing(athlete, cut) else cut
+
+
+def _missed_a_landing(athlete: Signals, cut: int) -> bool:
+    """Whether the turn belongs to a later landing, due by the rhythm of the run but not seen."""
+    time_s = athlete.time_s
+    landed = [first for first, _, _ in touchdowns(athlete)]
+    run_up = [f for f in landed if f <= cut][-RUN_UP_LANDINGS:]
+    if len(run_up) < RUN_UP_LANDINGS:
+        return False
+    step_s = float(np.median(np.diff(time_s[run_up])))
+    due_s = float(time_s[cut]) + step_s
+    if any(abs(float(time_s[f]) - due_s) < 0.5 * step_s for f in landed):
+        return False
+    due = int(np.argmin(np.abs(time_s - due_s)))
+    return SHARE_OF_TURN * turn_over_deg(athlete, due) > turn_over_deg(athlete, cut)
 
 
 def _finish(athlete: Signals, near: int) -> int:

@@ -16,6 +16,7 @@ from pipeline.feet import foot_middle
 from pipeline.placing import Placed
 from pipeline.types import JOINTS, FloatArray, Motion, Scene
 
+# The spreads here were set so that 95 % intervals hold the truth on rendered clips.
 JOINT_BIAS_OF_STATURE = 0.005
 """Standard deviation of a joint's lasting offset in the picture, as a share of stature."""
 

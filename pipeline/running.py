@@ -12,12 +12,11 @@ STOPPED_SHARE = 0.3
 
 PACE_S = 0.5
 LONGEST_STOP_S = 0.30
-USUAL_STOP_S = 0.15
-"""A foot stops a run within this time, usually; common practice, no source."""
+"""A foot that landed longer before the stop than this did not stop the run; chosen on
+rendered clips."""
 
 CONTACT_SPREAD_S = 0.02
-HIDDEN_CONTACT_SPREAD_S = 0.05
-"""A touchdown is told to about this, on top of the frame interval; a hidden one less well."""
+"""A touchdown is told to about this, on top of the frame interval."""
 
 WAY_S = 0.3
 TURN_TAKES_S = 0.2
@@ -58,13 +57,8 @@ def run_in_direction(signals: Signals, start: int, stop: int) -> FloatArray:
     return np.asarray(direction / max(float(np.linalg.norm(direction)), 1e-9))
 
 
-def plant_instant(signals: Signals, start: int, release: int) -> tuple[float, float] | None:
-    """First contact of the foot that stops the run before a throwback.
-
-    The hips' speed along the run-in falls from its peak towards a stop or a way back; the plant is
-    the last foot to touch down before that speed has fallen to `STOPPED_SHARE` of its peak. When no
-    foot was seen to land within `LONGEST_STOP_S` before that, the foot that did the stopping was
-    hidden, and the plant is put `USUAL_STOP_S` before it, with a wider uncertainty.
+def stop_frame(signals: Signals, start: int, release: int) -> int | None:
+    """Frame at which the run-in before a throwback has stopped.
 
     Parameters
     ----------
@@ -75,23 +69,38 @@ def plant_instant(signals: Signals, start: int, release: int) -> tuple[float, fl
 
     Returns
     -------
-    tuple of float or None
-        Instant and its standard uncertainty in s, without that of the frame interval; None when
-        there was no run that stopped.
+    int or None
+        First frame after its peak at which the hips' speed along the run-in is under
+        `STOPPED_SHARE` of that peak; None when there was no run that stopped.
     """
     if release - start < 3 or not np.isfinite(signals.hips_mps[start:release]).any():
         return None
     along = signals.hips_mps[start:release] @ run_in_direction(signals, start, release)
     peak = int(np.nanargmax(along))
     slow = np.flatnonzero(along[peak:] < STOPPED_SHARE * along[peak])
-    if slow.size == 0:
+    return start + peak + int(slow[0]) if slow.size else None
+
+
+def plant_frame(signals: Signals, start: int, stop: int) -> int | None:
+    """First contact of the foot that stops the run: the last landing before the stop.
+
+    Parameters
+    ----------
+    signals
+        Of the athlete.
+    start, stop
+        Frames of the rep's start and of the stop (`stop_frame`).
+
+    Returns
+    -------
+    int or None
+        None when no foot was seen to land within `LONGEST_STOP_S` before the stop: the foot that
+        stopped the run was hidden.
+    """
+    landed = [first for first, _, _ in touchdowns(signals) if start < first <= stop]
+    if not landed or signals.time_s[stop] - landing_s(signals, landed[-1]) > LONGEST_STOP_S:
         return None
-    stopped = start + peak + int(slow[0])
-    landed = [first for first, _, _ in touchdowns(signals) if start < first <= stopped]
-    stopped_s = float(signals.time_s[stopped])
-    if landed and stopped_s - landing_s(signals, landed[-1]) <= LONGEST_STOP_S:
-        return landing_s(signals, landed[-1]), CONTACT_SPREAD_S
-    return stopped_s - USUAL_STOP_S, HIDDEN_CONTACT_SPREAD_S
+    return landed[-1]
 
 
 def landing_s(signals: Signals, frame: int) -> float:

@@ -36,7 +36,7 @@ FEWEST_SAMPLES = 8
 MODEL_CHAIN_OF_STATURE = 0.7305
 """Shank, thigh and trunk of the pose model's metric body, as a share of stature.
 
-The mean over fifteen rendered training clips of ten bodies; it varies by 1.5 % from clip to clip.
+The mean over the rendered sample and training clips; it varies by 1.5 % from clip to clip.
 """
 
 
@@ -71,7 +71,7 @@ def find_scene(
     view_deg = TYPICAL_VIEW_DEG if fov_deg is None else fov_deg
     focal_px = 0.5 * max(size_px) / np.tan(np.radians(view_deg) / 2)
     spread = TYPICAL_FOCAL_SPREAD if fov_deg is None else GIVEN_FOCAL_SPREAD
-    samples, model_stature_m = calibration_samples(tracks, float(focal_px), stature_m)
+    samples, model_stature_m = calibration_samples(tracks)
     if samples is None:
         return _scale_unknown(principal_px, float(focal_px), stature_m)
     log_scale = float(np.log(stature_m / model_stature_m))
@@ -85,19 +85,13 @@ def find_scene(
     return _scene_from(estimate, principal_px, stature_m, seed)
 
 
-def calibration_samples(
-    tracks: SmoothTracks, focal_px: float, stature_m: float
-) -> tuple[BodySamples | None, float]:
+def calibration_samples(tracks: SmoothTracks) -> tuple[BodySamples | None, float]:
     """Choose frames of the athlete for calibration, and read his stature in model-size metres.
 
     Parameters
     ----------
     tracks
         Clean tracks; person 0 is the athlete.
-    focal_px
-        Rough focal length, for the size of the body in the picture.
-    stature_m
-        The athlete's stature.
 
     Returns
     -------

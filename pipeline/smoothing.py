@@ -18,7 +18,7 @@ GRIP_FROM_WRIST = 1.5
 
 The model draws the knuckles of a fist too near to the wrist. The grip lies 0.046 of stature past
 the wrist (ANSUR II, Gordon et al. 2014: elbow to grip centre less elbow to wrist); the factor
-brings the model's hands there on rendered training bodies.
+was chosen so that the model's hands lie there on rendered bodies.
 """
 
 TOGETHER_OF_STATURE = 0.09

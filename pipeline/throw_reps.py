@@ -20,7 +20,8 @@ from pipeline.running import (
     landing_s,
     last_contact_frame,
     pace_mps,
-    plant_instant,
+    plant_frame,
+    stop_frame,
 )
 from pipeline.signals import Signals
 from pipeline.throws import Throw, find_throws
@@ -84,7 +85,7 @@ def find_throwback_reps(
     del defender
     throws = find_throws(athlete, told_hand, standing=True)
     reps = _reps_from(athlete, throws, "throwback_pass", _throwback_events)
-    return _numbered(rep for rep in reps if "plant" in rep.events)  # else no run was stopped
+    return _numbered(rep for rep in reps if _stops_a_run(athlete, rep))
 
 
 def _reps_from(
@@ -127,6 +128,11 @@ def _numbered(reps: Iterable[Rep]) -> list[Rep]:
     return [replace(rep, index=number) for number, rep in enumerate(reps, start=1)]
 
 
+def _stops_a_run(athlete: Signals, rep: Rep) -> bool:
+    """Whether a run was stopped before the throw, seen in the hips: else it is no throwback."""
+    return stop_frame(athlete, rep.start_frame, rep.events["release"].frame) is not None
+
+
 def _is_high_to_low(athlete: Signals, rep: Rep) -> bool:
     """Whether the hands were lifted and came down for the throw: else it is no such shot."""
     high, release = rep.events["hands_high"], rep.events["release"]
@@ -160,10 +166,11 @@ def _throwback_events(
     speed = np.linalg.norm(pace_mps(athlete, first, release + 1), axis=-1)
     fastest = first + int(np.argmax(np.where(np.isfinite(speed), speed, -np.inf)))
     start = start_frame(athlete, fastest, earliest)
-    plant = plant_instant(athlete, start, release)
+    stop = stop_frame(athlete, start, release)
+    plant = None if stop is None else plant_frame(athlete, start, stop)
     if plant is None:
         return start, {}
-    plant_event = event_at(athlete, plant[0], spread_s=plant[1])
+    plant_event = event_at(athlete, landing_s(athlete, plant), spread_s=CONTACT_SPREAD_S)
     if not athlete.contact[plant_event.frame : release + 1].any():
         return start, {"plant": plant_event}  # no foot was seen on the ground: no step to measure
     last = last_contact_frame(athlete, plant_event.frame, release)

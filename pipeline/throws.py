@@ -31,7 +31,7 @@ RAISED_ABOVE_CARRY = 0.18
 """A stick is carried with the top hand about `CARRY_OF_STATURE` high and thrown from higher up."""
 
 WIDEST_GRIP = 0.45
-"""Hands on one shaft are not further apart than this, statures; common practice, no source."""
+"""Hands on one shaft are not further apart than this, statures; chosen on rendered clips."""
 
 BETWEEN_THROWS_S = 1.2
 """Two throws are at least this far apart."""

@@ -9,7 +9,8 @@ from pipeline.types import FloatArray
 
 BEFORE_RELEASE_S = 0.05
 SPEED_SPREAD = 0.3
-"""Standard deviation of the logarithm of a peak speed."""
+"""Standard deviation of the logarithm of a peak speed; set so that intervals hold the truth on
+rendered clips."""
 
 HOLD_BAND_OF_STATURE = 0.10
 LEAST_SURE_OF_STATURE = 0.05
@@ -129,7 +130,7 @@ def top_hand_speed(view: RepView) -> Reading:
         raise NotMeasured("too few frames about the release")
     hand = view.athlete.joint(f"{view.top}_hand")[:, frames]
     speed = np.linalg.norm(np.gradient(hand, time_s, axis=1), axis=-1)
-    # Depth, blur and the low-pass leave a peak this uncertain on rendered training film.
+    # Depth, blur and the low-pass leave a peak this uncertain.
     generator = np.random.default_rng(0)
     unsure = np.exp(SPEED_SPREAD * generator.standard_normal(speed.shape[0]))
     unsure[0] = 1.0

@@ -10,15 +10,16 @@ from pipeline.measures.view import NotMeasured, Reading, RepView, sample
 from pipeline.types import FloatArray, Motion
 
 TRUNK_RADIUS_OF_STATURE = 0.09
-"""Half thickness of a trunk on the ground plane, share of stature; common practice, no source."""
+"""Half thickness of a trunk on the ground plane, share of stature; our own convention."""
 
 SPEED_BEFORE_S = 0.3
 
 VELOCITY_SPREAD_MPS = np.array([0.2, 0.8])
-"""Standard deviation of a velocity of the hips across the view and in depth, on training film."""
+"""Standard deviation of a velocity of the hips across the view and in depth; set so that intervals
+hold the truth on rendered clips."""
 
 GAP_SPREAD_M = 0.08
-"""Standard deviation of a gap between two trunks by their shape, on training film."""
+"""Standard deviation of a gap between two trunks by their shape; set in the same way."""
 
 
 def _defender(view: RepView) -> Motion:

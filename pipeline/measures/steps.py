@@ -14,7 +14,7 @@ RUN_IN_S = 0.5
 SLOWEST_RUN_IN_MPS = 0.8
 
 NEW_GROUND_M = 0.15
-"""A step goes back by more than this; common practice, no source."""
+"""A step goes back by more than this; our own convention."""
 
 
 def mid_foot_m(motion: Motion, instant_s: FloatArray) -> FloatArray:

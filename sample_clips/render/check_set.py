@@ -1,4 +1,4 @@
-"""Clips with bodies, views and seeds of their own, to score a finished program on; never to tune."""
+"""Bodies, views and seeds of their own, to score a finished program on; never to tune on."""
 
 from __future__ import annotations
 

@@ -18,9 +18,7 @@ def samples_of(camera, direction_deg=30.0, duration_s=3.0, moved_m=(0.0, 0.0, 0.
     time_s = frames_s(duration_s, 30.0)
     joints_m = walker_joints_m(time_s, direction_deg) + np.array(moved_m)
     tracks = tracks_of(joints_m, camera, MODEL_SCALE)
-    samples, _ = calibration_samples(
-        smooth_tracks(tracks, time_s), float(camera["focal_px"]), STATURE_M
-    )
+    samples, _ = calibration_samples(smooth_tracks(tracks, time_s))
     assert samples is not None
     return samples
 

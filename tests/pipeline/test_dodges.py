@@ -90,3 +90,13 @@ def test_distance_is_that_along_the_ground():
     gap = distance_m(ATTACKER.signals(), DEFENDER.signals())
     assert gap[0] == pytest.approx(6.4, abs=0.02)
     assert gap.min() > 0.5
+
+
+def test_the_step_before_is_not_taken_for_a_cut_whose_landing_was_hidden():
+    signals = ATTACKER.signals()
+    contact = signals.contact.copy()
+    hidden = (TIME_S > CUT_S - 0.1) & (TIME_S < CUT_S + 0.4)
+    foot = int(np.argmax(contact[hidden].sum(axis=0)))
+    contact[hidden, foot] = False
+    first = find_dodge_reps(replace(signals, contact=contact), DEFENDER.signals())[0]
+    assert "dodge_start" not in first.events

@@ -9,8 +9,9 @@ from pipeline.running import (
     landing_s,
     last_contact_frame,
     pace_mps,
-    plant_instant,
+    plant_frame,
     run_in_direction,
+    stop_frame,
     turn_over_deg,
 )
 from tests.fixtures.players import (
@@ -40,11 +41,14 @@ def test_the_run_in_points_the_way_of_the_run():
     assert direction == pytest.approx([1.0, 0.0], abs=0.02)
 
 
+def planted_s(signals):
+    stop = stop_frame(signals, 28, 174)
+    return landing_s(signals, plant_frame(signals, 28, stop))
+
+
 def test_the_plant_stops_the_run_and_the_last_contact_ends_the_step_back():
     signals = passer(TIME_S).signals()
-    plant_s, u_s = plant_instant(signals, 28, 174)
-    assert plant_s == pytest.approx(PLANT_S, abs=0.02)
-    assert u_s > 0.0
+    assert planted_s(signals) == pytest.approx(PLANT_S, abs=0.02)
     last = last_contact_frame(signals, 120, 174)
     assert landing_s(signals, last) == pytest.approx(LAST_CONTACT_S, abs=0.02)
     assert last_contact_frame(signals, 160, 174) == 160  # none after it: the frame itself
@@ -54,8 +58,15 @@ def test_a_run_that_dies_out_has_stopped_before_its_last_slow_steps():
     signals = passer(TIME_S).signals()
     slow_mps = np.interp(TIME_S, [1.95, 2.15], [3.0, 0.5])
     dying = replace(signals, hips_mps=np.column_stack([slow_mps, 0 * TIME_S]))
-    plant_s, _ = plant_instant(dying, 28, 174)  # the foot that lands at 2.5 s stops nothing
-    assert plant_s == pytest.approx(PLANT_S, abs=0.02)
+    assert planted_s(dying) == pytest.approx(PLANT_S, abs=0.02)  # that at 2.5 s stops nothing
+
+
+def test_a_plant_whose_landing_was_hidden_is_not_made_up():
+    signals = passer(TIME_S).signals()
+    contact = signals.contact.copy()
+    contact[(TIME_S > PLANT_S - 0.35) & (TIME_S < LAST_CONTACT_S)] = False
+    stop = stop_frame(signals, 28, 174)
+    assert plant_frame(replace(signals, contact=contact), 28, stop) is None
 
 
 def test_a_foot_lands_between_the_last_frame_in_the_air_and_the_first_on_the_ground():
@@ -67,10 +78,10 @@ def test_a_foot_lands_between_the_last_frame_in_the_air_and_the_first_on_the_gro
 def test_without_a_run_that_stops_there_is_no_plant():
     signals = passer(TIME_S).signals()
     for start in (172, 174, 176):  # a release that comes with the start, or before it
-        assert plant_instant(signals, start, 174) is None
+        assert stop_frame(signals, start, 174) is None
     unknown = replace(signals, hips_mps=np.full_like(signals.hips_mps, np.nan))
-    assert plant_instant(unknown, 28, 174) is None
-    assert plant_instant(jogger(TIME_S).signals(), 40, 174) is None
+    assert stop_frame(unknown, 28, 174) is None
+    assert stop_frame(jogger(TIME_S).signals(), 40, 174) is None
 
 
 def test_the_turn_of_the_path_over_the_cut_and_over_a_straight_step():

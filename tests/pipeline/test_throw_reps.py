@@ -105,3 +105,13 @@ def test_shifting_time_shifts_the_events_and_keeps_the_durations(find_reps):
         for name, event in plain.events.items():
             assert moved.events[name].time_s == pytest.approx(event.time_s + 17.0, abs=0.002)
             assert moved.events[name].frame == event.frame
+
+
+def test_a_throwback_whose_plant_was_hidden_is_a_rep_without_a_plant():
+    time_s = frames_s(4.0)
+    signals = passer(time_s).signals()
+    contact = signals.contact.copy()
+    contact[(time_s > PLANT_S - 0.35) & (time_s < LAST_CONTACT_S)] = False
+    (rep,) = find_throwback_reps(replace(signals, contact=contact), None)
+    assert "release" in rep.events
+    assert "plant" not in rep.events
