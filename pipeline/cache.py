@@ -18,7 +18,7 @@ from pipeline.container import Picture
 from pipeline.errors import OutputError
 from pipeline.types import Clip, Tracks
 
-FORMAT = 8
+FORMAT = 9
 """Raised whenever what is kept, or how it was found, changes."""
 JPEG_QUALITY = 88
 

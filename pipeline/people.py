@@ -189,7 +189,7 @@ class _Watch:
         for i, person in enumerate(self._people):
             overlapped = any(covers(last[i], last[j]) for j in last if j != i)
             self._records[person.number].add(
-                len(self.times_s) - 1, now.get(i), overlapped=overlapped
+                len(self.times_s) - 1, found.get(i), overlapped=overlapped
             )
             if i in found:
                 person.accept(*found[i], frame.time_s, overlapped=overlapped)
@@ -241,7 +241,7 @@ class _Watch:
         far_off = length_px(pose) < SMALL_SHARE * largest_px
         if len(self._people) < self._n_people_max and not far_off:
             self._gone.clear()
-            self._records.append(RawTrack(colour))
+            self._records.append(RawTrack())
             self._people.append(Person.start(len(self._records) - 1, pose, frame.rgb, frame.time_s))
 
 

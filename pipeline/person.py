@@ -32,6 +32,8 @@ FASTEST_LENGTHS_PER_S = 4.0
 """No one crosses the picture faster, in body lengths a second: a sprint at 7 m/s."""
 ALIKE_COLOUR = 45.0
 """Jerseys that differ by less, of 255, may be one."""
+OTHER_COLOUR = 30.0
+"""Jerseys of two people who are both in sight tell them apart when they differ by more."""
 FURTHEST = 0.22
 """How far off its expected place a pose may lie, in body lengths."""
 ASTRAY_LENGTHS_PER_S = 3.0
@@ -123,7 +125,7 @@ class Person:
         if away > FURTHEST and off_colour > 0.5 * ALIKE_COLOUR:
             return float("inf")  # so far off, only the same jersey is the same person
         for rival in rivals:
-            tells = rival is not self and colour_distance(rival.colour, self.colour) > ALIKE_COLOUR
+            tells = rival is not self and colour_distance(rival.colour, self.colour) > OTHER_COLOUR
             if tells and off_colour > MORE_LIKE * colour_distance(colour, rival.colour):
                 return float("inf")
         # In a fifth of a second limbs have moved so far that their posture tells no one apart.

@@ -18,34 +18,38 @@ class RawTrack:
 
     Attributes
     ----------
-    colour
-        (3,) jersey colour when first found.
     frames
         Indices of the frames in which the person was found, rising.
     overlapped
         Indices of the frames in which another person touched or covered this one.
     """
 
-    colour: FloatArray
     frames: list[int] = field(default_factory=list)
     overlapped: list[int] = field(default_factory=list)
     _chunks: list[FloatArray] = field(default_factory=list)
+    _colours: list[FloatArray] = field(default_factory=list)
 
-    def add(self, index: int, pose: Pose | None, *, overlapped: bool) -> None:
-        """Write down the pose of a frame, None where the person was not found."""
+    def add(self, index: int, found: tuple[Pose, FloatArray] | None, *, overlapped: bool) -> None:
+        """Write down pose and jersey colour of a frame, None where the person was not found."""
         if overlapped:
             self.overlapped.append(index)
-        if pose is None:
+        if found is None:
             return
+        pose, colour = found
         place = len(self.frames) % CHUNK_POSES
         if place == 0:
             self._chunks.append(np.empty((CHUNK_POSES, N_LANDMARKS, 6), np.float32))
         row = self._chunks[-1][place]
         row[:, :2], row[:, 2:5], row[:, 5] = pose.image_px, pose.world_m, pose.visibility
         self.frames.append(index)
+        self._colours.append(np.asarray(colour, np.float32))
 
     def rows(self) -> FloatArray:
         """(n_found, 33, 6) image x y, world x y z, visibility in each of `frames`."""
         if not self._chunks:
             return np.empty((0, N_LANDMARKS, 6), np.float32)
         return np.concatenate(self._chunks)[: len(self.frames)]
+
+    def colours(self) -> FloatArray:
+        """(n_found, 3) jersey colour in each of `frames`, see `bodies.jersey_colour`."""
+        return np.array(self._colours, np.float32).reshape(-1, 3)

@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
-import numpy.typing as npt
 
-from pipeline.bodies import ANKLES, HIPS, KNEES, NOSE, SHOULDERS, TRUNK, WRISTS, colour_distance
+from pipeline.bodies import HIPS, WRISTS, colour_distance
+from pipeline.exchanges import cut_at_exchanges
+from pipeline.person_track import PersonTrack, median_length_px
 from pipeline.pose import N_LANDMARKS
 from pipeline.raw_track import RawTrack
 from pipeline.types import FloatArray, Tracks
 
-IndexArray = npt.NDArray[np.int64]
-
 SOON_S = 1.5
 """A track that begins so soon after another ended must also begin near its end to be joined."""
+BOTH_S = 0.2
+"""Tracks may overlap by this much where one went over to the other's body in contact."""
 NEARBY_LENGTHS = 2.5
 """How near, in body lengths."""
 ALIKE_COLOUR = 45.0
@@ -25,68 +24,11 @@ BRIEF_SHARE = 0.2
 """Someone followed in a smaller part of the film than this passes by, unless near."""
 SMALL_SHARE = 0.5
 """Someone smaller than this part of the athlete's size in the picture stands far off."""
+PIECE_SHARE = 0.1
+"""A track shorter than this part of another's may be a mix of two bodies in contact: it is the
+defender only when there is no other."""
 NEAR_LENGTHS = 1.5
 """Someone who comes this near to the athlete, in body lengths, takes part."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Track:
-    """One person's track, perhaps joined from pieces.
-
-    Attributes
-    ----------
-    frames
-        (n_found,) indices of the frames in which the person was found, rising.
-    rows
-        (n_found, 33, 6) as from `RawTrack.rows`.
-    overlapped
-        Indices of frames, in any order.
-    colour
-        (3,) of the jersey.
-    length_px
-        Median length of the body in the picture, as in `bodies.length_px`.
-    """
-
-    frames: IndexArray
-    rows: FloatArray
-    overlapped: IndexArray
-    colour: FloatArray
-    length_px: float
-
-    @classmethod
-    def of(cls, track: RawTrack) -> _Track:
-        rows = track.rows()
-        return cls(
-            np.asarray(track.frames, np.int64),
-            rows,
-            np.asarray(track.overlapped, np.int64),
-            track.colour,
-            _length_px(rows[:, :, :2]),
-        )
-
-    def joined_to(self, later: _Track) -> _Track:
-        """Return this track with one that begins after it ended."""
-        return _Track(
-            np.concatenate([self.frames, later.frames]),
-            np.concatenate([self.rows, later.rows]),
-            np.concatenate([self.overlapped, later.overlapped]),
-            self.colour,
-            self.length_px if self.frames.size > later.frames.size else later.length_px,
-        )
-
-    def places_px(self, rows: IndexArray | slice) -> FloatArray:
-        """(n, 2) middle of the trunk in some of the rows."""
-        return np.asarray(self.rows[rows][:, TRUNK, :2].mean(axis=1))
-
-
-def _length_px(points: FloatArray) -> float:
-    shoulders, hips = points[:, SHOULDERS].mean(axis=1), points[:, HIPS].mean(axis=1)
-    legs = np.linalg.norm(points[:, KNEES] - points[:, HIPS], axis=2) + np.linalg.norm(
-        points[:, ANKLES] - points[:, KNEES], axis=2
-    )
-    head = np.linalg.norm(points[:, NOSE] - shoulders, axis=1)
-    trunk = np.linalg.norm(shoulders - hips, axis=1)
-    return float(np.median(1.3 * head + trunk + legs.max(axis=1)))
 
 
 def choose_roles(
@@ -98,8 +40,9 @@ def choose_roles(
     """Put the athlete first and the defender, if there is one, second; leave out everyone else.
 
     The athlete is the one who moves most, hands and feet together, or who was nearest to a given
-    point. The defender is the one of the others who comes nearest to the athlete. People who were
-    followed only briefly and never near, or who are much smaller, are passers-by.
+    point. The defender is the one of the others who comes nearest to the athlete, short pieces
+    last. People who were followed only briefly and never near, or who are much smaller, are
+    passers-by.
 
     Parameters
     ----------
@@ -116,7 +59,8 @@ def choose_roles(
         One or two people. If nobody was found, one person who is missing in every frame.
     """
     n_frames = time_s.size
-    joined = _join([_Track.of(track) for track in tracks if track.frames], time_s)
+    pieces = cut_at_exchanges([PersonTrack.of(track) for track in tracks if track.frames])
+    joined = _join(pieces, time_s)
     if not joined:
         return _as_tracks([], n_frames)
     if athlete_at is not None:
@@ -132,7 +76,13 @@ def choose_roles(
     others = [
         track for track in joined if track is not athlete and _takes_part(track, athlete, n_frames)
     ]
-    others.sort(key=lambda track: _nearness(track, athlete))
+    longest = max((track.frames.size for track in others), default=0)
+    others.sort(
+        key=lambda track: (
+            track.frames.size < PIECE_SHARE * longest,
+            _nearness(track, athlete),
+        )
+    )
     return _as_tracks([athlete, *others[:1]], n_frames)
 
 
@@ -153,7 +103,7 @@ def movement(rows: FloatArray, time_s: FloatArray) -> float:
         return 0.0
     points = rows[:, :, :2]
     steps_s = np.diff(time_s)
-    size = max(_length_px(points), 1.0)
+    size = max(median_length_px(points), 1.0)
     hips = points[:, HIPS].mean(axis=1)
     hands = points[:, WRISTS].mean(axis=1) - hips
     apart = float(np.median(np.linalg.norm(points[:, WRISTS[0]] - points[:, WRISTS[1]], axis=1)))
@@ -163,9 +113,9 @@ def movement(rows: FloatArray, time_s: FloatArray) -> float:
     return float(np.percentile(speed, 75) + together * np.percentile(hand_speed, 95))
 
 
-def _join(tracks: list[_Track], time_s: FloatArray) -> list[_Track]:
+def _join(tracks: list[PersonTrack], time_s: FloatArray) -> list[PersonTrack]:
     """Join tracks that follow each other and can be one person's."""
-    joined: list[_Track] = []
+    joined: list[PersonTrack] = []
     for track in sorted(tracks, key=lambda t: int(t.frames[0])):
         earlier = [i for i, other in enumerate(joined) if _continues(other, track, time_s)]
         if not earlier:
@@ -177,10 +127,10 @@ def _join(tracks: list[_Track], time_s: FloatArray) -> list[_Track]:
     return joined
 
 
-def _continues(earlier: _Track, later: _Track, time_s: FloatArray) -> bool:
+def _continues(earlier: PersonTrack, later: PersonTrack, time_s: FloatArray) -> bool:
     """Tell whether a track can be the same person's as one that ended before it began."""
     last, first = earlier.frames[-1], later.frames[0]
-    if first <= last:
+    if time_s[last] - time_s[first] > BOTH_S:
         return False
     if colour_distance(earlier.colour, later.colour) > ALIKE_COLOUR:
         return False
@@ -192,11 +142,11 @@ def _continues(earlier: _Track, later: _Track, time_s: FloatArray) -> bool:
     return bool(away_px < NEARBY_LENGTHS * earlier.length_px)
 
 
-def _first_distance_px(track: _Track, point: tuple[float, float]) -> float:
+def _first_distance_px(track: PersonTrack, point: tuple[float, float]) -> float:
     return float(np.linalg.norm(track.places_px(slice(1))[0] - np.asarray(point)))
 
 
-def _nearness(track: _Track, athlete: _Track) -> float:
+def _nearness(track: PersonTrack, athlete: PersonTrack) -> float:
     """Return how near someone comes to the athlete, in body lengths; infinite if never together."""
     both, mine, theirs = np.intersect1d(
         track.frames, athlete.frames, assume_unique=True, return_indices=True
@@ -207,7 +157,7 @@ def _nearness(track: _Track, athlete: _Track) -> float:
     return float(np.percentile(apart, 5)) / athlete.length_px
 
 
-def _takes_part(track: _Track, athlete: _Track, n_frames: int) -> bool:
+def _takes_part(track: PersonTrack, athlete: PersonTrack, n_frames: int) -> bool:
     """Tell a player from a passer-by."""
     if track.length_px < SMALL_SHARE * athlete.length_px:
         return False
@@ -215,7 +165,7 @@ def _takes_part(track: _Track, athlete: _Track, n_frames: int) -> bool:
     return bool(near or track.frames.size >= BRIEF_SHARE * n_frames)
 
 
-def _as_tracks(people: list[_Track], n_frames: int) -> Tracks:
+def _as_tracks(people: list[PersonTrack], n_frames: int) -> Tracks:
     """Spread the tracks over all frames; without anyone, one person missing in all of them."""
     shape = (max(len(people), 1), n_frames)
     rows = np.full((*shape, N_LANDMARKS, 6), np.nan, np.float32)

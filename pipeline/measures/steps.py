@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from pipeline.feet import foot_middle, runs
+from pipeline.feet import foot_middle
 from pipeline.measures.view import NotMeasured, Reading, RepView, sample
+from pipeline.spans import runs
 from pipeline.types import FloatArray, Motion
 
 RUN_IN_S = 0.5

@@ -12,10 +12,10 @@ TIMES_S = np.arange(120) / 30
 
 
 def track(frames, x_px, colour=RED, length_px=120.0, hands=0.0):
-    record = RawTrack(colour)
+    record = RawTrack()
     for i in frames:
         raised = hands * np.sin(i / 2)
-        record.add(i, standing(x_px(i), 200, length_px, raised), overlapped=False)
+        record.add(i, (standing(x_px(i), 200, length_px, raised), colour), overlapped=False)
     return record
 
 
@@ -73,6 +73,14 @@ def test_of_three_the_nearest_is_the_defender():
     assert hips_x(tracks, 1)[0] == pytest.approx(430)
 
 
+def test_a_piece_mixed_of_two_bodies_in_contact_is_not_the_defender():
+    athlete = track(range(120), lambda i: 200 + 2 * i, hands=0.4)
+    defender = track(range(120), still(480), BLUE)
+    mix = track(range(80, 91), lambda i: 205 + 2 * i, BLUE)
+    tracks = choose_roles([athlete, defender, mix], TIMES_S)
+    assert hips_x(tracks, 1)[0] == pytest.approx(480)
+
+
 def test_the_one_seen_longer_is_the_athlete_of_two_alike():
     whole = track(range(120), still(300), hands=0.4)
     half = track(range(60), still(480), BLUE, hands=0.4)
@@ -87,11 +95,11 @@ def test_movement_is_in_body_lengths_a_second():
 
 
 def test_a_record_grows_over_its_chunks_and_holds_only_what_was_found():
-    record = RawTrack(RED)
+    record = RawTrack()
     n_poses = CHUNK_POSES + 3
     record.add(0, None, overlapped=True)
     for i in range(n_poses):
-        record.add(10 + 2 * i, standing(300 + 0.1 * i, 200), overlapped=False)
+        record.add(10 + 2 * i, (standing(300 + 0.1 * i, 200), RED), overlapped=False)
     rows = record.rows()
     assert rows.shape == (n_poses, 33, 6)
     assert rows.dtype == np.float32

@@ -1,0 +1,104 @@
+"""The whole track of one person in a film, made of one raw record or joined from several."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from pipeline.bodies import ANKLES, HIPS, KNEES, NOSE, SHOULDERS, TRUNK
+from pipeline.raw_track import RawTrack
+from pipeline.types import BoolArray, FloatArray
+
+IndexArray = npt.NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PersonTrack:
+    """One person's track, perhaps joined from pieces.
+
+    Attributes
+    ----------
+    frames
+        (n_found,) indices of the frames in which the person was found, rising.
+    rows
+        (n_found, 33, 6) as from `RawTrack.rows`.
+    colours
+        (n_found, 3) of the jersey.
+    overlapped
+        Indices of frames in which another body was in the way, found or not, in any order.
+    """
+
+    frames: IndexArray
+    rows: FloatArray
+    colours: FloatArray
+    overlapped: IndexArray
+
+    @classmethod
+    def of(cls, track: RawTrack) -> PersonTrack:
+        """Take over a raw record."""
+        return cls(
+            np.asarray(track.frames, np.int64),
+            track.rows(),
+            track.colours(),
+            np.asarray(track.overlapped, np.int64),
+        )
+
+    @property
+    def clear(self) -> BoolArray:
+        """(n_found,) true where no other body was in the way."""
+        return np.isin(self.frames, self.overlapped, invert=True)
+
+    @property
+    def colour(self) -> FloatArray:
+        """(3,) median colour of the jersey, where no other body was in the way."""
+        seen = self.colours[self.clear]
+        return np.asarray(np.median(seen if seen.size else self.colours, axis=0))
+
+    @property
+    def length_px(self) -> float:
+        """Median length of the body in the picture, as in `bodies.length_px`."""
+        return median_length_px(self.rows[:, :, :2])
+
+    def between(self, first: int, stop: int) -> PersonTrack:
+        """Return the part of the track over some frames, stop not included."""
+        inside = (self.frames >= first) & (self.frames < stop)
+        in_the_way = (self.overlapped >= first) & (self.overlapped < stop)
+        return PersonTrack(
+            self.frames[inside],
+            self.rows[inside],
+            self.colours[inside],
+            self.overlapped[in_the_way],
+        )
+
+    def joined_to(self, later: PersonTrack) -> PersonTrack:
+        """Return this track up to where another begins, and then the other."""
+        own = self.between(0, int(later.frames[0]))
+        return PersonTrack(
+            np.concatenate([own.frames, later.frames]),
+            np.concatenate([own.rows, later.rows]),
+            np.concatenate([own.colours, later.colours]),
+            np.concatenate([own.overlapped, later.overlapped]),
+        )
+
+    def places_px(self, rows: IndexArray | slice) -> FloatArray:
+        """(n, 2) middle of the trunk in some of the rows."""
+        return np.asarray(self.rows[rows][:, TRUNK, :2].mean(axis=1))
+
+
+def median_length_px(points: FloatArray) -> float:
+    """Median of `bodies.length_px` over poses.
+
+    Parameters
+    ----------
+    points
+        (n, 33, 2) landmarks in the image frame.
+    """
+    shoulders, hips = points[:, SHOULDERS].mean(axis=1), points[:, HIPS].mean(axis=1)
+    legs = np.linalg.norm(points[:, KNEES] - points[:, HIPS], axis=2) + np.linalg.norm(
+        points[:, ANKLES] - points[:, KNEES], axis=2
+    )
+    head = np.linalg.norm(points[:, NOSE] - shoulders, axis=1)
+    trunk = np.linalg.norm(shoulders - hips, axis=1)
+    return float(np.median(1.3 * head + trunk + legs.max(axis=1)))
