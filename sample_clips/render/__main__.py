@@ -18,15 +18,16 @@ def main() -> None:
     parser.add_argument(
         "--set",
         dest="set_name",
-        choices=("sample", "training", "test", "check"),
-        help="one set only",
+        choices=("sample", "training", "test", "check", "drawn"),
+        help="one set only; drawn needs --seed",
     )
+    parser.add_argument("--seed", type=int, default=0, help="of the set that is drawn by chance")
     asked = parser.parse_args()
     names = [asked.set_name] if asked.set_name else ["sample", "training", "test", "check"]
     chosen = [
         entry
         for name in names
-        for entry in table(name)
+        for entry in table(name, asked.seed)
         if asked.only is None or entry.name == asked.only
     ]
     if not chosen:

@@ -88,21 +88,28 @@ class ClipEntry:
         return tuple((float(round(2 * s[0]) / 2), float(round(2 * s[1]) / 2)) for s in spots)
 
 
-def table(set_name: str) -> tuple[ClipEntry, ...]:
-    """Return the entries of a set: ``sample``, ``training``, ``test`` or ``check``.
+def table(set_name: str, seed: int = 0) -> tuple[ClipEntry, ...]:
+    """Return the entries of a set: ``sample``, ``training``, ``test``, ``check`` or ``drawn``.
+
+    Parameters
+    ----------
+    set_name : str
+    seed : int
+        Of the set ``drawn``.
 
     Raises
     ------
     ValueError
         For any other name.
     """
-    from . import check_set, sample_set, test_set, training_set
+    from . import check_set, drawn_set, sample_set, test_set, training_set
 
     sets = {
         "sample": sample_set.CLIPS,
         "training": training_set.CLIPS,
         "test": test_set.CLIPS,
         "check": check_set.CLIPS,
+        "drawn": drawn_set.drawn_clips(seed),
     }
     if set_name not in sets:
         message = (
