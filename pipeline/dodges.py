@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
+from pipeline.cuts import cut_frame
 from pipeline.events import event_at, start_frame
 from pipeline.running import CONTACT_SPREAD_S, landing_s, turn_over_deg
-from pipeline.signals import Signals, local_peaks, top_hand, touchdowns
+from pipeline.signals import Signals, landings, local_peaks, top_hand
 from pipeline.types import Event, FloatArray, Hand, Rep
 
 SLOWEST_APPROACH = 1.2
@@ -14,28 +17,31 @@ SLOWEST_APPROACH = 1.2
 
 SHARE_OF_FASTEST = 0.6
 SHARE_OTHER_WAY = 0.92
-"""A run at the defender is at least this fast against the clip's fastest ones; one the other way
-has to reach the second share, for it may be the jog back to the start."""
+OTHER_WAY_NEAREST = 1.0
+OTHER_WAY_SEEN = 0.9
+"""A run at the defender is at least this fast against the clip's fastest ones. One the other way
+may be the jog back to the start: it has to reach the second share, to come nearer (statures) and
+to have been seen in most of its frames, for a path across a gap is no more than a guess."""
 
 CUT_BEFORE_NEAREST_S = 0.9
 """The cut comes at most this long before the attacker is nearest to the defender."""
 
 CUT_AFTER_NEAREST_S = 0.1
-CUT_BEFORE_HIDING_S = 0.1
-PAST_S = 0.3
-
-SHARE_OF_TURN = 0.8
-RUN_UP_LANDINGS = 4
-"""The rhythm of a run is told from this many landings."""
 
 HARD_TURN_DEG = 30.0
-LEAST_TURN_DEG = 15.0
-"""Next to a defender, who hides part of the path, at least this much is left of a hard turn."""
-
 BURST_S = 1.2
 BETWEEN_DODGES_S = 1.5
 NEAREST_PASS = 1.6
 """The attacker comes at least this near to the defender, statures."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Run:
+    """A run at the defender: frame nearest to him, mean velocity (2,), how well it was seen."""
+
+    near: int
+    way_mps: FloatArray
+    well_seen: bool
 
 
 def find_dodge_reps(
@@ -97,7 +103,7 @@ def _passes(athlete: Signals, defender: Signals | None) -> list[int]:
     if defender is None:
         return _hard_turns(athlete)
     distance = distance_m(athlete, defender)
-    runs_at_him: list[tuple[int, FloatArray]] = []
+    runs_at_him: list[_Run] = []
     for near in local_peaks(-distance):
         if distance[near] > NEAREST_PASS * stature_m:
             continue
@@ -109,24 +115,33 @@ def _passes(athlete: Signals, defender: Signals | None) -> list[int]:
         # The defender faces the one he guards; on the way back the attacker comes from behind.
         faced = -np.nanmean(np.sum(defender.facing[before : near + 1] * toward, axis=-1))
         if closing > SLOWEST_APPROACH * stature_m and faced > 0.0:
-            runs_at_him.append((near, np.nanmean(approach, axis=0)))
+            runs_at_him.append(
+                _Run(
+                    near=near,
+                    way_mps=np.nanmean(approach, axis=0),
+                    well_seen=bool(
+                        distance[near] < OTHER_WAY_NEAREST * stature_m
+                        and athlete.known[before : near + 1].mean() > OTHER_WAY_SEEN
+                    ),
+                )
+            )
     return _without_ways_back(runs_at_him, time_s)
 
 
-def _without_ways_back(runs_at_him: list[tuple[int, FloatArray]], time_s: FloatArray) -> list[int]:
+def _without_ways_back(runs_at_him: list[_Run], time_s: FloatArray) -> list[int]:
     """Leave out slow runs, runs the other way that are not faster, and runs too close together."""
     if not runs_at_him:
         return []
-    pace = [float(np.linalg.norm(way)) for _, way in runs_at_him]
+    pace = [float(np.linalg.norm(run.way_mps)) for run in runs_at_him]
     fastest = float(np.median(sorted(pace)[-3:]))
-    usual_way = np.sum([way for _, way in runs_at_him], axis=0)
+    usual_way = np.sum([run.way_mps for run in runs_at_him], axis=0)
     found: list[int] = []
-    for (near, way), pace_mps in zip(runs_at_him, pace, strict=True):
-        same_way = float(way @ usual_way) > 0.0
+    for run, pace_mps in zip(runs_at_him, pace, strict=True):
+        same_way = float(run.way_mps @ usual_way) > 0.0
         enough = (SHARE_OF_FASTEST if same_way else SHARE_OTHER_WAY) * fastest
-        apart = not found or time_s[near] - time_s[found[-1]] > BETWEEN_DODGES_S
-        if pace_mps >= enough and apart:
-            found.append(near)
+        apart = not found or time_s[run.near] - time_s[found[-1]] > BETWEEN_DODGES_S
+        if pace_mps >= enough and apart and (same_way or run.well_seen):
+            found.append(run.near)
     return found
 
 
@@ -134,7 +149,7 @@ def _hard_turns(athlete: Signals) -> list[int]:
     """Landings of fast runs over which the path turns hard; the hardest of those close together."""
     time_s = athlete.time_s
     speed = np.linalg.norm(athlete.hips_mps, axis=-1)
-    landed = {first for first, _, _ in touchdowns(athlete)}
+    landed = {frame for frame, _ in landings(athlete)}
     fast = [i for i in landed if speed[i] > SLOWEST_APPROACH * athlete.stature_m]
     found: list[int] = []
     for turn_deg, frame in sorted(((turn_over_deg(athlete, i), i) for i in fast), reverse=True):
@@ -151,40 +166,9 @@ def _fastest_before(athlete: Signals, near: int, earliest: int) -> int:
 
 
 def _cut_frame(athlete: Signals, near: int) -> int | None:
-    """Touchdown that carries the hard turn of the path, close to the defender.
-
-    The last foot contact before the turn is the first over which the way before and the way after
-    differ about as much as they ever do.
-    """
-    time_s = athlete.time_s
-    close = int(np.searchsorted(time_s, time_s[near] - CUT_BEFORE_NEAREST_S))
-    latest = int(np.searchsorted(time_s, time_s[near] + CUT_AFTER_NEAREST_S))
-    landed = [first for first, _, _ in touchdowns(athlete) if close <= first <= latest]
-    turns = [turn_over_deg(athlete, frame) for frame in landed]
-    hardest = max(turns, default=0.0)
-    if hardest < LEAST_TURN_DEG:
-        # The defender may hide the turn itself: the last landing seen on the way to him, then.
-        past = int(np.searchsorted(time_s, time_s[near] + PAST_S))
-        hidden = not athlete.known[near:past].all()
-        before = [f for f in landed if time_s[near] - time_s[f] > CUT_BEFORE_HIDING_S]
-        return before[-1] if before and hidden else None
-    cut = next(f for f, turn in zip(landed, turns, strict=True) if turn >= SHARE_OF_TURN * hardest)
-    return None if _missed_a_landing(athlete, cut) else cut
-
-
-def _missed_a_landing(athlete: Signals, cut: int) -> bool:
-    """Whether the turn belongs to a later landing, due by the rhythm of the run but not seen."""
-    time_s = athlete.time_s
-    landed = [first for first, _, _ in touchdowns(athlete)]
-    run_up = [f for f in landed if f <= cut][-RUN_UP_LANDINGS:]
-    if len(run_up) < RUN_UP_LANDINGS:
-        return False
-    step_s = float(np.median(np.diff(time_s[run_up])))
-    due_s = float(time_s[cut]) + step_s
-    if any(abs(float(time_s[f]) - due_s) < 0.5 * step_s for f in landed):
-        return False
-    due = int(np.argmin(np.abs(time_s - due_s)))
-    return SHARE_OF_TURN * turn_over_deg(athlete, due) > turn_over_deg(athlete, cut)
+    """Landing that carries the hard turn of the path, close to the defender."""
+    near_s = float(athlete.time_s[near])
+    return cut_frame(athlete, near_s - CUT_BEFORE_NEAREST_S, near_s + CUT_AFTER_NEAREST_S)
 
 
 def _finish(athlete: Signals, near: int) -> int:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from pipeline.spans import runs
 from pipeline.types import JOINTS, BoolArray, FloatArray
 
 STANDING_SPEED = 0.45
@@ -14,6 +15,19 @@ CREEPING_SPEED = 0.8
 
 LIFTED = 0.07
 """A foot whose lowest point is this share of the body's height above the other's is in the air."""
+
+SWINGING_SPEED = 1.3
+"""A foot faster than this many statures a second in the picture swings."""
+
+SHORTEST_FAST_SWING_S = 0.08
+"""It does so for this long at least before it lands."""
+
+LANDS_WITHIN_S = 0.25
+"""A foot lands this soon after it was last as fast."""
+
+SLOWED_SHARE = 0.3
+"""A foot whose speed has its least value under this share of its swing's has landed: where another
+body hides it, it may seem never to stand."""
 
 SHORTEST_CONTACT_S = 0.06
 SHORTEST_SWING_S = 0.12
@@ -71,29 +85,72 @@ def standing_feet(
     if n_frames < 3:
         return np.isfinite(foot_middle(image_px)[..., 0])
     standing = np.zeros((n_frames, 2), dtype=bool)
-    foot_px = foot_middle(image_px)
-    speed = np.linalg.norm(np.gradient(foot_px, time_s, axis=0), axis=-1) / body_size_px[:, None]
+    speed, lift = _speed_and_lift(image_px, time_s, body_size_px)
     hidden = np.zeros(n_frames, dtype=bool) if overlapped is None else overlapped
     slowest = np.where(hidden, CREEPING_SPEED, STANDING_SPEED)
-    lowest_px = np.max(image_px[:, [*_HEEL, *_TOE], 1].reshape(n_frames, 2, 2), axis=1)
     with np.errstate(invalid="ignore"):
-        lifted = (lowest_px[:, ::-1] - lowest_px) / body_size_px[:, None] > LIFTED
-        standing = (speed < slowest[:, None]) & ~lifted
+        standing = (speed < slowest[:, None]) & ~(lift > LIFTED)
     for foot in range(2):
         standing[:, foot] = _without_short_runs(standing[:, foot], time_s)
     return np.asarray(standing)
 
 
-def runs(mask: BoolArray) -> list[tuple[int, int]]:
-    """Start and stop (not included) of each run of true values.
+def landing_frames(image_px: FloatArray, time_s: FloatArray, body_size_px: FloatArray) -> BoolArray:
+    """Tell in which frames a foot lands after a fast swing.
 
-    Examples
-    --------
-    >>> runs(np.array([False, True, True, False, True]))
-    [(1, 3), (4, 5)]
+    A swing ends where the foot, no longer lifted clear of the other one, has slowed to the speed of
+    a standing foot, or else where it is slowest. That shows a landing also where another body soon
+    hides the foot, so that it is never seen to stand.
+
+    Parameters
+    ----------
+    image_px, time_s, body_size_px
+        As for `standing_feet`.
+
+    Returns
+    -------
+    numpy.ndarray
+        (n_frames, 2) left and right; true in the first frame on the ground.
     """
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], mask, [False]]).astype(np.int8)))
-    return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+    n_frames = time_s.size
+    landed = np.zeros((n_frames, 2), dtype=bool)
+    if n_frames < 3:
+        return landed
+    speed, lift = _speed_and_lift(image_px, time_s, body_size_px)
+    for foot in range(2):
+        for start, stop in runs(speed[:, foot] > SWINGING_SPEED):
+            if stop == n_frames or time_s[stop] - time_s[start] < SHORTEST_FAST_SWING_S:
+                continue
+            latest = int(np.searchsorted(time_s, time_s[stop] + LANDS_WITHIN_S, side="right"))
+            first = _slowed_down(
+                speed[stop : latest + 1, foot],
+                lift[stop:latest, foot] > LIFTED,
+                SLOWED_SHARE * float(speed[start:stop, foot].max()),
+            )
+            if first is not None:
+                landed[stop + first, foot] = True
+    return landed
+
+
+def _slowed_down(speed: FloatArray, lifted: BoolArray, slow: float) -> int | None:
+    """Index of the first sample at which a foot that swung has landed; `speed` may go on longer."""
+    for i in range(lifted.size):
+        if not np.isfinite(speed[i]) or speed[i] > SWINGING_SPEED:
+            return None
+        slowest_here = i + 1 < speed.size and speed[i] < slow and speed[i + 1] >= speed[i]
+        if not lifted[i] and (speed[i] < STANDING_SPEED or slowest_here):
+            return i
+    return None
+
+
+def _speed_and_lift(
+    image_px: FloatArray, time_s: FloatArray, body_size_px: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """(n_frames, 2) speed of each foot, statures a second, and height over the other, statures."""
+    speed = np.linalg.norm(np.gradient(foot_middle(image_px), time_s, axis=0), axis=-1)
+    lowest_px = np.max(image_px[:, [*_HEEL, *_TOE], 1].reshape(time_s.size, 2, 2), axis=1)
+    lift_px = lowest_px[:, ::-1] - lowest_px
+    return speed / body_size_px[:, None], lift_px / body_size_px[:, None]
 
 
 def _without_short_runs(mask: BoolArray, time_s: FloatArray) -> BoolArray:

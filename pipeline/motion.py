@@ -101,6 +101,7 @@ def motion_of(
         first_frame=start,
         joints_m=joints,
         contact=placed.contact[window],
+        landed=placed.landed[window],
         stature_m=stature,
     )
 

@@ -9,7 +9,7 @@ import numpy as np
 from calibration.body_size import root_from_size, toward_viewing_ray
 from calibration.camera import field_from_camera, plane_depth_m, ray
 from calibration.known_athlete import FOOT_LEVEL_OF_STATURE
-from pipeline.feet import foot_middle, standing_feet
+from pipeline.feet import foot_middle, landing_frames, standing_feet
 from pipeline.scene import BODY_JOINTS, SIZE_JOINTS, body_size_px, model_stature
 from pipeline.spline import spline_smooth
 from pipeline.types import BoolArray, FloatArray, Scene, SmoothTracks
@@ -41,6 +41,8 @@ class Placed:
         (n_frames, 23) their noise.
     contact
         (n_frames, 2) standing feet.
+    landed
+        (n_frames, 2) feet that land.
     size_px
         (n_frames,) stature in the picture.
     stature_m, stature_spread
@@ -52,6 +54,7 @@ class Placed:
     image_px: FloatArray
     noise_px: FloatArray
     contact: BoolArray
+    landed: BoolArray
     size_px: FloatArray
     stature_m: float
     stature_spread: float
@@ -102,6 +105,7 @@ def place_person(tracks: SmoothTracks, person: int, scene: Scene) -> Placed:
         image_px=image_px,
         noise_px=tracks.noise_px[person],
         contact=contact,
+        landed=landing_frames(image_px, time_s, size_px),
         size_px=size_px,
         stature_m=scale * model_stature(body_m[known]) if known.any() else float("nan"),
         stature_spread=0.0 if person == 0 else OTHER_STATURE_SPREAD,

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pipeline.feet import foot_middle, runs
+from pipeline.feet import foot_middle
+from pipeline.spans import runs
 from pipeline.spline import gaps_longer_than, spline_smooth
 from pipeline.types import BoolArray, FloatArray, Hand, Motion
 
@@ -46,6 +47,8 @@ class Signals:
         (n, 2 feet, 3) middles of the feet.
     contact
         (n, 2) standing feet.
+    landed
+        (n, 2) feet that land.
     hand_height_m
         (n, 2) heights of the hands above the ground.
     stature_m
@@ -62,6 +65,7 @@ class Signals:
     facing: FloatArray
     foot_m: FloatArray
     contact: BoolArray
+    landed: BoolArray
     hand_height_m: FloatArray
     stature_m: float
     known: BoolArray
@@ -103,6 +107,7 @@ def signals_of(motion: Motion) -> Signals:
         facing=facing,
         foot_m=foot_middle(joints),
         contact=motion.contact,
+        landed=motion.landed,
         hand_height_m=_one_for_the_other(hands[..., 2]),
         stature_m=float(motion.stature_m[0]),
         known=known,
@@ -153,6 +158,11 @@ def top_hand(signals: Signals, start: int, stop: int, usual: Hand | None = None)
     if usual is not None and abs(mean_m) < ALIKE_HEIGHT * signals.stature_m:
         return usual
     return "right" if mean_m > 0 else "left"
+
+
+def landings(signals: Signals) -> list[tuple[int, int]]:
+    """Every landing after a swing as (frame, foot), in the order of the frames."""
+    return [(int(frame), int(foot)) for frame, foot in np.argwhere(signals.landed)]
 
 
 def touchdowns(signals: Signals) -> list[tuple[int, int, int]]:

@@ -220,6 +220,8 @@ class Motion:
         (n_draws, n_frames, 23, 3) joints (`JOINTS`); draw 0 is the best estimate; NaN = unknown.
     contact
         (n_frames, 2) whether the left and the right foot stand on the ground.
+    landed
+        (n_frames, 2) whether they land in this frame: the first on the ground after a swing.
     stature_m
         (n_draws,) stature of this person.
     """
@@ -228,12 +230,14 @@ class Motion:
     first_frame: int
     joints_m: FloatArray
     contact: BoolArray
+    landed: BoolArray
     stature_m: FloatArray
 
     def __post_init__(self) -> None:
         n_frames = self.time_s.size
         _require_shape("joints_m", self.joints_m, None, n_frames, len(JOINTS), 3)
         _require_shape("contact", self.contact, n_frames, 2)
+        _require_shape("landed", self.landed, n_frames, 2)
 
     def joint(self, name: str) -> FloatArray:
         """(n_draws, n_frames, 3) of one joint by its name in `JOINTS`."""

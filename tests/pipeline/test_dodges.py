@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from pipeline.dodges import distance_m, find_dodge_reps
+from pipeline.dodges import _Run, _without_ways_back, distance_m, find_dodge_reps
 from tests.fixtures.players import (
     CUT_S,
     SECOND_CUT_S,
@@ -63,9 +63,9 @@ def test_without_a_defender_in_view_the_fast_runs_with_a_cut_are_found():
 
 def test_one_cut_over_several_quick_steps_is_one_dodge():
     signals = ATTACKER.signals()
-    contact = signals.contact.copy()
-    contact[::6] = False  # a landing in every tenth of a second
-    assert len(find_dodge_reps(replace(signals, contact=contact), None)) == 2
+    landed = signals.landed.copy()
+    landed[::6] = True  # a landing in every tenth of a second
+    assert len(find_dodge_reps(replace(signals, landed=landed), None)) == 2
 
 
 def test_standing_players_do_not_dodge():
@@ -75,7 +75,7 @@ def test_standing_players_do_not_dodge():
 
 def test_without_feet_the_cut_is_left_out_and_not_guessed():
     signals = ATTACKER.signals()
-    blind = replace(signals, contact=np.zeros_like(signals.contact))
+    blind = replace(signals, landed=np.zeros_like(signals.landed))
     reps = find_dodge_reps(blind, DEFENDER.signals())
     assert len(reps) == 2
     assert all(set(rep.events) == {"start", "finish"} for rep in reps)
@@ -92,11 +92,13 @@ def test_distance_is_that_along_the_ground():
     assert gap.min() > 0.5
 
 
-def test_the_step_before_is_not_taken_for_a_cut_whose_landing_was_hidden():
-    signals = ATTACKER.signals()
-    contact = signals.contact.copy()
-    hidden = (TIME_S > CUT_S - 0.1) & (TIME_S < CUT_S + 0.4)
-    foot = int(np.argmax(contact[hidden].sum(axis=0)))
-    contact[hidden, foot] = False
-    first = find_dodge_reps(replace(signals, contact=contact), DEFENDER.signals())[0]
-    assert "dodge_start" not in first.events
+@pytest.mark.parametrize("seen", [True, False])
+def test_a_fast_run_the_other_way_counts_only_where_it_was_seen_well(seen):
+    there, back = np.array([3.0, 0.5]), np.array([-3.0, -0.5])
+    runs_at_him = [
+        _Run(near=100, way_mps=there, well_seen=True),
+        _Run(near=300, way_mps=back, well_seen=seen),
+        _Run(near=500, way_mps=there, well_seen=False),
+    ]
+    kept = _without_ways_back(runs_at_him, TIME_S)
+    assert kept == ([100, 300, 500] if seen else [100, 500])

@@ -4,8 +4,9 @@ import numpy as np
 import pytest
 
 from calibration.camera import project_px
-from pipeline.feet import foot_middle, runs, standing_feet
+from pipeline.feet import foot_middle, landing_frames, standing_feet
 from pipeline.smoothing import joints_from_landmarks
+from pipeline.spans import runs
 from pipeline.types import JOINTS
 from tests.fixtures.players import frames_s, path_m
 from tests.fixtures.walker import (
@@ -67,6 +68,40 @@ def test_feet_of_a_run_are_told_at_60_frames_a_second():
     standing = standing_feet(image_px, time_s, size_px)
     assert share_right(standing, truth) > 0.85
     assert not (standing.all(axis=1)).any()
+
+
+def runner(rate_hz=60.0):
+    """Joints in the picture of a run, the stature there, and the true (time, foot) of landings."""
+    time_s = frames_s(2.5, rate_hz)
+    root_m = path_m(time_s, (-4.0, 9.0), (0.0, 4.0, 0.0), (9.0, 4.0, 0.0))
+    feet_m, truth = feet_under(time_s, root_m, step_s=0.25, swing_s=0.32)
+    image_px, size_px = seen(body_joints_m(root_m, 0.0, feet_m, carried(time_s.size)))
+    landed = [(time_s[start], foot) for foot in (0, 1) for start, _ in runs(truth[:, foot])]
+    return time_s, image_px, size_px, sorted(one for one in landed if one[0] > 0.3)
+
+
+def found_landings(time_s, image_px, size_px):
+    landed = np.argwhere(landing_frames(image_px, time_s, size_px))
+    return [(time_s[i], foot) for i, foot in landed if time_s[i] > 0.3]
+
+
+@pytest.mark.parametrize("rate_hz", [30.0, 60.0])
+def test_the_landings_of_a_run_are_found_once_each_within_a_frame_or_two(rate_hz):
+    time_s, image_px, size_px, truth = runner(rate_hz)
+    found = found_landings(time_s, image_px, size_px)
+    assert [foot for _, foot in found] == [foot for _, foot in truth]
+    np.testing.assert_allclose([t for t, _ in found], [t for t, _ in truth], atol=1.1 / 30)
+
+
+def test_a_landing_shows_where_another_body_soon_hides_the_foot():
+    time_s, image_px, size_px, truth = runner()
+    at_s, foot = truth[3]
+    hidden = (time_s > at_s + 0.05) & (time_s < at_s + 0.4)
+    feet = [JOINTS.index(f"{('left', 'right')[foot]}_{part}") for part in ("heel", "toe")]
+    astray = image_px.copy()
+    astray[np.ix_(hidden, feet, [0])] += 4.0 * np.arange(hidden.sum())[:, None, None]
+    near = [f for t, f in found_landings(time_s, astray, size_px) if abs(t - at_s) < 0.05]
+    assert near == [foot]
 
 
 def test_unknown_feet_do_not_stand():

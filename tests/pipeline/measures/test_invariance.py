@@ -19,6 +19,7 @@ from tests.fixtures.players import (
     defender,
     dodger,
     frames_s,
+    landed_of,
     passer,
     shooter,
 )
@@ -73,11 +74,13 @@ def values(move, *args, **changes):
 
 
 def changed(motion, joints_m, *, contact=None, time_s=None, scale=1.0):
+    standing = motion.contact if contact is None else contact
     return Motion(
         time_s=motion.time_s if time_s is None else time_s,
         first_frame=motion.first_frame,
         joints_m=joints_m,
-        contact=motion.contact if contact is None else contact,
+        contact=standing,
+        landed=landed_of(standing),
         stature_m=motion.stature_m * scale,
     )
 

@@ -84,5 +84,6 @@ def test_a_motion_says_what_has_the_wrong_shape():
             first_frame=0,
             joints_m=np.zeros((2, 10, 23, 3)),
             contact=np.ones((11, 2), dtype=bool),
+            landed=np.zeros((11, 2), dtype=bool),
             stature_m=np.ones(2),
         )

@@ -1,0 +1,132 @@
+"""Finds the foot contact that takes a hard change of direction, or says that it cannot be told."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from pipeline.running import turn_over_deg
+from pipeline.signals import Signals, landings
+from pipeline.spline import spline_smooth
+from pipeline.types import FloatArray
+
+PUSH_CUTOFF_HZ = 2.0
+"""Half-gain frequency of the path in which a push sideways shows; the depth of the hips wavers with
+every step, so that a sharper path shows a push in each of them."""
+
+PUSH_S = (-0.02, 0.22)
+"""When, from the landing on, a foot pushes the body sideways."""
+
+LEAST_TURN_DEG = 15.0
+"""Next to a defender, who hides part of the path, at least this much is left of a hard turn."""
+
+INSIDE_FOOT = 0.7
+"""Weight of a landing of the foot on the side that the path turns to. In the usual side step the
+other foot takes the cut; a crossover is rarer (terms of Andrews et al. 1977, "The cutting
+mechanism", from memory; the weight is our own)."""
+
+RIVAL_SHARE = 0.55
+"""A second landing that explains the turn as well as this share of the best one leaves the cut
+untold."""
+
+USUAL_STEP_S = 0.3
+LONG_STEP = 1.5
+"""Two landings of one foot further apart than so many steps hide one of the other foot."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Candidate:
+    """A landing that was seen, or one that must have been there between two that were."""
+
+    frame: int
+    foot: int
+    seen: bool
+
+
+def cut_frame(athlete: Signals, first_s: float, last_s: float) -> int | None:
+    """Landing that takes the cut, among those in a span of time.
+
+    Two signs must agree: the way of the hips before and after the landing differs in direction,
+    and the hips are pushed sideways while that foot stands. The foot on the outer side of the turn
+    is the likelier one.
+
+    Parameters
+    ----------
+    athlete
+        Of the attacker.
+    first_s, last_s
+        Span in clip time.
+
+    Returns
+    -------
+    int or None
+        Frame of the landing; None where the path does not turn, where two landings explain the
+        turn alike, or where the foot that took it was hidden.
+    """
+    candidates = _candidates(athlete, first_s, last_s)
+    if not candidates:
+        return None
+    turn_deg = np.array([turn_over_deg(athlete, one.frame) for one in candidates])
+    push = _pushes(athlete, [one.frame for one in candidates])
+    if turn_deg.max() < LEAST_TURN_DEG or not np.isfinite(push).any():
+        return None
+    push = np.nan_to_num(push)
+    to_left = push[int(np.argmax(turn_deg * np.abs(push)))] > 0.0
+    same_way = np.maximum(push if to_left else -push, 0.0)
+    score = np.sqrt(turn_deg / turn_deg.max() * same_way / max(float(same_way.max()), 1e-9))
+    inside = np.array([(one.foot == 0) == to_left for one in candidates])
+    score[inside] *= INSIDE_FOOT
+    best, *others = np.argsort(-score)
+    if any(score[other] > RIVAL_SHARE * score[best] for other in others):
+        return None
+    return candidates[best].frame if candidates[best].seen else None
+
+
+def _candidates(athlete: Signals, first_s: float, last_s: float) -> list[_Candidate]:
+    """Landings in a span, seen or due: feet land in turns."""
+    time_s = athlete.time_s
+    landed = [
+        (frame, foot)
+        for frame, foot in landings(athlete)
+        if first_s - 2.5 * USUAL_STEP_S <= time_s[frame] <= last_s + 2.5 * USUAL_STEP_S
+    ]
+    steps_s = [
+        float(time_s[b] - time_s[a]) for (a, foot), (b, other) in pairwise(landed) if foot != other
+    ]
+    step_s = float(np.median(steps_s)) if steps_s else USUAL_STEP_S
+    found = [_Candidate(frame, foot, seen=True) for frame, foot in landed]
+    for (a, foot), (b, other) in pairwise(landed):
+        if foot == other and time_s[b] - time_s[a] > LONG_STEP * step_s:
+            between_s = 0.5 * float(time_s[a] + time_s[b])
+            found.append(_Candidate(_frame_at(athlete, between_s), 1 - foot, seen=False))
+    if landed and last_s - time_s[landed[-1][0]] > step_s:
+        due_s = float(time_s[landed[-1][0]]) + step_s
+        found.append(_Candidate(_frame_at(athlete, due_s), 1 - landed[-1][1], seen=False))
+    return sorted(
+        (one for one in found if first_s <= time_s[one.frame] <= last_s),
+        key=lambda one: one.frame,
+    )
+
+
+def _frame_at(athlete: Signals, at_s: float) -> int:
+    return int(np.argmin(np.abs(athlete.time_s - at_s)))
+
+
+def _pushes(athlete: Signals, frames: list[int]) -> FloatArray:
+    """Mean acceleration of the hips to the left of their way over each stance, m/s2."""
+    time_s = athlete.time_s
+    known = np.isfinite(athlete.hips_m[:, 0])
+    path_m = spline_smooth(time_s, athlete.hips_m, known.astype(float), PUSH_CUTOFF_HZ)
+    velocity = np.gradient(path_m, time_s, axis=0)
+    change = np.gradient(velocity, time_s, axis=0)
+    speed = np.maximum(np.linalg.norm(velocity, axis=-1), 0.5)
+    left = (velocity[:, 0] * change[:, 1] - velocity[:, 1] * change[:, 0]) / speed
+    left[~known] = np.nan
+    means = np.full(len(frames), np.nan)
+    for i, frame in enumerate(frames):
+        stance = (time_s >= time_s[frame] + PUSH_S[0]) & (time_s <= time_s[frame] + PUSH_S[1])
+        if np.isfinite(left[stance]).any():
+            means[i] = np.nanmean(left[stance])
+    return means
