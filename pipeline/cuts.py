@@ -27,7 +27,7 @@ INSIDE_FOOT = 0.7
 other foot takes the cut; a crossover is rarer (terms of Andrews et al. 1977, "The cutting
 mechanism", from memory; the weight is our own)."""
 
-RIVAL_SHARE = 0.55
+RIVAL_SHARE = 0.5
 """A second landing that explains the turn as well as this share of the best one leaves the cut
 untold."""
 

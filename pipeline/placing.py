@@ -14,7 +14,7 @@ from pipeline.scene import BODY_JOINTS, SIZE_JOINTS, body_size_px, model_stature
 from pipeline.spline import spline_smooth
 from pipeline.types import BoolArray, FloatArray, Scene, SmoothTracks
 
-DEPTH_CUTOFF_HZ = 3.0
+DEPTH_CUTOFF_HZ = 2.0
 """Half-gain frequency of the path of the hips in depth."""
 
 SIZE_WEIGHT = 0.03
