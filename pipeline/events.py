@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from pipeline.signals import SEEN_AXES, Signals
+from pipeline.signals import Signals
 from pipeline.types import Event, Hand
 
 FINISH_SHARE = 0.20
@@ -15,13 +15,6 @@ QUIET_HAND = 0.30
 
 QUIET_HIPS = 0.25
 """Hips slower than this along the ground are quiet, statures a second."""
-
-RELEASE_SPREAD_S = 0.03
-RELEASE_SPREAD_ALONG_VIEW_S = 0.08
-"""Standard uncertainty of a release seen from the side, and what a view along the throw adds."""
-
-RELEASE_REACH_S = 0.1
-"""The release is looked for this far from the burst's frame."""
 
 INSTANT_SPREAD = 0.45
 """Standard uncertainty of an instant, in frames."""
@@ -50,66 +43,6 @@ def event_at(signals: Signals, time_s: float, *, spread_s: float = 0.0) -> Event
         frame=frame,
         u_s=float(np.hypot(INSTANT_SPREAD * interval_s, spread_s)),
     )
-
-
-def release_instant_s(signals: Signals, hand: Hand, frame: int) -> float:
-    """Instant of the greatest speed of the top hand against the hips near a frame.
-
-    The speed is the derivative of the polynomial through the five samples about the fastest one, on
-    a grid of 1 ms: central differences over two frames put the peak of a burst that ends abruptly
-    up to a frame too early.
-
-    Parameters
-    ----------
-    signals
-        Of the athlete.
-    hand
-        Top hand.
-    frame
-        Frame of the burst.
-
-    Returns
-    -------
-    float
-        Clip time, s.
-    """
-    column = 0 if hand == "left" else 1
-    time_s, speed = signals.time_s, signals.hand_mps[:, column]
-    near = np.abs(time_s - time_s[frame]) <= RELEASE_REACH_S
-    fastest = int(np.argmax(np.where(near & np.isfinite(speed), speed, -np.inf)))
-    about = slice(fastest - 2, fastest + 3)
-    track_m = signals.hand_m[about, column][:, SEEN_AXES] if fastest >= 2 else np.empty((0, 2))
-    if track_m.shape[0] < 5 or not np.isfinite(track_m).all():
-        return float(time_s[fastest])
-    offset_s = time_s[about] - time_s[fastest]
-    # Powers 0 to 4 of the offsets in units of the span, so that the system is well conditioned.
-    span_s = float(offset_s[-1])
-    coefficients = np.linalg.solve(np.vander(offset_s / span_s, 5, increasing=True), track_m)
-    grid = np.arange(offset_s[1], offset_s[3], 0.001) / span_s
-    slopes = np.vander(grid, 4, increasing=True) @ (coefficients[1:] * np.arange(1, 5)[:, None])
-    return float(time_s[fastest] + span_s * grid[np.argmax(np.linalg.norm(slopes, axis=-1))])
-
-
-def release_spread_s(signals: Signals, frame: int) -> float:
-    """Give the standard uncertainty of a release on top of the frame interval's, by the view.
-
-    Seen from the side the peak of the hand's speed is in the picture. Where the camera looks along
-    the throw, the picture shows the hand's way down after the release better than the release.
-
-    Parameters
-    ----------
-    signals
-        Of the athlete.
-    frame
-        Frame of the burst.
-
-    Returns
-    -------
-    float
-        In s.
-    """
-    along_view = float(signals.facing[frame, 1]) ** 2
-    return float(np.hypot(RELEASE_SPREAD_S, RELEASE_SPREAD_ALONG_VIEW_S * along_view))
 
 
 def finish_frame(signals: Signals, release_frame: int, latest: int) -> int:

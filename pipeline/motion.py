@@ -40,7 +40,7 @@ DEPTH_BIAS_M = np.array(
 """(23,) standard deviation of a joint's lasting offset in depth against the hips; that of the parts
 of the head is against one another, for they are only used together."""
 
-BODY_SWAY_M = 0.05
+BODY_SWAY_M = 0.08
 """Standard deviation of the whole body's wandering in depth about its smooth path."""
 
 

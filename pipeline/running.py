@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from pipeline.signals import Signals, touchdowns
+from pipeline.signals import Signals, landings, touchdowns
 from pipeline.types import FloatArray
 
 STOPPED_SHARE = 0.3
@@ -14,6 +14,9 @@ PACE_S = 0.5
 LONGEST_STOP_S = 0.30
 """A foot that landed longer before the stop than this did not stop the run; chosen on
 rendered clips."""
+
+LONGEST_RUNNING_STEP_S = 0.45
+"""A foot that lands later after the other one no longer runs."""
 
 CONTACT_SPREAD_S = 0.02
 """A touchdown is told to about this, on top of the frame interval."""
@@ -97,7 +100,13 @@ def plant_frame(signals: Signals, start: int, stop: int) -> int | None:
         None when no foot was seen to land within `LONGEST_STOP_S` before the stop: the foot that
         stopped the run was hidden.
     """
-    landed = [first for first, _, _ in touchdowns(signals) if start < first <= stop]
+    time_s = signals.time_s
+    steps = [frame for frame, _ in landings(signals) if start < frame <= stop]
+    landed = [
+        frame
+        for previous, frame in zip([*steps[:1], *steps], steps, strict=False)
+        if time_s[frame] - time_s[previous] < LONGEST_RUNNING_STEP_S
+    ]
     if not landed or signals.time_s[stop] - landing_s(signals, landed[-1]) > LONGEST_STOP_S:
         return None
     return landed[-1]

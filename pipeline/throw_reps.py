@@ -11,10 +11,9 @@ from pipeline.events import (
     event_at,
     finish_frame,
     hands_high_frame,
-    release_instant_s,
-    release_spread_s,
     start_frame,
 )
+from pipeline.release import Way, release_event
 from pipeline.running import (
     CONTACT_SPREAD_S,
     landing_s,
@@ -59,7 +58,9 @@ def find_shot_reps(
         With ``start``, ``hands_high``, ``release`` and ``finish``.
     """
     del defender
-    reps = _reps_from(athlete, find_throws(athlete, told_hand), "high_to_low_shot", _shot_events)
+    reps = _reps_from(
+        athlete, find_throws(athlete, told_hand), "high_to_low_shot", "down", _shot_events
+    )
     return _numbered(rep for rep in reps if _is_high_to_low(athlete, rep))
 
 
@@ -84,20 +85,18 @@ def find_throwback_reps(
     """
     del defender
     throws = find_throws(athlete, told_hand, standing=True)
-    reps = _reps_from(athlete, throws, "throwback_pass", _throwback_events)
+    reps = _reps_from(athlete, throws, "throwback_pass", "level", _throwback_events)
     return _numbered(rep for rep in reps if _stops_a_run(athlete, rep))
 
 
 def _reps_from(
-    athlete: Signals, throws: list[Throw], move: str, events_of: ActionEvents
+    athlete: Signals, throws: list[Throw], move: str, way: Way, events_of: ActionEvents
 ) -> list[Rep]:
     time_s = athlete.time_s
     reps: list[Rep] = []
     earliest = 0
     for number, throw in enumerate(throws):
-        instant_s = release_instant_s(athlete, throw.hand, throw.frame)
-        spread_s = release_spread_s(athlete, throw.frame)
-        release = event_at(athlete, instant_s, spread_s=spread_s)
+        release = release_event(athlete, throw.hand, throw.frame, way)
         start, events = events_of(athlete, earliest, release.frame, throw.hand)
         latest = throws[number + 1].frame if number + 1 < len(throws) else time_s.size
         finish = finish_frame(athlete, release.frame, min(latest, time_s.size))

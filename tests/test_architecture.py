@@ -47,6 +47,7 @@ ORDER = [
     "pipeline.signals",
     "pipeline.running",
     "pipeline.events",
+    "pipeline.release",
     "pipeline.throws",
     "pipeline.throw_reps",
     "pipeline.cuts",

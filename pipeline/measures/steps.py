@@ -14,6 +14,9 @@ RUN_IN_S = 0.5
 
 SLOWEST_RUN_IN_MPS = 0.8
 
+SHORTEST_STEP_S = 0.2
+"""The other foot, if it seems to land sooner after the plant, is still in the air."""
+
 NEW_GROUND_M = 0.15
 """A step goes back by more than this; our own convention."""
 
@@ -89,6 +92,8 @@ def steps_back(view: RepView) -> Reading:
     count = np.zeros(back.shape[0])
     furthest: FloatArray | None = None
     for start, stop, foot in landings:
+        if foot != landings[0][2] and time_s[start] < plant_s + SHORTEST_STEP_S:
+            continue
         landed = back[:, start : min(stop, start + 6), foot]
         if np.isnan(landed[0]).all():
             raise NotMeasured("the place of a foot that landed could not be told")

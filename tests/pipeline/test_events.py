@@ -2,7 +2,6 @@
 
 from dataclasses import replace
 
-import numpy as np
 import pytest
 
 from pipeline.events import (
@@ -10,7 +9,6 @@ from pipeline.events import (
     finish_frame,
     hands_high_frame,
     quiet_frames,
-    release_instant_s,
     start_frame,
 )
 from tests.fixtures.players import (
@@ -32,23 +30,6 @@ def test_an_event_knows_its_nearest_frame_and_is_no_surer_than_the_frames():
     assert event_at(signals, 1.0, spread_s=0.1).u_s == pytest.approx(0.1, rel=0.02)
     coarse = shooter(frames_s(2.0, 30.0), ()).signals()
     assert event_at(coarse, 1.0).u_s == pytest.approx(2 * event_at(signals, 1.0).u_s)
-
-
-@pytest.mark.parametrize("rate_hz", [30.0, 60.0])
-def test_the_release_is_found_between_two_frames(rate_hz):
-    errors_s = []
-    for shift in np.arange(6) / 6:
-        release_s = 2.0 + shift / rate_hz
-        signals = shooter(frames_s(3.0, rate_hz), (release_s,)).signals()
-        frame = int(np.argmin(np.abs(signals.time_s - release_s)))
-        errors_s.append(release_instant_s(signals, "right", frame) - release_s)
-    assert np.abs(errors_s).max() < 0.25 / rate_hz
-
-
-def test_a_release_that_is_hidden_is_put_at_the_frame_of_the_burst():
-    signals = shooter(TIME_S, (2.0,)).signals()
-    hidden = replace(signals, hand_m=np.full_like(signals.hand_m, np.nan))
-    assert release_instant_s(hidden, "right", 120) == pytest.approx(2.0)
 
 
 def test_the_finish_comes_when_the_hands_have_slowed_down():

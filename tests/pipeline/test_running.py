@@ -63,10 +63,21 @@ def test_a_run_that_dies_out_has_stopped_before_its_last_slow_steps():
 
 def test_a_plant_whose_landing_was_hidden_is_not_made_up():
     signals = passer(TIME_S).signals()
-    contact = signals.contact.copy()
-    contact[(TIME_S > PLANT_S - 0.35) & (TIME_S < LAST_CONTACT_S)] = False
+    landed = signals.landed.copy()
+    landed[(TIME_S > PLANT_S - 0.35) & (TIME_S < LAST_CONTACT_S)] = False
     stop = stop_frame(signals, 28, 174)
-    assert plant_frame(replace(signals, contact=contact), 28, stop) is None
+    assert plant_frame(replace(signals, landed=landed), 28, stop) is None
+
+
+def test_a_foot_that_lands_long_after_the_run_has_stopped_is_not_the_plant():
+    signals = passer(TIME_S).signals()
+    landed = signals.landed.copy()
+    late = int(np.argmin(np.abs(TIME_S - PLANT_S - 0.6)))
+    landed[121:] = False
+    landed[late, 1] = True
+    with_late = replace(signals, landed=landed)
+    assert plant_frame(with_late, 28, int(np.argmin(np.abs(TIME_S - PLANT_S - 0.2)))) == 120
+    assert plant_frame(with_late, 28, late + 3) is None
 
 
 def test_a_foot_lands_between_the_last_frame_in_the_air_and_the_first_on_the_ground():

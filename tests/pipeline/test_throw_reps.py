@@ -6,6 +6,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
+from pipeline.release import LATER_S
 from pipeline.throw_reps import find_shot_reps, find_throwback_reps
 from tests.fixtures.players import (
     LAST_CONTACT_S,
@@ -28,7 +29,7 @@ def test_every_shot_is_a_rep_with_its_events():
         times = {name: event.time_s for name, event in rep.events.items()}
         assert list(times) == ["start", "hands_high", "release", "finish"]
         assert list(times.values()) == sorted(times.values())
-        assert times["release"] == pytest.approx(release_s, abs=0.005)
+        assert times["release"] == pytest.approx(release_s + LATER_S, abs=0.005)
         assert rep.start_s < release_s - 0.8
         assert (rep.move, rep.stick_hand) == ("high_to_low_shot", "right")
         assert TIME_S[rep.start_frame] == rep.start_s
@@ -45,7 +46,7 @@ def test_reps_do_not_overlap():
 def test_a_clip_that_ends_with_the_release_still_gives_its_rep():
     reps = find_shot_reps(shooter(frames_s(2.08), (2.0,)).signals(), None)
     assert len(reps) == 1
-    assert reps[0].events["release"].time_s == pytest.approx(2.0, abs=0.02)
+    assert reps[0].events["release"].time_s == pytest.approx(2.0 + LATER_S, abs=0.02)
 
 
 def test_a_throwback_has_its_plant_and_its_last_contact():
@@ -54,14 +55,15 @@ def test_a_throwback_has_its_plant_and_its_last_contact():
     assert list(times) == ["start", "plant", "last_contact", "release", "finish"]
     assert times["plant"] == pytest.approx(PLANT_S, abs=0.02)
     assert times["last_contact"] == pytest.approx(LAST_CONTACT_S, abs=0.02)
-    assert times["release"] == pytest.approx(THROWBACK_RELEASE_S, abs=0.02)
+    assert times["release"] == pytest.approx(THROWBACK_RELEASE_S + LATER_S, abs=0.02)
     assert 0.3 < times["start"] < 0.7  # he sets off at 0.4 s
     assert rep.move == "throwback_pass"
 
 
 def test_without_feet_neither_plant_nor_last_contact_is_made_up():
     signals = passer(frames_s(6.5)).signals()
-    (rep,) = find_throwback_reps(replace(signals, contact=np.zeros_like(signals.contact)), None)
+    nowhere = np.zeros_like(signals.contact)
+    (rep,) = find_throwback_reps(replace(signals, contact=nowhere, landed=nowhere), None)
     assert "last_contact" not in rep.events
     assert "plant" not in rep.events
 
@@ -107,8 +109,8 @@ def test_shifting_time_shifts_the_events_and_keeps_the_durations(find_reps):
 def test_a_throwback_whose_plant_was_hidden_is_a_rep_without_a_plant():
     time_s = frames_s(4.0)
     signals = passer(time_s).signals()
-    contact = signals.contact.copy()
-    contact[(time_s > PLANT_S - 0.35) & (time_s < LAST_CONTACT_S)] = False
-    (rep,) = find_throwback_reps(replace(signals, contact=contact), None)
+    landed = signals.landed.copy()
+    landed[(time_s > PLANT_S - 0.35) & (time_s < LAST_CONTACT_S)] = False
+    (rep,) = find_throwback_reps(replace(signals, landed=landed), None)
     assert "release" in rep.events
     assert "plant" not in rep.events

@@ -1,0 +1,83 @@
+"""The release: between frames, and not taken for a follow-through that the camera sees better."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from pipeline.release import LATER_S, fastest_instant_s, release_event
+from tests.fixtures.players import frames_s, shooter
+
+TIME_S = frames_s(3.5)
+RELEASE_S = 2.0
+FRAME = 120
+
+
+@pytest.mark.parametrize("rate_hz", [30.0, 60.0])
+def test_the_peak_of_the_hand_is_found_between_two_frames(rate_hz):
+    errors_s = []
+    for shift in np.arange(6) / 6:
+        release_s = RELEASE_S + shift / rate_hz
+        signals = shooter(frames_s(3.0, rate_hz), (release_s,)).signals()
+        frame = int(np.argmin(np.abs(signals.time_s - release_s)))
+        errors_s.append(fastest_instant_s(signals, "right", frame) - release_s)
+    assert np.abs(errors_s).max() < 0.25 / rate_hz
+
+
+def test_a_release_that_is_hidden_is_put_at_the_frame_of_the_burst():
+    signals = shooter(TIME_S, (RELEASE_S,)).signals()
+    hidden = replace(signals, hand_m=np.full_like(signals.hand_m, np.nan))
+    assert fastest_instant_s(hidden, "right", FRAME) == pytest.approx(RELEASE_S)
+
+
+def test_a_burst_the_right_way_is_the_release():
+    signals = shooter(TIME_S, (RELEASE_S,)).signals()
+    event = release_event(signals, "right", FRAME, "down")
+    assert event.time_s == pytest.approx(RELEASE_S + LATER_S, abs=0.01)
+
+
+def with_hand(across_mps, up_mps):
+    """Signals of a hand with a known velocity in the picture."""
+    signals = shooter(TIME_S, (RELEASE_S,)).signals()
+    hand_m = np.zeros_like(signals.hand_m)
+    for axis, speed in ((0, across_mps), (2, up_mps)):
+        hand_m[..., axis] = np.cumsum(speed)[:, None] / 60.0
+    speed_mps = np.hypot(across_mps, up_mps)[:, None] * np.ones(2)
+    return replace(signals, hand_m=hand_m, hand_mps=speed_mps)
+
+
+def bump(at_s, half_s, height):
+    part = np.clip((TIME_S - at_s) / half_s, -1.0, 1.0)
+    return height * 0.5 * (1.0 + np.cos(np.pi * part))
+
+
+def test_a_pass_is_not_put_where_the_hand_comes_down_after_it():
+    # The camera looks along the pass: only the way down after it is fast in the picture.
+    signals = with_hand(bump(RELEASE_S, 0.1, 1.0), -bump(RELEASE_S + 0.1, 0.1, 5.0))
+    found_s = release_event(signals, "right", FRAME + 6, "level").time_s
+    assert found_s == pytest.approx(RELEASE_S + 0.02, abs=0.02)
+
+
+def test_a_shot_is_not_put_where_the_hand_swings_across_after_it():
+    signals = with_hand(bump(RELEASE_S + 0.12, 0.1, 5.0), -bump(RELEASE_S, 0.1, 3.0))
+    found_s = release_event(signals, "right", FRAME + 7, "down").time_s
+    assert found_s == pytest.approx(RELEASE_S + LATER_S, abs=0.02)
+
+
+def test_a_view_along_the_throw_makes_the_release_less_sure():
+    signals = shooter(TIME_S, (RELEASE_S,)).signals()
+    along, across = (
+        release_event(
+            replace(signals, facing=np.tile(way, (TIME_S.size, 1))), "right", FRAME, "down"
+        ).u_s
+        for way in ([0.0, 1.0], [1.0, 0.0])
+    )
+    assert along > 1.5 * across
+
+
+@pytest.mark.parametrize("way", ["down", "level"])
+def test_later_film_has_a_later_release(way):
+    signals = shooter(TIME_S, (RELEASE_S,)).signals()
+    later = replace(signals, time_s=signals.time_s + 5.0)
+    first = release_event(signals, "right", FRAME, way).time_s
+    assert release_event(later, "right", FRAME, way).time_s == pytest.approx(first + 5.0)
