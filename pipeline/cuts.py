@@ -31,6 +31,10 @@ RIVAL_SHARE = 0.5
 """A second landing that explains the turn as well as this share of the best one leaves the cut
 untold."""
 
+HARD_SHARE = 0.65
+"""The first landing with turn and push as hard as this share of the hardest says to which side the
+first change of direction goes: past a defender a second one, back to the line, may be harder."""
+
 USUAL_STEP_S = 0.3
 LONG_STEP = 1.5
 """Two landings of one foot further apart than so many steps hide one of the other foot."""
@@ -73,8 +77,14 @@ def cut_frame(athlete: Signals, first_s: float, last_s: float) -> int | None:
     if turn_deg.max() < LEAST_TURN_DEG or not np.isfinite(push).any():
         return None
     push = np.nan_to_num(push)
-    to_left = push[int(np.argmax(turn_deg * np.abs(push)))] > 0.0
+    hard = turn_deg * np.abs(push)
+    first = int(np.argmax(hard >= HARD_SHARE**2 * hard.max()))
+    to_left = push[first] > 0.0
     same_way = np.maximum(push if to_left else -push, 0.0)
+    back = np.flatnonzero(np.arange(push.size) > first)
+    back = back[(push[back] > 0.0) != to_left]
+    if back.size:  # whatever comes after he has turned back is another change of direction
+        same_way[back[0] :] = 0.0
     score = np.sqrt(turn_deg / turn_deg.max() * same_way / max(float(same_way.max()), 1e-9))
     inside = np.array([(one.foot == 0) == to_left for one in candidates])
     score[inside] *= INSIDE_FOOT

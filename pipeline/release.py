@@ -27,6 +27,9 @@ shot from high to low: then it is the follow-through, and the release was before
 
 FOLLOW_THROUGH_S = 0.17
 ONSET_SHARES = (0.2, 0.6)
+LONGEST_RISE_S = 0.12
+"""A hand that comes down after a throw is at its fastest by then; if it seems to take longer, it
+was hidden and the landmarks drifted."""
 
 SPREAD_S = 0.02
 SPREAD_ALONG_VIEW_S = 0.045
@@ -144,7 +147,8 @@ def _onset_s(time_s: FloatArray, speed: FloatArray, peak: int) -> float:
 
     low, high = ONSET_SHARES
     low_s, high_s = crossing_s(low), crossing_s(high)
-    return low_s - (high_s - low_s) * low / (high - low)
+    onset_s = low_s - (high_s - low_s) * low / (high - low)
+    return max(onset_s, float(time_s[peak]) - LONGEST_RISE_S)
 
 
 def _spread_s(signals: Signals, frame: int) -> float:

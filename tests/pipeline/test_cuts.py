@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from pipeline.cuts import cut_frame
-from tests.fixtures.players import CUT_S, dodger, frames_s, jogger
+from tests.fixtures.players import CUT_S, dodger, frames_s, jogger, path_m
 
 TIME_S = frames_s(5.0)
 SIGNALS = dodger(TIME_S).signals()
@@ -62,3 +62,17 @@ def test_a_straight_run_has_no_cut():
 
 def test_without_landings_there_is_no_cut():
     assert cut_frame(landed_at(), *SPAN_S) is None
+
+
+def test_the_first_change_of_direction_counts_though_the_one_back_to_the_line_is_harder():
+    left, right = 0, 1
+    hips_m = path_m(
+        TIME_S, (-4.0, 9.0),
+        (0.0, 0.0, 0.0), (1.0, 4.0, 0.0), (2.0, 4.0, 0.0), (2.2, 2.6, 3.0), (2.35, 2.6, 3.0),
+        (2.55, 3.6, -2.4), (4.0, 3.6, -2.4),
+    )  # fmt: skip
+    run = landed_at((1.4, right), (1.7, left), (2.0, right), (2.35, left), (2.65, right))
+    run = replace(run, hips_m=hips_m, hips_mps=np.gradient(hips_m, TIME_S, axis=0))
+    found = cut_frame(run, 1.2, 2.5)
+    assert found is not None
+    assert TIME_S[found] == pytest.approx(2.0, abs=0.02)
