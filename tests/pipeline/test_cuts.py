@@ -68,10 +68,10 @@ def test_the_first_change_of_direction_counts_though_the_one_back_to_the_line_is
     left, right = 0, 1
     hips_m = path_m(
         TIME_S, (-4.0, 9.0),
-        (0.0, 0.0, 0.0), (1.0, 4.0, 0.0), (2.0, 4.0, 0.0), (2.2, 2.6, 3.0), (2.35, 2.6, 3.0),
-        (2.55, 3.6, -2.4), (4.0, 3.6, -2.4),
+        (0.0, 0.0, 0.0), (1.0, 4.0, 0.0), (2.0, 4.0, 0.0), (2.2, 2.6, 3.0), (2.4, 2.6, 3.0),
+        (2.6, 3.6, -2.4), (4.0, 3.6, -2.4),
     )  # fmt: skip
-    run = landed_at((1.4, right), (1.7, left), (2.0, right), (2.35, left), (2.65, right))
+    run = landed_at((1.4, right), (1.7, left), (2.0, right), (2.3, left), (2.6, right))
     run = replace(run, hips_m=hips_m, hips_mps=np.gradient(hips_m, TIME_S, axis=0))
     found = cut_frame(run, 1.2, 2.5)
     assert found is not None
