@@ -155,19 +155,20 @@ def write_board(path: Path, paper: str) -> None:
     per_inch = PIXELS_PER_MM * _MM_PER_INCH
     part = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
-        with part.open("wb") as file:
-            if ending == ".pdf":
-                sheet.save(file, "PDF", resolution=per_inch, title="Crossemetry lens board")
-            else:
-                sheet.save(file, "PNG", dpi=(per_inch, per_inch))
-        part.replace(path)
+        try:
+            with part.open("wb") as file:
+                if ending == ".pdf":
+                    sheet.save(file, "PDF", resolution=per_inch, title="Crossemetry lens board")
+                else:
+                    sheet.save(file, "PNG", dpi=(per_inch, per_inch))
+            part.replace(path)
+        finally:
+            part.unlink(missing_ok=True)
     except OSError as error:
         raise OutputError(
             f"{path}: the board cannot be written there ({error.strerror}).",
             what_to_do="Choose another file with --out.",
         ) from error
-    finally:
-        part.unlink(missing_ok=True)
 
 
 def _px(length_mm: float) -> int:

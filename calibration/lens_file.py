@@ -76,15 +76,16 @@ def write_lens_profile(profile: LensProfile, path: Path) -> None:
     """
     part = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
-        part.write_text(lens_profile_text(profile), encoding="utf-8")
-        part.replace(path)
+        try:
+            part.write_text(lens_profile_text(profile), encoding="utf-8")
+            part.replace(path)
+        finally:
+            part.unlink(missing_ok=True)
     except OSError as error:
         raise OutputError(
             f"{path}: the lens profile cannot be written there ({error.strerror}).",
             what_to_do="Choose another file with --out.",
         ) from error
-    finally:
-        part.unlink(missing_ok=True)
 
 
 def lens_profile_text(profile: LensProfile) -> str:

@@ -95,7 +95,9 @@ def lens(
         crossemetry calibrate lens board.mp4 --out my_phone.toml
     """
     try:
-        text = _measure(board_clip, out, name or out.stem, _checked_square_mm(square_mm))
+        text = _measure(
+            board_clip, out, (name or "").strip() or out.stem, _checked_square_mm(square_mm)
+        )
     except CrossemetryError as error:
         named = str(error).startswith((board_clip.name, str(out), "--"))
         message = str(error) if named else f"{board_clip.name}: {error}"
@@ -105,6 +107,11 @@ def lens(
 
 def _measure(board_clip: Path, out: Path, name: str, square_mm: float) -> str:
     """Measure the lens and write the profile; returns what there is to tell."""
+    if out.suffix.lower() != ".toml":  # or a slip of the keyboard would replace the film
+        raise SettingsError(
+            f"--out {out}: a lens profile is a TOML file.",
+            what_to_do="Give it a name such as my_phone.toml.",
+        )
     if not out.parent.is_dir():
         raise OutputError(
             f"{out}: the folder does not exist.", what_to_do="Choose another file with --out."

@@ -70,7 +70,8 @@ def straightened(tracks: Tracks, lens: LensProfile | None) -> Tracks:
     """
     if lens is None:
         return tracks
-    return replace(tracks, image_px=undistort_px(lens, tracks.image_px))
+    straight_px = undistort_px(lens, tracks.image_px)
+    return replace(tracks, image_px=straight_px.astype(tracks.image_px.dtype))
 
 
 def on_film(tracks: SmoothTracks, lens: LensProfile | None) -> SmoothTracks:
@@ -89,4 +90,5 @@ def on_film(tracks: SmoothTracks, lens: LensProfile | None) -> SmoothTracks:
     """
     if lens is None:
         return tracks
-    return replace(tracks, image_px=distort_px(lens, tracks.image_px))
+    film_px = distort_px(lens, tracks.image_px)
+    return replace(tracks, image_px=film_px.astype(tracks.image_px.dtype))
