@@ -18,7 +18,7 @@ import numpy as np
 import numpy.typing as npt
 
 from calibration.board_views import BoardView, facing, widest_angle_deg
-from calibration.lens_checks import check_number, check_result, check_variety, chosen_views
+from calibration.lens_checks import check_number, check_result, check_variety, chosen_views, no_fit
 from calibration.lens_profile import LensProfile, Pair
 
 FloatArray = npt.NDArray[np.floating]
@@ -162,16 +162,19 @@ def _solve(views: Sequence[BoardView], size_px: tuple[int, int]) -> _Solution:
     """
     import cv2
 
-    overall_px, matrix, distortion, turns, places, deviations, _, view_px = (
-        cv2.calibrateCameraExtended(
-            [view.board_squares.astype(np.float32) for view in views],
-            [view.image_px.astype(np.float32) for view in views],
-            size_px,
-            np.eye(3),  # overwritten: nothing is known beforehand
-            np.zeros(5),
-            flags=cv2.CALIB_FIX_K3,
+    try:
+        overall_px, matrix, distortion, turns, places, deviations, _, view_px = (
+            cv2.calibrateCameraExtended(
+                [view.board_squares.astype(np.float32) for view in views],
+                [view.image_px.astype(np.float32) for view in views],
+                size_px,
+                np.eye(3),  # overwritten: nothing is known beforehand
+                np.zeros(5),
+                flags=cv2.CALIB_FIX_K3,
+            )
         )
-    )
+    except cv2.error as error:
+        raise no_fit() from error
     return _Solution(
         float(overall_px),
         np.ravel(view_px),

@@ -127,6 +127,15 @@ def check_variety(views: Sequence[BoardView], angle_deg: float, size_px: tuple[i
         )
 
 
+def no_fit() -> CalibrationError:
+    """Make the error for views that no lens explains."""
+    return CalibrationError(
+        "no lens explains these views.",
+        what_to_do="Glue the board on something flat and stiff, and film it anew, in one mode and "
+        "without zooming.",
+    )
+
+
 def check_result(profile: LensProfile) -> None:
     """Raise `CalibrationError` for a result that is not to be used."""
     limit_px = max(
@@ -141,8 +150,9 @@ def check_result(profile: LensProfile) -> None:
             "and move slowly.",
         )
     x_px, y_px = profile.principal_px
-    inside = 0 < x_px < profile.width_px and 0 < y_px < profile.height_px
-    if not (profile.u_log_focal <= WORST_U_LOG_FOCAL and inside):
+    if not (0 < x_px < profile.width_px and 0 < y_px < profile.height_px):
+        raise no_fit()
+    if not profile.u_log_focal <= WORST_U_LOG_FOCAL:
         raise CalibrationError(
             f"the focal length is only known to {profile.u_log_focal:.1%}, and "
             f"{WORST_U_LOG_FOCAL:.0%} is needed.",

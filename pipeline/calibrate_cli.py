@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
 PAPERS = ("a4", "letter")
 SQUARE_RANGE_MM = (2.0, 500.0)
+NEAR_M = 0.5
+"""The uncertainty that an analysis allows for refocusing covers a board filmed from here."""
 
 
 @click.group(context_settings=CONTEXT)
@@ -164,6 +166,11 @@ def _told(clip_name: str, film: BoardFilm, measured: LensMeasurement, out: Path)
         for view, px in zip(measured.views, measured.view_reprojection_px, strict=True)
     ]
     lines += [f"    {', '.join(by_view[i : i + 8])}" for i in range(0, len(by_view), 8)]
+    if 0.5 * (near_m + far_m) < NEAR_M:
+        lines.append(
+            f"  note: filmed from nearer than {NEAR_M:g} m, where a phone focuses near and sees "
+            "narrower than it does on the field. From 0.5 to 1 m is better."
+        )
     return "\n".join([*lines, f"  profile: {out}"])
 
 

@@ -22,8 +22,9 @@ GIVEN_FOCAL_SPREAD = 0.02
 REFOCUS_SPREAD = 0.006
 """How far a phone's focal length goes with its focus, from a board near by to a player far off.
 
-A lens of 6 mm that focuses at distance d moves out by 6 mm / d of its focal length (thin lens):
-1.2 % at 0.5 m, 0.6 % at 1 m, 0.1 % at the player. Taken as a rectangular distribution of +- 1 %.
+A lens of 6 mm (typical of phones; from memory) that focuses at a distance d moves out by 6 mm / d
+of its focal length (thin lens): 1.2 % at 0.5 m, 0.6 % at 1 m, 0.1 % at the player. Taken as a
+rectangular distribution of +- 1 %.
 """
 
 SIZE_JOINTS = tuple(

@@ -48,7 +48,7 @@ lenses = st.builds(
     lambda k1, k2, p1, p2, fx, ratio: phone(
         distortion=(k1, k2, p1, p2), focal_px=(fx, fx * ratio)
     ),
-    st.floats(-0.15, 0.25), st.floats(-0.1, 0.1), st.floats(-0.005, 0.005),
+    st.floats(-0.08, 0.25), st.floats(-0.03, 0.1), st.floats(-0.005, 0.005),
     st.floats(-0.005, 0.005), st.floats(1300, 2500), st.floats(0.98, 1.02),
 )  # fmt: skip
 
