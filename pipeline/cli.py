@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import json
 import tempfile
-import traceback
 from pathlib import Path
 from typing import Any
 
 import click
 
 from pipeline import __version__
+from pipeline.calibrate_cli import calibrate
+from pipeline.command import CONTEXT, say
 from pipeline.errors import CrossemetryError, OutputError, SettingsError
 from pipeline.measures.table import known_moves
 from pipeline.settings import (
@@ -26,8 +27,6 @@ from pipeline.settings import (
     resolve,
 )
 
-CONTEXT = {"help_option_names": ["-h", "--help"], "max_content_width": 100}
-
 
 @click.group(context_settings=CONTEXT)
 @click.version_option(__version__, prog_name="crossemetry", message="%(prog)s %(version)s")
@@ -38,6 +37,9 @@ def main() -> None:
     Example:
         crossemetry analyse sample_clips/*.mp4
     """
+
+
+main.add_command(calibrate)
 
 
 @main.command(context_settings=CONTEXT)
@@ -72,6 +74,12 @@ def main() -> None:
     "--fov-deg",
     metavar="DEGREES",
     help="Field of view of the camera along the long side of the picture, if it is known.",
+)
+@click.option(
+    "--lens",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    help="Lens profile of the phone (TOML), made by crossemetry calibrate lens.",
 )
 @click.option(
     "--true-fps",
@@ -116,11 +124,10 @@ def analyse(
     """
     try:
         given = _given_settings(**options)
-        if given.targets_path is not None:
-            _check_targets(given.targets_path)
+        _check_files(given)
         _make_writable_folder(out)
     except CrossemetryError as error:
-        context.exit(_say(str(error), error, debug=debug))
+        context.exit(say(str(error), error, debug=debug))
     exit_code = 0
     results: list[dict[str, Any]] = []
     folders: set[str] = set()
@@ -135,11 +142,11 @@ def analyse(
             folders.add(clip.stem.casefold())
             text, result = _analyse_one(clip, given, out, cache or out / ".cache")
         except CrossemetryError as error:
-            exit_code = max(exit_code, _say(_with_name(clip, error), error, debug=debug))
+            exit_code = max(exit_code, say(_with_name(clip, error), error, debug=debug))
         except Exception as error:
             message = f"{clip.name}: failed inside the program ({type(error).__name__}: {error})."
             advice = "" if debug else " Run it again with --debug and report what it prints."
-            exit_code = max(exit_code, _say(message + advice, error, debug=debug))
+            exit_code = max(exit_code, say(message + advice, error, debug=debug))
         else:
             results.append(result)
             if not as_json:
@@ -173,7 +180,7 @@ def check(context: click.Context, /, file: Path, debug: bool) -> None:
     try:
         _check_targets(file)
     except CrossemetryError as error:
-        context.exit(_say(str(error), error, debug=debug))
+        context.exit(say(str(error), error, debug=debug))
     click.echo(f"{file.name}: can be used.")
 
 
@@ -185,17 +192,24 @@ def _given_settings(
     targets: Path | None,
     athlete_at: str | None,
     fov_deg: str | None,
+    lens: Path | None,
     true_fps: str | None,
     model: Path | None,
     show_faces: bool,
 ) -> GivenSettings:
     """Turn the options as typed into checked values; raises `SettingsError`."""
+    if lens is not None and fov_deg is not None:
+        raise SettingsError(
+            "--lens and --fov-deg both say how wide the camera sees.",
+            what_to_do="Give one of them; the lens profile is the better one.",
+        )
     return GivenSettings(
         stature_m=None if stature is None else check_stature_m(stature, named="--stature"),
         move=None if move is None else check_move(move, named="--move"),
         level=None if level is None else check_level(level, named="--level"),
         model_path=model,
         fov_deg=None if fov_deg is None else check_field_of_view_deg(fov_deg, named="--fov-deg"),
+        lens_path=lens,
         true_fps=None if true_fps is None else check_true_rate_hz(true_fps, named="--true-fps"),
         athlete_at=(
             None if athlete_at is None else check_place_px(athlete_at, named="--athlete-at")
@@ -210,6 +224,16 @@ def _check_targets(path: Path) -> None:
     from pipeline.targets import load_targets
 
     load_targets(path)
+
+
+def _check_files(given: GivenSettings) -> None:
+    """Read the files that were named; raises `SettingsError` if one cannot be used."""
+    if given.targets_path is not None:
+        _check_targets(given.targets_path)
+    if given.lens_path is not None:
+        from calibration.lens_file import read_lens_profile
+
+        read_lens_profile(given.lens_path)
 
 
 def _analyse_one(
@@ -249,11 +273,3 @@ def _with_name(clip: Path, error: CrossemetryError) -> str:
     message = str(error)
     named = message.startswith((clip.name, clip.stem + SIDE_FILE_SUFFIX))
     return message if named else f"{clip.name}: {message}"
-
-
-def _say(message: str, error: Exception, *, debug: bool) -> int:
-    """Print an error on stderr, in one line unless debugging; returns its exit code."""
-    if debug:
-        click.echo("".join(traceback.format_exception(error)), err=True)
-    click.echo(" ".join(message.split()), err=True)
-    return error.exit_code if isinstance(error, CrossemetryError) else 1

@@ -5,7 +5,9 @@ CrossemetryError
 │   ├── UnreadableClip     not a video, damaged, or not to be opened
 │   ├── EmptyClip          zero bytes or no frame decoded
 │   └── NoPictureStream    sound only
+├── CalibrationError       a lens cannot be measured from this film of a board
 ├── SettingsError          a value, a side file or a target file is wrong
+│   └── LensProfileError   a lens profile is wrong, or is of another picture than the clip's
 ├── ModelError             the pose model is missing, altered, or does not run here
 └── OutputError            results cannot be written
 """
@@ -52,6 +54,16 @@ class NoPictureStream(ClipError):
 
 class SettingsError(CrossemetryError):
     """A value, a side file or a target file is wrong."""
+
+    exit_code = 2
+
+
+class LensProfileError(SettingsError):
+    """A lens profile is wrong, or is of another picture than the clip's."""
+
+
+class CalibrationError(CrossemetryError):
+    """A lens cannot be measured from this film of a board."""
 
     exit_code = 2
 

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 
+from calibration.lens_profile import LensProfile
 from pipeline.cache import TrackCache
 from pipeline.cautions import find_cautions
 from pipeline.feedback import tell_rep
@@ -21,6 +22,7 @@ from pipeline.scene import find_scene
 from pipeline.settings import AnalysisSettings
 from pipeline.signals import Signals, signals_of
 from pipeline.smoothing import smooth_tracks
+from pipeline.straight import lens_of, on_film, read_lens, straightened
 from pipeline.target_ranges import Targets
 from pipeline.targets import load_targets
 from pipeline.types import Analysis, Clip, Grade, Rep, RepResult, Scene, Tracks
@@ -62,8 +64,9 @@ def analyse_clip(
         The film, a setting, the targets or the model cannot be used.
     """
     targets = load_targets(settings.targets_path)  # a mistake in it is told before the long work
+    profile = read_lens(settings.lens_path, path)
     clip, tracks = read_landmarks(path, settings, cache_dir=cache_dir, on_progress=on_progress)
-    return analyse_tracks(clip, tracks, settings, targets)
+    return analyse_tracks(clip, tracks, settings, targets, profile)
 
 
 def write_analysis(
@@ -97,7 +100,11 @@ def write_analysis(
 
 
 def analyse_tracks(
-    clip: Clip, tracks: Tracks, settings: AnalysisSettings, targets: Targets
+    clip: Clip,
+    tracks: Tracks,
+    settings: AnalysisSettings,
+    targets: Targets,
+    profile: LensProfile | None = None,
 ) -> Analysis:
     """Everything after the landmarks: pure, and quick.
 
@@ -107,18 +114,27 @@ def analyse_tracks(
         What `read_landmarks` gave.
     settings, targets
         What is asked for, and the coach's ranges.
+    profile
+        The lens as it was measured, if it was.
 
     Returns
     -------
     Analysis
+
+    Raises
+    ------
+    LensProfileError
+        The profile is of another picture than the clip's.
     """
-    smooth = smooth_tracks(tracks, clip.time_s)
+    lens = lens_of(clip, profile)
+    smooth = smooth_tracks(straightened(tracks, lens), clip.time_s)
     scene = find_scene(
         smooth,
         size_px=(clip.width_px, clip.height_px),
         stature_m=settings.stature_m,
         fov_deg=settings.fov_deg,
         seed=settings.seed,
+        lens=lens,
     )
     people = [place_person(smooth, person, scene) for person in range(tracks.n_people)]
     athlete, defender = people[0], people[1] if len(people) > 1 else None
@@ -161,7 +177,7 @@ def analyse_tracks(
         move=settings.move,
         stature_m=settings.stature_m,
         scene=scene,
-        tracks=smooth,
+        tracks=on_film(smooth, lens),
         reps=tuple(results),
         cautions=cautions,
         notes=film_notes(

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from calibration.balance import above_feet_m
 from calibration.known_athlete import BodySamples, CameraEstimate, fit_known_athlete
+from calibration.lens_profile import LensProfile
 from pipeline.feet import foot_middle, standing_feet
 from pipeline.types import JOINTS, FloatArray, Scene, SmoothTracks
 
@@ -15,6 +18,14 @@ N_DRAWS = 201
 TYPICAL_VIEW_DEG = 65.0
 TYPICAL_FOCAL_SPREAD = 0.07
 GIVEN_FOCAL_SPREAD = 0.02
+
+REFOCUS_SPREAD = 0.006
+"""How far a phone's focal length goes with its focus, from a board near by to a player far off.
+
+A lens of 6 mm (typical of phones; from memory) that focuses at a distance d moves out by 6 mm / d
+of its focal length (thin lens): 1.2 % at 0.5 m, 0.6 % at 1 m, 0.1 % at the player. Taken as a
+rectangular distribution of +- 1 %.
+"""
 
 SIZE_JOINTS = tuple(
     JOINTS.index(f"{side}_{part}")
@@ -47,13 +58,14 @@ def find_scene(
     stature_m: float,
     fov_deg: float | None,
     seed: int,
+    lens: LensProfile | None = None,
 ) -> Scene:
     """Estimate the camera over the ground from the athlete's own body (grade B), or step down to C.
 
     Parameters
     ----------
     tracks
-        Clean tracks; person 0 is the athlete.
+        Clean tracks, without the distortion of the lens if that is known; person 0 is the athlete.
     size_px
         Width and height of the upright picture.
     stature_m
@@ -62,27 +74,39 @@ def find_scene(
         Field of view along the long side, if known.
     seed
         Of the random draws.
+    lens
+        The lens as measured, for this picture; it comes before `fov_deg`.
 
     Returns
     -------
     Scene
     """
-    principal_px = 0.5 * np.array(size_px, dtype=float)
-    view_deg = TYPICAL_VIEW_DEG if fov_deg is None else fov_deg
-    focal_px = 0.5 * max(size_px) / np.tan(np.radians(view_deg) / 2)
-    spread = TYPICAL_FOCAL_SPREAD if fov_deg is None else GIVEN_FOCAL_SPREAD
+    principal_px, focal_px, spread = _optics(size_px, fov_deg, lens)
     samples, model_stature_m = calibration_samples(tracks)
     if samples is None:
-        return _scale_unknown(principal_px, float(focal_px), stature_m)
+        return _scale_unknown(principal_px, focal_px, stature_m, lens)
     log_scale = float(np.log(stature_m / model_stature_m))
     estimate = fit_known_athlete(
         samples,
         principal_px=principal_px,
         stature_m=stature_m,
-        log_focal=(float(np.log(focal_px)), spread),
+        log_focal=(math.log(focal_px), spread),
         log_body_scale=(log_scale, BODY_SCALE_SPREAD),
     )
-    return _scene_from(estimate, principal_px, stature_m, seed)
+    return _scene_from(estimate, principal_px, stature_m, seed, lens)
+
+
+def _optics(
+    size_px: tuple[int, int], fov_deg: float | None, lens: LensProfile | None
+) -> tuple[FloatArray, float, float]:
+    """Principal point, focal length in px, and the standard uncertainty of its logarithm."""
+    if lens is not None:
+        spread = math.hypot(lens.u_log_focal, REFOCUS_SPREAD)
+        return np.array(lens.principal_px), lens.straight_focal_px, spread
+    view_deg = TYPICAL_VIEW_DEG if fov_deg is None else fov_deg
+    focal_px = 0.5 * max(size_px) / math.tan(math.radians(view_deg) / 2)
+    spread = TYPICAL_FOCAL_SPREAD if fov_deg is None else GIVEN_FOCAL_SPREAD
+    return 0.5 * np.array(size_px, dtype=float), focal_px, spread
 
 
 def calibration_samples(tracks: SmoothTracks) -> tuple[BodySamples | None, float]:
@@ -192,6 +216,7 @@ def _scene_from(
     principal_px: FloatArray,
     stature_m: float,
     seed: int,
+    lens: LensProfile | None,
 ) -> Scene:
     """Draw cameras from the estimate; draw 0 is the estimate itself."""
     generator = np.random.default_rng(seed)
@@ -211,11 +236,26 @@ def _scene_from(
             "Scale from the athlete's stature, the feet on flat ground and a camera that stands "
             f"still (grade B): camera height {np.exp(estimate.mean[3]):.2f} m, give or take "
             f"{np.exp(estimate.mean[3]) * np.sqrt(estimate.covariance[3, 3]):.2f} m.",
+            *_lens_notes(lens),
         ),
+        lens=lens,
     )
 
 
-def _scale_unknown(principal_px: FloatArray, focal_px: float, stature_m: float) -> Scene:
+def _lens_notes(lens: LensProfile | None) -> tuple[str, ...]:
+    """Say which lens profile the focal length and the straight lines come from."""
+    if lens is None:
+        return ()
+    return (
+        f"Lens from the profile '{lens.name}' of {lens.made_on.isoformat()}: focal length "
+        f"{lens.straight_focal_px:.0f} px, give or take "
+        f"{2 * lens.straight_focal_px * math.hypot(lens.u_log_focal, REFOCUS_SPREAD):.0f} px.",
+    )
+
+
+def _scale_unknown(
+    principal_px: FloatArray, focal_px: float, stature_m: float, lens: LensProfile | None
+) -> Scene:
     """Grade C: only the body's own scale is known."""
     unknown = np.full(N_DRAWS, np.nan)
     return Scene(
@@ -229,5 +269,7 @@ def _scale_unknown(principal_px: FloatArray, focal_px: float, stature_m: float) 
         body_scale=unknown,
         notes=(
             "The athlete's feet were not seen standing often enough to find the ground (grade C).",
+            *_lens_notes(lens),
         ),
+        lens=lens,
     )

@@ -33,6 +33,8 @@ class SideFile:
         Move that the clip shows; level of play.
     stick_hand
         Side of the top hand.
+    lens_path
+        Lens profile of the phone.
     invented
         Whether the clip was made and not filmed.
     note
@@ -44,6 +46,7 @@ class SideFile:
     move: str | None = None
     level: str | None = None
     stick_hand: Literal["left", "right"] | None = None
+    lens_path: Path | None = None
     invented: bool = False
     note: str | None = None
 
@@ -57,6 +60,7 @@ class GivenSettings:
     level: str | None = None
     model_path: Path | None = None
     fov_deg: float | None = None
+    lens_path: Path | None = None
     true_fps: float | None = None
     athlete_at: tuple[float, float] | None = None
     targets_path: Path | None = None
@@ -80,6 +84,8 @@ class AnalysisSettings:
         Pose model bundle; None = the one that comes along.
     fov_deg
         Field of view of the camera along the long side of the picture; None = typical phone.
+    lens_path
+        Lens profile of the phone, in place of the field of view; None = no profile.
     true_fps
         Rate at which a re-timed slow-motion clip was filmed; None = the file's times are true.
     athlete_at
@@ -99,6 +105,7 @@ class AnalysisSettings:
     level: str = DEFAULT_LEVEL
     model_path: Path | None = None
     fov_deg: float | None = None
+    lens_path: Path | None = None
     true_fps: float | None = None
     athlete_at: tuple[float, float] | None = None
     targets_path: Path | None = None
@@ -203,12 +210,15 @@ def resolve(given: GivenSettings, side: SideFile, *, clip_name: str) -> Analysis
             f"{clip_name}: which move it shows was not said.",
             what_to_do=f"Give it, e.g. --move {moves[0]}; moves: {', '.join(moves)}.",
         )
+    # A field of view that is typed says how wide the camera sees, and so does the side file's lens.
+    side_lens_path = side.lens_path if given.fov_deg is None else None
     return AnalysisSettings(
         stature_m=stature_m,
         move=move,
         level=given.level or side.level or DEFAULT_LEVEL,
         model_path=given.model_path,
         fov_deg=given.fov_deg,
+        lens_path=given.lens_path or side_lens_path,
         true_fps=given.true_fps,
         athlete_at=given.athlete_at,
         targets_path=given.targets_path,

@@ -14,6 +14,7 @@ _KINDS: Mapping[str, tuple[type, str]] = {
     "move": (str, 'text in quotes, e.g. "throwback_pass"'),
     "level": (str, 'text in quotes, e.g. "adult"'),
     "stick_hand": (str, '"left" or "right"'),
+    "lens": (str, 'the name of a lens profile in quotes, e.g. "my_phone.toml"'),
     "invented": (bool, "true or false"),
     "note": (str, "text in quotes"),
 }
@@ -56,6 +57,7 @@ def read_side_file(clip_path: Path) -> SideFile:
         move=table.get("move"),
         level=table.get("level"),
         stick_hand=cast('Literal["left", "right"] | None', hand),
+        lens_path=path.parent / table["lens"] if "lens" in table else None,
         invented=table.get("invented", False),
         note=table.get("note"),
     )

@@ -3,7 +3,8 @@
 Frames of reference (all right-handed, metres unless the name says otherwise):
 
 image
-    x right, y down, px of the upright picture (rotation applied), origin top left.
+    x right, y down, px of the upright picture (rotation applied), origin top left; where a lens
+    profile is known, the scene is solved in the picture that it makes straight.
 camera
     x right, y down, z forward (the pinhole convention of OpenCV), origin at the optical centre.
 field
@@ -20,6 +21,8 @@ from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
+
+from calibration.lens_profile import LensProfile
 
 FloatArray = npt.NDArray[np.floating]
 BoolArray = npt.NDArray[np.bool_]
@@ -188,6 +191,8 @@ class Scene:
         (n_draws,) the athlete's stature; factor from model-size metres to this athlete's metres.
     notes
         Sentences on how the scale is known, for the report.
+    lens
+        The lens that was measured, for this picture; None = a typical one without distortion.
     """
 
     grade: Grade
@@ -199,6 +204,7 @@ class Scene:
     stature_m: FloatArray
     body_scale: FloatArray
     notes: tuple[str, ...] = ()
+    lens: LensProfile | None = None
 
     @property
     def n_draws(self) -> int:
@@ -409,7 +415,7 @@ class Analysis:
     scene
         How pixels became metres.
     tracks
-        Clean image joints of the followed people, for pictures.
+        Clean image joints of the followed people as seen on the film, for pictures.
     reps
         In the order of the clip.
     cautions

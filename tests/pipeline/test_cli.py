@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
+from calibration.lens_file import write_lens_profile
 from pipeline import __version__
 from pipeline.cli import main
 from pipeline.errors import ModelError, UnreadableClip
@@ -26,6 +27,7 @@ from pipeline.types import (
     TargetRange,
     Verdict,
 )
+from tests.fixtures.lenses import PHONE
 
 
 def made_up_analysis(path, settings):
@@ -227,7 +229,13 @@ def test_version(run):
     assert run("--version").stdout == f"crossemetry {__version__}\n"
 
 
-@pytest.mark.parametrize("command", [(), ("analyse",), ("targets",), ("targets", "check")])
+@pytest.mark.parametrize(
+    "command",
+    [
+        (), ("analyse",), ("targets",), ("targets", "check"),
+        ("calibrate",), ("calibrate", "board"), ("calibrate", "lens"),
+    ],
+)  # fmt: skip
 def test_every_help_has_an_example(run, command):
     for flag in ("-h", "--help"):
         result = run(*command, flag)
@@ -235,14 +243,41 @@ def test_every_help_has_an_example(run, command):
         assert "Example:\n      crossemetry " in result.stdout
 
 
-def test_help_loads_nothing_slow():
-
+@pytest.mark.parametrize("command", ["analyse", "calibrate lens"])
+def test_help_loads_nothing_slow(command):
     code = (
         "import sys; from pipeline.cli import main\n"
-        "try: main(['analyse', '--help'])\n"
+        "try: main(sys.argv[1:])\n"
         "except SystemExit: pass\n"
         "slow = {'mediapipe', 'scipy', 'cv2', 'av', 'sklearn', 'pydantic', 'jinja2', 'numpy'}\n"
+        "slow.add('PIL')\n"
         "sys.exit(' '.join(slow & set(sys.modules)) or None)"
     )
-    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+    words = [sys.executable, "-c", code, *command.split(), "--help"]
+    done = subprocess.run(words, capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr
+
+
+def test_a_lens_profile_reaches_the_analysis(stand_in, run, tmp_path):
+    write_lens_profile(PHONE, tmp_path / "phone.toml")
+    assert run("analyse", "a.mp4", *GIVEN, "--lens", "phone.toml").exit_code == 0
+    ((_path, settings, _cache),) = stand_in
+    assert (settings.lens_path, settings.fov_deg) == (Path("phone.toml"), None)
+
+
+def test_two_ways_to_say_how_wide_the_camera_sees_are_refused(stand_in, run, tmp_path):
+    write_lens_profile(PHONE, tmp_path / "phone.toml")
+    result = run("analyse", "a.mp4", *GIVEN, "--lens", "phone.toml", "--fov-deg", "70")
+    assert result.exit_code == 2
+    assert result.stderr.startswith("--lens and --fov-deg both say how wide the camera sees.")
+    assert stand_in == []
+
+
+def test_mistake_in_the_lens_profile_is_told_once_and_before_the_analysis(stand_in, run, tmp_path):
+    (tmp_path / "phone.toml").write_text("nonsense = 1\n")
+    for name in ("phone.toml", "none.toml"):
+        result = run("analyse", "a.mp4", "b.mp4", *GIVEN, "--lens", name)
+        assert result.exit_code == 2
+        assert result.stderr.startswith(f"{name}: ")
+        assert result.stderr.count("\n") == 1
+    assert stand_in == []

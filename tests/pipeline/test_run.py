@@ -6,12 +6,15 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from pipeline.key_pictures import key_frame
+from calibration.lens_profile import distort_px
+from pipeline.errors import LensProfileError
+from pipeline.key_pictures import _marks, key_frame
 from pipeline.release import LATER_S
 from pipeline.run import analyse_tracks
 from pipeline.settings import AnalysisSettings
 from pipeline.targets import load_targets
 from pipeline.types import Clip
+from tests.fixtures.lenses import phone
 from tests.fixtures.players import (
     CUT_S,
     LAST_CONTACT_S,
@@ -39,7 +42,9 @@ def clip_of(time_s, **changes):
     return replace(clip, **changes)
 
 
-def analyse(move, *players, clip=None, camera=None, change=lambda tracks: tracks, **settings):
+def analyse(
+    move, *players, clip=None, camera=None, change=lambda tracks: tracks, profile=None, **settings
+):
     time_s = players[0].time_s
     tracks = together(
         *(tracks_of(player.joints_m, camera or camera_at(), 1.1) for player in players)
@@ -49,6 +54,7 @@ def analyse(move, *players, clip=None, camera=None, change=lambda tracks: tracks
         change(tracks),
         AnalysisSettings(stature_m=STATURE_M, move=move, **settings),
         load_targets(None),
+        profile,
     )
 
 
@@ -202,3 +208,78 @@ def test_a_reps_picture_is_taken_at_its_key_event_or_in_its_middle(move, player,
     assert from_s <= key_frame(result) / 60 <= to_s
     bare = replace(result, rep=replace(result.rep, events={}))
     assert key_frame(bare) == (result.rep.start_frame + result.rep.stop_frame) // 2
+
+
+WIDE = camera_at(view_deg=75.0)
+BENDING = phone(
+    focal_px=(float(WIDE["focal_px"]), 1.002 * float(WIDE["focal_px"])),
+    principal_px=(990.0, 515.0),
+    distortion=(-0.12, 0.03, 0.004, -0.004),
+)
+"""A lens that sees wider than a typical phone's and bends more."""
+
+
+PINHOLE = phone(
+    focal_px=(float(WIDE["focal_px"]),) * 2, principal_px=(960.0, 540.0), distortion=(0.0,) * 4
+)
+
+
+def on_the_film_px(straight_px):
+    """Where that lens puts points that the camera without distortion sees."""
+    slope = (straight_px - WIDE["principal_px"]) / WIDE["focal_px"]
+    return distort_px(BENDING, slope * BENDING.straight_focal_px + np.array(BENDING.principal_px))
+
+
+def through_the_lens(tracks):
+    return replace(tracks, image_px=np.float32(on_the_film_px(tracks.image_px)))
+
+
+def aslant(player, angle_deg=60.0):
+    """The same player on a way that leads off into the depth of the picture."""
+    middle_m, (sin, cos) = np.array([0.0, 8.0, 0.0]), (np.sin, np.cos)
+    angle = np.radians(angle_deg)
+    turn = np.array([[cos(angle), -sin(angle), 0], [sin(angle), cos(angle), 0], [0, 0, 1]])
+    return replace(player, joints_m=(player.joints_m - middle_m) @ turn.T + middle_m)
+
+
+def test_a_lens_profile_sets_distances_in_depth_right():
+    time_s = frames_s(14.0)
+    players = aslant(dodger(time_s)), aslant(defender(time_s))
+    feet_m = [player.signals().foot_m[120, ..., :2].mean(axis=0) for player in players]
+    truth_m = np.linalg.norm(feet_m[0] - feet_m[1])
+
+    def measured(profile):
+        analysis = analyse(
+            "close_gap_dodge", *players, camera=WIDE, change=through_the_lens, profile=profile
+        )
+        return analysis, analysis.reps[0].measurements
+
+    (known, with_lens), (_, without) = measured(BENDING), measured(None)
+    assert with_lens["cushion_m"].value == pytest.approx(truth_m, rel=0.03)
+    assert with_lens["approach_speed_mps"].value == pytest.approx(4.0, rel=0.03)
+    assert without["cushion_m"].value > 1.1 * truth_m
+    assert known.scene.pitch_deg[0] == pytest.approx(4.0, abs=1.0)
+    assert BENDING.name in " ".join(known.scene.notes)
+
+
+def test_pictures_are_drawn_on_the_film_as_the_lens_bent_it():
+    player = shooter(frames_s(4.0), (3.0,))
+    player = replace(player, joints_m=player.joints_m + np.array([-3.0, 0.0, 0.0]))
+    plain = analyse("high_to_low_shot", player, camera=WIDE, profile=PINHOLE)
+    bent = analyse(
+        "high_to_low_shot", player, camera=WIDE, change=through_the_lens, profile=BENDING
+    )
+    moved_px = on_the_film_px(plain.tracks.image_px)
+    assert np.nanmax(np.abs(bent.tracks.image_px - moved_px)) < 0.5
+    assert np.nanmax(np.abs(plain.tracks.image_px - moved_px)) > 20.0
+    (mark,), (plain_mark,) = (_marks(each, each.reps[0]) for each in (bent, plain))
+    for end in ("start_px", "stop_px"):
+        expected_px = on_the_film_px(np.array(getattr(plain_mark, end)))
+        assert getattr(mark, end) == pytest.approx(expected_px, abs=1.0)
+
+
+def test_a_lens_profile_of_another_picture_is_refused():
+    player = shooter(frames_s(1.0), ())
+    clip = clip_of(player.time_s, width_px=1440)
+    with pytest.raises(LensProfileError, match="1440 x 1080"):
+        analyse("high_to_low_shot", player, clip=clip, profile=BENDING)

@@ -5,9 +5,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from pipeline.scene import body_size_px, find_scene, model_stature
+from pipeline.scene import REFOCUS_SPREAD, body_size_px, find_scene, model_stature
 from pipeline.smoothing import smooth_tracks
 from pipeline.types import JOINTS
+from tests.fixtures.lenses import PHONE, phone
 from tests.fixtures.players import frames_s
 from tests.fixtures.walker import SIZE_PX, STATURE_M, camera_at, tracks_of, walker_joints_m
 
@@ -95,3 +96,30 @@ def test_the_size_of_the_body_in_the_picture_is_stature_over_distance():
 
 def test_the_models_own_stature_scales_with_its_body():
     assert model_stature(1.1 * TRACKS.body_m[0]) == pytest.approx(STATURE_M, rel=0.01)
+
+
+def test_a_lens_profile_gives_focal_length_principal_point_and_its_name():
+    focal_px = float(CAMERA["focal_px"])
+    lens = phone(focal_px=(focal_px, focal_px), principal_px=(960.0, 540.0))
+    scene = find_scene(
+        TRACKS, size_px=SIZE_PX, stature_m=STATURE_M, fov_deg=None, seed=0, lens=lens
+    )
+    assert scene.lens is lens
+    assert scene.focal_px[0] == pytest.approx(focal_px, rel=0.005)
+    relative = np.log(scene.focal_px[1:]).std()
+    assert relative == pytest.approx(np.hypot(0.001, REFOCUS_SPREAD), rel=0.25)
+    assert relative < 0.5 * np.log(scene_of(fov_deg=65.0).focal_px[1:]).std()
+    assert scene.principal_px.tolist() == [960.0, 540.0]
+    assert f"profile '{lens.name}' of 2026-03-01" in " ".join(scene.notes)
+    assert "grade B" in scene.notes[0]
+
+
+def test_a_lens_profile_is_named_even_when_the_ground_is_not_found():
+    overlapped = np.ones_like(TRACKS.overlapped)
+    scene = find_scene(
+        replace(TRACKS, overlapped=overlapped), size_px=SIZE_PX, stature_m=STATURE_M,
+        fov_deg=None, seed=0, lens=PHONE,
+    )  # fmt: skip
+    assert scene.grade == "C"
+    assert PHONE.name in " ".join(scene.notes)
+    assert scene.focal_px[0] == PHONE.straight_focal_px

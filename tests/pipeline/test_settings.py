@@ -1,3 +1,4 @@
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -86,3 +87,15 @@ def test_nearest_move_and_level_are_offered():
         check_move("throwbak_pass", named="--move")
     with pytest.raises(SettingsError, match="Did you mean youth"):
         check_level("yuoth", named="--level")
+
+
+def test_what_is_typed_about_the_lens_beats_the_side_file():
+    side = replace(SIDE, lens_path=Path("side.toml"))
+
+    def lens_path(**given):
+        settings = resolve(GivenSettings(**given), side, clip_name="a.mp4")
+        return settings.lens_path, settings.fov_deg
+
+    assert lens_path() == (Path("side.toml"), None)
+    assert lens_path(lens_path=Path("typed.toml")) == (Path("typed.toml"), None)
+    assert lens_path(fov_deg=70.0) == (None, 70.0)

@@ -23,10 +23,11 @@ def test_everything_is_read(clip):
     write(
         clip,
         'invented = true\nstature_m = 2\nmove = "close_gap_dodge"\nlevel = "school"\n'
-        'stick_hand = "left"\nnote = "dusk"\n',
+        'stick_hand = "left"\nnote = "dusk"\nlens = "phone.toml"\n',
     )
     side = read_side_file(clip)
     assert (side.stature_m, side.move, side.level) == (2, "close_gap_dodge", "school")
+    assert side.lens_path == clip.parent / "phone.toml"
     assert (side.stick_hand, side.invented, side.note) == ("left", True, "dusk")
 
 
@@ -41,6 +42,7 @@ def test_everything_is_read(clip):
         ('move = "throwback"', "line 1, move.*throwback_pass"),
         ('level = "adlut"', "line 1, level.*adult"),
         ('\nstick_hand = "both"', "line 2, stick_hand.*left"),
+        ("lens = 65", "line 1, lens: .*lens profile"),
         ("stature_m = ", "wall ball.clip.toml, line 1"),
     ],
 )

@@ -1,0 +1,109 @@
+"""The sheet that is printed: true to size to the pixel, and readable by what has to find it."""
+
+import re
+
+import cv2
+import numpy as np
+import pytest
+from PIL import Image
+
+from calibration.board import (
+    CHECK_BAR_MM,
+    MARKER_OF_SQUARE,
+    N_COLUMNS,
+    N_ROWS,
+    PAPER_MM,
+    SQUARE_MM,
+    board_sheet,
+    charuco_board,
+    write_board,
+)
+from calibration.board_views import BoardFinder
+from pipeline.errors import OutputError, SettingsError
+
+N_CORNERS = (N_COLUMNS - 1) * (N_ROWS - 1)
+
+
+def dark_runs(row):
+    """Lengths of the dark runs of a row of pixels."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], (row == 0).astype(int), [0]])))
+    return edges[1::2] - edges[::2]
+
+
+@pytest.fixture(scope="module", params=PAPER_MM)
+def sheet(request):
+    return request.param, np.uint8(board_sheet(request.param).convert("L"))
+
+
+def test_squares_and_bar_measure_what_they_say(sheet):
+    paper, grey = sheet
+    width_mm, height_mm = PAPER_MM[paper]
+    assert (grey.shape[1], grey.shape[0]) == (round(10 * width_mm), round(10 * height_mm))
+    first = np.flatnonzero((grey == 0).any(axis=1))[0]
+    assert dark_runs(grey[first + 10]).tolist() == [10 * SQUARE_MM] * 4
+    below = grey[first + round(10 * SQUARE_MM * N_ROWS) + 20 :]
+    assert max(dark_runs(row).max(initial=0) for row in below) == 10 * CHECK_BAR_MM
+
+
+def test_board_stays_clear_of_the_margin_that_printers_leave(sheet):
+    _, grey = sheet
+    rows, columns = np.flatnonzero((grey == 0).any(axis=1)), np.flatnonzero((grey == 0).any(axis=0))
+    edge_px = min(rows[0], columns[0], grey.shape[0] - rows[-1], grey.shape[1] - columns[-1])
+    assert edge_px > 10 * 12
+
+
+def test_every_corner_is_found_on_the_sheet_where_it_was_drawn(sheet):
+    _, grey = sheet
+    view = BoardFinder().find(
+        cv2.resize(grey, None, fx=0.3, fy=0.3, interpolation=cv2.INTER_AREA), 0
+    )
+    assert view.corner.tolist() == list(range(N_CORNERS))
+    first_px = (
+        np.flatnonzero((grey == 0).any(axis=0))[0],
+        np.flatnonzero((grey == 0).any(axis=1))[0],
+    )
+    drawn_px = (10 * SQUARE_MM * view.board_squares[:, :2] + first_px) * 0.3
+    assert np.abs(view.image_px - drawn_px).max() < 0.15
+
+
+def test_the_finders_numbers_are_the_librarys_own():
+    view_squares = np.array(charuco_board(1.0).getChessboardCorners())
+    grey = np.uint8(board_sheet("a4").convert("L"))
+    small = cv2.resize(grey, None, fx=0.3, fy=0.3, interpolation=cv2.INTER_AREA)
+    view = BoardFinder().find(small, 0)
+    assert view.board_squares == pytest.approx(view_squares[view.corner])
+    assert MARKER_OF_SQUARE * SQUARE_MM == 18.0
+
+
+@pytest.mark.parametrize("paper", PAPER_MM)
+def test_pdf_is_one_page_of_the_papers_size(tmp_path, paper):
+    path = tmp_path / "board.pdf"
+    write_board(path, paper)
+    pdf = path.read_bytes()
+    assert pdf.startswith(b"%PDF")
+    (box,) = re.findall(rb"MediaBox \[ 0 0 ([\d.]+) ([\d.]+) \]", pdf)
+    points = [25.4 / 72 * float(side) for side in box]
+    assert points == pytest.approx(PAPER_MM[paper], abs=0.01)
+
+
+def test_png_says_its_resolution(tmp_path):
+    path = tmp_path / "board.PNG"
+    write_board(path, "a4")
+    with Image.open(path) as picture:
+        assert picture.info["dpi"] == pytest.approx((254, 254))
+        assert picture.size == (2100, 2970)
+
+
+@pytest.mark.parametrize("name", ["board.jpg", "board", "board.pdf.txt"])
+def test_another_ending_is_refused(tmp_path, name):
+    with pytest.raises(SettingsError, match=r"board\.pdf"):
+        write_board(tmp_path / name, "a4")
+    assert not list(tmp_path.iterdir())
+
+
+def test_a_place_that_cannot_be_written_is_told(tmp_path):
+    (tmp_path / "file").write_text("not a folder")
+    for path in (tmp_path / "none" / "board.pdf", tmp_path / "file" / "board.png"):
+        with pytest.raises(OutputError, match="--out"):
+            write_board(path, "a4")
+    assert [path.name for path in tmp_path.iterdir()] == ["file"]

@@ -1,0 +1,27 @@
+"""Results that are not to be used are refused; the refusals of films are in ``test_lens``."""
+
+import pytest
+
+from calibration.lens_checks import check_result
+from pipeline.errors import CalibrationError
+from tests.fixtures.lenses import PHONE, phone
+
+
+def test_a_good_result_passes():
+    check_result(PHONE)
+
+
+@pytest.mark.parametrize(
+    ("lens", "says"),
+    [
+        (phone(u_focal_px=(30.0, 1.0)), r"only known to 2\.0%.*steeper angles"),
+        (phone(u_focal_px=(float("nan"),) * 2), "only known to nan"),
+        (phone(reprojection_px=1.2), r"1\.20 px.*1\.00 px is the most.*stabilisation"),
+        (phone(reprojection_px=float("nan")), "do not fit together"),
+        (phone(principal_px=(-40.0, 531.0)), "no lens explains.*flat and stiff"),
+        (phone(principal_px=(975.0, 1200.0)), "no lens explains"),
+    ],
+)
+def test_a_result_that_is_not_to_be_used_is_refused(lens, says):
+    with pytest.raises(CalibrationError, match=says):
+        check_result(lens)
