@@ -18,6 +18,7 @@ HAND_CUTOFF_HZ = 5.0
 """Half-gain frequency of the hand's track: the peak of a smoother burst is lower, which no speed is
 read from here, and its instant steadier."""
 
+LOOKED_AT_S = 1.0
 REACH_S = 0.1
 """The release is looked for this far from the burst's frame."""
 
@@ -67,7 +68,7 @@ def release_event(signals: Signals, hand: Hand, frame: int, way: Way) -> Event:
     Event
     """
     instant_s = fastest_instant_s(signals, hand, frame) + LATER_S
-    velocity = _seen_velocity(signals, hand)
+    velocity = _seen_velocity(signals, hand, frame)
     peak = int(np.argmin(np.abs(signals.time_s - instant_s + LATER_S)))
     speed = float(np.linalg.norm(velocity[peak]))
     down = -velocity[:, 1]
@@ -100,7 +101,7 @@ def fastest_instant_s(signals: Signals, hand: Hand, frame: int) -> float:
         Clip time, s.
     """
     time_s = signals.time_s
-    speed = np.linalg.norm(_seen_velocity(signals, hand), axis=-1)
+    speed = np.linalg.norm(_seen_velocity(signals, hand, frame), axis=-1)
     near = (np.abs(time_s - time_s[frame]) <= REACH_S) & np.isfinite(speed)
     if not near.any():
         return float(time_s[frame])
@@ -119,13 +120,22 @@ def _column(hand: Hand) -> int:
     return 0 if hand == "left" else 1
 
 
-def _seen_velocity(signals: Signals, hand: Hand) -> FloatArray:
-    """(n, 2) velocity of a hand against the hips across the view and up, m/s; NaN if unknown."""
-    track_m = signals.hand_m[:, _column(hand)][:, SEEN_AXES]
+def _seen_velocity(signals: Signals, hand: Hand, frame: int) -> FloatArray:
+    """(n, 2) velocity of a hand against the hips across the view and up, m/s.
+
+    NaN where it is not known, and further than `LOOKED_AT_S` from the frame.
+    """
+    offset_s = signals.time_s - signals.time_s[frame]
+    about = np.abs(offset_s) <= LOOKED_AT_S
+    velocity = np.full((offset_s.size, 2), np.nan)
+    if about.sum() < 3:
+        return velocity
+    track_m = signals.hand_m[about, _column(hand)][:, SEEN_AXES]
     known = np.asarray(np.isfinite(track_m).all(axis=1))
-    smooth_m = spline_smooth(signals.time_s, track_m, known.astype(float), HAND_CUTOFF_HZ)
-    velocity = np.gradient(smooth_m, signals.time_s, axis=0)
-    return np.asarray(np.where(known[:, None], velocity, np.nan))
+    smooth_m = spline_smooth(offset_s[about], track_m, known.astype(float), HAND_CUTOFF_HZ)
+    gradient = np.gradient(smooth_m, offset_s[about], axis=0)
+    velocity[about] = np.where(known[:, None], gradient, np.nan)
+    return velocity
 
 
 def _greatest(
