@@ -107,6 +107,21 @@ def test_bodies_that_are_followed_are_left_out():
     assert judged(watched(pictures, bodies)).state == "still"
 
 
+@pytest.mark.parametrize("shift_px", [0, 12])
+def test_grass_and_leaves_that_sway_over_nearly_half_of_the_picture_do_not_matter(shift_px):
+    random = np.random.default_rng(2)
+    pictures = []
+    for i in range(12):
+        picture = view(GROUND, (shift_px if i > 5 else 0, 0))
+        for left in range(0, WIDTH_PX, 40):  # each tuft to a place of its own
+            x, y = random.integers(-10, 11, 2)
+            picture[200:, left : left + 40] = view(BLOCK, (x, y))[200:, left : left + 40]
+        pictures.append(picture)
+    found = judged(watched(pictures))
+    assert found.state == ("moved" if shift_px else "still")
+    assert found.moved_px == pytest.approx(shift_px, abs=1.5)
+
+
 def test_light_that_fades_and_a_soft_shadow_that_passes_are_no_movement():
     columns = np.arange(WIDTH_PX)
     pictures = []
