@@ -46,7 +46,7 @@ def measure_rep(
         By measure key, in the order of the table.
     """
     view = rep_view(rep, athlete=athlete, defender=defender, scene=scene, time_s=time_s, seed=seed)
-    return {info.key: _measure(info, view) for info in measures_of(rep.move)}
+    return {info.key: _measure(info, view, scene.no_ground) for info in measures_of(rep.move)}
 
 
 def rep_view(
@@ -89,11 +89,11 @@ def rep_view(
     )
 
 
-def _measure(info: MeasureInfo, view: RepView) -> Measurement:
+def _measure(info: MeasureInfo, view: RepView, no_ground: str | None) -> Measurement:
     """One measure of one rep."""
     try:
         if view.grade == "C" and info.key not in NEEDS_NO_GROUND:
-            raise NotMeasured("the ground under the athlete's feet could not be found in this film")
+            raise NotMeasured(no_ground or "the ground could not be found in this film")
         with np.errstate(invalid="ignore"):
             reading = FUNCTIONS[info.key](view)
     except NotMeasured as missing:
