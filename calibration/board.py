@@ -11,15 +11,12 @@ References
 
 from __future__ import annotations
 
-import os
+import io
 from collections.abc import Mapping
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import numpy.typing as npt
-
-from pipeline.errors import OutputError, SettingsError
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -128,47 +125,29 @@ def board_sheet(paper: str) -> Image:
     return sheet.point(lambda level: 255 if level > 127 else 0).convert("1")
 
 
-def write_board(path: Path, paper: str) -> None:
-    """Write the sheet as a PDF of one page, or as a PNG, at its true size.
+def board_file(paper: str, ending: str) -> bytes:
+    """Give the sheet as a PDF of one page, or as a PNG, at its true size.
 
     Parameters
     ----------
-    path
-        Ends in ``.pdf`` or ``.png``; replaced if it exists.
     paper
         A key of `PAPER_MM`.
+    ending
+        One of `ENDINGS`.
 
-    Raises
-    ------
-    SettingsError
-        Another ending.
-    OutputError
-        It cannot be written there.
+    Returns
+    -------
+    bytes
+        The content of the file.
     """
-    ending = path.suffix.lower()
-    if ending not in ENDINGS:
-        raise SettingsError(
-            f"{path.name}: a board is written as {' or '.join(ENDINGS)} only.",
-            what_to_do="Give it a name such as board.pdf.",
-        )
     sheet = board_sheet(paper)
     per_inch = PIXELS_PER_MM * _MM_PER_INCH
-    part = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        try:
-            with part.open("wb") as file:
-                if ending == ".pdf":
-                    sheet.save(file, "PDF", resolution=per_inch, title="Crossemetry lens board")
-                else:
-                    sheet.save(file, "PNG", dpi=(per_inch, per_inch))
-            part.replace(path)
-        finally:
-            part.unlink(missing_ok=True)
-    except OSError as error:
-        raise OutputError(
-            f"{path}: the board cannot be written there ({error.strerror}).",
-            what_to_do="Choose another file with --out.",
-        ) from error
+    file = io.BytesIO()
+    if ending == ".pdf":
+        sheet.save(file, "PDF", resolution=per_inch, title="Crossemetry lens board")
+    else:
+        sheet.save(file, "PNG", dpi=(per_inch, per_inch))
+    return file.getvalue()
 
 
 def _px(length_mm: float) -> int:

@@ -1,10 +1,9 @@
-"""Lens profiles as files: a small TOML table, read with every entry checked, written whole."""
+"""Lens profiles as files: a small TOML table, read with every entry checked."""
 
 from __future__ import annotations
 
 import json
 import math
-import os
 import sys
 from collections.abc import Callable, Mapping
 from dataclasses import fields
@@ -13,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from calibration.lens_profile import LensProfile
-from pipeline.errors import LensProfileError, OutputError
+from pipeline.errors import LensProfileError
 
 if sys.version_info >= (3, 11):
     import tomllib
@@ -32,7 +31,7 @@ def read_lens_profile(path: Path) -> LensProfile:
     Parameters
     ----------
     path
-        A TOML file, as `write_lens_profile` writes it.
+        A TOML file, with the text of `lens_profile_text`.
 
     Returns
     -------
@@ -57,35 +56,6 @@ def read_lens_profile(path: Path) -> LensProfile:
             what_to_do=MAKE_ANEW,
         ) from error
     return _checked(path.name, table)
-
-
-def write_lens_profile(profile: LensProfile, path: Path) -> None:
-    """Write a profile; the file is whole or not there at all.
-
-    Parameters
-    ----------
-    profile
-        What was measured.
-    path
-        Where it goes; replaced if it exists.
-
-    Raises
-    ------
-    OutputError
-        It cannot be written there.
-    """
-    part = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        try:
-            part.write_text(lens_profile_text(profile), encoding="utf-8")
-            part.replace(path)
-        finally:
-            part.unlink(missing_ok=True)
-    except OSError as error:
-        raise OutputError(
-            f"{path}: the lens profile cannot be written there ({error.strerror}).",
-            what_to_do="Choose another file with --out.",
-        ) from error
 
 
 def lens_profile_text(profile: LensProfile) -> str:

@@ -11,6 +11,7 @@ import click
 
 from pipeline.command import CONTEXT, say
 from pipeline.errors import CrossemetryError, OutputError, SettingsError
+from pipeline.whole_file import write_whole
 
 if TYPE_CHECKING:
     from calibration.lens import LensMeasurement
@@ -56,9 +57,14 @@ def board(context: click.Context, /, out: Path, paper: str, debug: bool) -> None
                 f"--paper {paper}: not a size of paper that is known.",
                 what_to_do=f"Give {' or '.join(PAPERS)}.",
             )
-        from calibration.board import write_board
+        from calibration.board import ENDINGS, board_file
 
-        write_board(out, paper)
+        if out.suffix.lower() not in ENDINGS:
+            raise SettingsError(
+                f"{out.name}: a board is written as {' or '.join(ENDINGS)} only.",
+                what_to_do="Give it a name such as board.pdf.",
+            )
+        _write(out, board_file(paper, out.suffix.lower()))
     except CrossemetryError as error:
         context.exit(say(str(error), error, debug=debug))
     click.echo(
@@ -119,7 +125,7 @@ def _measure(board_clip: Path, out: Path, name: str, square_mm: float) -> str:
             f"{out}: the folder does not exist.", what_to_do="Choose another file with --out."
         )
     from calibration.lens import measure_lens
-    from calibration.lens_file import write_lens_profile
+    from calibration.lens_file import lens_profile_text
     from pipeline.board_film import read_board_film
     from pipeline.terminal import progress_bar
 
@@ -133,8 +139,19 @@ def _measure(board_clip: Path, out: Path, name: str, square_mm: float) -> str:
         square_mm=square_mm,
         made_on=date.today(),
     )
-    write_lens_profile(measured.profile, out)
+    _write(out, lens_profile_text(measured.profile).encode("utf-8"))
     return _told(board_clip.name, film, measured, out)
+
+
+def _write(out: Path, content: bytes) -> None:
+    """Write a file whole, or say where else it may go."""
+    try:
+        write_whole(out, [content])
+    except OSError as error:
+        raise OutputError(
+            f"{out}: it cannot be written there ({error.strerror}).",
+            what_to_do="Choose another file with --out.",
+        ) from error
 
 
 def _told(clip_name: str, film: BoardFilm, measured: LensMeasurement, out: Path) -> str:

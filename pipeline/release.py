@@ -67,12 +67,12 @@ def release_event(signals: Signals, hand: Hand, frame: int, way: Way) -> Event:
     -------
     Event
     """
-    instant_s = fastest_instant_s(signals, hand, frame) + LATER_S
     velocity = _seen_velocity(signals, hand, frame)
-    peak = int(np.argmin(np.abs(signals.time_s - instant_s + LATER_S)))
-    speed = float(np.linalg.norm(velocity[peak]))
-    down = -velocity[:, 1]
-    share = float(down[peak]) / speed if speed > 0.0 else float("nan")
+    speed, down = np.linalg.norm(velocity, axis=-1), -velocity[:, 1]
+    fastest_s = _fastest_s(signals, speed, frame)
+    instant_s = fastest_s + LATER_S
+    peak = int(np.argmin(np.abs(signals.time_s - fastest_s)))
+    share = float(down[peak] / speed[peak]) if speed[peak] > 0.0 else float("nan")
     if way == "level" and share > MOSTLY_DOWN:
         instant_s = _onset_s(signals.time_s, down, _greatest(signals, down, peak, REACH_S, REACH_S))
     elif way == "down" and share < HARDLY_DOWN:
@@ -81,27 +81,9 @@ def release_event(signals: Signals, hand: Hand, frame: int, way: Way) -> Event:
     return event_at(signals, instant_s, spread_s=_spread_s(signals, frame))
 
 
-def fastest_instant_s(signals: Signals, hand: Hand, frame: int) -> float:
-    """Instant of the greatest speed of the top hand against the hips near a frame, as seen.
-
-    The peak of the parabola through the three highest samples of the speed of the smooth track.
-
-    Parameters
-    ----------
-    signals
-        Of the athlete.
-    hand
-        Top hand.
-    frame
-        Frame of the burst.
-
-    Returns
-    -------
-    float
-        Clip time, s.
-    """
+def _fastest_s(signals: Signals, speed: FloatArray, frame: int) -> float:
+    """Peak of the parabola through the three highest samples of the speed near a frame."""
     time_s = signals.time_s
-    speed = np.linalg.norm(_seen_velocity(signals, hand, frame), axis=-1)
     near = (np.abs(time_s - time_s[frame]) <= REACH_S) & np.isfinite(speed)
     if not near.any():
         return float(time_s[frame])

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 
 from pipeline.signals import Signals, landings, touchdowns
@@ -102,9 +104,9 @@ def plant_frame(signals: Signals, start: int, stop: int) -> int | None:
     """
     time_s = signals.time_s
     steps = [frame for frame, _ in landings(signals) if start < frame <= stop]
-    landed = [
+    landed = steps[:1] + [
         frame
-        for previous, frame in zip([*steps[:1], *steps], steps, strict=False)
+        for previous, frame in pairwise(steps)
         if time_s[frame] - time_s[previous] < LONGEST_RUNNING_STEP_S
     ]
     if not landed or signals.time_s[stop] - landing_s(signals, landed[-1]) > LONGEST_STOP_S:

@@ -24,6 +24,7 @@ ORDER = [
     "calibration.lens_checks",
     "calibration.lens",
     "models",
+    "pipeline.whole_file",
     "pipeline.progress",
     "pipeline.measures.table",
     "pipeline.toml_file",

@@ -13,8 +13,7 @@ WITHIN_FRAME_SPREAD = 12**-0.5
 """Standard deviation of an instant known to lie within one frame, in frames."""
 
 WHY_NOT_TOLD = {
-    "dodge_start": "the foot contact that starts the dodge could not be told: it was hidden, or "
-    "two of them explain the turn alike",
+    "dodge_start": "the step that starts the dodge could not be told",
     "plant": "the foot that stopped the run was not seen to land",
 }
 """Why an event that a measure needs is missing, where there is more to say than its name."""

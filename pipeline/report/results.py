@@ -6,9 +6,8 @@ import csv
 import io
 import json
 import math
-import os
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +17,7 @@ from pipeline.measures.table import MEASURES, measures_of
 from pipeline.report.labels import Picture
 from pipeline.report.pictures import encode_jpeg
 from pipeline.types import Analysis, Measurement, RepResult, TargetRange, Verdict
+from pipeline.whole_file import write_whole
 
 SCHEMA_NAME = "crossemetry.reps/1"
 SCHEMA_PATH = Path(__file__).parent.parent / "data" / "reps.schema.json"
@@ -84,8 +84,8 @@ def write_results(
     try:
         folder.mkdir(parents=True, exist_ok=True)
         for name, data in contents.items():
-            _write_whole(folder / name, [data])
-        _write_whole(folder / "report.html", page)
+            write_whole(folder / name, [data])
+        write_whole(folder / "report.html", page)
         for old in folder.iterdir():
             if _PICTURE_NAME.fullmatch(old.name) and old.name not in contents:
                 old.unlink()
@@ -240,14 +240,3 @@ def _finite(value: float | None) -> float | None:
 def _picture_name(index: int, data: bytes) -> str:
     ending = "png" if data.startswith(_PNG_START) else "jpg"
     return f"rep_{index:02d}.{ending}"
-
-
-def _write_whole(path: Path, parts: Iterable[bytes]) -> None:
-    """Write beside the place and move there, so that no half of a file is ever seen."""
-    part = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        with part.open("wb") as file:
-            file.writelines(parts)
-        part.replace(path)
-    finally:
-        part.unlink(missing_ok=True)

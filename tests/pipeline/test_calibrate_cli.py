@@ -6,6 +6,7 @@ from click.testing import CliRunner
 
 from calibration.lens_file import read_lens_profile
 from pipeline.cli import main
+from pipeline.errors import OutputError
 from tests.fixtures.board_film import SIZE_PX, TRUE_FOCAL_PX, good_pictures
 
 
@@ -42,7 +43,8 @@ def test_the_board_is_written(run, tmp_path, name, paper):
 
 def test_a_paper_or_an_ending_that_is_not_known_is_refused(run, tmp_path):
     refused(run("board", "--out", "board.pdf", "--paper", "a3"), "--paper a3", "a4 or letter")
-    refused(run("board", "--out", "board.jpg"), "board.jpg", ".pdf or .png")
+    for name in ("board.jpg", "board", "board.pdf.txt"):
+        refused(run("board", "--out", name), name, ".pdf or .png")
     assert not list(tmp_path.iterdir())
 
 
@@ -91,3 +93,13 @@ def test_a_folder_that_is_not_there_is_told_before_the_work(run):
     result = run("lens", "none.mp4", "--out", "none/phone.toml")
     assert result.exit_code == 1
     assert "--out" in result.stderr
+
+
+def test_a_place_where_the_board_cannot_be_written_is_told(run, tmp_path):
+    (tmp_path / "file").write_text("not a folder")
+    for name in ("none/board.pdf", "file/board.png"):
+        result = run("board", "--out", name)
+        assert result.exit_code == OutputError.exit_code
+        assert name in result.stderr
+        assert "--out" in result.stderr
+    assert [path.name for path in tmp_path.iterdir()] == ["file"]

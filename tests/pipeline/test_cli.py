@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
-from calibration.lens_file import write_lens_profile
+from calibration.lens_file import lens_profile_text
 from pipeline import __version__
 from pipeline.cli import main
 from pipeline.errors import ModelError, UnreadableClip
@@ -259,14 +259,14 @@ def test_help_loads_nothing_slow(command):
 
 
 def test_a_lens_profile_reaches_the_analysis(stand_in, run, tmp_path):
-    write_lens_profile(PHONE, tmp_path / "phone.toml")
+    (tmp_path / "phone.toml").write_text(lens_profile_text(PHONE), encoding="utf-8")
     assert run("analyse", "a.mp4", *GIVEN, "--lens", "phone.toml").exit_code == 0
     ((_path, settings, _cache),) = stand_in
     assert (settings.lens_path, settings.fov_deg) == (Path("phone.toml"), None)
 
 
 def test_two_ways_to_say_how_wide_the_camera_sees_are_refused(stand_in, run, tmp_path):
-    write_lens_profile(PHONE, tmp_path / "phone.toml")
+    (tmp_path / "phone.toml").write_text(lens_profile_text(PHONE), encoding="utf-8")
     result = run("analyse", "a.mp4", *GIVEN, "--lens", "phone.toml", "--fov-deg", "70")
     assert result.exit_code == 2
     assert result.stderr.startswith("--lens and --fov-deg both say how wide the camera sees.")

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from calibration.lens_file import write_lens_profile
+from calibration.lens_file import lens_profile_text
 from calibration.lens_profile import undistort_px
 from pipeline.errors import LensProfileError
 from pipeline.smoothing import smooth_tracks
@@ -60,7 +60,7 @@ def test_the_lens_is_scaled_and_turned_for_the_clip(tmp_path):
 
 def test_a_lens_of_another_picture_is_refused_before_the_work(tmp_path, write_film):
     path = tmp_path / "phone.toml"
-    write_lens_profile(PHONE, path)
+    path.write_text(lens_profile_text(PHONE), encoding="utf-8")
     assert read_lens(None, tmp_path / "none.mp4") is None
     assert read_lens(path, write_film(size_px=(128, 72))) == PHONE
     with pytest.raises(LensProfileError, match="64 x 48"):

@@ -75,7 +75,7 @@ def test_lean_is_the_angle_of_the_trunk_from_plumb(shoulders, lean_deg):
 
 
 def test_lean_without_an_instant_is_a_reason():
-    with pytest.raises(NotMeasured, match="two of them explain the turn"):
+    with pytest.raises(NotMeasured, match="step that starts the dodge"):
         angles.trunk_lean(view({"nose": np.zeros(3)}, {"start": 0.0}))
 
 
