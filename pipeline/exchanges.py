@@ -42,7 +42,11 @@ def cut_at_exchanges(tracks: list[PersonTrack]) -> list[PersonTrack]:
     pieces: list[PersonTrack] = []
     for track in tracks:
         others = [other for other in tracks if other is not track]
-        edges = [0, *_exchange_frames(track, others), int(track.frames[-1]) + 1]
+        found = _exchange_frames(track, others)
+        if not found:
+            pieces.append(track)  # not a copy of it: a track of a long film is large
+            continue
+        edges = [0, *found, int(track.frames[-1]) + 1]
         for first, stop in pairwise(edges):
             piece = track.between(first, stop)
             if piece.frames.size:

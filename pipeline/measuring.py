@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
+
 import numpy as np
 
 from pipeline.measures.registry import FUNCTIONS, NEEDS_NO_GROUND
@@ -11,9 +14,45 @@ from pipeline.motion import motion_of
 from pipeline.placing import Placed
 from pipeline.types import FloatArray, Measurement, Motion, Rep, Scene
 
+N_WORKERS = 2
+"""NumPy lets go of the interpreter while it works on draws, so two reps take the time of one."""
+
 MARGIN_S = 0.4
 MARGIN_OF_THROW_S = 0.2
 """Film before and after the rep that the measures may look at; a throw needs less of it."""
+
+
+def measure_reps(
+    reps: Sequence[Rep],
+    *,
+    athlete: Placed,
+    defender: Placed | None,
+    scene: Scene,
+    time_s: FloatArray,
+    seed: int,
+) -> list[dict[str, Measurement]]:
+    """Measure all reps of a clip, some side by side; each has draws of its own.
+
+    Parameters
+    ----------
+    reps
+        In the order of the clip.
+    athlete, defender, scene, time_s, seed
+        As for `measure_rep`.
+
+    Returns
+    -------
+    list of dict
+        By measure key, in the order of the reps.
+    """
+
+    def measure(rep: Rep) -> dict[str, Measurement]:
+        return measure_rep(
+            rep, athlete=athlete, defender=defender, scene=scene, time_s=time_s, seed=seed
+        )
+
+    with ThreadPoolExecutor(N_WORKERS) as pool:
+        return list(pool.map(measure, reps))
 
 
 def measure_rep(

@@ -27,7 +27,7 @@ class RawTrack:
     frames: list[int] = field(default_factory=list)
     overlapped: list[int] = field(default_factory=list)
     _chunks: list[FloatArray] = field(default_factory=list)
-    _colours: list[FloatArray] = field(default_factory=list)
+    _colour_chunks: list[FloatArray] = field(default_factory=list)
 
     def add(self, index: int, found: tuple[Pose, FloatArray] | None, *, overlapped: bool) -> None:
         """Write down pose and jersey colour of a frame, None where the person was not found."""
@@ -39,10 +39,11 @@ class RawTrack:
         place = len(self.frames) % CHUNK_POSES
         if place == 0:
             self._chunks.append(np.empty((CHUNK_POSES, N_LANDMARKS, 6), np.float32))
+            self._colour_chunks.append(np.empty((CHUNK_POSES, 3), np.float32))
         row = self._chunks[-1][place]
         row[:, :2], row[:, 2:5], row[:, 5] = pose.image_px, pose.world_m, pose.visibility
+        self._colour_chunks[-1][place] = colour
         self.frames.append(index)
-        self._colours.append(np.asarray(colour, np.float32))
 
     def rows(self) -> FloatArray:
         """(n_found, 33, 6) image x y, world x y z, visibility in each of `frames`."""
@@ -52,4 +53,6 @@ class RawTrack:
 
     def colours(self) -> FloatArray:
         """(n_found, 3) jersey colour in each of `frames`, see `bodies.jersey_colour`."""
-        return np.array(self._colours, np.float32).reshape(-1, 3)
+        if not self._colour_chunks:
+            return np.empty((0, 3), np.float32)
+        return np.concatenate(self._colour_chunks)[: len(self.frames)]

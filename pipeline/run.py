@@ -12,7 +12,7 @@ from pipeline.cautions import find_cautions
 from pipeline.feedback import tell_rep
 from pipeline.key_pictures import rep_pictures
 from pipeline.landmarks import read_landmarks
-from pipeline.measuring import measure_rep
+from pipeline.measuring import measure_reps
 from pipeline.motion import motion_of
 from pipeline.moves import MOVES
 from pipeline.placing import Placed, place_person
@@ -144,15 +144,15 @@ def analyse_tracks(
     reps = find_reps(clip, people, scene, settings)
     ranges = targets.for_athlete(settings.move, settings.level, settings.stature_m)
     results = []
-    for rep in reps:
-        measured = measure_rep(
-            rep,
-            athlete=athlete,
-            defender=defender,
-            scene=scene,
-            time_s=clip.time_s,
-            seed=settings.seed,
-        )
+    readings = measure_reps(
+        reps,
+        athlete=athlete,
+        defender=defender,
+        scene=scene,
+        time_s=clip.time_s,
+        seed=settings.seed,
+    )
+    for rep, measured in zip(reps, readings, strict=True):
         verdicts = judge_rep(
             measured,
             ranges,
