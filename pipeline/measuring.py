@@ -9,6 +9,7 @@ from pipeline.measures.table import MeasureInfo, measures_of
 from pipeline.measures.view import NotMeasured, RepView, measurement_from
 from pipeline.motion import motion_of
 from pipeline.placing import Placed
+from pipeline.sources import ALL_SOURCES, Sources, scene_drawn
 from pipeline.types import FloatArray, Measurement, Motion, Rep, Scene
 
 MARGIN_S = 0.4
@@ -24,6 +25,7 @@ def measure_rep(
     scene: Scene,
     time_s: FloatArray,
     seed: int,
+    sources: Sources = ALL_SOURCES,
 ) -> dict[str, Measurement]:
     """Measure one rep.
 
@@ -39,13 +41,23 @@ def measure_rep(
         (n_frames,) times of the clip.
     seed
         Of the draws.
+    sources
+        Which sources of uncertainty are drawn; the others stay at the best estimate.
 
     Returns
     -------
     dict
         By measure key, in the order of the table.
     """
-    view = rep_view(rep, athlete=athlete, defender=defender, scene=scene, time_s=time_s, seed=seed)
+    view = rep_view(
+        rep,
+        athlete=athlete,
+        defender=defender,
+        scene=scene,
+        time_s=time_s,
+        seed=seed,
+        sources=sources,
+    )
     return {info.key: _measure(info, view) for info in measures_of(rep.move)}
 
 
@@ -57,15 +69,18 @@ def rep_view(
     scene: Scene,
     time_s: FloatArray,
     seed: int,
+    sources: Sources = ALL_SOURCES,
 ) -> RepView:
     """Draw the motion of everyone over the rep and the instants of its events."""
+    scene = scene_drawn(scene, sources)
     margin_s = MARGIN_OF_THROW_S if "release" in rep.events else MARGIN_S
     start = int(np.searchsorted(time_s, rep.start_s - margin_s))
     stop = int(np.searchsorted(time_s, rep.stop_s + margin_s))
     generator = np.random.default_rng([seed, rep.index])
     event_s = {}
     for name, event in rep.events.items():
-        instants = event.time_s + event.u_s * generator.standard_normal(scene.n_draws)
+        noise = generator.standard_normal(scene.n_draws)
+        instants = event.time_s + (event.u_s if sources.timing else 0.0) * noise
         instants[0] = event.time_s
         event_s[name] = instants
 
@@ -78,6 +93,7 @@ def rep_view(
             stop,
             n_draws=scene.n_draws,
             seed=(seed, rep.index, number),
+            sources=sources,
         )
 
     return RepView(
@@ -86,6 +102,7 @@ def rep_view(
         defender=None if defender is None else motion(defender, 1),
         event_s=event_s,
         grade=scene.grade,
+        sources=sources,
     )
 
 

@@ -9,6 +9,7 @@ import numpy as np
 from calibration.lens_profile import LensProfile
 from pipeline.cache import TrackCache
 from pipeline.cautions import find_cautions
+from pipeline.explaining import explained_rep
 from pipeline.feedback import tell_rep
 from pipeline.key_pictures import rep_pictures
 from pipeline.landmarks import read_landmarks
@@ -141,8 +142,9 @@ def analyse_tracks(
     reps = find_reps(clip, people, scene, settings)
     ranges = targets.for_athlete(settings.move, settings.level, settings.stature_m)
     results = []
+    measure = explained_rep if settings.explain else measure_rep
     for rep in reps:
-        measured = measure_rep(
+        measured = measure(
             rep,
             athlete=athlete,
             defender=defender,
