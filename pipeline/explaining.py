@@ -1,4 +1,4 @@
-"""Say where each uncertainty of a rep comes from: measure it anew with one source drawn at a time."""
+"""Say where each uncertainty comes from: measure a rep anew with one source drawn at a time."""
 
 from __future__ import annotations
 
@@ -62,7 +62,7 @@ def explained_rep(
 
 
 def _spread(measurement: Measurement) -> float:
-    """Standard uncertainty; exactly 0 when all draws are the same, NaN when there is no value."""
+    """Give the standard uncertainty; exactly 0 when all draws are the same, NaN when there is no value."""
     if measurement.u is None or measurement.draws is None:
         return float("nan")
     # The mean of equal numbers of single precision is off by a hair, and so is their spread.

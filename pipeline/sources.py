@@ -1,4 +1,4 @@
-"""What makes a measured number unsure: the sources, switched one by one, and their parts of a scene."""
+"""What makes a number unsure: sources that are switched one by one, and their parts of a scene."""
 
 from __future__ import annotations
 
