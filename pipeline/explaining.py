@@ -62,7 +62,7 @@ def explained_rep(
 
 
 def _spread(measurement: Measurement) -> float:
-    """Give the standard uncertainty; exactly 0 when all draws are the same, NaN when there is no value."""
+    """Give the standard uncertainty; exactly 0 when all draws are the same, NaN when unknown."""
     if measurement.u is None or measurement.draws is None:
         return float("nan")
     # The mean of equal numbers of single precision is off by a hair, and so is their spread.
