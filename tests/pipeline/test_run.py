@@ -318,6 +318,25 @@ def test_a_lens_profile_sets_distances_in_depth_right():
     assert BENDING.name in " ".join(known.scene.notes)
 
 
+def test_what_the_lens_is_said_to_add_is_what_goes_away_when_it_is_measured():
+    time_s = frames_s(4.0)
+    players = aslant(dodger(time_s)), aslant(defender(time_s))
+    focal_px = float(camera_at()["focal_px"])
+    profile = phone(
+        focal_px=(focal_px, focal_px), principal_px=(960.0, 540.0), distortion=(0.0,) * 4
+    )
+    key = "cushion_m"
+    typical, measured = (
+        analyse("close_gap_dodge", *players, profile=each, explain=True).reps[0].measurements[key]
+        for each in (None, profile)
+    )
+    assert typical.sources["lens"] > 0.04
+    assert measured.sources["lens"] < 0.1 * typical.sources["lens"]
+    promised_u = (typical.u**2 - typical.sources["lens"] ** 2) ** 0.5
+    assert measured.u == pytest.approx(promised_u, rel=0.05)
+    assert measured.u < 0.95 * typical.u
+
+
 def test_pictures_are_drawn_on_the_film_as_the_lens_bent_it():
     player = shooter(frames_s(4.0), (3.0,))
     player = replace(player, joints_m=player.joints_m + np.array([-3.0, 0.0, 0.0]))
