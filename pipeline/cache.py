@@ -18,7 +18,7 @@ from pipeline.container import Picture
 from pipeline.errors import OutputError
 from pipeline.types import Clip, Tracks
 
-FORMAT = 9
+FORMAT = 10
 """Raised whenever what is kept, or how it was found, changes."""
 JPEG_QUALITY = 88
 
@@ -78,6 +78,7 @@ class TrackCache:
                     world_m=kept["world_m"],
                     visibility=kept["visibility"],
                     overlapped=kept["overlapped"],
+                    camera_shift_px=kept["camera_shift_px"],
                 )
         except (OSError, ValueError, KeyError, TypeError, EOFError, zipfile.BadZipFile):
             return None
@@ -109,6 +110,7 @@ class TrackCache:
                 world_m=tracks.world_m,
                 visibility=tracks.visibility,
                 overlapped=tracks.overlapped,
+                camera_shift_px=tracks.camera_shift_px,
             ),
         )
 

@@ -19,6 +19,9 @@ every step, so that a sharper path shows a push in each of them."""
 PUSH_S = (-0.02, 0.22)
 """When, from the landing on, a foot pushes the body sideways."""
 
+LOOKED_AT_S = 1.5
+"""The path is looked at this far before the first and after the last landing."""
+
 LEAST_TURN_DEG = 15.0
 """Next to a defender, who hides part of the path, at least this much is left of a hard turn."""
 
@@ -126,9 +129,14 @@ def _frame_at(athlete: Signals, at_s: float) -> int:
 
 def _pushes(athlete: Signals, frames: list[int]) -> FloatArray:
     """Mean acceleration of the hips to the left of their way over each stance, m/s2."""
-    time_s = athlete.time_s
-    known = np.isfinite(athlete.hips_m[:, 0])
-    path_m = spline_smooth(time_s, athlete.hips_m, known.astype(float), PUSH_CUTOFF_HZ)
+    start_s, stop_s = (float(athlete.time_s[frames[i]]) for i in (0, -1))
+    about = slice(
+        int(np.searchsorted(athlete.time_s, start_s - LOOKED_AT_S)),
+        int(np.searchsorted(athlete.time_s, stop_s + LOOKED_AT_S, side="right")),
+    )
+    time_s, hips_m = athlete.time_s[about], athlete.hips_m[about]
+    known = np.isfinite(hips_m[:, 0])
+    path_m = spline_smooth(time_s, hips_m, known.astype(float), PUSH_CUTOFF_HZ)
     velocity = np.gradient(path_m, time_s, axis=0)
     change = np.gradient(velocity, time_s, axis=0)
     speed = np.maximum(np.linalg.norm(velocity, axis=-1), 0.5)
@@ -136,7 +144,8 @@ def _pushes(athlete: Signals, frames: list[int]) -> FloatArray:
     left[~known] = np.nan
     means = np.full(len(frames), np.nan)
     for i, frame in enumerate(frames):
-        stance = (time_s >= time_s[frame] + PUSH_S[0]) & (time_s <= time_s[frame] + PUSH_S[1])
+        offset_s = time_s - athlete.time_s[frame]
+        stance = (offset_s >= PUSH_S[0]) & (offset_s <= PUSH_S[1])
         if np.isfinite(left[stance]).any():
             means[i] = np.nanmean(left[stance])
     return means

@@ -58,7 +58,7 @@ def measure_rep(
         seed=seed,
         sources=sources,
     )
-    return {info.key: _measure(info, view) for info in measures_of(rep.move)}
+    return {info.key: _measure(info, view, scene.no_ground) for info in measures_of(rep.move)}
 
 
 def rep_view(
@@ -106,11 +106,11 @@ def rep_view(
     )
 
 
-def _measure(info: MeasureInfo, view: RepView) -> Measurement:
+def _measure(info: MeasureInfo, view: RepView, no_ground: str | None) -> Measurement:
     """One measure of one rep."""
     try:
         if view.grade == "C" and info.key not in NEEDS_NO_GROUND:
-            raise NotMeasured("the ground under the athlete's feet could not be found in this film")
+            raise NotMeasured(no_ground or "the ground could not be found in this film")
         with np.errstate(invalid="ignore"):
             reading = FUNCTIONS[info.key](view)
     except NotMeasured as missing:

@@ -7,6 +7,7 @@ import threading
 from collections.abc import Callable, Generator, Iterable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack, closing
+from dataclasses import replace
 from itertools import islice
 
 import numpy as np
@@ -18,6 +19,7 @@ from pipeline.pose import Pose, PoseFinder, PoseModel, PoseTracker
 from pipeline.raw_track import RawTrack
 from pipeline.roles import SMALL_SHARE, choose_roles
 from pipeline.search import find_people, first_tiles, hide, later_tiles
+from pipeline.stillness import StillnessWatch
 from pipeline.types import FloatArray, Tracks
 
 N_WORKERS = 2
@@ -73,7 +75,8 @@ def follow_people(
             watch.see(batch)
             if on_progress is not None:
                 on_progress(watch.n_frames)
-    return choose_roles(watch.tracks(), np.array(watch.times_s), athlete_at=athlete_at)
+    tracks = choose_roles(watch.tracks(), np.array(watch.times_s), athlete_at=athlete_at)
+    return replace(tracks, camera_shift_px=watch.camera.shift_px(watch.n_frames))
 
 
 class _Crew:
@@ -113,6 +116,7 @@ class _Watch:
         self, crew: _Crew, n_people_max: int, athlete_at: tuple[float, float] | None
     ) -> None:
         self.times_s: list[float] = []
+        self.camera = StillnessWatch()
         self._crew = crew
         self._n_people_max = n_people_max
         self._athlete_at = athlete_at
@@ -168,6 +172,8 @@ class _Watch:
                 if (mine := self._look_afresh(frame, person, others)) is not None:
                     found[i] = mine
         self._record(frame, found)
+        bodies_px = np.array([person.pose.image_px for person in self._people]).reshape(-1, 33, 2)
+        self.camera.see(frame.rgb, len(self.times_s) - 1, frame.time_s, bodies_px)
 
     def _look_afresh(
         self, frame: Frame, person: Person, others: list[Pose]

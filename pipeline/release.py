@@ -8,15 +8,21 @@ import numpy as np
 
 from pipeline.events import event_at
 from pipeline.signals import SEEN_AXES, Signals
+from pipeline.spline import spline_smooth
 from pipeline.types import Event, FloatArray, Hand
 
 Way = Literal["level", "down"]
 """Where the top hand goes at the release: level for a pass, down for a high-to-low shot."""
 
+HAND_CUTOFF_HZ = 5.0
+"""Half-gain frequency of the hand's track: the peak of a smoother burst is lower, which no speed is
+read from here, and its instant steadier."""
+
+LOOKED_AT_S = 1.0
 REACH_S = 0.1
 """The release is looked for this far from the burst's frame."""
 
-LATER_S = 0.025
+LATER_S = 0.03
 """A burst that rises slowly and ends abruptly has its peak this much too early once it is smooth
 and seen in the plane of the picture: the mean over the rendered clips that were tuned on."""
 
@@ -27,12 +33,12 @@ shot from high to low: then it is the follow-through, and the release was before
 
 FOLLOW_THROUGH_S = 0.17
 ONSET_SHARES = (0.2, 0.6)
-LONGEST_RISE_S = 0.12
+LONGEST_RISE_S = 0.10
 """A hand that comes down after a throw is at its fastest by then; if it seems to take longer, it
 was hidden and the landmarks drifted."""
 
 SPREAD_S = 0.02
-SPREAD_ALONG_VIEW_S = 0.045
+SPREAD_ALONG_VIEW_S = 0.03
 """Standard uncertainty of a release seen from the side, and what a view along the throw adds; set
 so that 95 % intervals hold the truth on the rendered clips that were tuned on."""
 
@@ -62,7 +68,7 @@ def release_event(signals: Signals, hand: Hand, frame: int, way: Way) -> Event:
     Event
     """
     instant_s = fastest_instant_s(signals, hand, frame) + LATER_S
-    velocity = _seen_velocity(signals, hand)
+    velocity = _seen_velocity(signals, hand, frame)
     peak = int(np.argmin(np.abs(signals.time_s - instant_s + LATER_S)))
     speed = float(np.linalg.norm(velocity[peak]))
     down = -velocity[:, 1]
@@ -78,9 +84,7 @@ def release_event(signals: Signals, hand: Hand, frame: int, way: Way) -> Event:
 def fastest_instant_s(signals: Signals, hand: Hand, frame: int) -> float:
     """Instant of the greatest speed of the top hand against the hips near a frame, as seen.
 
-    The speed is the derivative of the polynomial through the five samples about the fastest one, on
-    a grid of 1 ms: central differences over two frames put the peak of a burst that ends abruptly
-    up to a frame too early.
+    The peak of the parabola through the three highest samples of the speed of the smooth track.
 
     Parameters
     ----------
@@ -96,31 +100,42 @@ def fastest_instant_s(signals: Signals, hand: Hand, frame: int) -> float:
     float
         Clip time, s.
     """
-    column = _column(hand)
-    time_s, speed = signals.time_s, signals.hand_mps[:, column]
-    near = np.abs(time_s - time_s[frame]) <= REACH_S
-    fastest = int(np.argmax(np.where(near & np.isfinite(speed), speed, -np.inf)))
-    about = slice(fastest - 2, fastest + 3)
-    track_m = signals.hand_m[about, column][:, SEEN_AXES] if fastest >= 2 else np.empty((0, 2))
-    if track_m.shape[0] < 5 or not np.isfinite(track_m).all():
+    time_s = signals.time_s
+    speed = np.linalg.norm(_seen_velocity(signals, hand, frame), axis=-1)
+    near = (np.abs(time_s - time_s[frame]) <= REACH_S) & np.isfinite(speed)
+    if not near.any():
+        return float(time_s[frame])
+    fastest = int(np.argmax(np.where(near, speed, -np.inf)))
+    about = speed[fastest - 1 : fastest + 2] if fastest >= 1 else speed[:0]
+    if about.size < 3 or not np.isfinite(about).all():
         return float(time_s[fastest])
-    offset_s = time_s[about] - time_s[fastest]
-    # Powers 0 to 4 of the offsets in units of the span, so that the system is well conditioned.
-    span_s = float(offset_s[-1])
-    coefficients = np.linalg.solve(np.vander(offset_s / span_s, 5, increasing=True), track_m)
-    grid = np.arange(offset_s[1], offset_s[3], 0.001) / span_s
-    slopes = np.vander(grid, 4, increasing=True) @ (coefficients[1:] * np.arange(1, 5)[:, None])
-    return float(time_s[fastest] + span_s * grid[np.argmax(np.linalg.norm(slopes, axis=-1))])
+    before, top, after = about.tolist()
+    bend = before - 2 * top + after
+    shift = 0.5 * (before - after) / bend if bend < 0 else 0.0
+    interval_s = 0.5 * float(time_s[fastest + 1] - time_s[fastest - 1])
+    return float(time_s[fastest] + np.clip(shift, -1.0, 1.0) * interval_s)
 
 
 def _column(hand: Hand) -> int:
     return 0 if hand == "left" else 1
 
 
-def _seen_velocity(signals: Signals, hand: Hand) -> FloatArray:
-    """(n, 2) velocity of a hand against the hips across the view and up, m/s."""
-    track_m = signals.hand_m[:, _column(hand)][:, SEEN_AXES]
-    return np.asarray(np.gradient(track_m, signals.time_s, axis=0))
+def _seen_velocity(signals: Signals, hand: Hand, frame: int) -> FloatArray:
+    """(n, 2) velocity of a hand against the hips across the view and up, m/s.
+
+    NaN where it is not known, and further than `LOOKED_AT_S` from the frame.
+    """
+    offset_s = signals.time_s - signals.time_s[frame]
+    about = np.abs(offset_s) <= LOOKED_AT_S
+    velocity = np.full((offset_s.size, 2), np.nan)
+    if about.sum() < 3:
+        return velocity
+    track_m = signals.hand_m[about, _column(hand)][:, SEEN_AXES]
+    known = np.asarray(np.isfinite(track_m).all(axis=1))
+    smooth_m = spline_smooth(offset_s[about], track_m, known.astype(float), HAND_CUTOFF_HZ)
+    gradient = np.gradient(smooth_m, offset_s[about], axis=0)
+    velocity[about] = np.where(known[:, None], gradient, np.nan)
+    return velocity
 
 
 def _greatest(

@@ -178,4 +178,5 @@ def _as_tracks(people: list[PersonTrack], n_frames: int) -> Tracks:
         world_m=rows[..., 2:5],
         visibility=rows[..., 5],
         overlapped=overlapped,
+        camera_shift_px=np.full((n_frames, 4, 2), np.nan, np.float32),
     )

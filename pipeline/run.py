@@ -23,10 +23,11 @@ from pipeline.scene import find_scene
 from pipeline.settings import AnalysisSettings
 from pipeline.signals import Signals, signals_of
 from pipeline.smoothing import smooth_tracks
+from pipeline.stillness import judge_stillness
 from pipeline.straight import lens_of, on_film, read_lens, straightened
 from pipeline.target_ranges import Targets
 from pipeline.targets import load_targets
-from pipeline.types import Analysis, Clip, Grade, Rep, RepResult, Scene, Tracks
+from pipeline.types import Analysis, Clip, Rep, RepResult, Scene, Tracks
 from pipeline.verdicts import judge_rep
 
 LOW_RATE_HZ = 50.0
@@ -129,13 +130,15 @@ def analyse_tracks(
     """
     lens = lens_of(clip, profile)
     smooth = smooth_tracks(straightened(tracks, lens), clip.time_s)
+    size_px = (clip.width_px, clip.height_px)
     scene = find_scene(
         smooth,
-        size_px=(clip.width_px, clip.height_px),
+        size_px=size_px,
         stature_m=settings.stature_m,
         fov_deg=settings.fov_deg,
         seed=settings.seed,
         lens=lens,
+        camera=judge_stillness(tracks.camera_shift_px, clip.time_s, size_px),
     )
     people = [place_person(smooth, person, scene) for person in range(tracks.n_people)]
     athlete, defender = people[0], people[1] if len(people) > 1 else None
@@ -187,7 +190,7 @@ def analyse_tracks(
             tracks,
             athlete,
             n_reps=len(results),
-            grade=scene.grade,
+            no_ground=scene.no_ground,
             athlete_at=settings.athlete_at,
         ),
     )
@@ -231,7 +234,7 @@ def film_notes(
     athlete: Placed,
     *,
     n_reps: int,
-    grade: Grade = "B",
+    no_ground: str | None = None,
     athlete_at: tuple[float, float] | None = None,
 ) -> tuple[str, ...]:
     """Say in plain words what limits this film.
@@ -242,8 +245,8 @@ def film_notes(
         What is known of the film and of the athlete in it.
     n_reps
         Number of reps that were found.
-    grade
-        How the scale is known.
+    no_ground
+        Why the scene is without a ground; None if it has one.
     athlete_at
         Where the athlete was said to stand in the first frame, px; None if nothing was said.
 
@@ -255,10 +258,10 @@ def film_notes(
     found = float(tracks.found[0].mean()) if clip.n_frames else 0.0
     if found == 0.0:
         notes.append("Nobody was found in this film: nothing could be measured.")
-    elif grade == "C":
+    elif no_ground is not None:
         notes.append(
-            "Reps were not looked for, because the ground under the athlete's feet was not found: "
-            "nothing could be measured. Film with the whole body and both feet in view."
+            f"Reps were not looked for, because {no_ground}: nothing could be measured. Put "
+            "the phone on something that stands still; film the whole body with both feet in view."
         )
     elif n_reps == 0:
         notes.append("No rep of this move was found in this film: nothing could be measured.")

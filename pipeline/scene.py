@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 
@@ -10,6 +11,7 @@ from calibration.balance import above_feet_m
 from calibration.known_athlete import BodySamples, CameraEstimate, fit_known_athlete
 from calibration.lens_profile import LensProfile
 from pipeline.feet import foot_middle, standing_feet
+from pipeline.stillness import STILL, Stillness
 from pipeline.types import JOINTS, FloatArray, Scene, SmoothTracks
 
 N_DRAWS = 201
@@ -59,6 +61,7 @@ def find_scene(
     fov_deg: float | None,
     seed: int,
     lens: LensProfile | None = None,
+    camera: Stillness = STILL,
 ) -> Scene:
     """Estimate the camera over the ground from the athlete's own body (grade B), or step down to C.
 
@@ -76,6 +79,8 @@ def find_scene(
         Of the random draws.
     lens
         The lens as measured, for this picture; it comes before `fov_deg`.
+    camera
+        Whether the camera stood still; without that there is no one ground to find.
 
     Returns
     -------
@@ -83,8 +88,20 @@ def find_scene(
     """
     principal_px, focal_px, spread = _optics(size_px, fov_deg, lens)
     samples, model_stature_m = calibration_samples(tracks)
+    if camera.state == "moved":
+        return _scale_unknown(
+            principal_px, focal_px, stature_m, lens,
+            no_ground=camera.words,
+            note=f"T{camera.words[1:]}: ground distances were not measured (grade C). Put "
+            "the phone on something that stands still.",
+        )  # fmt: skip
     if samples is None:
-        return _scale_unknown(principal_px, focal_px, stature_m, lens)
+        return _scale_unknown(
+            principal_px, focal_px, stature_m, lens,
+            no_ground="the ground under the athlete's feet was not found",
+            note="The athlete's feet were not seen standing often enough to find the ground "
+            "(grade C).",
+        )  # fmt: skip
     log_scale = float(np.log(stature_m / model_stature_m))
     estimate = fit_known_athlete(
         samples,
@@ -93,7 +110,11 @@ def find_scene(
         log_focal=(math.log(focal_px), spread),
         log_body_scale=(log_scale, BODY_SCALE_SPREAD),
     )
-    return _scene_from(estimate, principal_px, stature_m, seed, lens)
+    scene = _scene_from(estimate, principal_px, stature_m, seed, lens)
+    if camera.state == "not told":
+        note = f"T{camera.words[1:]}: the numbers hold only if it stood still."
+        return replace(scene, notes=(*scene.notes, note))
+    return scene
 
 
 def _optics(
@@ -254,7 +275,13 @@ def _lens_notes(lens: LensProfile | None) -> tuple[str, ...]:
 
 
 def _scale_unknown(
-    principal_px: FloatArray, focal_px: float, stature_m: float, lens: LensProfile | None
+    principal_px: FloatArray,
+    focal_px: float,
+    stature_m: float,
+    lens: LensProfile | None,
+    *,
+    no_ground: str,
+    note: str,
 ) -> Scene:
     """Grade C: only the body's own scale is known."""
     unknown = np.full(N_DRAWS, np.nan)
@@ -267,9 +294,7 @@ def _scale_unknown(
         principal_px=principal_px,
         stature_m=np.full(N_DRAWS, stature_m),
         body_scale=unknown,
-        notes=(
-            "The athlete's feet were not seen standing often enough to find the ground (grade C).",
-            *_lens_notes(lens),
-        ),
+        notes=(note, *_lens_notes(lens)),
+        no_ground=no_ground,
         lens=lens,
     )

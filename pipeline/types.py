@@ -121,18 +121,23 @@ class Tracks:
         (n_people, n_frames, 33) the model's visibility, 0 to 1; NaN where not found.
     overlapped
         (n_people, n_frames) true where another person's body covers or touches this one.
+    camera_shift_px
+        (n_frames, 4, 2) movement of the background at four places since the first frame, px;
+        NaN = not told or not looked at, infinite = out of sight for good; see ``stillness``.
     """
 
     image_px: FloatArray
     world_m: FloatArray
     visibility: FloatArray
     overlapped: BoolArray
+    camera_shift_px: FloatArray
 
     def __post_init__(self) -> None:
         n_people, n_frames = self.overlapped.shape
         _require_shape("image_px", self.image_px, n_people, n_frames, 33, 2)
         _require_shape("world_m", self.world_m, n_people, n_frames, 33, 3)
         _require_shape("visibility", self.visibility, n_people, n_frames, 33)
+        _require_shape("camera_shift_px", self.camera_shift_px, n_frames, 4, 2)
 
     @property
     def n_people(self) -> int:
@@ -191,6 +196,8 @@ class Scene:
         (n_draws,) the athlete's stature; factor from model-size metres to this athlete's metres.
     notes
         Sentences on how the scale is known, for the report.
+    no_ground
+        Why there is no ground, as half a sentence; None but in grade C.
     lens
         The lens that was measured, for this picture; None = a typical one without distortion.
     """
@@ -204,6 +211,7 @@ class Scene:
     stature_m: FloatArray
     body_scale: FloatArray
     notes: tuple[str, ...] = ()
+    no_ground: str | None = None
     lens: LensProfile | None = None
 
     @property

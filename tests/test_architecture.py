@@ -41,6 +41,8 @@ ORDER = [
     "pipeline.person_track",
     "pipeline.exchanges",
     "pipeline.roles",
+    "pipeline.background",
+    "pipeline.stillness",
     "pipeline.people",
     "pipeline.cache",
     "pipeline.landmarks",

@@ -13,6 +13,13 @@ from pipeline.types import FloatArray, Grade, Measurement, Motion, Rep
 WITHIN_FRAME_SPREAD = 12**-0.5
 """Standard deviation of an instant known to lie within one frame, in frames."""
 
+WHY_NOT_TOLD = {
+    "dodge_start": "the foot contact that starts the dodge could not be told: it was hidden, or "
+    "two of them explain the turn alike",
+    "plant": "the foot that stopped the run was not seen to land",
+}
+"""Why an event that a measure needs is missing, where there is more to say than its name."""
+
 
 class NotMeasured(Exception):
     """Raised by a measure that cannot be had; its text is the reason, in plain words."""
@@ -73,7 +80,7 @@ class RepView:
         """
         if event not in self.event_s:
             words = event.replace("_", " ")
-            raise NotMeasured(f"the instant of '{words}' was not found in this rep")
+            raise NotMeasured(WHY_NOT_TOLD.get(event, f"the instant of '{words}' was not found"))
         return self.event_s[event]
 
     def own_noise(self, shape: tuple[int, ...], seed: int = 0) -> FloatArray:

@@ -36,6 +36,7 @@ def tracks() -> Tracks:
         world_m=rng.normal(size=(2, 3, 33, 3)).astype(np.float32),
         visibility=rng.random((2, 3, 33), np.float32),
         overlapped=np.array([[True, False, False], [False, False, True]]),
+        camera_shift_px=rng.normal(size=(3, 4, 2)).astype(np.float32),
     )
 
 
@@ -49,7 +50,7 @@ def test_tracks_and_facts_come_back_as_they_were(tmp_path, clip, tracks):
     assert (facts.digest, facts.rotation_deg, facts.mirrored) == (clip.digest, 90, True)
     assert facts.n_undecoded == 2
     np.testing.assert_array_equal(facts.time_s, clip.time_s)
-    for name in ("image_px", "world_m", "visibility", "overlapped"):
+    for name in ("image_px", "world_m", "visibility", "overlapped", "camera_shift_px"):
         np.testing.assert_array_equal(getattr(again, name), getattr(tracks, name))
 
 

@@ -93,6 +93,11 @@ def test_in_grade_c_only_times_and_angles_are_left(seen):
         assert results[key].value is not None
 
 
+def test_the_reason_for_a_missing_ground_is_that_of_the_scene(seen):
+    results = measured(seen, grade="C", no_ground="the camera moved while filming")
+    assert results["hand_drop_m"].reason == "the camera moved while filming"
+
+
 def test_a_hand_that_was_not_told_and_an_event_that_was_not_found_are_reasons(seen):
     results = measured(seen, replace(REP, stick_hand=None))
     assert "which hand" in results["release_height_m"].reason

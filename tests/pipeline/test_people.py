@@ -265,6 +265,30 @@ def test_what_is_found_does_not_depend_on_timing():
     np.testing.assert_array_equal(first.image_px, second.image_px)
 
 
+def test_the_background_is_watched_along_the_way():
+    frames = film(lambda i: {"red": standing(300, 200)}, 24)
+    spots = np.random.default_rng(0).integers(0, 255, (HEIGHT_PX // 8, WIDTH_PX // 8 + 8), np.uint8)
+    spots = np.kron(spots, np.ones((8, 8), np.uint8))
+    for i, frame in enumerate(frames):  # green tells nothing of the number of the frame up to 250
+        seen = frame.rgb[..., 2] == GROUND
+        frame.rgb[..., 1][seen] = spots[:, 2 * i : 2 * i + WIDTH_PX][seen]
+    tracks = follow_people(frames, NumberedModel(lambda i: {"red": standing(300, 200)}))
+    looked = np.flatnonzero(np.isfinite(tracks.camera_shift_px[:, 0, 0]))
+    assert looked.tolist() == [0, 8, 16]
+    np.testing.assert_allclose(
+        tracks.camera_shift_px[looked, :, 0].mean(axis=1), -2.0 * looked, atol=0.3
+    )
+
+
+class NumberedModel(ScriptedModel):
+    """Reads the number of the frame from red alone."""
+
+    def seen(self, region, window):
+        plain = region.copy()
+        plain[region[..., 2] == GROUND, 1] = 0
+        return super().seen(plain, window)
+
+
 def test_progress_counts_frames():
     done = []
     follow(lambda i: {"red": standing(300, 200)}, n_frames=9, on_progress=done.append)

@@ -7,6 +7,7 @@ import pytest
 
 from pipeline.scene import REFOCUS_SPREAD, body_size_px, find_scene, model_stature
 from pipeline.smoothing import smooth_tracks
+from pipeline.stillness import Stillness
 from pipeline.types import JOINTS
 from tests.fixtures.lenses import PHONE, phone
 from tests.fixtures.players import frames_s
@@ -68,6 +69,31 @@ def test_without_feet_the_scale_is_that_of_the_body_alone():
     assert np.isnan(scene.height_m).all()
     assert np.isnan(scene.pitch_deg).all()
     assert "grade C" in scene.notes[0]
+
+
+def scene_before(camera):
+    return find_scene(
+        TRACKS, size_px=SIZE_PX, stature_m=STATURE_M, fov_deg=None, seed=0, camera=camera
+    )
+
+
+def test_a_camera_that_moved_gives_grade_c_and_says_by_how_much():
+    scene = scene_before(Stillness(state="moved", moved_px=41.6))
+    assert scene.grade == "C"
+    assert np.isnan(scene.height_m).all()
+    assert scene.no_ground == "the camera moved while filming (by up to 42 pixels)"
+    assert scene.notes == (
+        "The camera moved while filming (by up to 42 pixels): ground distances were not measured "
+        "(grade C). Put the phone on something that stands still.",
+    )
+
+
+def test_a_camera_of_which_nothing_is_known_keeps_the_grade_and_says_so():
+    scene = scene_before(Stillness(state="not told", moved_px=float("nan")))
+    assert scene.grade == "B"
+    assert scene.no_ground is None
+    assert scene.notes[:1] == scene_of().notes
+    assert scene.notes[1].startswith("Too little of the background")
 
 
 def test_feet_that_never_stand_give_grade_c():

@@ -1,5 +1,7 @@
 """The left leg stays the left leg."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -28,6 +30,7 @@ def runner(noise_px=0.5, cadence_hz=1.4, fps=30.0):
         world_m=np.repeat(number[..., None], 3, axis=-1),
         visibility=number.copy(),
         overlapped=np.zeros((1, N_FRAMES), bool),
+        camera_shift_px=np.zeros((N_FRAMES, 4, 2)),
     )
 
 
@@ -37,7 +40,7 @@ def mixed_up(tracks, frames):
         array[0, np.array(frames)[:, None], LEFT + RIGHT] = array[
             0, np.array(frames)[:, None], RIGHT + LEFT
         ]
-    return Tracks(overlapped=tracks.overlapped, **arrays)
+    return replace(tracks, **arrays)
 
 
 def test_legs_that_are_right_are_left_alone():
@@ -74,6 +77,7 @@ def test_nobody_and_a_single_frame_pass_through():
         world_m=np.full((1, 1, 33, 3), np.nan),
         visibility=np.full((1, 1, 33), np.nan),
         overlapped=np.zeros((1, 1), bool),
+        camera_shift_px=np.zeros((1, 4, 2)),
     )
     assert np.isnan(keep_sides(nobody, TIME_S[:1]).image_px).all()
     assert keep_sides(tracks, TIME_S).n_people == 1

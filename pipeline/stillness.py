@@ -1,0 +1,184 @@
+"""Tells whether the camera stood still: how the background moved in small pictures of the film."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from pipeline.background import Background, SmallPicture, body_boxes, small_picture
+from pipeline.container import Picture
+from pipeline.types import FloatArray
+
+State = Literal["still", "moved", "not told"]
+
+EVERY_S = 0.25
+"""A picture is looked at this often: a hand's shake and a pan last longer, a knock may not."""
+ANCHOR_SHARES = ((0.25, 0.25), (0.75, 0.25), (0.25, 0.75), (0.75, 0.75))
+"""Places at which the movement is told, in parts of width and height: a turn or a zoom about the
+middle, which leaves the middle where it is, shows there."""
+
+AWAY_S = 2.0
+"""A background that stays away for longer, while another one is seen well, will not come back."""
+
+WINDOW_S = 5.0
+"""About the span of a rep."""
+MOST_IN_WINDOW = 0.003
+MOST_IN_FILM = 0.01
+"""How far the picture of a still camera may move, in parts of its longer side: inside a rep, and
+over a whole film in which a phone may sink into the grass. What a stand does stays far below."""
+FEWEST_TOLD = 0.5
+"""A camera is called still only if so many of the pictures that were looked at tell so."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stillness:
+    """Whether the camera stood still.
+
+    Attributes
+    ----------
+    state
+        "still", "moved", or "not told" when too little of the background could be followed.
+    moved_px
+        Largest movement of the picture that was seen, in px of the film: the diagonal of the box
+        in which a place of the background moved about. Infinite when it moved further than could
+        be followed, NaN when not told.
+    """
+
+    state: State
+    moved_px: float
+
+    @property
+    def words(self) -> str:
+        """What is known of the camera, as half a sentence."""
+        if self.state == "still":
+            return "the camera stood still"
+        if self.state == "not told":
+            return "too little of the background can be made out to tell whether the camera moved"
+        far = f"up to {self.moved_px:.0f} pixels"
+        if np.isinf(self.moved_px):
+            far = "more than could be followed"
+        return f"the camera moved while filming (by {far})"
+
+
+STILL = Stillness(state="still", moved_px=0.0)
+"""A camera that is known to have stood still."""
+
+
+def judge_stillness(
+    shift_px: FloatArray, time_s: FloatArray, size_px: tuple[int, int]
+) -> Stillness:
+    """Tell from the movement of the background whether the camera stood still.
+
+    Parameters
+    ----------
+    shift_px
+        (n_frames, 4, 2) as from `StillnessWatch.shift_px`.
+    time_s
+        (n_frames,) times.
+    size_px
+        Width and height of the picture.
+
+    Returns
+    -------
+    Stillness
+    """
+    looked = ~np.isnan(shift_px).any(axis=(1, 2))
+    if not looked.any():
+        return Stillness(state="not told", moved_px=float("nan"))
+    places, times = np.asarray(shift_px[looked], float), time_s[looked]
+    if not np.isfinite(places).all():
+        return Stillness(state="moved", moved_px=float("inf"))
+    in_window = 0.0
+    for apart in range(1, len(places)):
+        near = times[apart:] - times[:-apart] <= WINDOW_S
+        if not near.any():
+            break
+        steps = np.linalg.norm(places[apart:] - places[:-apart], axis=-1)[near]
+        in_window = max(in_window, float(steps.max()))
+    in_film = float(np.linalg.norm(np.ptp(places, axis=0), axis=-1).max())
+    side_px = max(size_px)
+    if in_window > MOST_IN_WINDOW * side_px or in_film > MOST_IN_FILM * side_px:
+        return Stillness(state="moved", moved_px=max(in_window, in_film))
+    n_looks = (time_s[-1] - time_s[0]) / EVERY_S
+    if looked.sum() < FEWEST_TOLD * n_looks:
+        return Stillness(state="not told", moved_px=float("nan"))
+    return Stillness(state="still", moved_px=max(in_window, in_film))
+
+
+class StillnessWatch:
+    """Follows the background through a film, holding two small pictures at most.
+
+    Corners of the background are looked up in a reference picture and followed from it into each
+    later one, so that small errors do not add up. What most of them do together is the movement
+    of the camera; passers-by, shadows and moving grass are left in the minority.
+    """
+
+    def __init__(self) -> None:
+        self._reference: Background | None = None
+        self._spare: Background | None = None
+        """A later background, taken when that of the reference went out of sight."""
+        self._spare_since_s = np.inf
+        self._looked_s = -np.inf
+        self._shifts: list[tuple[int, FloatArray]] = []
+
+    def see(self, rgb: Picture, index: int, time_s: float, bodies_px: FloatArray) -> None:
+        """Look at a frame, if it is time to.
+
+        Parameters
+        ----------
+        rgb
+            (height, width, 3) picture.
+        index
+            Number of the frame.
+        time_s
+            Its time.
+        bodies_px
+            (n_people, n_points, 2) landmarks of everyone who is followed, in the image frame.
+        """
+        if time_s - self._looked_s < EVERY_S - 1e-6:
+            return
+        self._looked_s = time_s
+        small, scale = small_picture(rgb)
+        bodies = body_boxes(bodies_px * scale)
+        moved = self._follow(small, bodies, time_s)
+        if moved is not None:
+            width, height = small.shape[1], small.shape[0]
+            anchors = np.array(ANCHOR_SHARES) * (width, height)
+            shift = anchors @ moved[:, :2].T + moved[:, 2] - anchors
+            self._shifts.append((index, shift / scale))
+
+    def shift_px(self, n_frames: int) -> FloatArray:
+        """Give how far the background had moved from where it was at first.
+
+        Returns
+        -------
+        numpy.ndarray
+            (n_frames, 4, 2) at four places of the picture (`ANCHOR_SHARES`), px of the film; NaN
+            in frames that were not looked at or tell nothing, infinite where the background went
+            away for good.
+        """
+        shifts = np.full((n_frames, len(ANCHOR_SHARES), 2), np.nan, np.float32)
+        for index, shift in self._shifts:
+            shifts[index] = shift
+        return shifts
+
+    def _follow(self, small: SmallPicture, bodies: FloatArray, time_s: float) -> FloatArray | None:
+        """Return the (2, 3) movement since the first picture, small px; None when not told."""
+        if self._reference is None:
+            self._reference = Background.of(small, bodies, np.eye(2, 3))
+            return None if self._reference is None else np.eye(2, 3)
+        moved = self._reference.movement_to(small, bodies)
+        if moved is not None:
+            self._spare = None
+            if self._reference.worn:
+                self._reference = Background.of(small, bodies, moved) or self._reference
+            return moved
+        if self._spare is None or self._spare.movement_to(small, bodies) is None:
+            self._spare = Background.of(small, bodies, self._reference.moved)
+            self._spare_since_s = time_s
+        elif time_s - self._spare_since_s >= AWAY_S:
+            self._reference, self._spare = self._spare, None
+            return np.full((2, 3), np.inf)
+        return None
