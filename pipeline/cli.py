@@ -98,6 +98,9 @@ main.add_command(calibrate)
     type=click.Path(path_type=Path),
     help="Where body landmarks are kept for the next time.  [default: FOLDER of --out/.cache]",
 )
+@click.option(
+    "--explain", is_flag=True, help="Say for each number what makes it unsure, and what would help."
+)
 @click.option("--show-faces", is_flag=True, help="Leave faces visible in the pictures.")
 @click.option(
     "--json", "as_json", is_flag=True, help="Print the results as JSON; a list if several clips."
@@ -195,6 +198,7 @@ def _given_settings(
     lens: Path | None,
     true_fps: str | None,
     model: Path | None,
+    explain: bool,
     show_faces: bool,
 ) -> GivenSettings:
     """Turn the options as typed into checked values; raises `SettingsError`."""
@@ -216,6 +220,7 @@ def _given_settings(
         ),
         targets_path=targets,
         hide_faces=not show_faces,
+        explain=explain,
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
@@ -12,6 +12,7 @@ from pipeline.measures.table import MeasureInfo, measures_of
 from pipeline.measures.view import NotMeasured, RepView, measurement_from
 from pipeline.motion import motion_of
 from pipeline.placing import Placed
+from pipeline.sources import ALL_SOURCES, Sources, scene_drawn
 from pipeline.types import FloatArray, Measurement, Motion, Rep, Scene
 
 N_WORKERS = 2
@@ -23,13 +24,7 @@ MARGIN_OF_THROW_S = 0.2
 
 
 def measure_reps(
-    reps: Sequence[Rep],
-    *,
-    athlete: Placed,
-    defender: Placed | None,
-    scene: Scene,
-    time_s: FloatArray,
-    seed: int,
+    reps: Sequence[Rep], measure: Callable[[Rep], dict[str, Measurement]]
 ) -> list[dict[str, Measurement]]:
     """Measure all reps of a clip, some side by side; each has draws of its own.
 
@@ -37,20 +32,14 @@ def measure_reps(
     ----------
     reps
         In the order of the clip.
-    athlete, defender, scene, time_s, seed
-        As for `measure_rep`.
+    measure
+        Measures one rep: `measure_rep` with all but the rep given.
 
     Returns
     -------
     list of dict
         By measure key, in the order of the reps.
     """
-
-    def measure(rep: Rep) -> dict[str, Measurement]:
-        return measure_rep(
-            rep, athlete=athlete, defender=defender, scene=scene, time_s=time_s, seed=seed
-        )
-
     with ThreadPoolExecutor(N_WORKERS) as pool:
         return list(pool.map(measure, reps))
 
@@ -63,6 +52,7 @@ def measure_rep(
     scene: Scene,
     time_s: FloatArray,
     seed: int,
+    sources: Sources = ALL_SOURCES,
 ) -> dict[str, Measurement]:
     """Measure one rep.
 
@@ -78,13 +68,23 @@ def measure_rep(
         (n_frames,) times of the clip.
     seed
         Of the draws.
+    sources
+        Which sources of uncertainty are drawn; the others stay at the best estimate.
 
     Returns
     -------
     dict
         By measure key, in the order of the table.
     """
-    view = rep_view(rep, athlete=athlete, defender=defender, scene=scene, time_s=time_s, seed=seed)
+    view = rep_view(
+        rep,
+        athlete=athlete,
+        defender=defender,
+        scene=scene,
+        time_s=time_s,
+        seed=seed,
+        sources=sources,
+    )
     return {info.key: _measure(info, view, scene.no_ground) for info in measures_of(rep.move)}
 
 
@@ -96,15 +96,18 @@ def rep_view(
     scene: Scene,
     time_s: FloatArray,
     seed: int,
+    sources: Sources = ALL_SOURCES,
 ) -> RepView:
     """Draw the motion of everyone over the rep and the instants of its events."""
+    scene = scene_drawn(scene, sources)
     margin_s = MARGIN_OF_THROW_S if "release" in rep.events else MARGIN_S
     start = int(np.searchsorted(time_s, rep.start_s - margin_s))
     stop = int(np.searchsorted(time_s, rep.stop_s + margin_s))
     generator = np.random.default_rng([seed, rep.index])
     event_s = {}
     for name, event in rep.events.items():
-        instants = event.time_s + event.u_s * generator.standard_normal(scene.n_draws)
+        noise = generator.standard_normal(scene.n_draws)
+        instants = event.time_s + (event.u_s if sources.timing else 0.0) * noise
         instants[0] = event.time_s
         event_s[name] = instants
 
@@ -117,6 +120,7 @@ def rep_view(
             stop,
             n_draws=scene.n_draws,
             seed=(seed, rep.index, number),
+            sources=sources,
         )
 
     return RepView(
@@ -125,6 +129,7 @@ def rep_view(
         defender=None if defender is None else motion(defender, 1),
         event_s=event_s,
         grade=scene.grade,
+        sources=sources,
     )
 
 

@@ -14,6 +14,7 @@ import numpy as np
 from calibration.camera import field_from_camera, plane_depth_m, ray, to_field
 from pipeline.feet import foot_middle
 from pipeline.placing import Placed
+from pipeline.sources import ALL_SOURCES, Sources
 from pipeline.types import JOINTS, FloatArray, Motion, Scene
 
 # The spreads here were set so that 95 % intervals hold the truth on rendered clips.
@@ -53,6 +54,7 @@ def motion_of(
     *,
     n_draws: int,
     seed: Sequence[int] = (0,),
+    sources: Sources = ALL_SOURCES,
 ) -> Motion:
     """Joints in the field frame over the frames `start` to `stop`, for the first `n_draws` draws.
 
@@ -74,6 +76,9 @@ def motion_of(
         1 for the best estimate alone.
     seed
         Of the random offsets.
+    sources
+        Which of them are drawn: the joints' own errors and the spread of the stature. The camera's
+        are those of the scene as it is given.
 
     Returns
     -------
@@ -86,16 +91,18 @@ def motion_of(
         # Single precision is a tenth of a millimetre here, and halves the time of the draws.
         image_px, depth_m = image_px.astype(np.float32), depth_m.astype(np.float32)
         generator = np.random.default_rng(seed)
-        offset_px, offset_depth = _joint_errors(placed, window, time_s, n_draws, generator)
-        image_px = image_px + offset_px
-        depth_m = depth_m + offset_depth
+        if sources.keypoints:
+            offset_px, offset_depth = _joint_errors(placed, window, time_s, n_draws, generator)
+            image_px = image_px + offset_px
+            depth_m = depth_m + offset_depth
         ratio = _depth_ratio(placed, scene, window, n_draws).astype(np.float32)
         depth_m = depth_m * ratio[:, :, None]
     joints = _from_picture(image_px, depth_m, scene, n_draws)
     stature = placed.stature_m * scene.body_scale[:n_draws] / scene.body_scale[0]
-    stature[1:] *= 1.0 + placed.stature_spread * np.random.default_rng(seed).standard_normal(
-        n_draws - 1
-    )
+    if sources.stature:
+        stature[1:] *= 1.0 + placed.stature_spread * np.random.default_rng(seed).standard_normal(
+            n_draws - 1
+        )
     return Motion(
         time_s=time_s[window],
         first_frame=start,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -9,10 +10,11 @@ import numpy as np
 from calibration.lens_profile import LensProfile
 from pipeline.cache import TrackCache
 from pipeline.cautions import find_cautions
+from pipeline.explaining import explained_rep
 from pipeline.feedback import tell_rep
 from pipeline.key_pictures import rep_pictures
 from pipeline.landmarks import read_landmarks
-from pipeline.measuring import measure_reps
+from pipeline.measuring import measure_rep, measure_reps
 from pipeline.motion import motion_of
 from pipeline.moves import MOVES
 from pipeline.placing import Placed, place_person
@@ -144,15 +146,15 @@ def analyse_tracks(
     reps = find_reps(clip, people, scene, settings)
     ranges = targets.for_athlete(settings.move, settings.level, settings.stature_m)
     results = []
-    readings = measure_reps(
-        reps,
+    measure = partial(
+        explained_rep if settings.explain else measure_rep,
         athlete=athlete,
         defender=defender,
         scene=scene,
         time_s=clip.time_s,
         seed=settings.seed,
     )
-    for rep, measured in zip(reps, readings, strict=True):
+    for rep, measured in zip(reps, measure_reps(reps, measure), strict=True):
         verdicts = judge_rep(
             measured,
             ranges,

@@ -65,6 +65,7 @@ class GivenSettings:
     athlete_at: tuple[float, float] | None = None
     targets_path: Path | None = None
     hide_faces: bool = True
+    explain: bool = False
     seed: int = 0
 
 
@@ -94,6 +95,8 @@ class AnalysisSettings:
         The coach's target ranges; None = the shipped ones.
     hide_faces
         Whether faces are made unrecognisable in every picture that is written.
+    explain
+        Whether to say of each number which source makes it unsure; takes a few times as long.
     seed
         Of the draws that carry the uncertainty.
     stick_hand
@@ -110,6 +113,7 @@ class AnalysisSettings:
     athlete_at: tuple[float, float] | None = None
     targets_path: Path | None = None
     hide_faces: bool = True
+    explain: bool = False
     seed: int = 0
     stick_hand: Literal["left", "right"] | None = None
 
@@ -223,6 +227,7 @@ def resolve(given: GivenSettings, side: SideFile, *, clip_name: str) -> Analysis
         athlete_at=given.athlete_at,
         targets_path=given.targets_path,
         hide_faces=given.hide_faces,
+        explain=given.explain,
         seed=given.seed,
         stick_hand=side.stick_hand,
     )

@@ -330,6 +330,9 @@ class Measurement:
     ends_m
         (2, 3) the two ends of the measured line in the field frame, for the picture; None when it
         is no line. Not written to files.
+    sources
+        By source of uncertainty, the standard uncertainty that it makes alone (NaN where it could
+        not be told); None when it was not asked for.
     """
 
     key: str
@@ -341,6 +344,7 @@ class Measurement:
     frames: tuple[int, ...] = ()
     reason: str | None = None
     ends_m: FloatArray | None = None
+    sources: Mapping[str, float] | None = None
 
     def __post_init__(self) -> None:
         if (self.value is None) == (self.reason is None):

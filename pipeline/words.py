@@ -27,6 +27,7 @@ _PLACEHOLDERS: Mapping[str, frozenset[str]] = {
     "sentences": _SENTENCE_NAMES,
     "cautions": frozenset({"count", "reps", "list"}),
     "measure": frozenset({"number"}),
+    "sources": frozenset(),
 }
 
 
@@ -48,6 +49,8 @@ class Words:
         Sentences by name.
     measure
         Per measure: its name and the phrases for each side of a range.
+    sources
+        Per source of uncertainty: that it is the greatest, and what to do about it.
     """
 
     units: Mapping[str, str]
@@ -58,6 +61,7 @@ class Words:
     measure: Mapping[str, Mapping[str, str]]
     cautions: Mapping[str, str]
     grades: Mapping[str, str]
+    sources: Mapping[str, str]
 
     def move_name(self, move: str) -> str:
         """Name of a move in plain words; its key with spaces if it has none."""

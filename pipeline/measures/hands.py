@@ -67,7 +67,7 @@ def hands_high_hold(view: RepView) -> Reading:
     peak = np.nanargmax(np.where(time_s <= release_s - BEFORE_RELEASE_S, height_m, -np.inf), axis=1)
     hold_s = _time_above(height_m, floor_m, time_s, peak)
     frame_s = float(np.median(np.diff(view.athlete.time_s)))
-    hold_s[1:] += 0.5 * frame_s * np.random.default_rng(0).standard_normal(hold_s.size - 1)
+    hold_s[1:] += 0.5 * frame_s * view.own_noise((hold_s.size - 1,))
     return Reading(hold_s, whole)
 
 
@@ -131,8 +131,7 @@ def top_hand_speed(view: RepView) -> Reading:
     hand = view.athlete.joint(f"{view.top}_hand")[:, frames]
     speed = np.linalg.norm(np.gradient(hand, time_s, axis=1), axis=-1)
     # Depth, blur and the low-pass leave a peak this uncertain.
-    generator = np.random.default_rng(0)
-    unsure = np.exp(SPEED_SPREAD * generator.standard_normal(speed.shape[0]))
+    unsure = np.exp(SPEED_SPREAD * view.own_noise((speed.shape[0],)))
     unsure[0] = 1.0
     return Reading(speed.max(axis=1) * unsure, frames)
 

@@ -62,7 +62,7 @@ def cushion_gap(view: RepView) -> Reading:
         )
     radius_m = TRUNK_RADIUS_OF_STATURE * (view.athlete.stature_m + _defender(view).stature_m)
     gap = _segment_distance(*ends[0], *ends[1]) - radius_m
-    gap[1:] += GAP_SPREAD_M * np.random.default_rng(0).standard_normal(gap.size - 1)
+    gap[1:] += GAP_SPREAD_M * view.own_noise((gap.size - 1,))
     return Reading(np.maximum(gap, 0.0), _frames(view))
 
 
@@ -83,8 +83,7 @@ def cushion_arm_ratio(view: RepView) -> Reading:
     """Cushion over the defender's arm length (his fitted stature times the published ratio)."""
     arm = arm_length_m(1.0)
     stature_m = _defender(view).stature_m
-    generator = np.random.default_rng(0)
-    ratio = arm.value_m + arm.u_m * generator.standard_normal(stature_m.size)
+    ratio = arm.value_m + arm.u_m * view.own_noise((stature_m.size,))
     ratio[0] = arm.value_m
     return Reading(_cushion_m(view) / (stature_m * ratio), _frames(view))
 
@@ -115,8 +114,8 @@ def _speed(view: RepView, instant: FloatArray, half_s: float = 0.1) -> FloatArra
         raise NotMeasured("the film does not show 0.3 s on both sides of the cut")
     path = sample(hips, time_s, instant + half_s) - sample(hips, time_s, instant - half_s)
     velocity = path[:, :2] / (2 * half_s)
-    generator = np.random.default_rng(round(1000 * float(instant[0])))
-    velocity[1:] += VELOCITY_SPREAD_MPS * generator.standard_normal((velocity.shape[0] - 1, 2))
+    noise = view.own_noise((velocity.shape[0] - 1, 2), seed=round(1000 * float(instant[0])))
+    velocity[1:] += VELOCITY_SPREAD_MPS * noise
     return np.asarray(np.linalg.norm(velocity, axis=-1))
 
 

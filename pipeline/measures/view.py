@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from pipeline.sources import ALL_SOURCES, Sources
 from pipeline.types import FloatArray, Grade, Measurement, Motion, Rep
 
 WITHIN_FRAME_SPREAD = 12**-0.5
@@ -39,6 +40,8 @@ class RepView:
         By event name, (n_draws,) instants: draw 0 is the event's time.
     grade
         How the scale is known.
+    sources
+        Which sources of uncertainty are drawn; a measure asks it by `own_noise` alone.
     """
 
     rep: Rep
@@ -46,6 +49,7 @@ class RepView:
     defender: Motion | None
     event_s: Mapping[str, FloatArray]
     grade: Grade
+    sources: Sources = ALL_SOURCES
 
     @property
     def top(self) -> str:
@@ -77,6 +81,12 @@ class RepView:
             words = event.replace("_", " ")
             raise NotMeasured(WHY_NOT_TOLD.get(event, f"the instant of '{words}' was not found"))
         return self.event_s[event]
+
+    def own_noise(self, shape: tuple[int, ...], seed: int = 0) -> FloatArray:
+        """Noise of unit variance for a spread that a measure adds of its own; 0 if switched off."""
+        if not self.sources.own:
+            return np.zeros(shape)
+        return np.random.default_rng(seed).standard_normal(shape)
 
     def between(self, start_s: float, stop_s: float) -> slice:
         """Frames of the motion from `start_s` to `stop_s`, at least one."""

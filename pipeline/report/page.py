@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 from pipeline import __version__
 from pipeline.measures.table import MEASURES
+from pipeline.sources import dominant_source
 from pipeline.types import Analysis, Measurement, RepResult, TargetRange, Verdict, VerdictWord
 from pipeline.words import Words, load_words, plain_number, raised, say_number, say_range
 
@@ -44,6 +45,8 @@ class Row:
         Verdict and the name of its shape; empty without a range.
     strip
         Where the value and the range lie on a drawn line; None if there is nothing to draw.
+    unsure
+        What makes the number unsure most, and what to do about it; empty if it was not asked for.
     """
 
     title: str
@@ -53,6 +56,7 @@ class Row:
     word: str
     shape: str
     strip: Strip | None
+    unsure: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,7 +112,8 @@ def page_parts(analysis: Analysis, pictures: Mapping[int, bytes]) -> Iterator[st
         Pieces of HTML in order.
     """
     words = load_words()
-    reps = [_rep_view(words, result, pictures) for result in analysis.reps]
+    has_lens = analysis.scene.lens is not None
+    reps = [_rep_view(words, result, pictures, has_lens=has_lens) for result in analysis.reps]
     return _template().generate(
         clip_name=analysis.clip.path.name,
         summary=_summary(words, analysis),
@@ -152,7 +157,9 @@ def _length(analysis: Analysis) -> str:
     return f"{seconds:.1f} s" if seconds < 100 else f"{seconds / 60:.1f} min"
 
 
-def _rep_view(words: Words, result: RepResult, pictures: Mapping[int, bytes]) -> dict[str, object]:
+def _rep_view(
+    words: Words, result: RepResult, pictures: Mapping[int, bytes], *, has_lens: bool
+) -> dict[str, object]:
     rep = result.rep
     verdicts = {verdict.key: verdict for verdict in result.verdicts}
     measured = [key for key in MEASURES if key in result.measurements]
@@ -169,11 +176,14 @@ def _rep_view(words: Words, result: RepResult, pictures: Mapping[int, bytes]) ->
         "picture": None if picture is None else _data_uri(picture),
         "alt": f"Rep {rep.index}: the player with the joints and the measures drawn on the film. "
         "The numbers are in the table of this rep.",
-        "rows": [_row(words, result.measurements[k], verdicts.get(k)) for k in measured],
+        "rows": [
+            _row(words, result.measurements[k], verdicts.get(k), has_lens=has_lens)
+            for k in measured
+        ],
     }
 
 
-def _row(words: Words, measurement: Measurement, verdict: Verdict | None) -> Row:
+def _row(words: Words, measurement: Measurement, verdict: Verdict | None, *, has_lens: bool) -> Row:
     target = None if verdict is None else verdict.target
     has_value = measurement.value is not None
     word = "" if verdict is None else _word(verdict)
@@ -185,7 +195,16 @@ def _row(words: Words, measurement: Measurement, verdict: Verdict | None) -> Row
         word=word,
         shape="" if verdict is None else _SHAPES[verdict.word],
         strip=_strip(measurement, target),
+        unsure=_unsure(words, measurement, has_lens=has_lens),
     )
+
+
+def _unsure(words: Words, measurement: Measurement, *, has_lens: bool) -> str:
+    source = dominant_source(measurement.sources or {})
+    if source is None:
+        return ""
+    # Nobody is told to measure a lens that was measured.
+    return words.sources["lens_known" if source == "lens" and has_lens else source]
 
 
 def _word(verdict: Verdict) -> str:

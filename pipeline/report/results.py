@@ -16,6 +16,7 @@ from pipeline.errors import OutputError
 from pipeline.measures.table import MEASURES, measures_of
 from pipeline.report.labels import Picture
 from pipeline.report.pictures import encode_jpeg
+from pipeline.sources import dominant_source, root_sum_of_squares
 from pipeline.types import Analysis, Measurement, RepResult, TargetRange, Verdict
 from pipeline.whole_file import write_whole
 
@@ -202,6 +203,18 @@ def _measurement_document(measurement: Measurement | None) -> dict[str, Any]:
         "unit": measurement.unit,
         "interval95": None if bounds is None or None in bounds else bounds,
         "reason": None,
+        **_sources_document(measurement),
+    }
+
+
+def _sources_document(measurement: Measurement) -> dict[str, Any]:
+    """Say what makes the value unsure; nothing when it was not asked for."""
+    if measurement.sources is None:
+        return {}
+    return {
+        "sources": {name: {"u": _finite(u)} for name, u in measurement.sources.items()},
+        "root_sum_of_squares": _finite(root_sum_of_squares(measurement.sources)),
+        "dominant": dominant_source(measurement.sources),
     }
 
 

@@ -118,6 +118,13 @@ def test_summary_names_numbers_their_doubt_and_the_report(stand_in, run):
     assert result.stderr == ""
 
 
+@pytest.mark.parametrize(("options", "is_asked"), [((), False), (("--explain",), True)])
+def test_explaining_is_done_when_it_is_asked_for(stand_in, run, options, is_asked):
+    run("analyse", "clip.mp4", *GIVEN, *options)
+    ((_path, settings, _cache),) = stand_in
+    assert settings.explain is is_asked
+
+
 def test_results_and_cache_go_to_the_default_folders(stand_in, run):
     run("analyse", "clip.mp4", *GIVEN)
     ((_path, _settings, cache_dir),) = stand_in

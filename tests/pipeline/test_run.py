@@ -1,8 +1,10 @@
 """From tracks to results: the three moves end to end on stick figures, and what limits a film."""
 
+import json
 from dataclasses import replace
 from pathlib import Path
 
+import jsonschema
 import numpy as np
 import pytest
 
@@ -10,6 +12,8 @@ from calibration.lens_profile import distort_px
 from pipeline.errors import LensProfileError
 from pipeline.key_pictures import _marks, key_frame
 from pipeline.release import LATER_S
+from pipeline.report.page import render_page
+from pipeline.report.results import SCHEMA_PATH, reps_json
 from pipeline.run import analyse_tracks
 from pipeline.settings import AnalysisSettings
 from pipeline.targets import load_targets
@@ -118,6 +122,58 @@ def test_the_same_film_gives_the_same_numbers_twice():
     for key, measurement in first.reps[0].measurements.items():
         assert again.reps[0].measurements[key].interval95 == measurement.interval95
     assert first.reps[0].feedback == again.reps[0].feedback
+
+
+def as_written(analysis):
+    document = json.loads(reps_json(analysis))
+    jsonschema.validate(document, json.loads(SCHEMA_PATH.read_text(encoding="utf-8")))
+    return document
+
+
+@pytest.mark.parametrize(
+    ("move", "players"),
+    [
+        ("high_to_low_shot", (shooter(frames_s(3.0), (2.0,)),)),
+        ("throwback_pass", (passer(frames_s(4.0)),)),
+        ("close_gap_dodge", (dodger(frames_s(4.0)), defender(frames_s(4.0)))),
+    ],
+    ids=["shot", "throwback", "dodge"],
+)
+def test_an_explained_analysis_has_the_same_numbers_and_says_where_they_come_from(move, players):
+    plain, explained = (as_written(analyse(move, *players, explain=e)) for e in (False, True))
+    added = ("sources", "root_sum_of_squares", "dominant")
+    n_explained = 0
+    for rep in explained["reps"]:
+        for measure in rep["measures"].values():
+            assert ("sources" in measure) == (measure["value"] is not None)
+            if "sources" in measure:
+                n_explained += 1
+                parts = {name: part["u"] for name, part in measure["sources"].items()}
+                greatest = max(parts, key=parts.get)
+                assert measure["dominant"] == (greatest if parts[greatest] else None)
+                assert measure["root_sum_of_squares"] == pytest.approx(measure["u"], rel=0.2)
+            for name in added:
+                measure.pop(name, None)
+    assert n_explained > 3
+    assert explained == plain
+
+
+def test_an_explained_report_says_what_would_help():
+    player = passer(frames_s(4.0))
+    plain, explained = (
+        render_page(analyse("throwback_pass", player, explain=e), {}) for e in (False, True)
+    )
+    assert "What makes these numbers unsure" in explained
+    assert "comes from the instants: film 60 frames a second or more, from the side." in explained
+    assert "unsure</summary>" not in plain
+
+
+def test_what_was_not_asked_to_be_explained_takes_no_time(monkeypatch):
+    def never(*_, **__):
+        pytest.fail("explained without being asked")
+
+    monkeypatch.setattr("pipeline.run.explained_rep", never)
+    assert analyse("high_to_low_shot", shooter(frames_s(3.0), (2.0,))).reps
 
 
 def test_a_film_without_a_rep_says_so():
@@ -260,6 +316,25 @@ def test_a_lens_profile_sets_distances_in_depth_right():
     assert without["cushion_m"].value > 1.1 * truth_m
     assert known.scene.pitch_deg[0] == pytest.approx(4.0, abs=1.0)
     assert BENDING.name in " ".join(known.scene.notes)
+
+
+def test_what_the_lens_is_said_to_add_is_what_goes_away_when_it_is_measured():
+    time_s = frames_s(4.0)
+    players = aslant(dodger(time_s)), aslant(defender(time_s))
+    focal_px = float(camera_at()["focal_px"])
+    profile = phone(
+        focal_px=(focal_px, focal_px), principal_px=(960.0, 540.0), distortion=(0.0,) * 4
+    )
+    key = "cushion_m"
+    typical, measured = (
+        analyse("close_gap_dodge", *players, profile=each, explain=True).reps[0].measurements[key]
+        for each in (None, profile)
+    )
+    assert typical.sources["lens"] > 0.04
+    assert measured.sources["lens"] < 0.1 * typical.sources["lens"]
+    promised_u = (typical.u**2 - typical.sources["lens"] ** 2) ** 0.5
+    assert measured.u == pytest.approx(promised_u, rel=0.05)
+    assert measured.u < 0.95 * typical.u
 
 
 def test_pictures_are_drawn_on_the_film_as_the_lens_bent_it():

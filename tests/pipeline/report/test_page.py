@@ -7,6 +7,7 @@ import pytest
 
 from pipeline.report.page import render_page
 from pipeline.report.pictures import encode_jpeg
+from tests.fixtures.lenses import PHONE
 
 VOID = {"meta", "img", "br", "link", "input", "hr"}
 
@@ -123,3 +124,42 @@ def test_many_reps_are_split_over_tables_that_fit_on_paper(make):
 def test_a_single_frame_has_no_rate(make):
     page = Page(render_page(make(n_reps=0, n_frames=1), {}))
     assert "nan" not in page.text.lower()
+
+
+def explained(analysis, sources):
+    (result, *others) = analysis.reps
+    measurements = {
+        key: m if m.value is None else replace(m, sources=sources)
+        for key, m in result.measurements.items()
+    }
+    return replace(analysis, reps=(replace(result, measurements=measurements), *others))
+
+
+def test_without_an_explanation_nothing_is_said_of_sources(analysis):
+    assert "unsure" not in Page(render_page(analysis, {})).text
+
+
+def test_every_source_has_a_sentence_that_says_what_to_do(analysis):
+    for source, says in {
+        "keypoints": "film from nearer and in good light",
+        "lens": "crossemetry calibrate lens",
+        "scene": "both feet in view and the phone level",
+        "stature": "to the centimetre, without shoes",
+        "timing": "60 frames a second or more, from the side",
+        "own": "compare several reps",
+    }.items():
+        text = Page(render_page(explained(analysis, {source: 0.1, "other": 0.05}), {})).text
+        assert text.count("What makes these numbers unsure") == 1
+        n_values = sum(m.value is not None for m in analysis.reps[0].measurements.values())
+        assert text.count(says) == n_values
+
+
+def test_nobody_is_told_to_measure_a_lens_that_was_measured(analysis):
+    known = replace(analysis, scene=replace(analysis.scene, lens=PHONE))
+    text = Page(render_page(explained(known, {"lens": 0.1}), {})).text
+    assert "although it was measured" in text
+    assert "calibrate lens" not in text
+
+
+def test_a_count_that_is_sure_needs_no_sentence(analysis):
+    assert "unsure" not in Page(render_page(explained(analysis, {"lens": 0.0}), {})).text

@@ -71,6 +71,43 @@ def test_json_never_holds_nan(make):
     assert "finite" in drop["reason"]
 
 
+SOURCES = {"keypoints": 0.01, "lens": float("nan"), "timing": 0.02}
+
+
+def with_sources(analysis, sources, n_reps=1):
+    """The analysis with every measured value of its first reps explained in the same way."""
+
+    def explained(measurement):
+        return measurement if measurement.value is None else replace(measurement, sources=sources)
+
+    reps = [
+        replace(result, measurements={k: explained(m) for k, m in result.measurements.items()})
+        for result in analysis.reps[:n_reps]
+    ]
+    return replace(analysis, reps=(*reps, *analysis.reps[n_reps:]))
+
+
+def test_json_says_where_the_uncertainty_comes_from_only_when_asked(analysis):
+    first, second, *_ = check(reps_json(with_sources(analysis, SOURCES)))["reps"]
+    drop = first["measures"]["hand_drop_m"]
+    assert drop["sources"] == {"keypoints": {"u": 0.01}, "lens": {"u": None}, "timing": {"u": 0.02}}
+    assert drop["dominant"] == "timing"
+    assert drop["root_sum_of_squares"] == pytest.approx(0.022361)
+    assert not {"sources", "dominant", "root_sum_of_squares"} & set(
+        second["measures"]["hand_drop_m"]
+    )
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [{"sources": {}}, {"dominant": "lens"}, {"sources": {"wind": {"u": 1.0}}, "dominant": None}],
+)
+def test_the_schema_refuses_half_an_explanation(analysis, wrong):
+    document = json.loads(reps_json(analysis))
+    document["reps"][0]["measures"]["hand_drop_m"].update(wrong)
+    assert not jsonschema.Draft202012Validator(SCHEMA).is_valid(document)
+
+
 def test_json_names_no_folder_of_this_machine(analysis):
     assert "/somewhere" not in reps_json(analysis)
 
