@@ -18,18 +18,16 @@ References
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
 from calibration.camera import project_px
+from calibration.marks import FocalPrior, Mark, MarkedCamera, places_m, points_px
 
 FloatArray = npt.NDArray[np.floating]
 
 PARAMETERS = ("log_focal", "pitch_deg", "roll_deg", "height_m", "heading_deg", "x_m", "y_m")
-CAMERA_PARAMETERS = ("focal_px", "pitch_deg", "roll_deg", "height_m")
-
 FEWEST_TO_SETTLE_THE_FOCAL = 6
 """Marks from which on flat marks may tell the focal length too."""
 
@@ -42,104 +40,7 @@ _TYPICAL = np.array([0.1, 1.0, 1.0, 0.1, 1.0, 0.1, 0.1])
 _STEP = 1e-4 * _TYPICAL
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Mark:
-    """A point of known place on the field, and where it is seen; uncertainties are k = 1.
-
-    Attributes
-    ----------
-    name
-        What the mark is called.
-    field_m
-        x, y, z in a right-handed frame with z up from the ground.
-    image_px
-        From the left and the top edge of the straight picture.
-    uncertainty_px, uncertainty_m
-        Of each coordinate of the image point and of the place.
-    """
-
-    name: str
-    field_m: tuple[float, float, float]
-    image_px: tuple[float, float]
-    uncertainty_px: float = 2.0
-    uncertainty_m: float = 0.02
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FocalPrior:
-    """What is known of the focal length without the marks.
-
-    Attributes
-    ----------
-    focal_px
-        Best estimate.
-    u_log
-        Standard uncertainty of its logarithm.
-    is_given
-        Whether it was measured or told; otherwise marks that can settle it are free to.
-    """
-
-    focal_px: float
-    u_log: float
-    is_given: bool
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MarkedCamera:
-    """A camera over the marked field.
-
-    Attributes
-    ----------
-    focal_px, pitch_deg, roll_deg, height_m
-        As in `calibration.camera`.
-    heading_deg
-        Turn from the field's y axis to the way the camera looks, anticlockwise seen from above.
-    position_m
-        (x, y) of the camera in the field's frame.
-    covariance
-        (4, 4) of `CAMERA_PARAMETERS` in their units; widened where the marks fit worse than stated.
-    focal_is_from_marks
-        Whether the marks alone gave the focal length.
-    names
-        Names of the marks.
-    residual_px
-        (n,) distance of each mark's image point from where the camera puts the mark.
-    chi_squared, n_spare
-        Weighted sum of squares, and the number of observations beyond the unknowns.
-    """
-
-    focal_px: float
-    pitch_deg: float
-    roll_deg: float
-    height_m: float
-    heading_deg: float
-    position_m: tuple[float, float]
-    covariance: FloatArray
-    focal_is_from_marks: bool
-    names: tuple[str, ...]
-    residual_px: FloatArray
-    chi_squared: float
-    n_spare: int
-
-    def uncertainty(self, name: str) -> float:
-        """Give the standard uncertainty of one of `CAMERA_PARAMETERS`, in its unit."""
-        row = CAMERA_PARAMETERS.index(name)
-        return float(np.sqrt(self.covariance[row, row]))
-
-
-def places_m(marks: Sequence[Mark]) -> FloatArray:
-    """(n, 3) places of the marks on the field."""
-    return np.array([mark.field_m for mark in marks], dtype=float)
-
-
-def points_px(marks: Sequence[Mark]) -> FloatArray:
-    """(n, 2) image points of the marks."""
-    return np.array([mark.image_px for mark in marks], dtype=float)
-
-
-def seen_at_px(
-    camera: MarkedCamera, field_m: FloatArray, principal_px: FloatArray
-) -> FloatArray:
+def seen_at_px(camera: MarkedCamera, field_m: FloatArray, principal_px: FloatArray) -> FloatArray:
     """Image points (n, 2) of places (n, 3) of the field; NaN behind the camera."""
     unknowns = np.array(
         [np.log(camera.focal_px), camera.pitch_deg, camera.roll_deg, camera.height_m,
@@ -247,7 +148,11 @@ def _starts(
             except cv2.error:
                 continue
             for turn, shift in zip(turns, shifts, strict=True):
-                unknowns = _unknowns_of(focal_px, cv2.Rodrigues(turn)[0], shift[:, 0])
+                unknowns = _unknowns_of(
+                    focal_px,
+                    np.asarray(cv2.Rodrigues(turn)[0], float),
+                    np.asarray(shift[:, 0], float),
+                )
                 if unknowns is None:
                     continue
                 off = _project(unknowns, places, principal_px) - image
@@ -299,13 +204,13 @@ def _refine(
             weighted = np.einsum("nij,...nj->...ni", whiten, off)
             weighted = weighted.reshape(*guess.shape[:-1], -1)
             if is_free:
-                return weighted
+                return np.asarray(weighted)
             from_prior = (guess[..., :1] - np.log(prior.focal_px)) / prior.u_log
             return np.concatenate([weighted, from_prior], axis=-1)
 
         def jacobian(guess: FloatArray) -> FloatArray:
             ahead, behind = residuals(guess + np.diag(_STEP)), residuals(guess - np.diag(_STEP))
-            return ((ahead - behind) / (2 * _STEP[:, None])).T
+            return np.asarray(((ahead - behind) / (2 * _STEP[:, None])).T)
 
         try:
             fit = least_squares(
@@ -341,9 +246,7 @@ def _refine(
     )
 
 
-def _whitening(
-    unknowns: FloatArray, marks: Sequence[Mark], principal_px: FloatArray
-) -> FloatArray:
+def _whitening(unknowns: FloatArray, marks: Sequence[Mark], principal_px: FloatArray) -> FloatArray:
     """(n, 2, 2) that turns a mark's residual into standard uncertainties."""
     places = places_m(marks)
     step_m = 1e-4

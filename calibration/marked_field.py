@@ -14,15 +14,8 @@ from typing import TypeVar
 import numpy as np
 import numpy.typing as npt
 
-from calibration.marked_camera import (
-    FocalPrior,
-    Mark,
-    MarkedCamera,
-    fit_marked_camera,
-    places_m,
-    points_px,
-    seen_at_px,
-)
+from calibration.marked_camera import fit_marked_camera, seen_at_px
+from calibration.marks import FocalPrior, Mark, MarkedCamera, places_m, points_px
 from pipeline.errors import MarksError
 
 FloatArray = npt.NDArray[np.floating]
@@ -30,7 +23,7 @@ FloatArray = npt.NDArray[np.floating]
 FEWEST_MARKS = 4
 
 ON_ONE_LINE = 0.01
-"""Spread of the marks across their line, as a share of that along it, below which they are on it."""
+"""Spread across a line, as a share of that along it, below which the marks are on the line."""
 
 REFUSED_PROBABILITY = 1e-4
 """Marks as sure as stated would fit this badly by chance once in so many films."""

@@ -8,7 +8,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
-from calibration.marked_camera import Mark
+from calibration.marks import Mark
 from pipeline.errors import MarksError
 
 if sys.version_info >= (3, 11):
@@ -118,9 +118,7 @@ def _mark(place: str, entry: Mapping[str, Any]) -> Mark:
     _check_entries(place, entry, _MARK_CHECKS, needed=_NEEDED, joined_by=".")
     x_m, y_m, z_m = (float(number) for number in entry["field_m"])
     x_px, y_px = (float(number) for number in entry["image_px"])
-    stated = {
-        key: float(entry[key]) for key in ("uncertainty_px", "uncertainty_m") if key in entry
-    }
+    stated = {key: float(entry[key]) for key in ("uncertainty_px", "uncertainty_m") if key in entry}
     return Mark(name=entry["name"], field_m=(x_m, y_m, z_m), image_px=(x_px, y_px), **stated)
 
 

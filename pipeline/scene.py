@@ -81,10 +81,10 @@ def find_scene(
     -------
     Scene
     """
-    principal_px, focal_px, spread = _optics(size_px, fov_deg, lens)
+    principal_px, focal_px, spread = optics(size_px, fov_deg, lens)
     samples, model_stature_m = calibration_samples(tracks)
     if samples is None:
-        return _scale_unknown(principal_px, focal_px, stature_m, lens)
+        return scale_unknown(principal_px, focal_px, stature_m, lens)
     log_scale = float(np.log(stature_m / model_stature_m))
     estimate = fit_known_athlete(
         samples,
@@ -96,7 +96,7 @@ def find_scene(
     return _scene_from(estimate, principal_px, stature_m, seed, lens)
 
 
-def _optics(
+def optics(
     size_px: tuple[int, int], fov_deg: float | None, lens: LensProfile | None
 ) -> tuple[FloatArray, float, float]:
     """Principal point, focal length in px, and the standard uncertainty of its logarithm."""
@@ -236,13 +236,13 @@ def _scene_from(
             "Scale from the athlete's stature, the feet on flat ground and a camera that stands "
             f"still (grade B): camera height {np.exp(estimate.mean[3]):.2f} m, give or take "
             f"{np.exp(estimate.mean[3]) * np.sqrt(estimate.covariance[3, 3]):.2f} m.",
-            *_lens_notes(lens),
+            *lens_notes(lens),
         ),
         lens=lens,
     )
 
 
-def _lens_notes(lens: LensProfile | None) -> tuple[str, ...]:
+def lens_notes(lens: LensProfile | None) -> tuple[str, ...]:
     """Say which lens profile the focal length and the straight lines come from."""
     if lens is None:
         return ()
@@ -253,7 +253,7 @@ def _lens_notes(lens: LensProfile | None) -> tuple[str, ...]:
     )
 
 
-def _scale_unknown(
+def scale_unknown(
     principal_px: FloatArray, focal_px: float, stature_m: float, lens: LensProfile | None
 ) -> Scene:
     """Grade C: only the body's own scale is known."""
@@ -269,7 +269,7 @@ def _scale_unknown(
         body_scale=unknown,
         notes=(
             "The athlete's feet were not seen standing often enough to find the ground (grade C).",
-            *_lens_notes(lens),
+            *lens_notes(lens),
         ),
         lens=lens,
     )
