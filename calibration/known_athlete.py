@@ -174,6 +174,51 @@ def fit_known_athlete(
     )
 
 
+def fit_body_scale(
+    samples: BodySamples, camera: FloatArray, *, principal_px: FloatArray, stature_m: float
+) -> tuple[float, float]:
+    """Find the size of the body that makes the feet stand on the ground of a known camera.
+
+    Parameters
+    ----------
+    samples
+        Frames of the athlete.
+    camera
+        (4,) the first four of `PARAMETERS`.
+    principal_px
+        (2,) principal point.
+    stature_m
+        Stature, for the level of the foot points.
+
+    Returns
+    -------
+    tuple of float
+        Logarithm of the factor from model-size metres to the athlete's, and its standard
+        uncertainty with that camera; NaN where the feet look level with the camera or above it.
+    """
+    level_m = FOOT_LEVEL_OF_STATURE * stature_m
+    noise_m = SIZE_NOISE * float(np.exp(camera[3]))
+    weight = _independence(samples.time_s)[:, None] * samples.standing
+
+    def residuals(log_scale: float) -> FloatArray:
+        parameters = np.append(camera, log_scale)
+        return (_foot_heights_and_lean(parameters, samples, principal_px)[0] - level_m) / noise_m
+
+    log_scale, slope = 0.0, np.zeros(samples.standing.shape)
+    for _ in range(20):
+        feet = residuals(log_scale)
+        slope = (residuals(log_scale + 1e-4) - feet) / 1e-4
+        robust = weight / np.sqrt(1.0 + (feet / 2.5) ** 2)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            change = -np.sum(robust**2 * slope * feet) / np.sum((robust * slope) ** 2)
+        log_scale += float(np.clip(change, -0.3, 0.3))
+        if not abs(change) > 1e-6:
+            break
+    with np.errstate(divide="ignore"):
+        u = float(1.0 / np.sqrt(np.sum((weight * slope) ** 2)))
+    return (log_scale, u) if np.isfinite([log_scale, u]).all() else (float("nan"), float("nan"))
+
+
 def _independence(time_s: FloatArray) -> FloatArray:
     """(n,) weight of each frame so that frames that share their error count as one."""
     if time_s.size < 2:

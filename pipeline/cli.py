@@ -82,6 +82,12 @@ main.add_command(calibrate)
     help="Lens profile of the phone (TOML), made by crossemetry calibrate lens.",
 )
 @click.option(
+    "--marks",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    help="Marks of known place on the field (TOML), as this one clip's first frame shows them.",
+)
+@click.option(
     "--true-fps",
     metavar="RATE",
     help="Frames a second the phone filmed at, for a slow-motion clip that plays slowly.",
@@ -126,7 +132,7 @@ def analyse(
         crossemetry analyse sample_clips/*.mp4 --out out
     """
     try:
-        given = _given_settings(**options)
+        given = _given_settings(n_clips=len(clips), **options)
         _check_files(given)
         _make_writable_folder(out)
     except CrossemetryError as error:
@@ -189,6 +195,7 @@ def check(context: click.Context, /, file: Path, debug: bool) -> None:
 
 def _given_settings(
     *,
+    n_clips: int,
     stature: str | None,
     move: str | None,
     level: str | None,
@@ -196,6 +203,7 @@ def _given_settings(
     athlete_at: str | None,
     fov_deg: str | None,
     lens: Path | None,
+    marks: Path | None,
     true_fps: str | None,
     model: Path | None,
     explain: bool,
@@ -207,6 +215,12 @@ def _given_settings(
             "--lens and --fov-deg both say how wide the camera sees.",
             what_to_do="Give one of them; the lens profile is the better one.",
         )
+    if marks is not None and n_clips > 1:
+        raise SettingsError(
+            "--marks is for one clip, because its points are those of one picture.",
+            what_to_do='Write marks = "marks.toml" into NAME.clip.toml beside each clip; a phone '
+            "that was not moved in between may use the same file.",
+        )
     return GivenSettings(
         stature_m=None if stature is None else check_stature_m(stature, named="--stature"),
         move=None if move is None else check_move(move, named="--move"),
@@ -214,6 +228,7 @@ def _given_settings(
         model_path=model,
         fov_deg=None if fov_deg is None else check_field_of_view_deg(fov_deg, named="--fov-deg"),
         lens_path=lens,
+        marks_path=marks,
         true_fps=None if true_fps is None else check_true_rate_hz(true_fps, named="--true-fps"),
         athlete_at=(
             None if athlete_at is None else check_place_px(athlete_at, named="--athlete-at")
@@ -239,6 +254,10 @@ def _check_files(given: GivenSettings) -> None:
         from calibration.lens_file import read_lens_profile
 
         read_lens_profile(given.lens_path)
+    if given.marks_path is not None:
+        from calibration.marks_file import read_marks
+
+        read_marks(given.marks_path)
 
 
 def _analyse_one(

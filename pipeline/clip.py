@@ -86,6 +86,7 @@ class ClipReader:
         self._pictures = chain([first], self._pictures)
         self._orientation = Orientation.of_picture(first)
         self._stored_size_px = (first.width, first.height)
+        self.rotation_deg = self._orientation.rotation_deg
         self.width_px, self.height_px = self._orientation.upright_size(first.width, first.height)
 
     def __iter__(self) -> Iterator[Frame]:

@@ -7,7 +7,8 @@ CrossemetryError
 │   └── NoPictureStream    sound only
 ├── CalibrationError       a lens cannot be measured from this film of a board
 ├── SettingsError          a value, a side file or a target file is wrong
-│   └── LensProfileError   a lens profile is wrong, or is of another picture than the clip's
+│   ├── LensProfileError   a lens profile is wrong, or is of another picture than the clip's
+│   └── MarksError         marks on the field are wrong, or do not give a camera
 ├── ModelError             the pose model is missing, altered, or does not run here
 └── OutputError            results cannot be written
 """
@@ -60,6 +61,10 @@ class SettingsError(CrossemetryError):
 
 class LensProfileError(SettingsError):
     """A lens profile is wrong, or is of another picture than the clip's."""
+
+
+class MarksError(SettingsError):
+    """Marks on the field are wrong, or do not give a camera."""
 
 
 class CalibrationError(CrossemetryError):

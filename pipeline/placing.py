@@ -9,8 +9,8 @@ import numpy as np
 from calibration.body_size import root_from_size, toward_viewing_ray
 from calibration.camera import field_from_camera, plane_depth_m, ray
 from calibration.known_athlete import FOOT_LEVEL_OF_STATURE
+from pipeline.body_samples import BODY_JOINTS, SIZE_JOINTS, body_size_px, model_stature
 from pipeline.feet import foot_middle, landing_frames, standing_feet
-from pipeline.scene import BODY_JOINTS, SIZE_JOINTS, body_size_px, model_stature
 from pipeline.spline import spline_smooth
 from pipeline.types import BoolArray, FloatArray, Scene, SmoothTracks
 

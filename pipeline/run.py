@@ -14,13 +14,13 @@ from pipeline.explaining import explained_rep
 from pipeline.feedback import tell_rep
 from pipeline.key_pictures import rep_pictures
 from pipeline.landmarks import read_landmarks
+from pipeline.marked_scene import SceneMarks, read_scene_marks, scene_of_clip
 from pipeline.measuring import measure_rep, measure_reps
 from pipeline.motion import motion_of
 from pipeline.moves import MOVES
 from pipeline.placing import Placed, place_person
 from pipeline.progress import ProgressCallback, ignore_progress
 from pipeline.report.results import write_results
-from pipeline.scene import find_scene
 from pipeline.settings import AnalysisSettings
 from pipeline.signals import Signals, signals_of
 from pipeline.smoothing import smooth_tracks
@@ -68,8 +68,9 @@ def analyse_clip(
     """
     targets = load_targets(settings.targets_path)  # a mistake in it is told before the long work
     profile = read_lens(settings.lens_path, path)
+    marks = read_scene_marks(path, settings, profile)
     clip, tracks = read_landmarks(path, settings, cache_dir=cache_dir, on_progress=on_progress)
-    return analyse_tracks(clip, tracks, settings, targets, profile)
+    return analyse_tracks(clip, tracks, settings, targets, profile, marks)
 
 
 def write_analysis(
@@ -108,6 +109,7 @@ def analyse_tracks(
     settings: AnalysisSettings,
     targets: Targets,
     profile: LensProfile | None = None,
+    marks: SceneMarks | None = None,
 ) -> Analysis:
     """Everything after the landmarks: pure, and quick.
 
@@ -119,6 +121,8 @@ def analyse_tracks(
         What is asked for, and the coach's ranges.
     profile
         The lens as it was measured, if it was.
+    marks
+        The marks on the field with their camera, if there are any.
 
     Returns
     -------
@@ -131,16 +135,8 @@ def analyse_tracks(
     """
     lens = lens_of(clip, profile)
     smooth = smooth_tracks(straightened(tracks, lens), clip.time_s)
-    size_px = (clip.width_px, clip.height_px)
-    scene = find_scene(
-        smooth,
-        size_px=size_px,
-        stature_m=settings.stature_m,
-        fov_deg=settings.fov_deg,
-        seed=settings.seed,
-        lens=lens,
-        camera=judge_stillness(tracks.camera_shift_px, clip.time_s, size_px),
-    )
+    camera = judge_stillness(tracks.camera_shift_px, clip.time_s, (clip.width_px, clip.height_px))
+    scene = scene_of_clip(clip, smooth, settings, lens=lens, marks=marks, camera=camera)
     people = [place_person(smooth, person, scene) for person in range(tracks.n_people)]
     athlete, defender = people[0], people[1] if len(people) > 1 else None
     reps = find_reps(clip, people, scene, settings)

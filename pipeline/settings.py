@@ -35,6 +35,8 @@ class SideFile:
         Side of the top hand.
     lens_path
         Lens profile of the phone.
+    marks_path
+        Marks on the field.
     invented
         Whether the clip was made and not filmed.
     note
@@ -47,6 +49,7 @@ class SideFile:
     level: str | None = None
     stick_hand: Literal["left", "right"] | None = None
     lens_path: Path | None = None
+    marks_path: Path | None = None
     invented: bool = False
     note: str | None = None
 
@@ -61,6 +64,7 @@ class GivenSettings:
     model_path: Path | None = None
     fov_deg: float | None = None
     lens_path: Path | None = None
+    marks_path: Path | None = None
     true_fps: float | None = None
     athlete_at: tuple[float, float] | None = None
     targets_path: Path | None = None
@@ -87,6 +91,8 @@ class AnalysisSettings:
         Field of view of the camera along the long side of the picture; None = typical phone.
     lens_path
         Lens profile of the phone, in place of the field of view; None = no profile.
+    marks_path
+        Marks of known place on the field; None = the scale comes from the athlete.
     true_fps
         Rate at which a re-timed slow-motion clip was filmed; None = the file's times are true.
     athlete_at
@@ -109,6 +115,7 @@ class AnalysisSettings:
     model_path: Path | None = None
     fov_deg: float | None = None
     lens_path: Path | None = None
+    marks_path: Path | None = None
     true_fps: float | None = None
     athlete_at: tuple[float, float] | None = None
     targets_path: Path | None = None
@@ -223,6 +230,7 @@ def resolve(given: GivenSettings, side: SideFile, *, clip_name: str) -> Analysis
         model_path=given.model_path,
         fov_deg=given.fov_deg,
         lens_path=given.lens_path or side_lens_path,
+        marks_path=given.marks_path or side.marks_path,
         true_fps=given.true_fps,
         athlete_at=given.athlete_at,
         targets_path=given.targets_path,

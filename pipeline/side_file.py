@@ -15,6 +15,7 @@ _KINDS: Mapping[str, tuple[type, str]] = {
     "level": (str, 'text in quotes, e.g. "adult"'),
     "stick_hand": (str, '"left" or "right"'),
     "lens": (str, 'the name of a lens profile in quotes, e.g. "my_phone.toml"'),
+    "marks": (str, 'the name of a file of marks in quotes, e.g. "marks.toml"'),
     "invented": (bool, "true or false"),
     "note": (str, "text in quotes"),
 }
@@ -58,6 +59,7 @@ def read_side_file(clip_path: Path) -> SideFile:
         level=table.get("level"),
         stick_hand=cast('Literal["left", "right"] | None', hand),
         lens_path=path.parent / table["lens"] if "lens" in table else None,
+        marks_path=path.parent / table["marks"] if "marks" in table else None,
         invented=table.get("invented", False),
         note=table.get("note"),
     )

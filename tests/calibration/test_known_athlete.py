@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from calibration.known_athlete import PARAMETERS, USUAL_HEIGHT_M, fit_known_athlete
-from pipeline.scene import calibration_samples
+from pipeline.body_samples import calibration_samples
 from pipeline.smoothing import smooth_tracks
 from tests.fixtures.players import frames_s
 from tests.fixtures.walker import STATURE_M, camera_at, tracks_of, walker_joints_m

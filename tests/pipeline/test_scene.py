@@ -5,7 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from pipeline.scene import REFOCUS_SPREAD, body_size_px, find_scene, model_stature
+from pipeline.body_samples import body_size_px, model_stature
+from pipeline.scene import REFOCUS_SPREAD, find_scene
 from pipeline.smoothing import smooth_tracks
 from pipeline.stillness import Stillness
 from pipeline.types import JOINTS

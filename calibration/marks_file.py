@@ -1,0 +1,145 @@
+"""Marks on the field as a file: a TOML table written by hand, read with every entry checked."""
+
+from __future__ import annotations
+
+import math
+import sys
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any
+
+from calibration.marks import Mark
+from pipeline.errors import MarksError
+
+if sys.version_info >= (3, 11):
+    import tomllib
+else:  # pragma: no cover - the same parser under its earlier name
+    import tomli as tomllib
+
+SCHEMA = "crossemetry.marks/1"
+
+_SHORT_EXAMPLE = (
+    '[[marks]] with name = "cone_1", field_m = [2.0, 5.0, 0.0] and image_px = [812.0, 455.0]'
+)
+
+
+def read_marks(path: Path) -> tuple[Mark, ...]:
+    """Read the marks of one place of the phone.
+
+    Parameters
+    ----------
+    path
+        A TOML file: `schema`, and under each ``[[marks]]`` the entries of `Mark`.
+
+    Returns
+    -------
+    tuple of Mark
+        In the order of the file; the image points as seen on the film.
+
+    Raises
+    ------
+    MarksError
+        The file cannot be read or is not TOML, a key is unknown or missing, a value cannot be
+        meant, or a name stands twice; names file and key.
+    """
+    try:
+        table = tomllib.loads(path.read_text(encoding="utf-8-sig"))
+    except OSError as error:
+        raise MarksError(
+            f"{path.name}: the marks cannot be read: {error.strerror}.",
+            what_to_do="Check the name.",
+        ) from error
+    except (UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        raise MarksError(
+            f"{path.name}: not a file of marks, which is TOML ({error}).",
+            what_to_do=f"Write {_SHORT_EXAMPLE}.",
+        ) from error
+    _check_entries(path.name, table, _FILE_CHECKS, needed=("schema", "marks"))
+    marks = tuple(
+        _mark(f"{path.name}, marks[{number}]", entry)
+        for number, entry in enumerate(table["marks"], start=1)
+    )
+    names = [mark.name for mark in marks]
+    for number, name in enumerate(names, start=1):
+        if name in names[: number - 1]:
+            raise MarksError(
+                f"{path.name}, marks[{number}].name: '{name}' stands twice.",
+                what_to_do="Give each mark a name of its own.",
+            )
+    return marks
+
+
+def _is_number(value: object) -> bool:
+    # True and false are whole numbers to Python.
+    return isinstance(value, (int, float)) and not isinstance(value, bool) and math.isfinite(value)
+
+
+def _numbers(count: int, greatest: float) -> Callable[[Any], bool]:
+    """Make a check for a list of so many numbers, none further from nought than the greatest."""
+    return lambda value: (
+        isinstance(value, list)
+        and len(value) == count
+        and all(_is_number(number) and abs(number) <= greatest for number in value)
+    )
+
+
+_Checks = Mapping[str, tuple[Callable[[Any], bool], str]]
+
+_FILE_CHECKS: _Checks = {
+    "schema": (lambda value: value == SCHEMA, f'It must be "{SCHEMA}".'),
+    "marks": (
+        lambda value: isinstance(value, list) and all(isinstance(each, dict) for each in value),
+        f"It must be a table for each mark: {_SHORT_EXAMPLE}.",
+    ),
+}
+
+_MARK_CHECKS: _Checks = {
+    "name": (
+        lambda value: isinstance(value, str) and value.strip() != "",
+        "It must be text in quotes.",
+    ),
+    "field_m": (_numbers(3, 1000.0), "It must be three numbers in metres, [x, y, z]."),
+    "image_px": (_numbers(2, 1e5), "It must be two numbers in pixels, [from left, from top]."),
+    "uncertainty_px": (
+        lambda value: _is_number(value) and 0 < value <= 1000,
+        "It must be a positive number of pixels.",
+    ),
+    "uncertainty_m": (
+        lambda value: _is_number(value) and 0 <= value <= 10,
+        "It must be a number of metres that is not negative.",
+    ),
+}
+
+_NEEDED = ("name", "field_m", "image_px")
+
+
+def _mark(place: str, entry: Mapping[str, Any]) -> Mark:
+    """Turn a table into a mark, or say which entry of it is wrong."""
+    _check_entries(place, entry, _MARK_CHECKS, needed=_NEEDED, joined_by=".")
+    x_m, y_m, z_m = (float(number) for number in entry["field_m"])
+    x_px, y_px = (float(number) for number in entry["image_px"])
+    stated = {key: float(entry[key]) for key in ("uncertainty_px", "uncertainty_m") if key in entry}
+    return Mark(name=entry["name"], field_m=(x_m, y_m, z_m), image_px=(x_px, y_px), **stated)
+
+
+def _check_entries(
+    place: str,
+    table: Mapping[str, Any],
+    checks: _Checks,
+    *,
+    needed: tuple[str, ...],
+    joined_by: str = ", ",
+) -> None:
+    """Raise `MarksError` for an entry that is missing, unknown, or of the wrong kind."""
+    for key in needed:
+        if key not in table:
+            raise MarksError(f"{place}{joined_by}{key}: is missing.", what_to_do=checks[key][1])
+    for key, value in table.items():
+        if key not in checks:
+            raise MarksError(
+                f"{place}{joined_by}{key}: unknown key.",
+                what_to_do=f"Known: {', '.join(checks)}.",
+            )
+        fits, words = checks[key]
+        if not fits(value):
+            raise MarksError(f"{place}{joined_by}{key}: {value!r} does not fit.", what_to_do=words)

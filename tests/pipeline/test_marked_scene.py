@@ -1,0 +1,174 @@
+"""Grade A: the marks' camera held, the athlete's size read in it, from the picture to the numbers."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from calibration.lens_profile import distort_px
+from pipeline.errors import MarksError
+from pipeline.marked_scene import (
+    find_marked_scene,
+    read_scene_marks,
+    scene_of_clip,
+    solve_scene_marks,
+)
+from pipeline.run import analyse_tracks
+from pipeline.settings import AnalysisSettings
+from pipeline.smoothing import smooth_tracks
+from pipeline.targets import load_targets
+from tests.fixtures.lenses import phone
+from tests.fixtures.marks import marks_seen
+from tests.fixtures.players import defender, dodger, frames_s
+from tests.fixtures.walker import (
+    SIZE_PX,
+    STATURE_M,
+    camera_at,
+    together,
+    tracks_of,
+    walker_joints_m,
+)
+from tests.pipeline.test_run import BENDING, WIDE, aslant, clip_of, on_the_film_px, through_the_lens
+
+TIME_S = frames_s(3.0, 30.0)
+CAMERA = camera_at(pitch_deg=6.0, roll_deg=-1.0)
+TRACKS = smooth_tracks(tracks_of(walker_joints_m(TIME_S, 30.0), CAMERA, 1.1), TIME_S)
+MARKS = solve_scene_marks(marks_seen(CAMERA), size_px=SIZE_PX)
+
+
+def scene_of(tracks=TRACKS, marks=MARKS, *, stature_m=STATURE_M, seed=0, lens=None):
+    return find_marked_scene(tracks, marks, stature_m=stature_m, seed=seed, lens=lens)
+
+
+def test_the_marks_camera_is_the_scenes():
+    scene = scene_of()
+    assert scene.grade == "A"
+    for name in ("focal_px", "pitch_deg", "roll_deg", "height_m"):
+        draws = getattr(scene, name)
+        assert draws[0] == pytest.approx(CAMERA[name], rel=1e-6)
+        assert draws[1:].std() == pytest.approx(MARKS.camera.uncertainty(name), rel=0.2)
+    assert scene.body_scale[0] == pytest.approx(1.1, rel=0.01)
+    (note,) = scene.notes
+    assert "8 marks" in note
+    assert "grade A" in note
+    assert "camera height 1.40 m, give or take 0." in note
+    assert "0.0 px from" in note
+
+
+def test_the_same_seed_gives_the_same_draws():
+    assert (scene_of(seed=4).body_scale == scene_of(seed=4).body_scale).all()
+    assert (scene_of(seed=4).height_m[1:] != scene_of(seed=5).height_m[1:]).any()
+    assert scene_of(seed=4).body_scale[0] == scene_of(seed=5).body_scale[0]
+
+
+def test_a_stature_that_the_marks_speak_against_is_told():
+    scene = scene_of(stature_m=2.05)
+    assert "show an athlete of 1.8" in scene.notes[1]
+    assert "stature given is 2.05 m" in scene.notes[1]
+    assert scene.height_m[0] == scene_of().height_m[0]
+
+
+def test_feet_that_never_stand_leave_the_size_to_the_stature():
+    image_px, body_m = TRACKS.image_px.copy(), TRACKS.body_m
+    swing_px = 400.0 * np.sin(40.0 * TIME_S)
+    image_px[0, ..., 0] += swing_px[:, None]
+    scene = scene_of(replace(TRACKS, image_px=image_px, body_m=body_m))
+    assert scene.grade == "A"
+    assert scene.body_scale[0] == pytest.approx(1.1, rel=0.03)
+
+
+def test_without_an_athlete_nothing_can_be_measured_all_the_same():
+    scene = scene_of(replace(TRACKS, image_px=np.full_like(TRACKS.image_px, np.nan)))
+    assert scene.grade == "C"
+
+
+def test_without_marks_the_scale_comes_from_the_athlete():
+    settings = AnalysisSettings(stature_m=STATURE_M, move="close_gap_dodge")
+    assert scene_of_clip(clip_of(TIME_S), TRACKS, settings, None, None).grade == "B"
+    assert scene_of_clip(clip_of(TIME_S), TRACKS, settings, None, MARKS).grade == "A"
+
+
+def test_a_mark_outside_the_picture_is_named():
+    marks = [*marks_seen(CAMERA), replace(marks_seen(CAMERA)[0], name="far", image_px=(-5.0, 9.0))]
+    with pytest.raises(MarksError, match=r"'far'.*\[-5, 9\] lies outside.*1920 x 1080"):
+        solve_scene_marks(marks, size_px=SIZE_PX)
+
+
+def test_marks_on_the_film_are_made_straight_first():
+    marks = [
+        replace(mark, image_px=tuple(on_the_film_px(np.array(mark.image_px))))
+        for mark in marks_seen(WIDE)
+    ]
+    found = solve_scene_marks(marks, size_px=SIZE_PX, lens=BENDING).camera
+    assert found.height_m == pytest.approx(1.4, rel=1e-4)
+    # A principal point that is off is a turn of the camera, which the profile takes away.
+    assert found.pitch_deg == pytest.approx(4.0, abs=0.01)
+    with pytest.raises(MarksError, match="--lens"):
+        solve_scene_marks(marks, size_px=SIZE_PX)
+
+
+def test_a_mark_where_the_lens_puts_nothing_is_named():
+    folding = phone(distortion=(-3.0, 0.0, 0.0, 0.0))
+    assert np.isfinite(distort_px(folding, np.array([5.0, 5.0]))).all()
+    marks = [replace(mark, image_px=(5.0, 5.0)) for mark in marks_seen(CAMERA)]
+    with pytest.raises(MarksError, match="'left_post' lies where the lens profile puts nothing"):
+        solve_scene_marks(marks, size_px=SIZE_PX, lens=folding)
+
+
+@pytest.mark.parametrize("bends", [False, True], ids=["pinhole", "with a lens profile"])
+def test_marks_set_the_cushion_right(bends):
+    time_s = frames_s(14.0)
+    players = aslant(dodger(time_s)), aslant(defender(time_s))
+    feet_m = [player.signals().foot_m[120, ..., :2].mean(axis=0) for player in players]
+    truth_m = np.linalg.norm(feet_m[0] - feet_m[1])
+    tracks = together(*(tracks_of(player.joints_m, WIDE, 1.1) for player in players))
+    marks, lens = marks_seen(WIDE), None
+    if bends:
+        lens, tracks = BENDING, through_the_lens(tracks)
+        marks = [
+            replace(mark, image_px=tuple(on_the_film_px(np.array(mark.image_px)))) for mark in marks
+        ]
+    solved = solve_scene_marks(marks, size_px=SIZE_PX, lens=lens)
+
+    def cushion(marks):
+        analysis = analyse_tracks(
+            clip_of(time_s),
+            tracks,
+            AnalysisSettings(stature_m=STATURE_M, move="close_gap_dodge"),
+            load_targets(None),
+            lens,
+            marks,
+        )
+        return analysis.scene, analysis.reps[0].measurements["cushion_m"]
+
+    (scene, with_marks), (_, without) = cushion(solved), cushion(None)
+    assert scene.grade == "A"
+    low_m, high_m = with_marks.interval95
+    assert low_m <= truth_m <= high_m
+    assert with_marks.value == pytest.approx(truth_m, rel=0.03)
+    if not bends:
+        assert abs(with_marks.value - truth_m) <= abs(without.value - truth_m)
+
+
+def marks_text(marks):
+    lines = ['schema = "crossemetry.marks/1"']
+    for mark in marks:
+        lines += ["[[marks]]", f'name = "{mark.name}"', f"field_m = {list(mark.field_m)}",
+                  f"image_px = {list(mark.image_px)}"]  # fmt: skip
+    return "\n".join(lines)
+
+
+def test_marks_are_read_and_solved_for_the_clips_picture(write_film, tmp_path):
+    film = write_film("short.mp4", [np.zeros((1080, 1920, 3), dtype=np.uint8)] * 2)
+    path = tmp_path / "marks.toml"
+    settings = AnalysisSettings(stature_m=STATURE_M, move="close_gap_dodge", marks_path=path)
+    path.write_text(marks_text(marks_seen(CAMERA)), encoding="utf-8")
+    found = read_scene_marks(film, settings, None)
+    assert found.camera.height_m == pytest.approx(1.4, rel=1e-6)
+    lens = phone(focal_px=(CAMERA["focal_px"],) * 2, principal_px=(960.0, 540.0),
+                 distortion=(0.0,) * 4)  # fmt: skip
+    assert read_scene_marks(film, settings, lens).camera.height_m == pytest.approx(1.4, rel=1e-3)
+    path.write_text(marks_text(marks_seen(CAMERA)[:3]), encoding="utf-8")
+    with pytest.raises(MarksError, match=r"^marks\.toml: 3 marks are too few"):
+        read_scene_marks(film, settings, None)
+    assert read_scene_marks(film, replace(settings, marks_path=None), None) is None
