@@ -104,7 +104,7 @@ def test_a_wrong_mark_is_named_with_how_far_off_it_is(name):
 
 def test_a_wrong_place_is_named_too():
     marks = changed(marks_seen(CAMERA), "cone_4", field_m=(0.5, -2.0, 0.0))
-    with pytest.raises(MarksError, match="^Mark 'cone_4' does not fit"):
+    with pytest.raises(MarksError, match=r"^Mark 'cone_4' does not fit"):
         solve(marks)
 
 
@@ -140,9 +140,9 @@ def line(*places):
 
 
 def test_sets_that_give_no_camera_are_refused_with_what_to_do():
-    with pytest.raises(MarksError, match="^3 marks are too few.*at least 4"):
+    with pytest.raises(MarksError, match=r"^3 marks are too few.*at least 4"):
         solve(marks_seen(CAMERA, *FLAT[:3]))
-    with pytest.raises(MarksError, match="one line on the field.*both sides"):
+    with pytest.raises(MarksError, match=r"one line on the field.*both sides"):
         solve(line(*((float(i), 2.0 * i, 0.0) for i in range(5))))
     with pytest.raises(MarksError, match="one line on the field"):
         solve(line(*((1.0, 2.0, 0.0) for i in range(4))))

@@ -7,6 +7,7 @@ import pytest
 from calibration.camera import ground_point_m
 from calibration.marked_field import solve_marked_field
 from calibration.marks import Mark
+from pipeline.errors import MarksError
 from tests.fixtures.marks import focal_prior
 from tests.outside.test_pinhole import (
     ZHANG_DISTORTION,
@@ -49,7 +50,8 @@ def test_a_goal_by_similar_triangles_gives_distance_and_height():
     half_m = 0.5 * 1.8288
     marks = [
         Mark(name=f"{side}_{part}", field_m=(sign * half_m, 0.0, height_m),
-             image_px=(960.0 + sign * half_px, row_px))
+             image_px=(960.0 + sign * half_px, row_px),
+             uncertainty_px=0.1, uncertainty_m=0.001)
         for side, sign in (("left", -1), ("right", 1))
         for part, height_m, row_px in (("foot", 0.0, foot_px), ("corner", 1.8288, bar_px))
     ]  # fmt: skip
@@ -59,6 +61,24 @@ def test_a_goal_by_similar_triangles_gives_distance_and_height():
     assert found.height_m == pytest.approx(1.5, rel=1e-6)
     assert found.position_m == pytest.approx((0.0, -10.0), abs=1e-5)
     assert (found.pitch_deg, found.roll_deg) == pytest.approx((0.0, 0.0), abs=1e-5)
+
+
+def test_a_goal_alone_read_to_two_pixels_leaves_the_height_open():
+    # Seen square on, only how much its crossbar seems narrower than its foot tells the tilt.
+    half_m = 0.5 * 1.8288
+    marks = [
+        Mark(
+            name=f"{sign}_{height_m}",
+            field_m=(sign * half_m, 0.0, height_m),
+            image_px=(960.0 + sign * half_m * 150.0, 540.0 + (1.5 - height_m) * 150.0),
+        )
+        for sign in (-1, 1)
+        for height_m in (0.0, 1.8288)
+    ]
+    with pytest.raises(MarksError, match="leave the camera's height open"):
+        solve_marked_field(
+            marks, principal_px=CENTRE_PX, prior=focal_prior(1500.0, 0.006, is_given=True)
+        )
 
 
 def test_a_player_before_the_goal_is_not_measured_by_the_goals_scale():

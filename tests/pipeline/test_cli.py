@@ -288,3 +288,30 @@ def test_mistake_in_the_lens_profile_is_told_once_and_before_the_analysis(stand_
         assert result.stderr.startswith(f"{name}: ")
         assert result.stderr.count("\n") == 1
     assert stand_in == []
+
+
+MARKS = 'schema = "crossemetry.marks/1"\nmarks = []\n'
+
+
+def test_marks_reach_the_analysis_of_one_clip(stand_in, run, tmp_path):
+    (tmp_path / "marks.toml").write_text(MARKS)
+    assert run("analyse", "a.mp4", *GIVEN, "--marks", "marks.toml").exit_code == 0
+    ((_path, settings, _cache),) = stand_in
+    assert settings.marks_path == Path("marks.toml")
+
+
+def test_marks_for_several_clips_belong_into_their_side_files(stand_in, run, tmp_path):
+    (tmp_path / "marks.toml").write_text(MARKS)
+    result = run("analyse", "a.mp4", "b.mp4", *GIVEN, "--marks", "marks.toml")
+    assert result.exit_code == 2
+    assert result.stderr.startswith("--marks is for one clip")
+    assert "NAME.clip.toml" in result.stderr
+    assert stand_in == []
+
+
+def test_mistake_in_the_marks_is_told_before_the_analysis(stand_in, run, tmp_path):
+    (tmp_path / "marks.toml").write_text(MARKS.replace("marks/1", "marks/9"))
+    result = run("analyse", "a.mp4", *GIVEN, "--marks", "marks.toml")
+    assert result.exit_code == 2
+    assert result.stderr.startswith("marks.toml, schema: ")
+    assert stand_in == []

@@ -99,3 +99,10 @@ def test_what_is_typed_about_the_lens_beats_the_side_file():
     assert lens_path() == (Path("side.toml"), None)
     assert lens_path(lens_path=Path("typed.toml")) == (Path("typed.toml"), None)
     assert lens_path(fov_deg=70.0) == (None, 70.0)
+
+
+def test_marks_that_are_typed_beat_the_side_file():
+    side = replace(SIDE, marks_path=Path("side.toml"))
+    typed = GivenSettings(marks_path=Path("typed.toml"))
+    assert resolve(typed, side, clip_name="a.mp4").marks_path == Path("typed.toml")
+    assert resolve(GivenSettings(), side, clip_name="a.mp4").marks_path == Path("side.toml")

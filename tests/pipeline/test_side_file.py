@@ -23,11 +23,12 @@ def test_everything_is_read(clip):
     write(
         clip,
         'invented = true\nstature_m = 2\nmove = "close_gap_dodge"\nlevel = "school"\n'
-        'stick_hand = "left"\nnote = "dusk"\nlens = "phone.toml"\n',
+        'stick_hand = "left"\nnote = "dusk"\nlens = "phone.toml"\nmarks = "m.toml"\n',
     )
     side = read_side_file(clip)
     assert (side.stature_m, side.move, side.level) == (2, "close_gap_dodge", "school")
     assert side.lens_path == clip.parent / "phone.toml"
+    assert side.marks_path == clip.parent / "m.toml"
     assert (side.stick_hand, side.invented, side.note) == ("left", True, "dusk")
 
 
@@ -42,6 +43,7 @@ def test_everything_is_read(clip):
         ('move = "throwback"', "line 1, move.*throwback_pass"),
         ('level = "adlut"', "line 1, level.*adult"),
         ('\nstick_hand = "both"', "line 2, stick_hand.*left"),
+        ("marks = 4", "line 1, marks: .*file of marks"),
         ("lens = 65", "line 1, lens: .*lens profile"),
         ("stature_m = ", "wall ball.clip.toml, line 1"),
     ],
