@@ -13,36 +13,20 @@ import numpy as np
 
 from calibration.camera import field_from_camera, plane_depth_m, ray, to_field
 from pipeline.feet import foot_middle
+from pipeline.joint_offsets import joint_offsets
 from pipeline.placing import Placed
 from pipeline.sources import ALL_SOURCES, Sources
 from pipeline.types import JOINTS, FloatArray, Motion, Scene
 
-# The spreads here were set so that 95 % intervals hold the truth on rendered clips.
-JOINT_BIAS_OF_STATURE = 0.005
-"""Standard deviation of a joint's lasting offset in the picture, as a share of stature."""
+CALM_SHARE = 0.5
+"""Joints wander less where measures are read than in the mean over all frames, swings included."""
 
-JOINT_WANDER_OF_STATURE = 0.005
-"""Standard deviation of the offset that changes with the pose, as a share of stature."""
+GROUNDED_SHARE = 0.7
+"""How much less sure the depth of a joint is without a foot that holds it. Both were set so that
+95 % intervals hold the truth on rendered clips."""
 
 WANDER_S = 0.2
 """Time over which that offset changes."""
-
-_DEPTH_BIAS_OF_PART_M = {
-    "hand": 0.15,
-    "wrist": 0.15,
-    "elbow": 0.10,
-    "nose": 0.02,
-    "eye": 0.02,
-    "ear": 0.02,
-}
-DEPTH_BIAS_M = np.array(
-    [_DEPTH_BIAS_OF_PART_M.get(name.split("_")[-1], 0.06) for name in JOINTS], dtype=np.float32
-)
-"""(23,) standard deviation of a joint's lasting offset in depth against the hips; that of the parts
-of the head is against one another, for they are only used together."""
-
-BODY_SWAY_M = 0.08
-"""Standard deviation of the whole body's wandering in depth about its smooth path."""
 
 
 def motion_of(
@@ -98,11 +82,13 @@ def motion_of(
         ratio = _depth_ratio(placed, scene, window, n_draws).astype(np.float32)
         depth_m = depth_m * ratio[:, :, None]
     joints = _from_picture(image_px, depth_m, scene, n_draws)
-    stature = placed.stature_m * scene.body_scale[:n_draws] / scene.body_scale[0]
+    size = scene.body_scale[:n_draws] / scene.body_scale[0]
+    stature, arm_length = placed.stature_m * size, placed.arm_length_m * size
+    own = np.random.default_rng(seed).standard_normal((2, n_draws - 1))
     if sources.stature:
-        stature[1:] *= 1.0 + placed.stature_spread * np.random.default_rng(seed).standard_normal(
-            n_draws - 1
-        )
+        stature[1:] *= 1.0 + placed.stature_spread * own[0]
+    if sources.keypoints:
+        arm_length[1:] *= 1.0 + joint_offsets().u_arm * own[1]
     return Motion(
         time_s=time_s[window],
         first_frame=start,
@@ -110,6 +96,7 @@ def motion_of(
         contact=placed.contact[window],
         landed=placed.landed[window],
         stature_m=stature,
+        arm_length_m=arm_length,
     )
 
 
@@ -154,11 +141,18 @@ def _joint_errors(
     sway = _slow_noise(generator, time_s[window], (n_draws, 1, 1))[..., 0]
     for errors in (lasting, wander, sway):
         errors[0] = 0.0
-    spread_px = (JOINT_BIAS_OF_STATURE * size_px).astype(np.float32)[None, :, None, None]
-    wander_px = np.hypot(placed.noise_px[window], JOINT_WANDER_OF_STATURE * size_px[:, None])
+    spreads = joint_offsets()
+    lasting_px = np.outer(size_px, spreads.u_picture[:, 0])
+    wander_of_stature = CALM_SHARE * spreads.u_picture[:, 1]
+    wander_px = np.hypot(placed.noise_px[window], np.outer(size_px, wander_of_stature))
+    # A joint's depth against the hips is drawn once a rep: it changes with the pose, and slowly.
+    depth_m = placed.stature_m * np.hypot(*spreads.u_metric.T)
     wander *= wander_px.astype(np.float32)[None, :, :, None]
-    wander += lasting[..., :2] * spread_px
-    return wander, DEPTH_BIAS_M * lasting[..., 2] + np.float32(BODY_SWAY_M) * sway
+    wander += lasting[..., :2] * lasting_px.astype(np.float32)[None, :, :, None]
+    sway *= placed.depth_spread_m[window].astype(np.float32)[None, :, None]
+    off_m = depth_m.astype(np.float32) * lasting[..., 2] + sway
+    off_m *= (1.0 - GROUNDED_SHARE * placed.grounded[window]).astype(np.float32)
+    return wander, off_m
 
 
 def _slow_noise(

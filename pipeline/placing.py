@@ -8,13 +8,14 @@ import numpy as np
 
 from calibration.body_size import root_from_size, toward_viewing_ray
 from calibration.camera import field_from_camera, plane_depth_m, ray
-from calibration.known_athlete import FOOT_LEVEL_OF_STATURE
+from pipeline.arm_length import arm_readings_m
 from pipeline.body_samples import BODY_JOINTS, SIZE_JOINTS, body_size_px, model_stature
-from pipeline.feet import foot_middle, landing_frames, standing_feet
+from pipeline.feet import landing_frames, standing_feet
+from pipeline.joint_offsets import body_axes, joint_offsets
 from pipeline.spline import spline_smooth
-from pipeline.types import BoolArray, FloatArray, Scene, SmoothTracks
+from pipeline.types import JOINTS, BoolArray, FloatArray, Scene, SmoothTracks
 
-DEPTH_CUTOFF_HZ = 2.0
+DEPTH_CUTOFF_HZ = 1.5
 """Half-gain frequency of the path of the hips in depth."""
 
 SIZE_WEIGHT = 0.03
@@ -22,6 +23,34 @@ SIZE_WEIGHT = 0.03
 
 RATIO_CUTOFF_HZ = 0.5
 """Half-gain frequency of the slow error of the size of the metric body."""
+
+FOOT_LEVEL_OF_STATURE = 0.0245
+"""Height of the joints of heel and toe above the ground, shoes included, share of stature; where
+they were on the rendered bodies, middle of the frames in which a foot was taken to stand."""
+
+_FEET = np.array(
+    [[JOINTS.index(f"{side}_{part}") for part in ("heel", "toe")] for side in ("left", "right")]
+)
+
+SEEN_FOOT_NOISE = 0.03
+"""A foot that is less sure than this, in statures, is hidden: where it stands is not to be told."""
+
+BODY_SWAY_M = 0.08
+OVERLAPPED_SWAY_M = 0.25
+SWAY_GROWS_AFTER_S = 0.1
+SWAY_GROWS_MPS = 1.5
+GREATEST_SWAY_M = 0.4
+"""Standard deviation of the body's wandering in depth about its smooth path: where the feet are
+seen, where another body is in the way, and how it grows while no foot is seen to stand. By the
+errors on rendered clips under a known camera."""
+
+SHIFT_CUTOFF_HZ = 4.0
+FREE_WEIGHT = 0.03
+FURTHEST_SHIFT_M = 0.5
+SHIFTED = {"heel": 1.0, "toe": 1.0, "ankle": 1.0, "knee": 0.5}
+"""How a leg follows its foot that is put on the ground, and how soon it is let go again."""
+
+FEWEST_FRAMES = 4
 
 OTHER_STATURE_SPREAD = 0.05
 """Standard deviation of a stature read from where the feet stand, as a share."""
@@ -36,9 +65,13 @@ class Placed:
     depth_m
         (n_frames, 23) depth of each joint along the optical axis; NaN where unknown.
     image_px
-        (n_frames, 23, 2) the joints' image points.
+        (n_frames, 23, 2) the joints' image points: the model's, less their offsets.
     noise_px
         (n_frames, 23) their noise.
+    depth_spread_m
+        (n_frames,) standard deviation of the whole body's wandering in depth.
+    grounded
+        (n_frames, 23) how far a joint's depth is held by a foot that stands, 0 to 1.
     contact
         (n_frames, 2) standing feet.
     landed
@@ -48,16 +81,21 @@ class Placed:
     stature_m, stature_spread
         Stature of this person (given for the athlete, estimated for the defender), and how far
         that is off on top of the scene's scale, as a share.
+    arm_length_m
+        Shoulder to finger tip by this person's own body; NaN where the arms were hardly seen.
     """
 
     depth_m: FloatArray
     image_px: FloatArray
     noise_px: FloatArray
+    depth_spread_m: FloatArray
+    grounded: FloatArray
     contact: BoolArray
     landed: BoolArray
     size_px: FloatArray
     stature_m: float
     stature_spread: float
+    arm_length_m: float
 
 
 def place_person(tracks: SmoothTracks, person: int, scene: Scene) -> Placed:
@@ -87,29 +125,94 @@ def place_person(tracks: SmoothTracks, person: int, scene: Scene) -> Placed:
     root = root_from_size(slope[:, SIZE_JOINTS], turned[:, SIZE_JOINTS], np.ones(len(SIZE_JOINTS)))
     unit_depth = root[:, 2]  # depth for a body of model size
 
-    rotation = field_from_camera(scene.pitch_deg[:1], scene.roll_deg[:1])
-    rays = ray(foot_middle(image_px), np.array(focal_px), scene.principal_px)
-    foot_depth = plane_depth_m(
-        rays, rotation[0], scene.height_m[0], FOOT_LEVEL_OF_STATURE * float(scene.stature_m[0])
-    )
-    foot_offset = foot_middle(turned)[..., 2]
+    rotation = field_from_camera(scene.pitch_deg[:1], scene.roll_deg[:1])[0]
+    offsets = joint_offsets()
+    axes = body_axes(turned, rotation[2])
+    model_stature_m = model_stature(body_m[known]) if known.any() else float("nan")
+    shift = model_stature_m * np.einsum("nij,kj->nki", axes, offsets.picture)[..., :2]
+    joint_px = image_px - shift * (focal_px / unit_depth)[:, None, None]
+    behind_hips = turned[..., 2] - model_stature_m * (axes[:, 2] @ offsets.metric.T)
 
-    scale = _own_scale(foot_depth, unit_depth[:, None] + foot_offset, contact, scene, person)
-    hip_from_foot = np.where(contact, foot_depth - scale * foot_offset, np.nan)
+    rays = ray(joint_px[:, _FEET], np.array(focal_px), scene.principal_px)
+    foot_depth = plane_depth_m(
+        rays, rotation, scene.height_m[0], FOOT_LEVEL_OF_STATURE * float(scene.stature_m[0])
+    )
+    foot_offset = behind_hips[:, _FEET]
+    foot_noise = tracks.noise_px[person][:, _FEET].max(axis=-1)
     with np.errstate(invalid="ignore"):
-        n_contact = contact.sum(axis=1)
+        seen_to_stand = contact & (foot_noise < SEEN_FOOT_NOISE * size_px[:, None])
+
+    scale = _own_scale(
+        foot_depth, unit_depth[:, None, None] + foot_offset, seen_to_stand, scene, person
+    )
+    # Of heel and toe one may be lifted, and then seems to be further away.
+    hip_from_foot = np.min(foot_depth - scale * foot_offset, axis=-1)
+    hip_from_foot = np.where(seen_to_stand, hip_from_foot, np.nan)
+    with np.errstate(invalid="ignore"):
+        n_contact = seen_to_stand.sum(axis=1)
         from_feet = np.nansum(hip_from_foot, axis=1) / np.where(n_contact > 0, n_contact, np.nan)
     hip_depth = _fuse_depth(time_s, from_feet, scale * unit_depth, known)
-    return Placed(
-        depth_m=hip_depth[:, None] + scale * turned[..., 2],
-        image_px=image_px,
+    depth_m = hip_depth[:, None] + scale * behind_hips
+    shift_m, grounded = _onto_ground(time_s, foot_depth - depth_m[:, _FEET], seen_to_stand)
+    depth_m += shift_m
+    clear = known & ~tracks.overlapped[person]
+    arm_m = arm_readings_m(
+        body_m=np.where(clear[:, None, None], body_m, np.nan),
+        scale=scale,
+        joint_px=image_px,
         noise_px=tracks.noise_px[person],
+        metres_per_px=hip_depth / focal_px,
+        size_px=size_px,
+    )
+    return Placed(
+        depth_m=depth_m,
+        image_px=joint_px,
+        noise_px=tracks.noise_px[person],
+        depth_spread_m=_depth_spread_m(time_s, seen_to_stand, tracks.overlapped[person]),
+        grounded=grounded,
         contact=contact,
         landed=landing_frames(image_px, time_s, size_px),
         size_px=size_px,
-        stature_m=scale * model_stature(body_m[known]) if known.any() else float("nan"),
+        stature_m=scale * model_stature_m,
         stature_spread=0.0 if person == 0 else OTHER_STATURE_SPREAD,
+        arm_length_m=float(np.mean(offsets.arm * arm_m)),
     )
+
+
+def _depth_spread_m(time_s: FloatArray, standing: BoolArray, overlapped: BoolArray) -> FloatArray:
+    """(n,) how sure the body's depth is, by the time to the next frame with a foot that is seen."""
+    stood_s = time_s[standing.any(axis=1)]
+    if stood_s.size == 0:
+        return np.full(time_s.size, GREATEST_SWAY_M)
+    next_one = np.clip(np.searchsorted(stood_s, time_s), 0, stood_s.size - 1)
+    before = np.clip(next_one - 1, 0, None)
+    gap_s = np.minimum(np.abs(stood_s[next_one] - time_s), np.abs(stood_s[before] - time_s))
+    spread_m = BODY_SWAY_M + SWAY_GROWS_MPS * np.maximum(gap_s - SWAY_GROWS_AFTER_S, 0.0)
+    spread_m = np.where(overlapped, np.maximum(spread_m, OVERLAPPED_SWAY_M), spread_m)
+    return np.minimum(spread_m, GREATEST_SWAY_M)
+
+
+def _onto_ground(
+    time_s: FloatArray, beyond_m: FloatArray, standing: BoolArray
+) -> tuple[FloatArray, FloatArray]:
+    """(n, 23) shift in depth that puts standing feet on the ground, and how far it holds.
+
+    `beyond_m` (n, 2, 2) is how far beyond a joint that is. Between contacts the shift fades away.
+    """
+    shift_m, hold = np.zeros((2, time_s.size, len(JOINTS)))
+    if time_s.size < FEWEST_FRAMES:
+        return shift_m, hold
+    for foot, side in enumerate(("left", "right")):
+        beyond = beyond_m[:, foot].min(axis=-1)
+        held = standing[:, foot] & (np.abs(np.nan_to_num(beyond, nan=np.inf)) < FURTHEST_SHIFT_M)
+        weight = np.where(held, 1.0, FREE_WEIGHT)
+        both = np.stack([np.where(held, beyond, 0.0), held], axis=-1)
+        smooth = spline_smooth(time_s, both, weight, SHIFT_CUTOFF_HZ)
+        for part, share in SHIFTED.items():
+            joint = JOINTS.index(f"{side}_{part}")
+            shift_m[:, joint] = share * smooth[:, 0]
+            hold[:, joint] = share * np.clip(smooth[:, 1], 0.0, 1.0)
+    return shift_m, hold
 
 
 def _own_scale(
@@ -122,7 +225,7 @@ def _own_scale(
     """Factor from model size to this person: the scene's for the athlete, his feet's for others."""
     if person == 0:
         return float(scene.body_scale[0])
-    ratio = foot_depth / unit_foot_depth
+    ratio = np.min(foot_depth / unit_foot_depth, axis=-1)
     usable = contact & np.isfinite(ratio)
     return float(np.median(ratio[usable])) if usable.any() else float(scene.body_scale[0])
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from pipeline.hiding import covered_noise
 from pipeline.sides import keep_sides
 from pipeline.spline import (
     gaps_longer_than,
@@ -157,9 +158,10 @@ def smooth_tracks(tracks: Tracks, time_s: FloatArray) -> SmoothTracks:
     noise_px = np.full((n_people, n_frames, n_joints), np.nan)
     if n_frames < FEWEST_FRAMES:  # nothing to tell movement from noise by
         image_px[:], body_m[:], n_people = np.nan, np.nan, 0
+    sizes_px = np.array([_body_size_px(image_px[person]) for person in range(n_people)])
     for person in range(n_people):
         found = np.isfinite(image_px[person, :, 0, 0])
-        size_px = _body_size_px(image_px[person])
+        size_px = float(sizes_px[person])
         sure = joint_visibility(tracks.visibility[person])
         hidden = hidden_hands(image_px[person], sure, size_px)
         for joint, name in enumerate(JOINTS):
@@ -180,6 +182,8 @@ def smooth_tracks(tracks: Tracks, time_s: FloatArray) -> SmoothTracks:
             noise_px[person, :, joint] = np.hypot(
                 raw_noise * noise_gain(time_s, cutoff_hz), np.nan_to_num(doubt)
             )
+    if n_people > 1:
+        noise_px = np.hypot(noise_px, covered_noise(image_px, sizes_px))
     return SmoothTracks(
         time_s=time_s,
         image_px=image_px,

@@ -164,7 +164,7 @@ class SmoothTracks:
         (n_people, n_frames, 23, 3) joints relative to mid-hip in camera axes, model size.
     noise_px
         (n_people, n_frames, 23) standard deviation of a smoothed coordinate, from
-        the joint's own residual and its visibility.
+        the joint's own residual, its visibility, and other bodies in its way.
     overlapped
         (n_people, n_frames) as in `Tracks`.
     """
@@ -238,6 +238,8 @@ class Motion:
         (n_frames, 2) whether they land in this frame: the first on the ground after a swing.
     stature_m
         (n_draws,) stature of this person.
+    arm_length_m
+        (n_draws,) shoulder to finger tip of this person; NaN where it could not be read.
     """
 
     time_s: FloatArray
@@ -246,6 +248,7 @@ class Motion:
     contact: BoolArray
     landed: BoolArray
     stature_m: FloatArray
+    arm_length_m: FloatArray
 
     def __post_init__(self) -> None:
         n_frames = self.time_s.size

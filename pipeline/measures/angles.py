@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from pipeline.measures.view import Reading, RepView, sample
+from pipeline.measures.view import NotMeasured, Reading, RepView, sample
 from pipeline.types import FloatArray
+
+LANDS_NEAR_S = 0.15
+"""The foot that plants is the one seen to land this near to the plant."""
 
 
 def included_angle_deg(a: FloatArray, vertex: FloatArray, c: FloatArray) -> FloatArray:
@@ -58,6 +61,22 @@ def elbow_at_release(view: RepView) -> Reading:
         for part in ("shoulder", "elbow", "wrist")
     )
     return Reading(included_angle_deg(shoulder, elbow, wrist), _at(view, "release"))
+
+
+def front_knee_at_plant(view: RepView) -> Reading:
+    """Included angle of the knee of the foot that plants, at the plant."""
+    instant, time_s = view.instant("plant"), view.athlete.time_s
+    landed = np.abs(time_s - instant[0]) <= LANDS_NEAR_S
+    near = np.where(view.athlete.landed & landed[:, None], time_s[:, None] - instant[0], np.inf)
+    feet = np.abs(near).min(axis=0)
+    if not np.isfinite(feet).any():
+        raise NotMeasured("it could not be told which foot planted")
+    side = "left" if feet[0] <= feet[1] else "right"
+    hip, knee, ankle = (
+        sample(view.athlete.joint(f"{side}_{part}"), time_s, instant)
+        for part in ("hip", "knee", "ankle")
+    )
+    return Reading(included_angle_deg(hip, knee, ankle), _at(view, "plant"))
 
 
 def trunk_lean(view: RepView) -> Reading:

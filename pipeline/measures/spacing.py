@@ -80,12 +80,24 @@ def _segment_distance(a: FloatArray, b: FloatArray, c: FloatArray, d: FloatArray
 
 
 def cushion_arm_ratio(view: RepView) -> Reading:
-    """Cushion over the defender's arm length (his fitted stature times the published ratio)."""
+    """Cushion over the defender's arm length."""
+    return Reading(_cushion_m(view) / _arm_length_m(view), _frames(view))
+
+
+def defender_arm_length(view: RepView) -> Reading:
+    """Arm length of the defender, shoulder to finger tip."""
+    return Reading(_arm_length_m(view), None)
+
+
+def _arm_length_m(view: RepView) -> FloatArray:
+    """(n_draws,) by his own body; failing that, his stature times the published ratio."""
+    defender = _defender(view)
+    if np.isfinite(defender.arm_length_m[0]):
+        return defender.arm_length_m
     arm = arm_length_m(1.0)
-    stature_m = _defender(view).stature_m
-    ratio = arm.value_m + arm.u_m * view.own_noise((stature_m.size,))
+    ratio = arm.value_m + arm.u_m * view.own_noise((defender.stature_m.size,))
     ratio[0] = arm.value_m
-    return Reading(_cushion_m(view) / (stature_m * ratio), _frames(view))
+    return np.asarray(defender.stature_m * ratio)
 
 
 def approach_speed(view: RepView) -> Reading:

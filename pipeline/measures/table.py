@@ -91,6 +91,7 @@ _ROWS = (
     _row("cushion_m", "m", 2, "Cushion to the defender, feet to feet", _DODGE),
     _row("cushion_gap_m", "m", 2, "Closest gap to the defender, body to body", _DODGE),
     _row("cushion_arm_ratio", "1", 2, "Cushion in arm lengths of the defender", _DODGE),
+    _row("defender_arm_length_m", "m", 2, "Arm length of the defender", _DODGE),
     _row("approach_speed_mps", "m/s", 1, "Running speed before the dodge", _DODGE),
     _row("exit_speed_mps", "m/s", 1, "Running speed after the dodge", _DODGE),
     _row("speed_kept_ratio", "1", 2, "Share of the speed kept through the dodge", _DODGE),
@@ -100,6 +101,14 @@ _ROWS = (
     _row("hands_from_body_m", "m", 2, "Room between the hands and the body", _SHOT),
     _row(
         "elbow_at_release_deg", "deg", 0, "Elbow angle when letting go (180 is straight)", *_THROWS
+    ),
+    _row(
+        "front_knee_at_plant_deg",
+        "deg",
+        0,
+        "Knee angle as the foot plants (180 is straight)",
+        _THROWBACK,
+        _DODGE,
     ),
     _row("trunk_lean_deg", "deg", 0, "Lean of the trunk away from upright", *_ALL),
 )

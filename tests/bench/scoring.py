@@ -8,6 +8,9 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+FAR_OFF = 3.0 / 1.96
+"""Half-widths of a 95 % interval in 3 standard uncertainties of a normal distribution."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reading:
@@ -25,6 +28,8 @@ class Reading:
         Stated 95 % interval; None = none was stated.
     reason
         Why it was not measured.
+    grade
+        How the scale was known.
     """
 
     name: str
@@ -33,6 +38,7 @@ class Reading:
     value: float | None
     interval95: tuple[float, float] | None = None
     reason: str | None = None
+    grade: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,6 +53,10 @@ class Score:
         Mean of measured minus true; median and 95th percentile of its size.
     share_inside
         Share of truths inside the stated 95 % interval.
+    half_width
+        Median half-width of the stated 95 % intervals.
+    share_far_off
+        Share of values that are further off than 3 standard uncertainties (1.53 half-widths).
     reasons
         Why there was no value, with counts.
     """
@@ -57,6 +67,8 @@ class Score:
     median_error: float
     error_95th: float
     share_inside: float
+    half_width: float
+    share_far_off: float
     reasons: Mapping[str, int] = field(default_factory=dict)
 
 
@@ -111,6 +123,8 @@ def score(readings: Sequence[Reading]) -> Score:
     errors = np.array([reading.value - reading.truth for reading in measured])
     stated = [reading for reading in measured if reading.interval95 is not None]
     inside = [r.interval95[0] <= r.truth <= r.interval95[1] for r in stated]
+    half_widths = np.array([0.5 * (r.interval95[1] - r.interval95[0]) for r in stated])
+    off = np.array([abs(r.value - r.truth) for r in stated])
     reasons: dict[str, int] = {}
     for reading in readings:
         if reading.value is None:
@@ -124,6 +138,8 @@ def score(readings: Sequence[Reading]) -> Score:
         median_error=float(np.median(np.abs(errors))) if some else math.nan,
         error_95th=float(np.percentile(np.abs(errors), 95)) if some else math.nan,
         share_inside=float(np.mean(inside)) if inside else math.nan,
+        half_width=float(np.median(half_widths)) if inside else math.nan,
+        share_far_off=float(np.mean(off > FAR_OFF * half_widths)) if inside else math.nan,
         reasons=reasons,
     )
 

@@ -82,6 +82,7 @@ def changed(motion, joints_m, *, contact=None, time_s=None, scale=1.0):
         contact=standing,
         landed=landed_of(standing),
         stature_m=motion.stature_m * scale,
+        arm_length_m=np.full(1, np.nan),
     )
 
 

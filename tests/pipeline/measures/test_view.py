@@ -86,4 +86,5 @@ def test_a_motion_says_what_has_the_wrong_shape():
             contact=np.ones((11, 2), dtype=bool),
             landed=np.zeros((11, 2), dtype=bool),
             stature_m=np.ones(2),
+            arm_length_m=np.full(1, np.nan),
         )

@@ -1,0 +1,102 @@
+"""Where the pose model's points lie against the joint centres, and how far that varies.
+
+The points follow surfaces and habits of the people who marked the model's training pictures: a hip
+lies in front of the joint, a shoulder above it. What is the same on every body is removed; what is
+left is in the uncertainty. The table was estimated on rendered bodies (`data/joint_offsets.toml`
+says on which) by ``python -m tests.bench.joint_offsets``.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+
+import numpy as np
+
+from pipeline.toml_file import read_toml
+from pipeline.types import JOINTS, FloatArray
+
+TABLE = Path(__file__).parent / "data" / "joint_offsets.toml"
+
+PARTS = tuple(dict.fromkeys(name.split("_")[-1] for name in JOINTS))
+"""Joints without their side; the body is taken to be symmetric."""
+
+ENTRIES = ("picture", "metric", "u_picture", "u_metric")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JointOffsets:
+    """Offsets of the model's points from the joint centres, as shares of stature.
+
+    Attributes
+    ----------
+    picture
+        (23, 3) of the points in the picture: forward, to the body's left, up.
+    metric
+        (23, 3) of the metric landmarks against the hips, the same axes; only their depth is used.
+    u_picture
+        (23, 2) standard deviation of what is left in one direction of the picture: of the mean over
+        a clip, and about that mean.
+    u_metric
+        (23, 2) the same of the depth against the hips.
+    arm
+        (2,) true arm length over each of the readings of `pipeline.arm_length`.
+    u_arm
+        Relative standard uncertainty of the mean of the two, brought to true arms.
+    """
+
+    picture: FloatArray
+    metric: FloatArray
+    u_picture: FloatArray
+    u_metric: FloatArray
+    arm: FloatArray
+    u_arm: float
+
+
+@lru_cache(maxsize=1)
+def joint_offsets() -> JointOffsets:
+    """Read the table."""
+    table = read_toml(TABLE).table
+    rows = [table["offsets"][name.split("_")[-1]] for name in JOINTS]
+    # Outward is to the left for a left joint and to the right for a right one.
+    side = np.array([-1.0 if name.startswith("right_") else 1.0 for name in JOINTS])
+    mirrored = np.stack([np.ones_like(side), side, np.ones_like(side)], axis=-1)
+    values = {key: np.array([row[key] for row in rows], dtype=float) for key in ENTRIES}
+    return JointOffsets(
+        picture=values["picture"] * mirrored,
+        metric=values["metric"] * mirrored,
+        u_picture=values["u_picture"],
+        u_metric=values["u_metric"],
+        arm=np.array([table["arm"]["metric"], table["arm"]["picture"]], dtype=float),
+        u_arm=float(table["arm"]["u_share"]),
+    )
+
+
+def body_axes(body_m: FloatArray, up: FloatArray) -> FloatArray:
+    """Directions of the body by its shoulders and hips: forward, to its left, up.
+
+    Parameters
+    ----------
+    body_m
+        (n_frames, 23, 3) metric body in camera axes.
+    up
+        (3,) the way up in camera axes.
+
+    Returns
+    -------
+    numpy.ndarray
+        (n_frames, 3, 3); columns are the directions in camera axes, unit length.
+    """
+
+    def line(part: str) -> FloatArray:
+        left, right = JOINTS.index(f"left_{part}"), JOINTS.index(f"right_{part}")
+        return np.asarray(body_m[:, left] - body_m[:, right])
+
+    across = line("shoulder") + line("hip")
+    across = across - (across @ up)[:, None] * up
+    with np.errstate(invalid="ignore", divide="ignore"):
+        leftward = across / np.linalg.norm(across, axis=-1, keepdims=True)
+    return np.stack(
+        [np.cross(leftward, up), leftward, np.broadcast_to(up, leftward.shape)], axis=-1
+    )

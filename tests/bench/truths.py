@@ -1,0 +1,85 @@
+"""Truths that follow from a clip's true joints: angles at events, and the defender's arm."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from scipy.interpolate import CubicSpline
+
+Truth = dict[str, Any]
+
+FROM_THE_SIDE_DEG = 35.0
+"""A limb is seen from the side where neither segment is turned further out of the picture."""
+
+ANGLES = {
+    "elbow_at_release_deg": ("release", ("shoulder", "elbow", "wrist")),
+    "front_knee_at_plant_deg": ("plant", ("hip", "knee", "ankle")),
+}
+"""Measure: the event at which it is read, and the joints of the limb."""
+
+
+def derived_truths(truth: Truth, i_rep: int) -> dict[str, float]:
+    """Measures of one rep that the truth file does not hold, read off the true joints.
+
+    Parameters
+    ----------
+    truth
+        A clip's truth.
+    i_rep
+        Index of the rep.
+
+    Returns
+    -------
+    dict
+        By measure key; angles in deg, lengths in m. Angles stand only where the limb is seen from
+        the side.
+    """
+    found: dict[str, float] = {}
+    rep = truth["reps"][i_rep]
+    for key, (event, parts) in ANGLES.items():
+        if event not in rep["events"] or (key.startswith("front_knee") and not _is_run(truth)):
+            continue
+        instant_s = rep["events"][event]["time_s"]
+        side = _side(truth, key, instant_s, rep)
+        joints_m = [_joint_m(truth, f"{side}_{part}", instant_s) for part in parts]
+        if _out_of_picture_deg(truth, joints_m) <= FROM_THE_SIDE_DEG:
+            found[key] = _included_deg(*joints_m)
+    if "defender" in truth["people"]:
+        found["defender_arm_length_m"] = truth["people"]["defender"]["arm_length_m"]
+    return found
+
+
+def _is_run(truth: Truth) -> bool:
+    return truth["move"] in ("throwback_pass", "close_gap_dodge")
+
+
+def _side(truth: Truth, key: str, instant_s: float, rep: Truth) -> str:
+    """Side of the limb: the top hand's, or that of the foot that lands at the instant."""
+    if key.startswith("elbow"):
+        return str(rep["stick_hand"])
+    landings = truth["people"]["athlete"]["landings_s"]
+    return min(landings, key=lambda foot: min(abs(t - instant_s) for t in landings[foot]))
+
+
+def _joint_m(truth: Truth, name: str, instant_s: float) -> Any:
+    person = truth["people"]["athlete"]
+    times = np.asarray(truth["frame_times_s"])
+    near = np.abs(times - instant_s) < 0.3
+    track = np.asarray(person["joints_field_m"])[:, person["joints"].index(name)]
+    return CubicSpline(times[near], track[near])(instant_s)
+
+
+def _included_deg(a: Any, vertex: Any, c: Any) -> float:
+    first, second = a - vertex, c - vertex
+    cosine = first @ second / (np.linalg.norm(first) * np.linalg.norm(second))
+    return float(np.degrees(np.arccos(cosine)))
+
+
+def _out_of_picture_deg(truth: Truth, joints_m: list[Any]) -> float:
+    """Greatest turn of a segment of the limb towards or away from the camera."""
+    a, vertex, c = joints_m
+    sight = vertex - np.asarray(truth["camera"]["position_field_m"])
+    sight = sight / np.linalg.norm(sight)
+    sines = [abs(part @ sight) / np.linalg.norm(part) for part in (a - vertex, c - vertex)]
+    return float(np.degrees(np.arcsin(np.clip(max(sines), 0.0, 1.0))))
