@@ -87,7 +87,10 @@ def find_scene(
 
 
 def with_doubts(scene: Scene, camera: Stillness) -> Scene:
-    """Add a note to the scene where it could not be told whether the camera stood still."""
+    """Add what a camera that moved, or may have moved, does to the scene."""
+    if camera.state == "steadied":
+        note = f"T{camera.words[1:]}: distances are less sure. A phone that stands still is better."
+        return replace(scene, unsteady_px=camera.unsteady_px, notes=(*scene.notes, note))
     if camera.state != "not told":
         return scene
     note = f"T{camera.words[1:]}: the numbers hold only if it stood still."
@@ -129,8 +132,8 @@ def _scene_from(
         stature_m=np.full(N_DRAWS, stature_m),
         body_scale=np.exp(draws[:, 4]),
         notes=(
-            "Scale from the athlete's stature, the feet on flat ground and a camera that stands "
-            f"still (grade B): camera height {np.exp(estimate.mean[3]):.2f} m, give or take "
+            "Scale from the athlete's stature and the feet on flat ground before a steady picture "
+            f"(grade B): camera height {np.exp(estimate.mean[3]):.2f} m, give or take "
             f"{2 * np.exp(estimate.mean[3]) * np.sqrt(estimate.covariance[3, 3]):.2f} m.",
             *lens_notes(lens),
         ),
