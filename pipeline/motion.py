@@ -12,6 +12,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from calibration.camera import field_from_camera, plane_depth_m, ray, to_field
+from calibration.known_athlete import FOOT_LEVEL_OF_STATURE
 from pipeline.feet import foot_middle
 from pipeline.placing import Placed
 from pipeline.sources import ALL_SOURCES, Sources
@@ -106,7 +107,11 @@ def motion_of(
         if sources.scene and scene.unsteady_px > 0.0:
             unsteady_px = _unsteadiness_px(scene, time_s[window], n_draws, seed)
             image_px = image_px + unsteady_px[:, :, None]
-        ratio = _depth_ratio(placed, scene, window, n_draws, unsteady_px).astype(np.float32)
+        if scene.grade == "C":
+            by_size = scene.focal_px[:n_draws] * scene.body_scale[:n_draws]
+            ratio = (by_size / by_size[0])[:, None].astype(np.float32)
+        else:
+            ratio = _depth_ratio(placed, scene, window, n_draws, unsteady_px).astype(np.float32)
         depth_m = depth_m * ratio[:, :, None]
     joints = _from_picture(image_px, depth_m, scene, n_draws)
     if n_draws > 1 and sources.scene and scene.unsteady_px > 0.0:
@@ -115,6 +120,8 @@ def motion_of(
         carried = _slow_noise(generator, time_s[window], (n_draws, 1, 2), UNSTEADY_S)
         carried[0] = 0.0
         joints[..., :2] += np.float32(CARRIED_M) * carried
+    if scene.grade == "C":
+        joints[..., 2] -= _own_floor_m(joints, placed, window, time_s)[..., None]
     stature = placed.stature_m * scene.body_scale[:n_draws] / scene.body_scale[0]
     if sources.stature:
         stature[1:] *= 1.0 + placed.stature_spread * np.random.default_rng(seed).standard_normal(
@@ -203,6 +210,31 @@ def _slow_noise(
     size = np.sqrt(part**2 + (1 - part) ** 2)
     before, after = ((1 - part) / size).astype(np.float32), (part / size).astype(np.float32)
     return np.asarray(values[:, index] * before + values[:, index + 1] * after)
+
+
+def _own_floor_m(
+    joints: FloatArray, placed: Placed, window: slice, time_s: FloatArray
+) -> FloatArray:
+    """(n_draws, n_frames) height of the floor that the own feet stand on, where no ground is known.
+
+    Under the standing foot; between contacts on a straight line in time. Where no foot was seen to
+    stand, the lower one is taken; where none was seen at all, the floor stays where it is.
+    """
+    level_m = np.float32(FOOT_LEVEL_OF_STATURE * placed.stature_m)
+    feet_m = foot_middle(joints)[..., 2] - level_m
+    contact = placed.contact[window] & np.isfinite(feet_m).all(axis=0)
+    stands = contact.any(axis=1)
+    if not stands.any():
+        return np.asarray(np.nan_to_num(feet_m.min(axis=-1)))
+    share = contact[stands] / contact[stands].sum(axis=1, keepdims=True)
+    under_m = (np.nan_to_num(feet_m[:, stands]) * share).sum(axis=-1)
+    at_s, seconds = time_s[window][stands], time_s[window]
+    after = np.clip(np.searchsorted(at_s, seconds), 0, at_s.size - 1)
+    before = np.maximum(after - 1, 0)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        part = np.clip((seconds - at_s[before]) / (at_s[after] - at_s[before]), 0.0, 1.0)
+    part = np.nan_to_num(part, nan=0.0).astype(joints.dtype)
+    return np.asarray(under_m[:, before] * (1 - part) + under_m[:, after] * part)
 
 
 def _depth_ratio(

@@ -63,6 +63,8 @@ class Placed:
 def place_person(tracks: SmoothTracks, person: int, scene: Scene) -> Placed:
     """Place a person's joints in depth by standing feet and by the size of the body.
 
+    Without a ground (grade C) by the size of the body alone.
+
     Parameters
     ----------
     tracks
@@ -70,7 +72,7 @@ def place_person(tracks: SmoothTracks, person: int, scene: Scene) -> Placed:
     person
         0 for the athlete, 1 for the defender.
     scene
-        Grade A or B.
+        The camera.
 
     Returns
     -------
@@ -78,7 +80,9 @@ def place_person(tracks: SmoothTracks, person: int, scene: Scene) -> Placed:
     """
     image_px, body_m, time_s = tracks.image_px[person], tracks.body_m[person], tracks.time_s
     focal_px = float(scene.focal_px[0])
-    known = np.isfinite(image_px[:, BODY_JOINTS]).all(axis=(1, 2))
+    has_ground = scene.grade != "C"
+    needed = BODY_JOINTS if has_ground else SIZE_JOINTS
+    known = np.isfinite(image_px[:, needed]).all(axis=(1, 2))
     size_px = body_size_px(image_px, body_m)
     contact = standing_feet(image_px, time_s, size_px, tracks.overlapped[person])
     slope = (image_px - scene.principal_px) / focal_px
@@ -94,6 +98,8 @@ def place_person(tracks: SmoothTracks, person: int, scene: Scene) -> Placed:
     )
     foot_offset = foot_middle(turned)[..., 2]
 
+    if not has_ground:
+        foot_depth = np.full_like(foot_depth, np.nan)
     scale = _own_scale(foot_depth, unit_depth[:, None] + foot_offset, contact, scene, person)
     hip_from_foot = np.where(contact, foot_depth - scale * foot_offset, np.nan)
     with np.errstate(invalid="ignore"):
@@ -132,7 +138,7 @@ def _fuse_depth(
 ) -> FloatArray:
     """One smooth path in depth: the feet where they stand, the body's size in between."""
     result = np.full(time_s.size, np.nan)
-    known = known & np.isfinite(from_size)  # nothing where the scale is unknown (grade C)
+    known = known & np.isfinite(from_size)  # nothing where the scale is unknown
     if known.sum() < 4:
         return result
     ratio = from_feet / from_size

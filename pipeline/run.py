@@ -257,13 +257,13 @@ def film_notes(
     found = float(tracks.found[0].mean()) if clip.n_frames else 0.0
     if found == 0.0:
         notes.append("Nobody was found in this film: nothing could be measured.")
-    elif no_ground is not None:
-        notes.append(
-            f"Reps were not looked for, because {no_ground}: nothing could be measured. Put "
-            "the phone on something that stands still; film the whole body with both feet in view."
-        )
     elif n_reps == 0:
         notes.append("No rep of this move was found in this film: nothing could be measured.")
+    if found and no_ground is not None:
+        notes.append(
+            f"Ground distances could not be measured, because {no_ground}. Put the phone on "
+            "something that stands still; film the whole body with both feet in view."
+        )
     if found and athlete_at is not None and _is_beside(tracks, athlete_at):
         notes.append(
             "Nobody was found at the place that was given for the athlete: the nearest person was "

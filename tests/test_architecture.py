@@ -59,6 +59,7 @@ ORDER = [
     "pipeline.smoothing",
     "pipeline.feet",
     "pipeline.body_samples",
+    "pipeline.body_scene",
     "pipeline.scene",
     "pipeline.sources",
     "pipeline.marked_scene",

@@ -39,3 +39,6 @@ NEEDS_NO_GROUND = {
     "elbow_at_release_deg",
 }
 """Times, and angles that hold in any frame of reference: also to be had in grade C."""
+
+FROM_OWN_FOOT = {"hand_height_before_release_m", "hand_drop_m", "release_height_m"}
+"""Heights above the foot that one stands on: in grade C where the feet are seen to stand."""
