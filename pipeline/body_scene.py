@@ -82,13 +82,10 @@ def body_scale_scene(
         feet_px = foot_middle(image_px)[..., 1].mean(axis=-1)
         standing = seen & np.isfinite(feet_px)
         if standing.sum() >= FEWEST_FRAMES:
-            below = np.arctan(
-                (feet_px[standing] - principal_px[1]) / focal_px[:, None]
-            )  # (n_draws, n_frames) below the optical axis
-            steep = np.arctan(
-                height_m[:, None] * size_px[standing] / (focal_px[:, None] * stature_m)
-            )
-            tilt_deg = np.degrees(steep - below)
+            # (n_draws, n_frames): below the optical axis as seen, and below level as it has to be.
+            below = np.arctan((feet_px[standing] - principal_px[1]) / focal_px[:, None])
+            near = size_px[standing] / (focal_px[:, None] * stature_m)
+            tilt_deg = np.degrees(np.arctan(height_m[:, None] * near) - below)
             pitch_deg = np.median(tilt_deg, axis=1) + tilt_deg[0].std() * normal[:, 3]
     return Scene(
         grade="C",

@@ -81,7 +81,7 @@ def scene_drawn(scene: Scene, sources: Sources) -> Scene:
         The very same one when all its sources are on, or when none of its draws is known.
     """
     switched_on = (sources.lens, sources.stature, sources.scene)
-    if all(switched_on) or not np.isfinite(scene.body_scale).all():
+    if all(switched_on) or not np.isfinite(scene.height_m + scene.body_scale).all():
         return scene
     left = np.column_stack(
         [

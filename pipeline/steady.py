@@ -21,7 +21,7 @@ FEWEST_TOLD = 0.9
 FURTHEST_SHARE = 0.35
 """How far the picture may turn away from the first one, in parts of its longer side: about 22
 degrees. Errors of the focal length grow with it, and little of the first picture is left."""
-MOST_MISFIT_SHARE = 0.004
+MOST_MISFIT_SHARE = 0.0015
 """How far the background may be off that of a camera that only turns, in parts of the longer side:
 more shows that the camera was carried along."""
 LEAST_UNSTEADY_SHARE = 0.0003
@@ -150,10 +150,6 @@ def bridged(shift_px: FloatArray, time_s: FloatArray, most_px: float) -> FloatAr
             continue
         part = ((time_s[before + 1 : after] - time_s[before]) / apart_s)[:, None, None]
         filled[before + 1 : after] = (1 - part) * shift_px[before] + part * shift_px[after]
-    if told.size:  # a film may end, and seldom start, between two looks
-        last = int(told[-1])
-        near = time_s[last:] - time_s[last] <= LONGEST_GAP_S
-        filled[last:][near] = shift_px[last]
     return filled
 
 
