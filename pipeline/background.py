@@ -43,6 +43,8 @@ GUESSED_FOCAL = 0.785
 """Focal length of a typical phone's film, 65 degrees along the long side, in long sides."""
 WILD_PX = 0.5
 """Corners further off than this from the common turn take less part in it, small px."""
+AS_EXPECTED = 0.8
+"""So many corners near where they were expected need no search for what the majority does."""
 BEND = 0.25
 """A turn that was not expected moves the edge by this much more than the middle."""
 MISFIT_QUANTILE = 0.75
@@ -142,7 +144,9 @@ class Background:
                 focal_px=self._focal_px, middle_px=self._middle, wild_px=WILD_PX,
             )  # fmt: skip
             off = end - moved_points(turned(turn, self._focal_px, self._middle), start)
-            shared = np.linalg.norm(off, axis=-1) < TOGETHER_PX
+            majority, shared = shared, np.linalg.norm(off, axis=-1) < TOGETHER_PX
+            if (majority == shared).all():
+                break
         if shared.sum() < max(FEWEST_CORNERS, MAJORITY * len(start)):
             return None
         if _n_cells(end[shared], small) < FEWEST_CELLS:
@@ -215,8 +219,11 @@ def _together(expected: FloatArray, end: FloatArray) -> BoolArray:
     """(n_points,) true for points that moved together, beyond what was expected of them."""
     import cv2
 
+    apart_px = np.linalg.norm(end - expected, axis=-1)
+    if np.mean(apart_px < TOGETHER_PX) > AS_EXPECTED:
+        return np.asarray(apart_px < TOGETHER_PX)
     # A turn that was not expected bends the picture as well: give a little.
-    bend_px = BEND * float(np.median(np.linalg.norm(end - expected, axis=-1)))
+    bend_px = BEND * float(np.median(apart_px))
     _, together = cast(
         "tuple[FloatArray | None, BoolArray]",
         cv2.estimateAffinePartial2D(

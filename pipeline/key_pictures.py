@@ -76,8 +76,10 @@ def _load_frames(analysis: Analysis, wanted: set[int], cache: TrackCache) -> dic
 
 
 def _marks(analysis: Analysis, result: RepResult) -> list[Mark]:
-    """Lines of the measures that have one, by the best camera."""
+    """Lines of the measures that have one, by the best camera; none where there is no ground."""
     scene, words = analysis.scene, load_words()
+    if scene.grade == "C":  # the floor goes along with the foot, the camera's place is a guess
+        return []
     marks = []
     for key, kind in MARKED.items():
         measurement = result.measurements.get(key)

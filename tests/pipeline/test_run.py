@@ -217,6 +217,7 @@ def test_without_the_ground_reps_are_found_and_heights_are_above_the_own_foot():
     assert analysis.scene.grade == "C"
     assert "grade C" in " ".join(analysis.scene.notes)
     assert "Ground distances could not be measured" in " ".join(analysis.notes)
+    assert _marks(analysis, analysis.reps[0]) == []
     height_m = player.signals().hand_height_m[:, 1]
     assert len(analysis.reps) == 2
     for result, release in zip(analysis.reps, (120, 300), strict=True):
