@@ -18,7 +18,7 @@ from pipeline.container import Picture
 from pipeline.errors import OutputError
 from pipeline.types import Clip, Tracks
 
-FORMAT = 10
+FORMAT = 11
 """Raised whenever what is kept, or how it was found, changes."""
 JPEG_QUALITY = 88
 
@@ -79,6 +79,7 @@ class TrackCache:
                     visibility=kept["visibility"],
                     overlapped=kept["overlapped"],
                     camera_shift_px=kept["camera_shift_px"],
+                    camera_misfit_px=kept["camera_misfit_px"],
                 )
         except (OSError, ValueError, KeyError, TypeError, EOFError, zipfile.BadZipFile):
             return None
@@ -111,6 +112,7 @@ class TrackCache:
                 visibility=tracks.visibility,
                 overlapped=tracks.overlapped,
                 camera_shift_px=tracks.camera_shift_px,
+                camera_misfit_px=tracks.camera_misfit_px,
             ),
         )
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from calibration.camera import project_px
 from calibration.lens_profile import distort_px
+from calibration.turned_view import moved_points
 from pipeline.cache import TrackCache
 from pipeline.clip import read_frames
 from pipeline.container import Picture
@@ -75,8 +76,10 @@ def _load_frames(analysis: Analysis, wanted: set[int], cache: TrackCache) -> dic
 
 
 def _marks(analysis: Analysis, result: RepResult) -> list[Mark]:
-    """Lines of the measures that have one, by the best camera."""
+    """Lines of the measures that have one, by the best camera; none where there is no ground."""
     scene, words = analysis.scene, load_words()
+    if scene.grade == "C":  # the floor goes along with the foot, the camera's place is a guess
+        return []
     marks = []
     for key, kind in MARKED.items():
         measurement = result.measurements.get(key)
@@ -90,6 +93,8 @@ def _marks(analysis: Analysis, result: RepResult) -> list[Mark]:
             roll_deg=scene.roll_deg[0],
             height_m=scene.height_m[0],
         )
+        if analysis.to_film is not None:
+            ends_px = moved_points(analysis.to_film[key_frame(result)], ends_px)
         if scene.lens is not None:
             ends_px = distort_px(scene.lens, ends_px)
         (x0, y0), (x1, y1) = ends_px.tolist()

@@ -15,11 +15,10 @@ from calibration.marked_field import solve_marked_field
 from calibration.marks import CAMERA_PARAMETERS, FocalPrior, Mark, MarkedCamera
 from calibration.marks_file import read_marks
 from pipeline.body_samples import calibration_samples
+from pipeline.body_scene import BODY_SCALE_SPREAD, N_DRAWS
 from pipeline.clip import open_clip
 from pipeline.errors import MarksError
 from pipeline.scene import (
-    BODY_SCALE_SPREAD,
-    N_DRAWS,
     feet_not_seen,
     find_scene,
     lens_notes,
@@ -213,7 +212,8 @@ def find_marked_scene(
     camera = marks.camera
     samples, model_stature_m = calibration_samples(tracks)
     if not math.isfinite(model_stature_m):
-        return feet_not_seen(marks.principal_px, camera.focal_px, stature_m, lens)
+        focal = (camera.focal_px, camera.uncertainty("focal_px") / camera.focal_px)
+        return feet_not_seen(tracks, marks.principal_px, focal, stature_m, seed, lens)
     mean, covariance = _log_camera(camera)
     generator = np.random.default_rng(seed)
     normal = generator.standard_normal((N_DRAWS, 6))

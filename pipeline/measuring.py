@@ -7,7 +7,7 @@ from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 
-from pipeline.measures.registry import FUNCTIONS, NEEDS_NO_GROUND
+from pipeline.measures.registry import FROM_OWN_FOOT, FUNCTIONS, NEEDS_NO_GROUND
 from pipeline.measures.table import MeasureInfo, measures_of
 from pipeline.measures.view import NotMeasured, RepView, measurement_from
 from pipeline.motion import motion_of
@@ -17,6 +17,9 @@ from pipeline.types import FloatArray, Measurement, Motion, Rep, Scene
 
 N_WORKERS = 2
 """NumPy lets go of the interpreter while it works on draws, so two reps take the time of one."""
+
+FEWEST_STANDING = 0.3
+"""Heights are above the own foot only if it is seen to stand for so much of the rep."""
 
 MARGIN_S = 0.4
 MARGIN_OF_THROW_S = 0.2
@@ -133,11 +136,20 @@ def rep_view(
     )
 
 
+def _require_no_ground(key: str, view: RepView, no_ground: str | None) -> None:
+    """Raise `NotMeasured` for a measure that is not to be had without a ground."""
+    if key in FROM_OWN_FOOT:
+        if view.athlete.contact.any(axis=1).mean() < FEWEST_STANDING:
+            raise NotMeasured("the feet were not seen standing, so heights could not be told")
+    elif key not in NEEDS_NO_GROUND:
+        raise NotMeasured(no_ground or "the ground could not be found in this film")
+
+
 def _measure(info: MeasureInfo, view: RepView, no_ground: str | None) -> Measurement:
     """One measure of one rep."""
     try:
-        if view.grade == "C" and info.key not in NEEDS_NO_GROUND:
-            raise NotMeasured(no_ground or "the ground could not be found in this film")
+        if view.grade == "C":
+            _require_no_ground(info.key, view, no_ground)
         with np.errstate(invalid="ignore"):
             reading = FUNCTIONS[info.key](view)
     except NotMeasured as missing:

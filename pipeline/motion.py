@@ -14,7 +14,7 @@ import numpy as np
 from calibration.camera import field_from_camera, plane_depth_m, ray, to_field
 from pipeline.feet import foot_middle
 from pipeline.joint_offsets import joint_offsets
-from pipeline.placing import Placed
+from pipeline.placing import JOINT_LEVEL_OF_STATURE, Placed
 from pipeline.sources import ALL_SOURCES, Sources
 from pipeline.types import JOINTS, FloatArray, Motion, Scene
 
@@ -27,6 +27,13 @@ GROUNDED_SHARE = 0.7
 
 WANDER_S = 0.2
 """Time over which that offset changes."""
+
+CARRIED_M = 0.03
+"""Standard deviation of how far a hand carries the phone to the side and along the view about its
+mean place, which steadying by the background cannot undo: the far does not show it."""
+
+UNSTEADY_S = 0.5
+"""Time over which what is left of a hand's movement changes in a steadied picture."""
 
 
 def motion_of(
@@ -79,9 +86,25 @@ def motion_of(
             offset_px, offset_depth = _joint_errors(placed, window, time_s, n_draws, generator)
             image_px = image_px + offset_px
             depth_m = depth_m + offset_depth
-        ratio = _depth_ratio(placed, scene, window, n_draws).astype(np.float32)
+        unsteady_px = np.zeros((n_draws, 1, 2), np.float32)
+        if sources.scene and scene.unsteady_px > 0.0:
+            unsteady_px = _unsteadiness_px(scene, time_s[window], n_draws, seed)
+            image_px = image_px + unsteady_px[:, :, None]
+        if scene.grade == "C":
+            by_size = scene.focal_px[:n_draws] * scene.body_scale[:n_draws]
+            ratio = (by_size / by_size[0])[:, None].astype(np.float32)
+        else:
+            ratio = _depth_ratio(placed, scene, window, n_draws, unsteady_px).astype(np.float32)
         depth_m = depth_m * ratio[:, :, None]
     joints = _from_picture(image_px, depth_m, scene, n_draws)
+    if n_draws > 1 and sources.scene and scene.unsteady_px > 0.0:
+        # The same for all people: seeds differ in their last number only.
+        generator = np.random.default_rng([*seed[:2], 2])
+        carried = _slow_noise(generator, time_s[window], (n_draws, 1, 2), UNSTEADY_S)
+        carried[0] = 0.0
+        joints[..., :2] += np.float32(CARRIED_M) * carried
+    if scene.grade == "C":
+        joints[..., 2] -= _own_floor_m(joints, placed, window, time_s)[..., None]
     size = scene.body_scale[:n_draws] / scene.body_scale[0]
     stature, arm_length = placed.stature_m * size, placed.arm_length_m * size
     own = np.random.default_rng(seed).standard_normal((2, n_draws - 1))
@@ -155,11 +178,24 @@ def _joint_errors(
     return wander, off_m
 
 
-def _slow_noise(
-    generator: np.random.Generator, time_s: FloatArray, shape: tuple[int, int, int]
+def _unsteadiness_px(
+    scene: Scene, time_s: FloatArray, n_draws: int, seed: Sequence[int]
 ) -> FloatArray:
-    """Noise of unit variance that changes over `WANDER_S`: (n_draws, n_frames, *shape[1:])."""
-    knot = (time_s - time_s[0]) / WANDER_S
+    """Draws (n_draws, n_frames, 2) of how the whole picture moves yet; draw 0 is steady."""
+    generator = np.random.default_rng([*seed[:2], 1])
+    moved = _slow_noise(generator, time_s, (n_draws, 1, 2), UNSTEADY_S)[:, :, 0]
+    moved[0] = 0.0
+    return np.asarray(np.float32(scene.unsteady_px) * moved)
+
+
+def _slow_noise(
+    generator: np.random.Generator,
+    time_s: FloatArray,
+    shape: tuple[int, int, int],
+    knot_s: float = WANDER_S,
+) -> FloatArray:
+    """Noise of unit variance that changes over some time: (n_draws, n_frames, *shape[1:])."""
+    knot = (time_s - time_s[0]) / knot_s
     n_knots = int(knot[-1]) + 2
     values = generator.standard_normal((shape[0], n_knots, *shape[1:]), dtype=np.float32)
     index = knot.astype(int)
@@ -169,7 +205,34 @@ def _slow_noise(
     return np.asarray(values[:, index] * before + values[:, index + 1] * after)
 
 
-def _depth_ratio(placed: Placed, scene: Scene, window: slice, n_draws: int) -> FloatArray:
+def _own_floor_m(
+    joints: FloatArray, placed: Placed, window: slice, time_s: FloatArray
+) -> FloatArray:
+    """(n_draws, n_frames) height of the floor that the own feet stand on, where no ground is known.
+
+    Under the standing foot; between contacts on a straight line in time. Where no foot was seen to
+    stand, the lower one is taken; where none was seen at all, the floor stays where it is.
+    """
+    level_m = np.float32(JOINT_LEVEL_OF_STATURE * placed.stature_m)
+    feet_m = foot_middle(joints)[..., 2] - level_m
+    contact = placed.contact[window] & np.isfinite(feet_m).all(axis=0)
+    stands = contact.any(axis=1)
+    if not stands.any():
+        return np.asarray(np.nan_to_num(feet_m.min(axis=-1)))
+    share = contact[stands] / contact[stands].sum(axis=1, keepdims=True)
+    under_m = (np.nan_to_num(feet_m[:, stands]) * share).sum(axis=-1)
+    at_s, seconds = time_s[window][stands], time_s[window]
+    after = np.clip(np.searchsorted(at_s, seconds), 0, at_s.size - 1)
+    before = np.maximum(after - 1, 0)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        part = np.clip((seconds - at_s[before]) / (at_s[after] - at_s[before]), 0.0, 1.0)
+    part = np.nan_to_num(part, nan=0.0).astype(joints.dtype)
+    return np.asarray(under_m[:, before] * (1 - part) + under_m[:, after] * part)
+
+
+def _depth_ratio(
+    placed: Placed, scene: Scene, window: slice, n_draws: int, unsteady_px: FloatArray
+) -> FloatArray:
     """(n_draws, n_frames) how much further each draw's camera puts the ground under the person."""
     focal_px = scene.focal_px[:n_draws]
     rotation = field_from_camera(scene.pitch_deg[:n_draws], scene.roll_deg[:n_draws])
@@ -180,10 +243,8 @@ def _depth_ratio(placed: Placed, scene: Scene, window: slice, n_draws: int) -> F
     point[:, 2] = 0.0
     # The image of the ground point below the person, by the best camera.
     below = (point - np.array([0.0, 0.0, scene.height_m[0]])) @ rotation[0]
-    slope = below[:, :2] / below[:, 2:]
-    rays = np.concatenate(
-        [slope[None] * (focal_px[0] / focal_px)[:, None, None],
-         np.ones((n_draws, slope.shape[0], 1))], axis=-1
-    )  # fmt: skip
+    slope = below[:, :2] / below[:, 2:] + unsteady_px / focal_px[0]
+    slope = slope * (focal_px[0] / focal_px)[:, None, None]
+    rays = np.concatenate([slope, np.ones((*slope.shape[:2], 1))], axis=-1)
     ground = plane_depth_m(rays, rotation[:, None], scene.height_m[:n_draws, None])
     return np.asarray(ground / ground[:1])

@@ -76,7 +76,11 @@ def follow_people(
             if on_progress is not None:
                 on_progress(watch.n_frames)
     tracks = choose_roles(watch.tracks(), np.array(watch.times_s), athlete_at=athlete_at)
-    return replace(tracks, camera_shift_px=watch.camera.shift_px(watch.n_frames))
+    return replace(
+        tracks,
+        camera_shift_px=watch.camera.shift_px(watch.n_frames),
+        camera_misfit_px=watch.camera.misfit_px(watch.n_frames),
+    )
 
 
 class _Crew:

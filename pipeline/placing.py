@@ -24,7 +24,7 @@ SIZE_WEIGHT = 0.03
 RATIO_CUTOFF_HZ = 0.5
 """Half-gain frequency of the slow error of the size of the metric body."""
 
-FOOT_LEVEL_OF_STATURE = 0.0245
+JOINT_LEVEL_OF_STATURE = 0.0245
 """Height of the joints of heel and toe above the ground, shoes included, share of stature; where
 they were on the rendered bodies, middle of the frames in which a foot was taken to stand."""
 
@@ -101,6 +101,8 @@ class Placed:
 def place_person(tracks: SmoothTracks, person: int, scene: Scene) -> Placed:
     """Place a person's joints in depth by standing feet and by the size of the body.
 
+    Without a ground (grade C) by the size of the body alone.
+
     Parameters
     ----------
     tracks
@@ -108,7 +110,7 @@ def place_person(tracks: SmoothTracks, person: int, scene: Scene) -> Placed:
     person
         0 for the athlete, 1 for the defender.
     scene
-        Grade A or B.
+        The camera.
 
     Returns
     -------
@@ -116,7 +118,9 @@ def place_person(tracks: SmoothTracks, person: int, scene: Scene) -> Placed:
     """
     image_px, body_m, time_s = tracks.image_px[person], tracks.body_m[person], tracks.time_s
     focal_px = float(scene.focal_px[0])
-    known = np.isfinite(image_px[:, BODY_JOINTS]).all(axis=(1, 2))
+    has_ground = scene.grade != "C"
+    needed = BODY_JOINTS if has_ground else SIZE_JOINTS
+    known = np.isfinite(image_px[:, needed]).all(axis=(1, 2))
     size_px = body_size_px(image_px, body_m)
     contact = standing_feet(image_px, time_s, size_px, tracks.overlapped[person])
     slope = (image_px - scene.principal_px) / focal_px
@@ -135,10 +139,12 @@ def place_person(tracks: SmoothTracks, person: int, scene: Scene) -> Placed:
 
     rays = ray(joint_px[:, _FEET], np.array(focal_px), scene.principal_px)
     foot_depth = plane_depth_m(
-        rays, rotation, scene.height_m[0], FOOT_LEVEL_OF_STATURE * float(scene.stature_m[0])
+        rays, rotation, scene.height_m[0], JOINT_LEVEL_OF_STATURE * float(scene.stature_m[0])
     )
     foot_offset = behind_hips[:, _FEET]
     foot_noise = tracks.noise_px[person][:, _FEET].max(axis=-1)
+    if not has_ground:
+        foot_depth = np.full_like(foot_depth, np.nan)
     with np.errstate(invalid="ignore"):
         seen_to_stand = contact & (foot_noise < SEEN_FOOT_NOISE * size_px[:, None])
 
@@ -235,7 +241,7 @@ def _fuse_depth(
 ) -> FloatArray:
     """One smooth path in depth: the feet where they stand, the body's size in between."""
     result = np.full(time_s.size, np.nan)
-    known = known & np.isfinite(from_size)  # nothing where the scale is unknown (grade C)
+    known = known & np.isfinite(from_size)  # nothing where the scale is unknown
     if known.sum() < 4:
         return result
     ratio = from_feet / from_size

@@ -179,4 +179,5 @@ def _as_tracks(people: list[PersonTrack], n_frames: int) -> Tracks:
         visibility=rows[..., 5],
         overlapped=overlapped,
         camera_shift_px=np.full((n_frames, 4, 2), np.nan, np.float32),
+        camera_misfit_px=np.full(n_frames, np.nan, np.float32),
     )

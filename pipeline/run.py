@@ -24,6 +24,7 @@ from pipeline.report.results import write_results
 from pipeline.settings import AnalysisSettings
 from pipeline.signals import Signals, signals_of
 from pipeline.smoothing import smooth_tracks
+from pipeline.steady import shaken, steadied
 from pipeline.stillness import judge_stillness
 from pipeline.straight import lens_of, on_film, read_lens, straightened
 from pipeline.target_ranges import Targets
@@ -134,9 +135,10 @@ def analyse_tracks(
         The profile is of another picture than the clip's.
     """
     lens = lens_of(clip, profile)
-    smooth = smooth_tracks(straightened(tracks, lens), clip.time_s)
     camera = judge_stillness(tracks.camera_shift_px, clip.time_s, (clip.width_px, clip.height_px))
-    scene = scene_of_clip(clip, smooth, settings, lens=lens, marks=marks, camera=camera)
+    steady = steadied(straightened(tracks, lens), clip, camera, lens)
+    smooth = smooth_tracks(steady.tracks, clip.time_s)
+    scene = scene_of_clip(clip, smooth, settings, lens=lens, marks=marks, camera=steady.camera)
     people = [place_person(smooth, person, scene) for person in range(tracks.n_people)]
     athlete, defender = people[0], people[1] if len(people) > 1 else None
     reps = find_reps(clip, people, scene, settings)
@@ -178,7 +180,7 @@ def analyse_tracks(
         move=settings.move,
         stature_m=settings.stature_m,
         scene=scene,
-        tracks=on_film(smooth, lens),
+        tracks=on_film(shaken(smooth, steady.to_film), lens),
         reps=tuple(results),
         cautions=cautions,
         notes=film_notes(
@@ -189,6 +191,7 @@ def analyse_tracks(
             no_ground=scene.no_ground,
             athlete_at=settings.athlete_at,
         ),
+        to_film=steady.to_film,
     )
 
 
@@ -254,13 +257,13 @@ def film_notes(
     found = float(tracks.found[0].mean()) if clip.n_frames else 0.0
     if found == 0.0:
         notes.append("Nobody was found in this film: nothing could be measured.")
-    elif no_ground is not None:
-        notes.append(
-            f"Reps were not looked for, because {no_ground}: nothing could be measured. Put "
-            "the phone on something that stands still; film the whole body with both feet in view."
-        )
     elif n_reps == 0:
         notes.append("No rep of this move was found in this film: nothing could be measured.")
+    if found and no_ground is not None:
+        notes.append(
+            f"Ground distances could not be measured, because {no_ground}. Put the phone on "
+            "something that stands still; film the whole body with both feet in view."
+        )
     if found and athlete_at is not None and _is_beside(tracks, athlete_at):
         notes.append(
             "Nobody was found at the place that was given for the athlete: the nearest person was "

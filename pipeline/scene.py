@@ -10,11 +10,9 @@ import numpy as np
 from calibration.known_athlete import CameraEstimate, fit_known_athlete
 from calibration.lens_profile import LensProfile
 from pipeline.body_samples import calibration_samples
+from pipeline.body_scene import BODY_SCALE_SPREAD, N_DRAWS, body_scale_scene
 from pipeline.stillness import STILL, Stillness
 from pipeline.types import FloatArray, Scene, SmoothTracks
-
-N_DRAWS = 201
-"""The best estimate and 200 Monte Carlo draws (JCGM 101:2008)."""
 
 TYPICAL_VIEW_DEG = 65.0
 TYPICAL_FOCAL_SPREAD = 0.07
@@ -28,7 +26,10 @@ of its focal length (thin lens): 1.2 % at 0.5 m, 0.6 % at 1 m, 0.1 % at the play
 rectangular distribution of +- 1 %.
 """
 
-BODY_SCALE_SPREAD = 0.016
+WITHOUT_GROUND = (
+    "Times, angles and heights above the athlete's own foot are from the size of the body alone; "
+    "ground distances are not measured."
+)
 
 
 def find_scene(
@@ -67,14 +68,23 @@ def find_scene(
     principal_px, focal_px, spread = optics(size_px, fov_deg, lens)
     samples, model_stature_m = calibration_samples(tracks)
     if camera.state == "moved":
-        return _scale_unknown(
-            principal_px, focal_px, stature_m, lens,
+        return body_scale_scene(
+            tracks,
+            principal_px=principal_px,
+            focal=(focal_px, spread),
+            stature_m=stature_m,
+            seed=seed,
+            lens=lens,
             no_ground=camera.words,
-            note=f"T{camera.words[1:]}: ground distances were not measured (grade C). Put "
-            "the phone on something that stands still.",
-        )  # fmt: skip
+            notes=(
+                f"T{camera.words[1:]}: ground distances were not measured (grade C). Put "
+                "the phone on something that stands still.",
+                WITHOUT_GROUND,
+                *lens_notes(lens),
+            ),
+        )
     if samples is None:
-        return feet_not_seen(principal_px, focal_px, stature_m, lens)
+        return feet_not_seen(tracks, principal_px, (focal_px, spread), stature_m, seed, lens)
     log_scale = float(np.log(stature_m / model_stature_m))
     estimate = fit_known_athlete(
         samples,
@@ -87,7 +97,10 @@ def find_scene(
 
 
 def with_doubts(scene: Scene, camera: Stillness) -> Scene:
-    """Add a note to the scene where it could not be told whether the camera stood still."""
+    """Add what a camera that moved, or may have moved, does to the scene."""
+    if camera.state == "steadied":
+        note = f"T{camera.words[1:]}: distances are less sure. A phone that stands still is better."
+        return replace(scene, unsteady_px=camera.unsteady_px, notes=(*scene.notes, note))
     if camera.state != "not told":
         return scene
     note = f"T{camera.words[1:]}: the numbers hold only if it stood still."
@@ -129,8 +142,8 @@ def _scene_from(
         stature_m=np.full(N_DRAWS, stature_m),
         body_scale=np.exp(draws[:, 4]),
         notes=(
-            "Scale from the athlete's stature, the feet on flat ground and a camera that stands "
-            f"still (grade B): camera height {np.exp(estimate.mean[3]):.2f} m, give or take "
+            "Scale from the athlete's stature and the feet on flat ground before a steady picture "
+            f"(grade B): camera height {np.exp(estimate.mean[3]):.2f} m, give or take "
             f"{2 * np.exp(estimate.mean[3]) * np.sqrt(estimate.covariance[3, 3]):.2f} m.",
             *lens_notes(lens),
         ),
@@ -150,40 +163,25 @@ def lens_notes(lens: LensProfile | None) -> tuple[str, ...]:
 
 
 def feet_not_seen(
-    principal_px: FloatArray, focal_px: float, stature_m: float, lens: LensProfile | None
-) -> Scene:
-    """Grade C, because the athlete's feet were hardly seen."""
-    return _scale_unknown(
-        principal_px,
-        focal_px,
-        stature_m,
-        lens,
-        no_ground="the ground under the athlete's feet was not found",
-        note="The athlete's feet were not seen standing often enough to find the ground (grade C).",
-    )
-
-
-def _scale_unknown(
+    tracks: SmoothTracks,
     principal_px: FloatArray,
-    focal_px: float,
+    focal: tuple[float, float],
     stature_m: float,
+    seed: int,
     lens: LensProfile | None,
-    *,
-    no_ground: str,
-    note: str,
 ) -> Scene:
-    """Grade C: only the body's own scale is known."""
-    unknown = np.full(N_DRAWS, np.nan)
-    return Scene(
-        grade="C",
-        focal_px=np.full(N_DRAWS, focal_px),
-        pitch_deg=unknown,
-        roll_deg=unknown,
-        height_m=unknown,
+    """Grade C, because the athlete's feet were hardly seen; `focal` with its uncertainty."""
+    return body_scale_scene(
+        tracks,
         principal_px=principal_px,
-        stature_m=np.full(N_DRAWS, stature_m),
-        body_scale=unknown,
-        notes=(note, *lens_notes(lens)),
-        no_ground=no_ground,
+        focal=focal,
+        stature_m=stature_m,
+        seed=seed,
         lens=lens,
+        no_ground="the ground under the athlete's feet was not found",
+        notes=(
+            "The athlete's feet were not seen standing often enough to find the ground (grade C).",
+            WITHOUT_GROUND,
+            *lens_notes(lens),
+        ),
     )

@@ -78,10 +78,10 @@ def scene_drawn(scene: Scene, sources: Sources) -> Scene:
     Returns
     -------
     Scene
-        The very same one when all its sources are on, or when none of its draws is known (grade C).
+        The very same one when all its sources are on, or when none of its draws is known.
     """
     switched_on = (sources.lens, sources.stature, sources.scene)
-    if all(switched_on) or scene.grade == "C":
+    if all(switched_on) or not np.isfinite(scene.height_m + scene.body_scale).all():
         return scene
     left = np.column_stack(
         [

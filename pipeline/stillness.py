@@ -7,14 +7,28 @@ from typing import Literal
 
 import numpy as np
 
-from pipeline.background import Background, SmallPicture, body_boxes, small_picture
+from calibration.turned_view import moved_points
+from pipeline.background import (
+    NO_MOVEMENT,
+    Background,
+    Movement,
+    SmallPicture,
+    body_boxes,
+    small_picture,
+)
 from pipeline.container import Picture
 from pipeline.types import FloatArray
 
-State = Literal["still", "moved", "not told"]
+State = Literal["still", "steadied", "moved", "not told"]
 
 EVERY_S = 0.25
 """A picture is looked at this often: a hand's shake and a pan last longer, a knock may not."""
+CLOSELY_S = 1.0
+"""A hand that holds a phone moves within this time: so long each frame is looked at."""
+HAS_MOVED = 0.0015
+"""A picture that moved by this share of its longer side is looked at on every frame from then on:
+half of `MOST_IN_WINDOW`."""
+OUT_OF_SIGHT = Movement(homography=np.full((3, 3), np.nan), misfit_px=np.nan)
 ANCHOR_SHARES = ((0.25, 0.25), (0.75, 0.25), (0.25, 0.75), (0.75, 0.75))
 """Places at which the movement is told, in parts of width and height: a turn or a zoom about the
 middle, which leaves the middle where it is, shows there."""
@@ -39,15 +53,23 @@ class Stillness:
     Attributes
     ----------
     state
-        "still", "moved", or "not told" when too little of the background could be followed.
+        "still", "moved", "steadied" when it moved and its picture was steadied by the background
+        (`steady`), or "not told" when too little of the background could be followed.
     moved_px
         Largest movement of the picture that was seen, in px of the film: the diagonal of the box
         in which a place of the background moved about. Infinite when it moved further than could
         be followed, NaN when not told.
+    unsteady_px
+        Standard deviation of what is left of the movement in a steadied picture, px.
+    why_unsteady
+        Why the picture of a camera that moved could not be steadied, as half a sentence; empty when
+        nothing is known of it.
     """
 
     state: State
     moved_px: float
+    unsteady_px: float = 0.0
+    why_unsteady: str = ""
 
     @property
     def words(self) -> str:
@@ -59,11 +81,22 @@ class Stillness:
         far = f"up to {self.moved_px:.0f} pixels"
         if np.isinf(self.moved_px):
             far = "more than could be followed"
-        return f"the camera moved while filming (by {far})"
+        if self.state == "steadied":
+            return (
+                f"the camera was held in the hand; the picture was steadied by its background "
+                f"(moved by {far})"
+            )
+        why = f", and {self.why_unsteady}" if self.why_unsteady else ""
+        return f"the camera moved while filming (by {far}){why}"
 
 
 STILL = Stillness(state="still", moved_px=0.0)
 """A camera that is known to have stood still."""
+
+
+def anchors_px(size_px: tuple[int, int]) -> FloatArray:
+    """(4, 2) places at which the movement is told, for a picture of that width and height."""
+    return np.asarray(np.array(ANCHOR_SHARES) * size_px)
 
 
 def judge_stillness(
@@ -113,6 +146,9 @@ class StillnessWatch:
     Corners of the background are looked up in a reference picture and followed from it into each
     later one, so that small errors do not add up. What most of them do together is the movement
     of the camera; passers-by, shadows and moving grass are left in the minority.
+
+    A camera that stands still is looked at every `EVERY_S`; in the first second, and once it has
+    moved, on every frame, so that its picture can be steadied.
     """
 
     def __init__(self) -> None:
@@ -121,7 +157,8 @@ class StillnessWatch:
         """A later background, taken when that of the reference went out of sight."""
         self._spare_since_s = np.inf
         self._looked_s = -np.inf
-        self._shifts: list[tuple[int, FloatArray]] = []
+        self._has_moved = False
+        self._looks: list[tuple[int, FloatArray, float]] = []
 
     def see(self, rgb: Picture, index: int, time_s: float, bodies_px: FloatArray) -> None:
         """Look at a frame, if it is time to.
@@ -137,17 +174,20 @@ class StillnessWatch:
         bodies_px
             (n_people, n_points, 2) landmarks of everyone who is followed, in the image frame.
         """
-        if time_s - self._looked_s < EVERY_S - 1e-6:
+        closely = self._has_moved or time_s < CLOSELY_S
+        if not closely and time_s - self._looked_s < EVERY_S - 1e-6:
             return
         self._looked_s = time_s
         small, scale = small_picture(rgb)
         bodies = body_boxes(bodies_px * scale)
         moved = self._follow(small, bodies, time_s)
         if moved is not None:
-            width, height = small.shape[1], small.shape[0]
-            anchors = np.array(ANCHOR_SHARES) * (width, height)
-            shift = anchors @ moved[:, :2].T + moved[:, 2] - anchors
-            self._shifts.append((index, shift / scale))
+            anchors = anchors_px((small.shape[1], small.shape[0]))
+            shift = moved_points(moved.homography, anchors) - anchors
+            if moved is OUT_OF_SIGHT:
+                shift = np.full_like(shift, np.inf)
+            self._has_moved |= not np.abs(shift).max() < HAS_MOVED * max(small.shape)
+            self._looks.append((index, shift / scale, moved.misfit_px / scale))
 
     def shift_px(self, n_frames: int) -> FloatArray:
         """Give how far the background had moved from where it was at first.
@@ -155,20 +195,27 @@ class StillnessWatch:
         Returns
         -------
         numpy.ndarray
-            (n_frames, 4, 2) at four places of the picture (`ANCHOR_SHARES`), px of the film; NaN
+            (n_frames, 4, 2) at four places of the picture (`anchors_px`), px of the film; NaN
             in frames that were not looked at or tell nothing, infinite where the background went
             away for good.
         """
         shifts = np.full((n_frames, len(ANCHOR_SHARES), 2), np.nan, np.float32)
-        for index, shift in self._shifts:
+        for index, shift, _ in self._looks:
             shifts[index] = shift
         return shifts
 
-    def _follow(self, small: SmallPicture, bodies: FloatArray, time_s: float) -> FloatArray | None:
-        """Return the (2, 3) movement since the first picture, small px; None when not told."""
+    def misfit_px(self, n_frames: int) -> FloatArray:
+        """(n_frames,) how far the background was off that of a turning camera, px of the film."""
+        misfits = np.full(n_frames, np.nan, np.float32)
+        for index, _, misfit in self._looks:
+            misfits[index] = misfit
+        return misfits
+
+    def _follow(self, small: SmallPicture, bodies: FloatArray, time_s: float) -> Movement | None:
+        """Return the movement since the first picture; None when not told."""
         if self._reference is None:
-            self._reference = Background.of(small, bodies, np.eye(2, 3))
-            return None if self._reference is None else np.eye(2, 3)
+            self._reference = Background.of(small, bodies, NO_MOVEMENT)
+            return None if self._reference is None else NO_MOVEMENT
         moved = self._reference.movement_to(small, bodies)
         if moved is not None:
             self._spare = None
@@ -180,5 +227,5 @@ class StillnessWatch:
             self._spare_since_s = time_s
         elif time_s - self._spare_since_s >= AWAY_S:
             self._reference, self._spare = self._spare, None
-            return np.full((2, 3), np.inf)
+            return OUT_OF_SIGHT
         return None

@@ -124,6 +124,9 @@ class Tracks:
     camera_shift_px
         (n_frames, 4, 2) movement of the background at four places since the first frame, px;
         NaN = not told or not looked at, infinite = out of sight for good; see ``stillness``.
+    camera_misfit_px
+        (n_frames,) how far the background lay from where a camera that only turns would have put
+        it, px: more than a little where the camera travelled; NaN as above.
     """
 
     image_px: FloatArray
@@ -131,6 +134,7 @@ class Tracks:
     visibility: FloatArray
     overlapped: BoolArray
     camera_shift_px: FloatArray
+    camera_misfit_px: FloatArray
 
     def __post_init__(self) -> None:
         n_people, n_frames = self.overlapped.shape
@@ -138,6 +142,7 @@ class Tracks:
         _require_shape("world_m", self.world_m, n_people, n_frames, 33, 3)
         _require_shape("visibility", self.visibility, n_people, n_frames, 33)
         _require_shape("camera_shift_px", self.camera_shift_px, n_frames, 4, 2)
+        _require_shape("camera_misfit_px", self.camera_misfit_px, n_frames)
 
     @property
     def n_people(self) -> int:
@@ -194,6 +199,9 @@ class Scene:
         (2,) principal point.
     stature_m, body_scale
         (n_draws,) the athlete's stature; factor from model-size metres to this athlete's metres.
+    unsteady_px
+        Standard deviation of what is left of the camera's movement in a steadied picture, px; 0
+        for a camera that stood still.
     notes
         Sentences on how the scale is known, for the report.
     no_ground
@@ -210,6 +218,7 @@ class Scene:
     principal_px: FloatArray
     stature_m: FloatArray
     body_scale: FloatArray
+    unsteady_px: float = 0.0
     notes: tuple[str, ...] = ()
     no_ground: str | None = None
     lens: LensProfile | None = None
@@ -437,6 +446,9 @@ class Analysis:
         Cautions for the whole clip (load, contact).
     notes
         Plain sentences on what limits this film (few pixels, low frame rate, lost frames).
+    to_film
+        (n_frames, 3, 3) homographies from the steadied picture, in which the scene is, to each
+        frame, both without the lens's distortion; None where the camera stood still.
     """
 
     clip: Clip
@@ -448,3 +460,4 @@ class Analysis:
     reps: tuple[RepResult, ...]
     cautions: tuple[str, ...]
     notes: tuple[str, ...]
+    to_film: FloatArray | None = None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import fields
 from pathlib import Path
 
 import numpy as np
@@ -37,6 +38,7 @@ def tracks() -> Tracks:
         visibility=rng.random((2, 3, 33), np.float32),
         overlapped=np.array([[True, False, False], [False, False, True]]),
         camera_shift_px=rng.normal(size=(3, 4, 2)).astype(np.float32),
+        camera_misfit_px=rng.normal(size=3).astype(np.float32),
     )
 
 
@@ -50,7 +52,7 @@ def test_tracks_and_facts_come_back_as_they_were(tmp_path, clip, tracks):
     assert (facts.digest, facts.rotation_deg, facts.mirrored) == (clip.digest, 90, True)
     assert facts.n_undecoded == 2
     np.testing.assert_array_equal(facts.time_s, clip.time_s)
-    for name in ("image_px", "world_m", "visibility", "overlapped", "camera_shift_px"):
+    for name in (field.name for field in fields(Tracks)):
         np.testing.assert_array_equal(getattr(again, name), getattr(tracks, name))
 
 

@@ -16,6 +16,7 @@ from pipeline.marked_scene import (
 from pipeline.run import analyse_tracks
 from pipeline.settings import AnalysisSettings
 from pipeline.smoothing import smooth_tracks
+from pipeline.stillness import STILL, Stillness
 from pipeline.targets import load_targets
 from tests.fixtures.lenses import phone
 from tests.fixtures.marks import marks_seen
@@ -84,8 +85,22 @@ def test_without_an_athlete_nothing_can_be_measured_all_the_same():
 
 def test_without_marks_the_scale_comes_from_the_athlete():
     settings = AnalysisSettings(stature_m=STATURE_M, move="close_gap_dodge")
-    assert scene_of_clip(clip_of(TIME_S), TRACKS, settings, None, None).grade == "B"
-    assert scene_of_clip(clip_of(TIME_S), TRACKS, settings, None, MARKS).grade == "A"
+    for marks, grade in ((None, "B"), (MARKS, "A")):
+        scene = scene_of_clip(
+            clip_of(TIME_S), TRACKS, settings, lens=None, marks=marks, camera=STILL
+        )
+        assert scene.grade == grade
+
+
+def test_marks_of_the_first_frame_hold_in_a_steadied_film_and_not_in_one_that_moved():
+    settings = AnalysisSettings(stature_m=STATURE_M, move="close_gap_dodge")
+    held = Stillness(state="steadied", moved_px=31.0, unsteady_px=0.7)
+    for camera, grade in ((held, "A"), (Stillness(state="moved", moved_px=31.0), "C")):
+        scene = scene_of_clip(
+            clip_of(TIME_S), TRACKS, settings, lens=None, marks=MARKS, camera=camera
+        )
+        assert scene.grade == grade
+        assert ("steadied by its background" in " ".join(scene.notes)) == (grade == "A")
 
 
 def test_a_mark_outside_the_picture_is_named():

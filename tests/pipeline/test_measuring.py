@@ -85,17 +85,25 @@ def test_frames_are_those_of_the_clip(seen):
     assert frames[-1] == 117
 
 
-def test_in_grade_c_only_times_and_angles_are_left(seen):
+def test_in_grade_c_times_angles_and_heights_above_the_own_foot_are_left(seen):
     results = measured(seen, grade="C")
-    assert "ground" in results["hand_height_before_release_m"].reason
     assert "ground" in results["top_hand_speed_mps"].reason
-    for key in ("fake_to_release_s", "elbow_at_release_deg", "separation_deg"):
+    for key in ("fake_to_release_s", "elbow_at_release_deg", "separation_deg", "hand_drop_m"):
         assert results[key].value is not None
+
+
+def test_heights_without_a_ground_need_feet_that_stand(seen):
+    athlete, scene = seen
+    in_the_air = replace(athlete, contact=np.zeros_like(athlete.contact))
+    results = measured((in_the_air, scene), grade="C")
+    for key in ("hand_height_before_release_m", "hand_drop_m", "release_height_m"):
+        assert "feet were not seen standing" in results[key].reason
+    assert results["fake_to_release_s"].value is not None
 
 
 def test_the_reason_for_a_missing_ground_is_that_of_the_scene(seen):
     results = measured(seen, grade="C", no_ground="the camera moved while filming")
-    assert results["hand_drop_m"].reason == "the camera moved while filming"
+    assert results["top_hand_speed_mps"].reason == "the camera moved while filming"
 
 
 def test_a_hand_that_was_not_told_and_an_event_that_was_not_found_are_reasons(seen):

@@ -274,7 +274,8 @@ def test_the_background_is_watched_along_the_way():
         frame.rgb[..., 1][seen] = spots[:, 2 * i : 2 * i + WIDTH_PX][seen]
     tracks = follow_people(frames, NumberedModel(lambda i: {"red": standing(300, 200)}))
     looked = np.flatnonzero(np.isfinite(tracks.camera_shift_px[:, 0, 0]))
-    assert looked.tolist() == [0, 8, 16]
+    assert looked.tolist() == list(range(24))
+    assert tracks.camera_misfit_px.max() < 0.5
     np.testing.assert_allclose(
         tracks.camera_shift_px[looked, :, 0].mean(axis=1), -2.0 * looked, atol=0.3
     )

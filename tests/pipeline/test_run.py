@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from calibration.lens_profile import distort_px
+from calibration.turned_view import moved_points, turned
 from pipeline.errors import LensProfileError
 from pipeline.key_pictures import _marks, key_frame
 from pipeline.release import LATER_S
@@ -16,8 +17,9 @@ from pipeline.report.page import render_page
 from pipeline.report.results import SCHEMA_PATH, reps_json
 from pipeline.run import analyse_tracks
 from pipeline.settings import AnalysisSettings
+from pipeline.stillness import anchors_px
 from pipeline.targets import load_targets
-from pipeline.types import Clip
+from pipeline.types import JOINTS, LANDMARKS, Clip
 from tests.fixtures.lenses import phone
 from tests.fixtures.players import (
     CUT_S,
@@ -206,16 +208,85 @@ def test_a_film_of_hardly_a_frame_does_not_stumble(n_frames):
     assert analysis.notes
 
 
-def test_without_the_ground_no_height_is_made_up():
+def test_without_the_ground_reps_are_found_and_heights_are_above_the_own_foot():
     def covered(tracks):
         return replace(tracks, overlapped=np.ones_like(tracks.overlapped))
 
-    analysis = analyse("high_to_low_shot", shooter(frames_s(3.0), (2.0,)), change=covered)
+    player = shooter(frames_s(8.0), (2.0, 5.0))
+    analysis = analyse("high_to_low_shot", player, change=covered)
     assert analysis.scene.grade == "C"
     assert "grade C" in " ".join(analysis.scene.notes)
-    heights = [result.measurements["release_height_m"].value for result in analysis.reps]
-    assert not [height for height in heights if height is not None]
-    assert analysis.reps or "nothing could be measured" in " ".join(analysis.notes)
+    assert "Ground distances could not be measured" in " ".join(analysis.notes)
+    assert _marks(analysis, analysis.reps[0]) == []
+    height_m = player.signals().hand_height_m[:, 1]
+    assert len(analysis.reps) == 2
+    for result, release in zip(analysis.reps, (120, 300), strict=True):
+        assert inside(result.measurements["release_height_m"], height_m[release])
+        highest_m = height_m[release - 60 : release].max()
+        assert inside(result.measurements["hand_height_before_release_m"], highest_m)
+        assert result.measurements["hand_height_before_release_m"].u < 0.06
+        assert result.measurements["top_hand_speed_mps"].value is None
+
+
+def held_in_the_hand(tracks, time_s, pan_px=0.0, misfit_px=0.5):
+    """The same film from a phone that turns by some degrees, with its background followed."""
+    drift = np.stack([20 * np.sin(2.0 * time_s), 12 * np.sin(3.1 * time_s)], axis=-1)
+    drift[:, 0] += pan_px * time_s / time_s[-1]
+    roll, rest = 0.01 * np.sin(1.7 * time_s), np.zeros_like(time_s)
+    turns = np.column_stack([drift, roll, rest, rest + 1.0])
+    focal_px, middle_px = float(camera_at()["focal_px"]), 0.5 * np.array(SIZE_PX)
+    to_film = turned(turns, focal_px, middle_px)
+    anchors = anchors_px(SIZE_PX)
+    return replace(
+        tracks,
+        image_px=moved_points(to_film[None], tracks.image_px.astype(float)).astype(np.float32),
+        camera_shift_px=(moved_points(to_film, anchors) - anchors).astype(np.float32),
+        camera_misfit_px=np.full(time_s.size, misfit_px, np.float32),
+    )
+
+
+def test_film_from_the_hand_gives_what_film_from_a_stand_gives():
+    time_s = frames_s(14.0)
+    players = dodger(time_s), defender(time_s)
+    still = analyse("close_gap_dodge", *players)
+    shaken = analyse("close_gap_dodge", *players, change=lambda t: held_in_the_hand(t, time_s))
+    assert (still.scene.grade, shaken.scene.grade) == ("B", "B")
+    assert "steadied by its background" in " ".join(shaken.scene.notes)
+    assert len(shaken.reps) == len(still.reps) == 2
+    for steady, other in zip(still.reps, shaken.reps, strict=True):
+        for key in ("cushion_m", "approach_speed_mps"):
+            expected, found = steady.measurements[key], other.measurements[key]
+            assert found.value == pytest.approx(expected.value, abs=0.25 * expected.u)
+            assert found.u > 0.98 * expected.u
+    # Pictures are drawn where the film shows the people, not where a still camera would.
+    held = held_in_the_hand(together(*(tracks_of(p.joints_m, camera_at(), 1.1) for p in players)),
+                            time_s)  # fmt: skip
+    hips = JOINTS.index("left_hip")
+    on_film_px = held.image_px[0, :, LANDMARKS.index("left_hip")]
+    assert np.nanmax(np.abs(shaken.tracks.image_px[0, :, hips] - on_film_px)) < 6.0
+    mark, still_mark = (_marks(each, each.reps[0])[0] for each in (shaken, still))
+    expected_px = moved_points(
+        shaken.to_film[shaken.reps[0].rep.events["dodge_start"].frame],
+        np.array([still_mark.start_px]),
+    )
+    assert mark.start_px == pytest.approx(expected_px[0].tolist(), abs=3.0)
+
+
+def test_a_phone_that_is_carried_along_gives_no_distances_but_reps_and_times():
+    player = passer(frames_s(6.5))
+    analysis = analyse(
+        "throwback_pass",
+        player,
+        camera=camera_at(pitch_deg=6.0, height_m=1.5),
+        change=lambda tracks: held_in_the_hand(tracks, player.time_s, misfit_px=9.0),
+    )
+    assert analysis.scene.grade == "C"
+    assert "carried along" in " ".join(analysis.notes)
+    results = analysis.reps[0].measurements
+    for key in ("step_back_m", "plant_to_release_s"):  # the plant is told by the way on the ground
+        assert "carried along" in results[key].reason
+    assert results["turn_away_deg"].value is not None
+    assert results["release_height_m"].value is not None
 
 
 def test_a_slow_film_a_far_player_and_lost_frames_are_told():

@@ -67,8 +67,8 @@ def test_without_feet_the_scale_is_that_of_the_body_alone():
             image_px[:, :, JOINTS.index(f"{side}_{part}")] = np.nan
     scene = scene_of(replace(TRACKS, image_px=image_px))
     assert scene.grade == "C"
-    assert np.isnan(scene.height_m).all()
-    assert np.isnan(scene.pitch_deg).all()
+    assert np.isfinite(scene.body_scale).all()
+    assert scene.pitch_deg[1:].std() > 5.0
     assert "grade C" in scene.notes[0]
 
 
@@ -81,12 +81,22 @@ def scene_before(camera):
 def test_a_camera_that_moved_gives_grade_c_and_says_by_how_much():
     scene = scene_before(Stillness(state="moved", moved_px=41.6))
     assert scene.grade == "C"
-    assert np.isnan(scene.height_m).all()
     assert scene.no_ground == "the camera moved while filming (by up to 42 pixels)"
     assert scene.notes == (
         "The camera moved while filming (by up to 42 pixels): ground distances were not measured "
         "(grade C). Put the phone on something that stands still.",
+        "Times, angles and heights above the athlete's own foot are from the size of the body "
+        "alone; ground distances are not measured.",
     )
+
+
+def test_a_steadied_picture_keeps_the_grade_and_carries_what_is_left_of_the_movement():
+    scene = scene_before(Stillness(state="steadied", moved_px=41.6, unsteady_px=0.8))
+    assert scene.grade == "B"
+    assert scene.unsteady_px == 0.8
+    assert scene.no_ground is None
+    assert scene.notes[-1].startswith("The camera was held in the hand")
+    assert "(moved by up to 42 pixels): distances are less sure." in scene.notes[-1]
 
 
 def test_a_camera_of_which_nothing_is_known_keeps_the_grade_and_says_so():

@@ -31,6 +31,7 @@ def runner(noise_px=0.5, cadence_hz=1.4, fps=30.0):
         visibility=number.copy(),
         overlapped=np.zeros((1, N_FRAMES), bool),
         camera_shift_px=np.zeros((N_FRAMES, 4, 2)),
+        camera_misfit_px=np.zeros(N_FRAMES),
     )
 
 
@@ -78,6 +79,7 @@ def test_nobody_and_a_single_frame_pass_through():
         visibility=np.full((1, 1, 33), np.nan),
         overlapped=np.zeros((1, 1), bool),
         camera_shift_px=np.zeros((1, 4, 2)),
+        camera_misfit_px=np.zeros(1),
     )
     assert np.isnan(keep_sides(nobody, TIME_S[:1]).image_px).all()
     assert keep_sides(tracks, TIME_S).n_people == 1

@@ -170,6 +170,7 @@ def test_nobody_and_hardly_any_frames_give_unknown_tracks():
         visibility=WALK.visibility[:, :3],
         overlapped=WALK.overlapped[:, :3],
         camera_shift_px=WALK.camera_shift_px[:3],
+        camera_misfit_px=WALK.camera_misfit_px[:3],
     )
     assert np.isnan(smooth_tracks(few, TIME_S[:3]).image_px).all()
 
