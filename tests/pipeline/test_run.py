@@ -224,7 +224,7 @@ def test_without_the_ground_reps_are_found_and_heights_are_above_the_own_foot():
         assert inside(result.measurements["release_height_m"], height_m[release])
         highest_m = height_m[release - 60 : release].max()
         assert inside(result.measurements["hand_height_before_release_m"], highest_m)
-        assert result.measurements["hand_height_before_release_m"].u < 0.06
+        assert result.measurements["hand_height_before_release_m"].u < 0.08
         assert result.measurements["top_hand_speed_mps"].value is None
 
 
