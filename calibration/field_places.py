@@ -68,12 +68,13 @@ GOAL_SIZES = {
     "box": GoalSize(title="4 ft 9 in x 4 ft (box)", width_m=4.75 * FOOT_M, height_m=4 * FOOT_M),
 }
 
-CREASE_RADII_M = {"9 ft (men, boys)": 9 * FOOT_M, "8.5 ft (women, girls)": 8.5 * FOOT_M}
+CREASE_RADII_M = {"9 ft (men, boys)": 2.7432, "8.5 ft (women, girls)": 2.5908}
 
 
 def goal_places(size: GoalSize) -> tuple[KnownPlace, ...]:
     """Feet of the posts and ends of the crossbar, on the middle lines of the pipes."""
-    half_m, top_m = 0.5 * size.width_m + PIPE_RADIUS_M, size.height_m + PIPE_RADIUS_M
+    half_m = round(0.5 * size.width_m + PIPE_RADIUS_M, 4)
+    top_m = round(size.height_m + PIPE_RADIUS_M, 4)
     return tuple(
         KnownPlace(
             name=f"goal_{side}_{part}",
@@ -82,7 +83,7 @@ def goal_places(size: GoalSize) -> tuple[KnownPlace, ...]:
             u_m=GOAL_U_M,
         )
         for part, words, z_m in (
-            ("post_foot", "post, where it meets the ground", 0.0),
+            ("post_foot", "post, at the ground", 0.0),
             ("crossbar_corner", "corner of the crossbar", top_m),
         )
         for side, x_m in (("left", -half_m), ("right", half_m))
@@ -92,9 +93,7 @@ def goal_places(size: GoalSize) -> tuple[KnownPlace, ...]:
 def crease_places(radius_m: float) -> tuple[KnownPlace, ...]:
     """Where the crease crosses the goal line's way, and the way straight out of the goal."""
     return tuple(
-        KnownPlace(
-            name=f"crease_{side}", title=f"Crease: {words}", field_m=field_m, u_m=CREASE_U_M
-        )
+        KnownPlace(name=f"crease_{side}", title=f"Crease: {words}", field_m=field_m, u_m=CREASE_U_M)
         for side, words, field_m in (
             ("left", "left end, level with the posts", (-radius_m, 0.0, 0.0)),
             ("right", "right end, level with the posts", (radius_m, 0.0, 0.0)),

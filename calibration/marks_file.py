@@ -113,8 +113,10 @@ def marks_text(marks: Sequence[Mark]) -> str:
 
 
 def _is_number(value: object) -> bool:
-    # True and false are whole numbers to Python.
-    return isinstance(value, (int, float)) and not isinstance(value, bool) and math.isfinite(value)
+    # True and false are whole numbers to Python; a whole number may be too long to be a float.
+    if isinstance(value, int):
+        return not isinstance(value, bool)
+    return isinstance(value, float) and math.isfinite(value)
 
 
 def _numbers(count: int, greatest: float) -> Callable[[Any], bool]:

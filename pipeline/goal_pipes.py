@@ -74,7 +74,7 @@ def _posts(mask: Mask) -> list[_Bar]:
         minLineLength=least_px, maxLineGap=0.25 * least_px,
     )  # fmt: skip
     found: list[_Bar] = []
-    ends = [] if lines is None else np.asarray(lines, dtype=float).reshape(-1, 2, 2)
+    ends = np.asarray([] if lines is None else lines, dtype=float).reshape(-1, 2, 2)
     pieces: list[_Bar] = []
     for one, other in ends:
         top, foot = (one + 0.5, other + 0.5) if one[1] <= other[1] else (other, one)
@@ -99,9 +99,8 @@ def _is_part(piece: _Bar, bar: _Bar) -> bool:
     """Tell whether a piece runs along a bar, or carries it on."""
     along = (bar.foot - bar.top) / bar.length
     across = np.array([-along[1], along[0]])
-    return max(abs((piece.top - bar.top) @ across), abs((piece.foot - bar.top) @ across)) <= (
-        _SAME_BAR_PX
-    )
+    off_px = [abs(float((end - bar.top) @ across)) for end in (piece.top, piece.foot)]
+    return max(off_px) <= _SAME_BAR_PX
 
 
 def _goal_of(
@@ -199,4 +198,4 @@ def _sampled(mask: Mask, points: FloatArray) -> npt.NDArray[np.bool_]:
     x, y = (np.floor(points[..., axis]).astype(int) for axis in (0, 1))
     height, width = mask.shape
     inside = (x >= 0) & (x < width) & (y >= 0) & (y < height)
-    return inside & (mask[np.clip(y, 0, height - 1), np.clip(x, 0, width - 1)] > 0)
+    return np.asarray(inside & (mask[np.clip(y, 0, height - 1), np.clip(x, 0, width - 1)] > 0))

@@ -121,9 +121,7 @@ def _foot_of_cone(shape: npt.NDArray[np.bool_]) -> tuple[float, float] | None:
     """Middle of the foot of a shape (height, width), or None when it is not a cone's."""
     import cv2
 
-    outline, _ = cv2.findContours(
-        shape.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE
-    )
+    outline, _ = cv2.findContours(shape.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     hull = cv2.convexHull(outline[0])
     full = np.zeros(shape.shape, np.uint8)
     cv2.fillConvexPoly(full, hull, 1)

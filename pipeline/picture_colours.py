@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -61,7 +62,7 @@ def pipe_masks(rgb: npt.NDArray[np.uint8]) -> Iterator[Mask]:
     yield np.where(narrow & (hsv[..., 1] <= _WHITE_SATURATION), 255, 0).astype(np.uint8)
 
 
-def _saturated(hsv: npt.NDArray[np.uint8], hues: tuple[tuple[int, int], ...]) -> Mask:
+def _saturated(hsv: npt.NDArray[Any], hues: tuple[tuple[int, int], ...]) -> Mask:
     """Where the hue lies in one of the ranges and the colour is strong."""
     hue = hsv[..., 0]
     strong = (hsv[..., 1] >= _LEAST_SATURATION) & (hsv[..., 2] >= _LEAST_VALUE)

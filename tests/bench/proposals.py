@@ -1,6 +1,6 @@
 """The proposals of marks against clips whose marks are known: what is found, and what is false.
 
-    python -m tests.bench.proposals FOLDER...
+python -m tests.bench.proposals FOLDER...
 """
 
 from __future__ import annotations
@@ -51,5 +51,7 @@ if __name__ == "__main__":
     for kind, count in score([Path(name) for name in sys.argv[1:]]).items():
         recall = count["found"] / max(count["there"], 1)
         precision = 1 - count["false"] / max(count["proposed"], 1)
-        print(f"{kind}: {count['found']} of {count['there']} found ({recall:.1%}), "
-              f"{count['false']} of {count['proposed']} false (precision {precision:.1%})")  # fmt: skip
+        print(
+            f"{kind}: {count['found']} of {count['there']} found ({recall:.1%}), "
+            f"{count['false']} of {count['proposed']} false ({precision:.1%} right)"
+        )
