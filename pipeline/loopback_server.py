@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 ADDRESS = "127.0.0.1"
 _MOST_AT_ONCE = 32
-_LAST_ANSWERS_S = 3
+_LAST_ANSWERS_S = 1
 
 
 def serve_on_loopback(

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import asyncio
 import json
+import threading
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import asdict, dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -101,7 +104,6 @@ def make_app(
     """
     from starlette.applications import Starlette
     from starlette.background import BackgroundTask
-    from starlette.concurrency import run_in_threadpool
     from starlette.responses import HTMLResponse, JSONResponse
     from starlette.routing import Route
 
@@ -115,14 +117,14 @@ def make_app(
             marks = _marks_of(await request.body())
         except MarksError as error:
             return JSONResponse({"state": "wrong", "words": str(error), "wrong": []})
-        return JSONResponse(await run_in_threadpool(_view, field, marks))
+        return JSONResponse(await _aside(lambda: _view(field, marks)))
 
     async def save(request: Request) -> Response:
         try:
             marks = _marks_of(await request.body())
         except MarksError as error:
             return JSONResponse({"saved": False, "words": str(error)}, 400)
-        view = await run_in_threadpool(_view, field, marks)
+        view = await _aside(lambda: _view(field, marks))
         if view["state"] != "solved":
             return JSONResponse({"saved": False, "words": f"Not saved. {view['words']}"}, 409)
         try:
@@ -161,6 +163,32 @@ def _fixed(content: bytes, kind: str) -> Callable[[Request], Any]:
         return Response(content, media_type=kind)
 
     return answer
+
+
+async def _aside(work: Callable[[], dict[str, Any]]) -> dict[str, Any]:
+    """Work in a thread that does not keep the program from ending, unlike one of a pool."""
+    loop = asyncio.get_running_loop()
+    result: asyncio.Future[dict[str, Any]] = loop.create_future()
+
+    def tell(value: dict[str, Any] | None, error: Exception | None) -> None:
+        if result.cancelled():
+            return
+        if error is not None:
+            result.set_exception(error)
+        elif value is not None:
+            result.set_result(value)
+
+    def run() -> None:
+        value, failed = None, None
+        try:
+            value = work()
+        except Exception as error:  # raised again where it is waited for
+            failed = error
+        with suppress(RuntimeError):  # the loop has ended before
+            loop.call_soon_threadsafe(tell, value, failed)
+
+    threading.Thread(target=run, daemon=True).start()
+    return await result
 
 
 def _view(field: FieldPicture, marks: tuple[Mark, ...]) -> dict[str, Any]:

@@ -21,7 +21,7 @@ const on = {
     marks.remember();
     place(marks.next, px);
   },
-  hold(name) { marks.held = name; show(); },
+  hold(name) { marks.held = name; say(`${marks.get(name).title}: held. Arrows move it.`); show(); },
   move(name, px, isFirst) {
     if (isFirst) marks.remember();
     marks.set(name, px);

@@ -47,14 +47,7 @@ export class Picture {
     const {stage, loupe, overlay} = this;
     stage.addEventListener('click', (event) => {
       if (this.justDragged) { this.justDragged = false; return; }
-      this.hover = null;
-      this.cursor = this.at(event);
-      // By place, not by what was hit: gaining focus draws the rings anew between press and release.
-      const proposal = this.proposalNear(this.cursor);
-      if (proposal) {
-        this.cursor = [...proposal.image_px];
-        this.on.take(proposal);
-      } else this.on.click(this.cursor);
+      this.tap(this.at(event));
     });
     stage.addEventListener('pointermove', (event) => {
       if (this.dragged) return;
@@ -72,18 +65,25 @@ export class Picture {
       const from = this.at(event);
       this.dragged = {name, off: [px[0] - from[0], px[1] - from[1]], moved: false, start: [event.clientX, event.clientY]};
       overlay.setPointerCapture(event.pointerId);
-      this.on.hold(name);
     });
     overlay.addEventListener('pointermove', (event) => {
       const drag = this.dragged;
       if (!drag) return;
       const far = Math.hypot(event.clientX - drag.start[0], event.clientY - drag.start[1]) > 3;
       if (!drag.moved && !far) return;
+      if (!drag.moved) this.on.hold(drag.name);
       const at = this.at(event);
       this.on.move(drag.name, [at[0] + drag.off[0], at[1] + drag.off[1]], !drag.moved);
       drag.moved = true;
     });
-    const stop = () => { if (this.dragged) { this.justDragged = true; setTimeout(() => { this.justDragged = false; }, 50); } this.dragged = null; };
+    const stop = (event) => {
+      const drag = this.dragged;
+      if (!drag) return;
+      this.dragged = null;
+      this.justDragged = true;
+      setTimeout(() => { this.justDragged = false; }, 50);
+      if (!drag.moved && event.type === 'pointerup') this.tap(this.at(event));
+    };
     overlay.addEventListener('pointerup', stop);
     overlay.addEventListener('pointercancel', stop);
     let pull = null;
@@ -108,11 +108,22 @@ export class Picture {
     }
   }
 
-  proposalNear(px) {
-    if (!document.getElementById('show-suggested').checked) return null;
-    const away = ({image_px}) => Math.hypot(image_px[0] - px[0], image_px[1] - px[1]);
-    return this.marks.proposals.filter((each) => away(each) <= 11 * this.perScreenPx)
-      .sort((one, other) => away(one) - away(other))[0] || null;
+  // A click or a tap: takes a suggestion, holds a mark, or sets the next place, by what is nearest;
+  // by place and not by what was hit, because gaining focus draws all anew between press and release.
+  tap(px) {
+    const {marks} = this;
+    const away = (at) => Math.hypot(at[0] - px[0], at[1] - px[1]) / this.perScreenPx;
+    const nearest = (points) => points.sort((one, other) => away(one.at) - away(other.at))[0];
+    const isShown = document.getElementById('show-suggested').checked;
+    const proposal = nearest((isShown ? marks.proposals : []).map((each) => ({at: each.image_px, each})));
+    const mark = nearest(marks.placed.map((each) => ({at: each.px, each})));
+    this.hover = null;
+    this.cursor = px;
+    if (proposal && away(proposal.at) <= 11 && !(mark && away(mark.at) < away(proposal.at))) {
+      this.cursor = [...proposal.at];
+      this.on.take(proposal.each);
+    } else if (mark && away(mark.at) <= (marks.next ? 6 : 14)) this.on.hold(mark.each.name);
+    else this.on.click(px);
   }
 
   // Move the held mark, or the cross.
@@ -183,7 +194,7 @@ export class Picture {
       pen.setTransform(1, 0, 0, 1, 0, 0);
     }
     const middle = canvas.width / 2;
-    for (const [width, colour] of [[5, '#000'], [2, '#ffe14d']]) {
+    for (const [width, colour] of [[8, '#000'], [4, '#ffe14d']]) {
       pen.lineWidth = width;
       pen.strokeStyle = colour;
       pen.beginPath();
