@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import math
 import sys
 from collections.abc import Callable, Mapping
@@ -12,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from calibration.lens_profile import LensProfile
+from calibration.toml_text import listed, quoted
 from pipeline.errors import LensProfileError
 
 if sys.version_info >= (3, 11):
@@ -63,22 +63,17 @@ def lens_profile_text(profile: LensProfile) -> str:
     lines = [
         "# A lens measured by crossemetry calibrate lens: for this phone and video mode alone."
     ]
-    lines.append(f"schema = {_text(SCHEMA)}")
+    lines.append(f"schema = {quoted(SCHEMA)}")
     for key in _KEYS[1:]:
         value = getattr(profile, key)
         if isinstance(value, tuple):
-            written = f"[{', '.join(repr(float(number)) for number in value)}]"
+            written = listed(value)
         elif isinstance(value, date):
             written = value.isoformat()
         else:
-            written = _text(value) if isinstance(value, str) else repr(value)
+            written = quoted(value) if isinstance(value, str) else repr(value)
         lines.append(f"{key} = {written}")
     return "\n".join(lines) + "\n"
-
-
-def _text(words: str) -> str:
-    """Quote a string: TOML escapes as JSON does, but for the delete sign."""
-    return json.dumps(words, ensure_ascii=False).replace("\x7f", "\\u007F")
 
 
 def _is_number(value: object) -> bool:

@@ -1,14 +1,15 @@
-"""Marks on the field as a file: a TOML table written by hand, read with every entry checked."""
+"""Marks on the field as a file: a TOML table, read with every entry checked, and written."""
 
 from __future__ import annotations
 
 import math
 import sys
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 from calibration.marks import Mark
+from calibration.toml_text import listed, quoted
 from pipeline.errors import MarksError
 
 if sys.version_info >= (3, 11):
@@ -54,24 +55,68 @@ def read_marks(path: Path) -> tuple[Mark, ...]:
             f"{path.name}: not a file of marks, which is TOML ({error}).",
             what_to_do=f"Write {_SHORT_EXAMPLE}.",
         ) from error
-    _check_entries(path.name, table, _FILE_CHECKS, needed=("schema", "marks"))
+    return marks_of_table(path.name, table)
+
+
+def marks_of_table(place: str, table: Mapping[str, Any]) -> tuple[Mark, ...]:
+    """Turn the content of a file into marks.
+
+    Parameters
+    ----------
+    place
+        What errors call it, such as the name of the file.
+    table
+        `schema` and `marks`, as in the file.
+
+    Returns
+    -------
+    tuple of Mark
+
+    Raises
+    ------
+    MarksError
+        As `read_marks`.
+    """
+    _check_entries(place, table, _FILE_CHECKS, needed=("schema", "marks"))
     marks = tuple(
-        _mark(f"{path.name}, marks[{number}]", entry)
+        _mark(f"{place}, marks[{number}]", entry)
         for number, entry in enumerate(table["marks"], start=1)
     )
     names = [mark.name for mark in marks]
     for number, name in enumerate(names, start=1):
         if name in names[: number - 1]:
             raise MarksError(
-                f"{path.name}, marks[{number}].name: '{name}' stands twice.",
+                f"{place}, marks[{number}].name: '{name}' stands twice.",
                 what_to_do="Give each mark a name of its own.",
             )
     return marks
 
 
+def marks_text(marks: Sequence[Mark]) -> str:
+    """Give marks as the text of their file; `read_marks` gives the very same marks back."""
+    lines = [
+        "# Marks on the first frame: field_m in metres, image_px in pixels from left and top.",
+        "# uncertainty_px and uncertainty_m are half of the give or take of a click and a place.",
+        f"schema = {quoted(SCHEMA)}",
+    ]
+    for mark in marks:
+        lines += [
+            "",
+            "[[marks]]",
+            f"name = {quoted(mark.name)}",
+            f"field_m = {listed(mark.field_m)}",
+            f"image_px = {listed(mark.image_px)}",
+            f"uncertainty_px = {float(mark.uncertainty_px)!r}",
+            f"uncertainty_m = {float(mark.uncertainty_m)!r}",
+        ]
+    return "\n".join(lines) + "\n"
+
+
 def _is_number(value: object) -> bool:
-    # True and false are whole numbers to Python.
-    return isinstance(value, (int, float)) and not isinstance(value, bool) and math.isfinite(value)
+    # True and false are whole numbers to Python; a whole number may be too long to be a float.
+    if isinstance(value, int):
+        return not isinstance(value, bool)
+    return isinstance(value, float) and math.isfinite(value)
 
 
 def _numbers(count: int, greatest: float) -> Callable[[Any], bool]:

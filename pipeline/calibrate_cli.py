@@ -1,4 +1,4 @@
-"""The commands that measure a phone's lens: print the board, film it, get a profile."""
+"""The commands that calibrate: print the board, film it, get a lens profile; mark the field."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ import click
 
 from pipeline.command import CONTEXT, say
 from pipeline.errors import CrossemetryError, OutputError, SettingsError
+from pipeline.field_cli import field
 from pipeline.whole_file import write_whole
 
 if TYPE_CHECKING:
@@ -25,12 +26,15 @@ NEAR_M = 0.5
 
 @click.group(context_settings=CONTEXT)
 def calibrate() -> None:
-    """Measure the lens of a phone, so that no typical phone need be assumed.
+    """Measure the lens of a phone, or mark the field that it films.
 
     \b
     Example:
         crossemetry calibrate board --out board.pdf
     """
+
+
+calibrate.add_command(field)
 
 
 @calibrate.command(context_settings=CONTEXT)

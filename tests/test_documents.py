@@ -3,6 +3,7 @@
 import json
 import re
 import shlex
+import webbrowser
 from pathlib import Path
 
 import jsonschema
@@ -10,6 +11,7 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
+from pipeline import loopback_server
 from pipeline.cli import main
 from pipeline.measures.table import MEASURES, known_moves
 from pipeline.side_file import read_side_file
@@ -67,6 +69,9 @@ def test_examples_of_the_help_run_as_they_stand(example, monkeypatch, tmp_path, 
     for name in ("sample_clips", "pipeline"):
         (tmp_path / name).symlink_to(ROOT / name)
     monkeypatch.chdir(tmp_path)
+    # A page is served until somebody is done with it; here nobody comes.
+    monkeypatch.setattr(loopback_server, "serve_on_loopback", lambda _, on_ready: on_ready("here"))
+    monkeypatch.setattr(webbrowser, "open", lambda _: True)
     arguments = []
     for word in shlex.split(example):
         arguments += sorted(map(str, Path().glob(word)))[:1] if "*" in word else [word]

@@ -49,7 +49,9 @@ def installed(wheel, tmp_path_factory):
 
 def test_wheel_holds_models_and_data(wheel):
     names = set(zipfile.ZipFile(wheel).namelist())
-    for folder in ("models", "pipeline/data", "pipeline/report", "calibration"):
+    for folder in (
+        "models", "pipeline/data", "pipeline/report", "pipeline/field_page", "calibration",
+    ):  # fmt: skip
         for path in (ROOT / folder).rglob("*"):
             if path.is_file() and "__pycache__" not in path.parts:
                 assert path.relative_to(ROOT).as_posix() in names

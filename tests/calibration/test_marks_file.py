@@ -1,9 +1,11 @@
 """Marks as a file: read as written, and mistakes told with file and key."""
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from calibration.marks import Mark
-from calibration.marks_file import read_marks
+from calibration.marks_file import marks_text, read_marks
 from pipeline.errors import MarksError, SettingsError
 
 HEAD = 'schema = "crossemetry.marks/1"\n'
@@ -43,6 +45,7 @@ def test_marks_are_read_as_written(path):
         (HEAD + CONE.replace("[1, 2.5, 0.0]", "[1, 2.5]"), r"field_m: .*three numbers"),
         (HEAD + CONE.replace("[1,", "[true,"), r"field_m: .*three numbers"),
         (HEAD + CONE.replace("[1,", "[nan,"), r"field_m: .*three numbers"),
+        (HEAD + CONE.replace("[1,", f"[1{'0' * 400},"), r"field_m: .*three numbers"),
         (HEAD + CONE.replace("360]", '"360"]'), r"image_px: .*two numbers"),
         (HEAD + CONE + "uncertainty_px = 0", r"uncertainty_px: 0 .*positive"),
         (HEAD + CONE + "uncertainty_m = -0.1", r"uncertainty_m: -0\.1 .*not negative"),
@@ -64,3 +67,28 @@ def test_a_file_that_is_not_there_or_no_text_is_told(path):
     path.write_bytes(b"\xff\xfe\x00")
     with pytest.raises(MarksError, match="not a file of marks"):
         read_marks(path)
+
+
+def numbers(low, high):
+    return st.floats(low, high, allow_nan=False)
+
+
+MARKS = st.lists(
+    st.builds(
+        Mark,
+        name=st.text(min_size=1, max_size=20).filter(str.strip),
+        field_m=st.tuples(*[numbers(-1000, 1000)] * 3),
+        image_px=st.tuples(*[numbers(0, 1e5)] * 2),
+        uncertainty_px=numbers(0.01, 1000),
+        uncertainty_m=numbers(0, 10),
+    ),
+    max_size=4,
+    unique_by=lambda mark: mark.name,
+).filter(bool)
+
+
+@given(marks=MARKS)
+def test_marks_that_are_written_are_read_back_the_same(tmp_path_factory, marks):
+    path = tmp_path_factory.mktemp("marks") / "marks.toml"
+    path.write_bytes(marks_text(marks).encode("utf-8"))
+    assert read_marks(path) == tuple(marks)

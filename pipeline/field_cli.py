@@ -1,0 +1,148 @@
+"""The command that opens a page on which the marks of a field are clicked, and writes them."""
+
+from __future__ import annotations
+
+import threading
+from contextlib import suppress
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from pipeline.command import CONTEXT, say
+from pipeline.errors import CrossemetryError, OutputError, SettingsError
+
+if TYPE_CHECKING:
+    from pipeline.field_page.app import FieldPicture
+
+ENDING = ".marks.toml"
+
+
+@click.command(context_settings=CONTEXT)
+@click.argument("clip", metavar="CLIP", type=click.Path(path_type=Path))
+@click.option(
+    "--out", metavar="FILE", type=click.Path(path_type=Path),
+    help="Where the marks go. What stands there is shown and replaced.  [default: "
+    f"NAME{ENDING} beside the clip]",
+)  # fmt: skip
+@click.option(
+    "--goal", metavar="SIZE", help="Size of the goal in view: 6x6, 4x4, 3x3 (feet) or box."
+)
+@click.option(
+    "--lens", metavar="FILE", type=click.Path(path_type=Path), help="Lens profile of the phone."
+)
+@click.option("--fov-deg", metavar="DEGREES", help="Field of view along the long side, if known.")
+@click.option("--no-browser", is_flag=True, help="Print the address, and open no browser.")
+@click.option("--debug", is_flag=True, help="Show where in the program an error arose.")
+@click.pass_context
+def field(
+    context: click.Context,
+    /,
+    clip: Path,
+    out: Path | None,
+    goal: str | None,
+    lens: Path | None,
+    fov_deg: str | None,
+    no_browser: bool,
+    debug: bool,
+) -> None:
+    """Mark points of known place on the first frame, in the browser on this machine.
+
+    \b
+    Example:
+        crossemetry calibrate field sample_clips/shot_left_hand.mp4 --out marks.toml --goal 6x6
+    """
+    out = out or clip.with_name(clip.stem + ENDING)
+    try:
+        picture = _picture(clip, out, goal, lens, fov_deg)
+        is_saved = _serve(picture, opens_browser=not no_browser)
+    except CrossemetryError as error:
+        context.exit(say(str(error), error, debug=debug))
+    if is_saved:
+        click.echo(f"{out}: use it with crossemetry analyse {clip} --marks {out}")
+    else:
+        click.echo("Nothing was saved.", err=True)
+
+
+def _picture(
+    clip: Path, out: Path, goal: str | None, lens_path: Path | None, fov_deg: str | None
+) -> FieldPicture:
+    """Check what was typed, and read the film's first frame."""
+    from calibration.field_places import GOAL_SIZES
+    from calibration.lens_profile import for_picture
+    from calibration.marks_file import read_marks
+    from pipeline.clip import open_clip
+    from pipeline.field_page.app import FieldPicture
+    from pipeline.mark_proposals import propose_marks
+    from pipeline.settings import check_field_of_view_deg
+    from pipeline.straight import read_lens
+    from pipeline.toml_file import nearest
+
+    if goal is not None and goal not in GOAL_SIZES:
+        raise SettingsError(
+            f"--goal {goal}: not a size that is known.", what_to_do=nearest(goal, GOAL_SIZES)
+        )
+    if out.suffix.lower() != ".toml":  # or a slip of the keyboard would replace the film
+        raise SettingsError(
+            f"--out {out}: marks are a TOML file.",
+            what_to_do="Give it a name such as marks.toml.",
+        )
+    if not out.parent.is_dir():
+        raise OutputError(
+            f"{out}: the folder does not exist.", what_to_do="Choose another file with --out."
+        )
+    # Only what is a file of marks already is ever replaced.
+    marks = read_marks(out) if out.exists() else ()
+    view_deg = None if fov_deg is None else check_field_of_view_deg(fov_deg, named="--fov-deg")
+    profile = read_lens(lens_path, clip)
+    with open_clip(clip) as reader:
+        frame = next(iter(reader))
+        size_px, rotation_deg = (reader.width_px, reader.height_px), reader.rotation_deg
+    lens = profile and for_picture(
+        profile, width_px=size_px[0], height_px=size_px[1], rotation_deg=rotation_deg
+    )
+    return FieldPicture(
+        clip_path=clip,
+        picture=_encoded(frame.rgb),
+        size_px=size_px,
+        proposals=propose_marks(frame.rgb),
+        out=out,
+        marks=marks,
+        goal=goal,
+        fov_deg=view_deg,
+        lens=lens,
+    )
+
+
+def _encoded(rgb: object) -> bytes:
+    """Give a picture as JPEG."""
+    import io
+
+    import numpy as np
+    from PIL import Image
+
+    file = io.BytesIO()
+    Image.fromarray(np.asarray(rgb)).save(file, "JPEG", quality=95, subsampling=0)
+    return file.getvalue()
+
+
+def _serve(picture: FieldPicture, *, opens_browser: bool) -> bool:
+    """Show the page until it is done with; returns whether marks were saved."""
+    import webbrowser
+
+    from pipeline.field_page.app import make_app
+    from pipeline.loopback_server import serve_on_loopback
+
+    saved = threading.Event()
+
+    def ready(address: str) -> None:
+        click.echo(f"Open this on this machine, it works once: {address}")
+        click.echo("Ctrl-C ends it without saving.", err=True)
+        if opens_browser:  # some browsers run in the terminal and return only when they are left
+            threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()
+
+    with suppress(KeyboardInterrupt):
+        serve_on_loopback(
+            lambda stop: make_app(picture, stop=stop, on_saved=saved.set), on_ready=ready
+        )
+    return saved.is_set()

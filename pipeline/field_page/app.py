@@ -1,0 +1,265 @@
+"""The application behind the page for marking: the page, its picture, solving, saving, closing."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import threading
+from collections.abc import Callable
+from contextlib import suppress
+from dataclasses import asdict, dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from calibration.field_places import CREASE_RADII_M, GOAL_SIZES, crease_places, goal_places
+from calibration.lens_profile import LensProfile
+from calibration.marks import Mark
+from calibration.marks_file import SCHEMA, marks_of_table, marks_text
+from pipeline.errors import MarksError
+from pipeline.field_page.field_view import view_of_marks
+from pipeline.mark_proposals import Proposal
+from pipeline.whole_file import write_whole
+
+if TYPE_CHECKING:
+    from jinja2 import Template
+    from starlette.applications import Starlette
+    from starlette.requests import Request
+    from starlette.responses import Response
+
+HERE = Path(__file__).parent
+STATIC = {"marks.js": "text/javascript", "picture.js": "text/javascript",
+          "page.js": "text/javascript", "page.css": "text/css"}  # fmt: skip
+
+MOST_MARKS = 40
+MOST_NAME_LETTERS = 60
+
+CLICK_U_PX = 2.0
+"""Standard uncertainty of a click in a picture whose longer side is `CLICK_SIDE_PX`.
+
+A guess, not a measurement: half of a give or take of 4 px, about the thickness of a goal's pipe
+seen from 13 m. A larger picture shows the same blur over more pixels, so it grows with the picture.
+"""
+CLICK_SIDE_PX = 1280
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FieldPicture:
+    """What is marked, and what is known before the first click.
+
+    Attributes
+    ----------
+    clip_path
+        The film.
+    picture
+        Its first frame, upright, as an encoded JPEG.
+    size_px
+        Width and height of that frame.
+    proposals
+        Points that may be marks.
+    out
+        Where the marks go.
+    marks
+        Those that stood there already.
+    goal
+        A key of `GOAL_SIZES`, or None.
+    fov_deg, lens
+        What is known of the lens; the lens is for this picture.
+    """
+
+    clip_path: Path
+    picture: bytes
+    size_px: tuple[int, int]
+    proposals: tuple[Proposal, ...]
+    out: Path
+    marks: tuple[Mark, ...] = ()
+    goal: str | None = None
+    fov_deg: float | None = None
+    lens: LensProfile | None = None
+
+
+def click_u_px(size_px: tuple[int, int]) -> float:
+    """Give the standard uncertainty of a click, for each coordinate, in px of the picture."""
+    return max(1.0, round(CLICK_U_PX * max(size_px) / CLICK_SIDE_PX, 1))
+
+
+def make_app(
+    field: FieldPicture, *, stop: Callable[[], None], on_saved: Callable[[], None]
+) -> Starlette:
+    """Make the application.
+
+    Parameters
+    ----------
+    field
+        What is marked.
+    stop
+        Called when the page is done with, after its last answer.
+    on_saved
+        Called when the file is written.
+
+    Returns
+    -------
+    starlette.applications.Starlette
+        To be put behind a `pipeline.loopback_guard.LoopbackGuard`.
+    """
+    from starlette.applications import Starlette
+    from starlette.background import BackgroundTask
+    from starlette.responses import HTMLResponse, JSONResponse
+    from starlette.routing import Route
+
+    page = _page(field)
+
+    async def show(_: Request) -> Response:
+        return HTMLResponse(page)
+
+    async def solve(request: Request) -> Response:
+        try:
+            marks = _marks_of(await request.body())
+        except MarksError as error:
+            return JSONResponse({"state": "wrong", "words": str(error), "wrong": []})
+        return JSONResponse(await _aside(lambda: _view(field, marks)))
+
+    async def save(request: Request) -> Response:
+        try:
+            marks = _marks_of(await request.body())
+        except MarksError as error:
+            return JSONResponse({"saved": False, "words": str(error)}, 400)
+        view = await _aside(lambda: _view(field, marks))
+        if view["state"] != "solved":
+            return JSONResponse({"saved": False, "words": f"Not saved. {view['words']}"}, 409)
+        try:
+            write_whole(field.out, [marks_text(marks).encode("utf-8")])
+        except OSError as error:
+            words = f"{field.out} cannot be written ({error.strerror}). Start anew with --out."
+            return JSONResponse({"saved": False, "words": words}, 500)
+        on_saved()
+        return JSONResponse(
+            {"saved": True, "words": f"Saved to {field.out}. You can close this page."},
+            background=BackgroundTask(stop),
+        )
+
+    async def close(_: Request) -> Response:
+        return JSONResponse({"closed": True}, background=BackgroundTask(stop))
+
+    return Starlette(
+        routes=[
+            Route("/", show),
+            Route("/favicon.ico", _fixed(b"", "image/x-icon")),
+            Route("/frame.jpg", _fixed(field.picture, "image/jpeg")),
+            *(Route(f"/{name}", _fixed((HERE / "static" / name).read_bytes(), kind))
+              for name, kind in STATIC.items()),
+            Route("/solve", solve, methods=["POST"]),
+            Route("/save", save, methods=["POST"]),
+            Route("/close", close, methods=["POST"]),
+        ]
+    )  # fmt: skip
+
+
+def _fixed(content: bytes, kind: str) -> Callable[[Request], Any]:
+    """Answer with the same content each time: no path of a request ever reaches the disk."""
+    from starlette.responses import Response
+
+    async def answer(_: Request) -> Response:
+        return Response(content, media_type=kind)
+
+    return answer
+
+
+async def _aside(work: Callable[[], dict[str, Any]]) -> dict[str, Any]:
+    """Work in a thread that does not keep the program from ending, unlike one of a pool."""
+    loop = asyncio.get_running_loop()
+    result: asyncio.Future[dict[str, Any]] = loop.create_future()
+
+    def tell(value: dict[str, Any] | None, error: Exception | None) -> None:
+        if result.cancelled():
+            return
+        if error is not None:
+            result.set_exception(error)
+        elif value is not None:
+            result.set_result(value)
+
+    def run() -> None:
+        value, failed = None, None
+        try:
+            value = work()
+        except Exception as error:  # raised again where it is waited for
+            failed = error
+        with suppress(RuntimeError):  # the loop has ended before
+            loop.call_soon_threadsafe(tell, value, failed)
+
+    threading.Thread(target=run, daemon=True).start()
+    return await result
+
+
+def _view(field: FieldPicture, marks: tuple[Mark, ...]) -> dict[str, Any]:
+    return view_of_marks(marks, size_px=field.size_px, fov_deg=field.fov_deg, lens=field.lens)
+
+
+def _marks_of(body: bytes) -> tuple[Mark, ...]:
+    """Read marks from a request, checked as those of a file are."""
+    try:
+        table = json.loads(body)
+    except (ValueError, RecursionError) as error:
+        raise MarksError("Not a list of marks.", what_to_do="Load the page again.") from error
+    entries = table.get("marks") if isinstance(table, dict) else None
+    if isinstance(entries, list) and len(entries) > MOST_MARKS:
+        raise MarksError(
+            f"{len(entries)} marks are more than the page takes.",
+            what_to_do=f"Leave it at {MOST_MARKS}.",
+        )
+    marks = marks_of_table("The page", {"schema": SCHEMA, "marks": entries})
+    for mark in marks:
+        if not mark.name.isprintable() or len(mark.name) > MOST_NAME_LETTERS:
+            raise MarksError(
+                f"The name {mark.name[:MOST_NAME_LETTERS]!r} cannot be used.",
+                what_to_do=f"Use up to {MOST_NAME_LETTERS} plain letters.",
+            )
+    return marks
+
+
+def _page(field: FieldPicture) -> str:
+    u_px = click_u_px(field.size_px)
+    return _template().render(
+        clip_name=_shown(field.clip_path.name),
+        out_name=_shown(field.out.name),
+        goals={key: size.title for key, size in GOAL_SIZES.items()},
+        creases=list(CREASE_RADII_M),
+        width=field.size_px[0],
+        height=field.size_px[1],
+        click_give_or_take_px=2 * u_px,
+        start={
+            "size_px": field.size_px,
+            "proposals": [asdict(proposal) for proposal in field.proposals],
+            "goals": {
+                key: [asdict(place) for place in goal_places(size)]
+                for key, size in GOAL_SIZES.items()
+            },
+            "creases": {
+                key: [asdict(place) for place in crease_places(radius_m)]
+                for key, radius_m in CREASE_RADII_M.items()
+            },
+            "marks": [asdict(mark) for mark in field.marks],
+            "goal": field.goal,
+            "most_name_letters": MOST_NAME_LETTERS,
+            "most_marks": MOST_MARKS,
+        },
+    )
+
+
+def _shown(name: str) -> str:
+    """Give a file's name as text that can be encoded, whatever bytes it is made of."""
+    return name.encode("utf-8", "replace").decode("utf-8")
+
+
+@lru_cache(maxsize=1)
+def _template() -> Template:
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+    environment = Environment(
+        loader=FileSystemLoader(HERE / "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    return environment.get_template("field.html")

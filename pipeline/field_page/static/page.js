@@ -1,0 +1,280 @@
+// Joins the picture, the list of marks and the forms, and asks the program for the camera.
+
+import {Marks} from './marks.js';
+import {Picture} from './picture.js';
+
+const by = (id) => document.getElementById(id);
+const start = JSON.parse(by('start').textContent);
+const marks = new Marks(start);
+
+function make(name, properties, ...children) {
+  const node = Object.assign(document.createElement(name), properties);
+  node.append(...children);
+  return node;
+}
+
+const where = (px) => `${px[0].toFixed(1)}, ${px[1].toFixed(1)}`;
+
+const on = {
+  click(px) {
+    if (!marks.next) { say('Everything in the list is set. Add a point, or drag a mark to move it.'); return; }
+    marks.remember();
+    place(marks.next, px);
+  },
+  hold(name) { marks.held = name; say(`${marks.get(name).title}: held. Arrows move it.`); show(); },
+  move(name, px, isFirst) {
+    if (isFirst) marks.remember();
+    marks.set(name, px);
+    changed();
+  },
+  take(proposal) {
+    const found = marks.placeFor(proposal);
+    if (!found) {
+      say(proposal.kind === 'cone_foot' ? 'Add a cone with its place first, then take this point for it.'
+        : 'Choose the size of the goal first.');
+      return;
+    }
+    marks.remember();
+    place(found.name, proposal.image_px);
+  },
+  key(event) {
+    const step = event.shiftKey ? 10 : 1;
+    const ways = {ArrowLeft: [-step, 0], ArrowRight: [step, 0], ArrowUp: [0, -step], ArrowDown: [0, step]};
+    if (ways[event.key]) nudge(ways[event.key], event.repeat);
+    else if (event.key === 'Enter') fix();
+    else if (event.key === 'Escape') { marks.held = null; show(); }
+    else if ((event.key === 'Delete' || event.key === 'Backspace') && marks.held) takeOff(marks.held);
+    else if (event.key === 'z' && (event.ctrlKey || event.metaKey)) undo();
+    else return;
+    event.preventDefault();
+  },
+};
+const picture = new Picture(marks, on);
+
+function say(words) { by('said').textContent = words; }
+
+function place(name, px) {
+  marks.set(name, px);
+  marks.held = name;
+  marks.advance();
+  const next = marks.next && marks.get(marks.next);
+  say(`${marks.get(name).title}: set at ${where(marks.get(name).px)}. ${next ? `Next: ${next.title}.` : 'That was the last one.'}`);
+  changed();
+}
+
+function nudge(way, isRepeat) {
+  const [x, y] = picture.focus;
+  picture.moveTo([x + way[0], y + way[1]], !isRepeat);
+  say(`${marks.held ? marks.get(marks.held).title : 'Cross'}: ${where(picture.focus)}`);
+}
+
+function fix() {
+  if (marks.held) {
+    picture.cursor = [...picture.focus];
+    marks.held = null;
+    const next = marks.next && marks.get(marks.next);
+    say(next ? `Left there. Next: ${next.title}.` : 'Left there. Everything in the list is set.');
+    show();
+  } else on.click([...picture.cursor]);
+}
+
+function takeOff(name) {
+  marks.remember();
+  marks.clear(name);
+  say(`${marks.get(name).title}: taken off.`);
+  changed();
+}
+
+function undo() {
+  if (!marks.undo()) { say('Nothing to undo.'); return; }
+  by('goal').value = marks.goal;
+  by('crease').value = marks.crease;
+  say('Undone.');
+  changed();
+}
+
+// ---- what is shown
+
+function show() {
+  const next = by('next');
+  const open = marks.places.filter((each) => !each.px);
+  next.replaceChildren(...open.map((each) => make('option', {value: each.name, textContent: each.title, selected: each.name === marks.next})));
+  if (!open.length) next.append(make('option', {value: '', textContent: marks.places.length ? 'everything is set' : 'add something first'}));
+  by('no-places').hidden = marks.places.length > 0;
+  const focused = document.activeElement && document.activeElement.id;
+  by('list').replaceChildren(...marks.places.map(row));
+  if (focused && by(focused)) by(focused).focus({preventScroll: true});
+  showProposals();
+  picture.draw();
+}
+
+function row(place, index) {
+  const residual = (picture.view.residual_px || {})[place.name];
+  const isWrong = (picture.view.wrong || []).includes(place.name);
+  const state = !place.px ? 'not set' : isWrong ? 'look at this one'
+    : residual === undefined ? 'set' : `off by ${residual.toFixed(1)} px`;
+  const button = (key, words, act) => {
+    const node = make('button', {type: 'button', id: `${key}-${index}`, textContent: words, onclick: act});
+    node.setAttribute('aria-label', `${words}: ${place.title}`);
+    return node;
+  };
+  const buttons = [];
+  if (place.px) {
+    buttons.push(button('hold', 'Move', () => { marks.held = place.name; picture.stage.focus(); say(`${place.title}: move it with the arrows or drag it.`); show(); }));
+    buttons.push(button('clear', 'Take off', () => takeOff(place.name)));
+  } else buttons.push(button('next', 'Set this next', () => { marks.next = place.name; marks.held = null; say(`Next: ${place.title}. Click it in the picture.`); show(); }));
+  if (place.from === 'typed') buttons.push(button('remove', 'Remove', () => { marks.remember(); marks.remove(place.name); say('Removed.'); changed(); }));
+  const title = place.title === place.name ? place.name : place.title;
+  const item = make('li', {className: [place.name === marks.held ? 'held' : '', isWrong ? 'wrong' : ''].join(' ')},
+    make('div', {className: 'row'}, make('b', {textContent: `${index + 1}. ${title}`}), make('span', {className: 'state', textContent: state})));
+  if (place.from === 'typed') {
+    const field = (key, words, value, write) => make('label', {textContent: words}, make('input', {
+      id: `${key}-${index}`, type: 'number', step: 'any', value,
+      onchange: (event) => {
+        const number = event.target.valueAsNumber;
+        if (Number.isFinite(number)) { marks.remember(); write(number); changed(); } else event.target.value = value;
+      },
+    }));
+    item.append(make('div', {className: 'small'},
+      ...['right', 'away', 'up'].map((words, axis) => field(words, `${words}, m`, place.field_m[axis], (number) => { place.field_m[axis] = number; })),
+      field('give', 'give or take', Math.round(2e6 * place.u_m) / 1e6, (number) => { place.u_m = Math.abs(number) / 2; })));
+  }
+  item.append(make('div', {className: 'small'}, ...buttons));
+  return item;
+}
+
+function showProposals() {
+  const proposals = marks.proposals;
+  by('suggested').hidden = !proposals.length;
+  const title = (proposal) => proposal.kind.replaceAll('_', ' ').replace('goal ', 'goal: ');
+  by('suggestions').replaceChildren(...proposals.map((proposal, index) => make('button', {
+    type: 'button', id: `take-${index}`, textContent: `Use ${title(proposal)} at ${proposal.image_px.map(Math.round).join(', ')}`,
+    onclick: () => { picture.hover = null; picture.cursor = [...proposal.image_px]; on.take(proposal); },
+    onfocus: () => { if (!marks.held) { picture.cursor = [...proposal.image_px]; picture.hover = null; picture.drawLoupe(); } },
+  })));
+}
+
+// ---- the program
+
+async function ask(path, body) {
+  const answer = await fetch(path, {method: 'POST', headers: {'content-type': 'application/json'}, body: JSON.stringify(body)});
+  if (!(answer.headers.get('content-type') || '').startsWith('application/json')) throw new Error(await answer.text());
+  return answer.json();
+}
+
+const toSend = () => marks.toSend(Math.min(Math.max(by('click').valueAsNumber || 4, 0.2), 200));
+
+let timer = 0;
+let isAsking = false;
+function changed() {
+  picture.view = {};
+  result('Working it out.', 'few');
+  show();
+  clearTimeout(timer);
+  timer = setTimeout(solve, 200);
+}
+
+async function solve() {
+  // One at a time: to find out what is wrong takes the program some seconds.
+  if (isAsking) return;
+  isAsking = true;
+  try {
+    let sent = null;
+    let view = null;
+    while (sent !== JSON.stringify(toSend())) {
+      sent = JSON.stringify(toSend());
+      view = await ask('/solve', JSON.parse(sent));
+    }
+    picture.view = view;
+    result(view.words, view.state);
+    by('grid-words').textContent = view.grid_m ? `, a line every ${view.grid_m} m` : '';
+    show();
+  } catch (error) { lost(error); }
+  isAsking = false;
+}
+
+function result(words, state) {
+  by('result').textContent = words;
+  by('result').className = `result ${state}`;
+}
+
+function lost(error) {
+  result(error instanceof TypeError ? 'The program does not answer any more. Start the command again.' : error.message, 'wrong');
+}
+
+function done(words) {
+  by('done').textContent = words;
+  by('done').hidden = false;
+  document.querySelector('main').inert = true;
+}
+
+by('save').addEventListener('click', async () => {
+  try {
+    const answer = await ask('/save', toSend());
+    if (answer.saved) done(answer.words);
+    else result(answer.words, 'wrong');
+  } catch (error) { lost(error); }
+});
+
+by('close').addEventListener('click', async () => {
+  if (marks.placed.length && !window.confirm('Close without saving the marks?')) return;
+  try {
+    await ask('/close', {});
+    done('Closed, and nothing was saved. You can close this page.');
+  } catch (error) { lost(error); }
+});
+
+// ---- the forms
+
+for (const from of ['goal', 'crease']) {
+  by(from).value = marks[from];
+  by(from).addEventListener('change', () => { marks.remember(); marks.choose(from, by(from).value); changed(); });
+}
+by('next').addEventListener('change', () => { marks.next = by('next').value || null; marks.held = null; show(); });
+by('how').addEventListener('change', () => { by('u').value = by('how').value; });
+by('click').addEventListener('change', changed);
+by('undo').addEventListener('click', undo);
+by('fix').addEventListener('click', fix);
+for (const [id, way] of [['up-1', [0, -1]], ['left-1', [-1, 0]], ['right-1', [1, 0]], ['down-1', [0, 1]]]) {
+  by(id).addEventListener('click', () => nudge(way, false));
+}
+for (const id of ['show-grid', 'show-suggested']) by(id).addEventListener('change', () => picture.draw());
+picture.stage.addEventListener('focus', () => picture.draw());
+picture.stage.addEventListener('blur', () => picture.draw());
+
+function isFull(more) {
+  if (marks.places.length + more <= start.most_marks) return false;
+  say(`${start.most_marks} points are as many as the page takes.`);
+  return true;
+}
+
+by('place').addEventListener('submit', (event) => {
+  event.preventDefault();
+  if (isFull(1)) return;
+  const kind = by('kind').value;
+  const typed = by('name').value.trim();
+  const name = marks.freeName(typed || `${kind}_${1 + marks.places.filter((each) => each.name.startsWith(`${kind}_`)).length}`);
+  marks.remember();
+  marks.add({name, title: name, field_m: ['right', 'away', 'up'].map((id) => by(id).valueAsNumber), u_m: by('u').valueAsNumber / 2});
+  marks.next = name;
+  by('name').value = '';
+  say(`${name} added. Click it in the picture.`);
+  changed();
+});
+
+by('square').addEventListener('submit', (event) => {
+  event.preventDefault();
+  if (isFull(4)) return;
+  marks.remember();
+  const [side, left, near] = ['side', 'left', 'near'].map((id) => by(id).valueAsNumber);
+  const corners = [['near_left', 0, 0], ['near_right', 1, 0], ['far_left', 0, 1], ['far_right', 1, 1]];
+  for (const [corner, right, away] of corners) {
+    const name = marks.freeName(`cone_${corner}`);
+    marks.add({name, title: name, field_m: [left + right * side, near + away * side, 0], u_m: 0.025});
+  }
+  say('Four cones added. Click each in the picture.');
+  changed();
+});
+
+show();
+solve();

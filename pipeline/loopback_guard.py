@@ -1,0 +1,189 @@
+"""Lets only the person at this machine use a local web page, and refuses every other request.
+
+The address that is printed holds a token that works once; the browser that opens it gets a cookie
+instead, and every other request needs that cookie. Another page in the same browser is told by
+its origin and kept out; a name that was pointed at this machine is told by the Host header.
+"""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Iterable
+from http.cookies import CookieError, SimpleCookie
+from typing import TYPE_CHECKING
+from urllib.parse import parse_qs
+
+if TYPE_CHECKING:
+    from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+START = "/start"
+MOST_BODY_BYTES = 64 * 1024
+
+POLICY = "; ".join(
+    [
+        "default-src 'none'", "script-src 'self'", "style-src 'self'", "img-src 'self'",
+        "connect-src 'self'", "form-action 'none'", "base-uri 'none'", "frame-ancestors 'none'",
+    ]
+)  # fmt: skip
+
+_HEADERS = (
+    (b"content-security-policy", POLICY.encode()),
+    (b"cache-control", b"no-store"),  # the film's picture stays out of the browser's cache
+    (b"cross-origin-opener-policy", b"same-origin"),
+    (b"cross-origin-resource-policy", b"same-origin"),
+    (b"referrer-policy", b"no-referrer"),
+    (b"x-content-type-options", b"nosniff"),
+)
+
+# A page that leads on, and no redirect: after a link in another page a browser would send the
+# same-site cookie only with a request that this page makes itself.
+_LEADS_ON = (
+    '<!doctype html><html lang="en"><meta charset="utf-8"><meta http-equiv="refresh" '
+    'content="0;url=/"><title>Crossemetry</title><p><a href="/">Go on</a></p></html>'
+)
+
+
+class LoopbackGuard:
+    """An application that passes on what the right person asks for, and refuses the rest.
+
+    Parameters
+    ----------
+    app
+        What is guarded.
+    host
+        Address and port as the browser names them, such as ``127.0.0.1:8000``.
+    token
+        What has to stand in the address, once.
+    """
+
+    def __init__(self, app: ASGIApp, *, host: str, token: str) -> None:
+        self._app = app
+        self._host = host
+        self._token = token
+        self._is_used = False
+        self._secret = secrets.token_urlsafe(32)
+        # Cookies do not tell ports apart, so the name does.
+        self._cookie = f"crossemetry_{host.rpartition(':')[2]}"
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer one request."""
+        if scope["type"] != "http":
+            if scope["type"] == "websocket":
+                await send({"type": "websocket.close", "code": 1008})
+            return
+        headers: dict[bytes, list[bytes]] = {}
+        for name, value in scope["headers"]:
+            headers.setdefault(name.lower(), []).append(value)
+        if headers.get(b"host") != [self._host.encode()]:
+            await _answer(send, 400, "This page answers to its own address only.")
+        elif scope["path"] == START:
+            await self._start(scope, headers, send)
+        elif not self._has_cookie(headers):
+            await _answer(send, 403, "Open the address that the program printed.")
+        elif not self._is_own(scope["method"], headers):
+            await _answer(send, 403, "Another page asked for this.")
+        else:
+            body = await _body(headers, receive)
+            if body is None:
+                await _answer(send, 413, "That is too much.")
+            else:
+                await self._app(scope, _given(body), _with_headers(send))
+
+    async def _start(self, scope: Scope, headers: dict[bytes, list[bytes]], send: Send) -> None:
+        """Turn the token into a cookie, once."""
+        given = parse_qs(scope["query_string"].decode("latin-1")).get("token", [])
+        if scope["method"] != "GET":
+            await _answer(send, 405, "This address is for opening only.")
+        elif self._has_cookie(headers):  # a browser that looks ahead has come here before
+            await _answer(send, 200, _LEADS_ON, kind="text/html")
+        elif len(given) != 1 or not secrets.compare_digest(given[0].encode(), self._token.encode()):
+            await _answer(send, 403, "Open the address that the program printed.")
+        elif self._is_used:
+            await _answer(
+                send,
+                403,
+                "This address was opened already, and works once. Start the command anew.",
+            )
+        else:
+            self._is_used = True
+            cookie = f"{self._cookie}={self._secret}; Path=/; HttpOnly; SameSite=Strict"
+            await _answer(
+                send, 200, _LEADS_ON, kind="text/html", extra=[(b"set-cookie", cookie.encode())]
+            )
+
+    def _has_cookie(self, headers: dict[bytes, list[bytes]]) -> bool:
+        for line in headers.get(b"cookie", []):
+            try:
+                found = SimpleCookie(line.decode("latin-1")).get(self._cookie)
+            except CookieError:
+                continue
+            if found and secrets.compare_digest(found.value.encode(), self._secret.encode()):
+                return True
+        return False
+
+    def _is_own(self, method: str, headers: dict[bytes, list[bytes]]) -> bool:
+        """Tell whether the page itself asks; what changes anything has to prove it."""
+        origins = headers.get(b"origin", [])
+        if any(origin != f"http://{self._host}".encode() for origin in origins):
+            return False
+        sites = headers.get(b"sec-fetch-site", [])
+        if any(site not in (b"same-origin", b"none") for site in sites):
+            return False
+        return method in ("GET", "HEAD") or len(origins) == 1
+
+
+async def _body(headers: dict[bytes, list[bytes]], receive: Receive) -> bytes | None:
+    """Read a request's body; None when it is too long, whatever its headers say."""
+    said = b"".join(headers.get(b"content-length", [])) or b"0"
+    if not said.isdigit() or int(said[:12]) > MOST_BODY_BYTES:
+        return None
+    body = bytearray()
+    while True:
+        message = await receive()
+        if message["type"] != "http.request":
+            return bytes(body)
+        body += message.get("body", b"")
+        if len(body) > MOST_BODY_BYTES:
+            return None
+        if not message.get("more_body", False):
+            return bytes(body)
+
+
+def _given(body: bytes) -> Receive:
+    """Give a body that was read to the application."""
+    messages: list[Message] = [{"type": "http.request", "body": body, "more_body": False}]
+
+    async def receive() -> Message:
+        return messages.pop() if messages else {"type": "http.disconnect"}
+
+    return receive
+
+
+def _with_headers(send: Send) -> Send:
+    """Add the headers that keep a page to itself."""
+
+    async def send_on(message: Message) -> None:
+        if message["type"] == "http.response.start":
+            message = {**message, "headers": [*message.get("headers", []), *_HEADERS]}
+        await send(message)
+
+    return send_on
+
+
+async def _answer(
+    send: Send,
+    status: int,
+    words: str,
+    *,
+    kind: str = "text/plain",
+    extra: Iterable[tuple[bytes, bytes]] = (),
+) -> None:
+    body = words.encode()
+    headers = [
+        (b"content-type", f"{kind}; charset=utf-8".encode()),
+        (b"content-length", str(len(body)).encode()),
+        *_HEADERS,
+        *extra,
+    ]
+    await send({"type": "http.response.start", "status": status, "headers": headers})
+    await send({"type": "http.response.body", "body": body})

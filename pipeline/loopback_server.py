@@ -1,0 +1,65 @@
+"""Serves a page to the browser on this machine, and to nobody else, until it is done."""
+
+from __future__ import annotations
+
+import secrets
+import socket
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+from pipeline.errors import OutputError
+from pipeline.loopback_guard import START, LoopbackGuard
+
+if TYPE_CHECKING:
+    from starlette.types import ASGIApp
+
+ADDRESS = "127.0.0.1"
+_MOST_AT_ONCE = 32
+_LAST_ANSWERS_S = 1
+
+
+def serve_on_loopback(
+    make_app: Callable[[Callable[[], None]], ASGIApp], *, on_ready: Callable[[str], None]
+) -> None:
+    """Serve until the application says stop, or until it is interrupted.
+
+    Parameters
+    ----------
+    make_app
+        Makes the application; it is handed the function that stops the server.
+    on_ready
+        Told the address to open, which works once.
+
+    Raises
+    ------
+    OutputError
+        No port is to be had on this machine.
+    KeyboardInterrupt
+        Interrupted by Ctrl-C, after the last answers.
+    """
+    import uvicorn
+
+    try:
+        listener = socket.create_server((ADDRESS, 0))
+    except OSError as error:
+        raise OutputError(
+            f"A page cannot be shown: no port is to be had on this machine ({error.strerror}).",
+            what_to_do="Write the file by hand, as the README shows.",
+        ) from error
+    with listener:
+        host = f"{ADDRESS}:{listener.getsockname()[1]}"
+        token = secrets.token_urlsafe(24)
+
+        def stop() -> None:
+            server.should_exit = True
+
+        server = uvicorn.Server(
+            uvicorn.Config(
+                LoopbackGuard(make_app(stop), host=host, token=token),
+                http="h11", ws="none", lifespan="off", log_config=None, access_log=False,
+                proxy_headers=False, server_header=False, limit_concurrency=_MOST_AT_ONCE,
+                timeout_graceful_shutdown=_LAST_ANSWERS_S,
+            )
+        )  # fmt: skip
+        on_ready(f"http://{host}{START}?token={token}")
+        server.run(sockets=[listener])
