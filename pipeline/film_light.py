@@ -11,8 +11,8 @@ from pipeline.film_samples import FilmSamples
 from pipeline.finding import Asked, FilmVerdict, Finding, keys_of
 
 DIM, DARK = 45.0, 20.0
-"""Median levels around the athlete, of 255. Film in daylight lies at 90 to 130; rendered clips
-darkened to a third (about 40) were still followed, to an eighth (about 14) not reliably."""
+"""Median levels around the athlete, of 255. Film in daylight lies at 90 to 130. In rendered
+clips darkened to an eighth (about 14) nobody was found in a shot. Common practice otherwise."""
 PALE_SHARE, WHITE_SHARE = 0.2, 0.5
 """Shares of the picture around the athlete that are plain white; rendered clips have none."""
 FLAT = 30.0

@@ -88,7 +88,7 @@ def _survey(rgb: Picture, finder: PoseFinder) -> list[Pose]:
     people: list[Pose] = []
     for some in (tiles[:1], tiles[1:7], tiles[7:]):
         if not people:
-            people = _search(rgb, some, people, MOST_PEOPLE, finder)
+            people = _search(rgb, some, people, 1, finder)
     if people:
         row = later_tiles(width, height, max(people, key=length_px))
         people = _search(rgb, row, people, MOST_PEOPLE, finder)

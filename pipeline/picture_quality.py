@@ -83,7 +83,8 @@ def edge_spread_px(grey: Grey) -> float:
 
     A step blurred by s has at its middle a slope in proportion to 1 / s; blurred again by s0, to
     1 / sqrt(s^2 + s0^2). So the ratio R of the two slopes gives s = s0 / sqrt(R^2 - 1) (S. Zhuo and
-    T. Sim, Defocus map estimation from a single image, Pattern Recognition 44, 2011).
+    T. Sim, Defocus map estimation from a single image, Pattern Recognition 44, 2011). Slopes are
+    taken over two pixels: below 1 px, sharp and sharper look alike.
 
     Parameters
     ----------
