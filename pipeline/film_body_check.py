@@ -10,7 +10,17 @@ from calibration.lens_profile import for_picture
 from pipeline.bodies import covers
 from pipeline.film_facts import PersonFacts
 from pipeline.film_samples import HARDLY, FilmSamples
-from pipeline.finding import Asked, FilmVerdict, Finding, keys_in, keys_of, say_looks, verdict_of
+from pipeline.finding import (
+    READ_FROM_DEFENDER,
+    READ_FROM_HANDS,
+    Asked,
+    FilmVerdict,
+    Finding,
+    keys_among,
+    keys_of,
+    say_looks,
+    verdict_of,
+)
 from pipeline.moves import MOVES
 
 TYPICAL_VIEW_DEG = 65.0
@@ -96,7 +106,7 @@ def judge_cut_off(athlete: PersonFacts, asked: Asked) -> list[Finding]:
     """Say whether feet, hands and head are in the picture."""
     findings = []
     every = keys_of(asked.move)
-    hands = keys_in(asked.move, "hand", "release", "elbow", "hold", "separation")
+    hands = keys_among(asked.move, READ_FROM_HANDS)
     for part, missing in (("feet", every), ("hands", hands), ("head", ())):
         share = athlete.cut_off[part]
         key = f"{part}_in_view"
@@ -141,7 +151,7 @@ def judge_people(people: list[PersonFacts], samples: FilmSamples, asked: Asked) 
     if dodge and n_people == 1:
         return Finding(
             "people", "could be better", f"{said}; a dodge needs a defender.",
-            "Keep both players in the picture.", missing=keys_in(asked.move, "cushion"),
+            "Keep both players in the picture.", missing=keys_among(asked.move, READ_FROM_DEFENDER),
         )  # fmt: skip
     covered = coveredsay_looks(people)
     if n_people > 1 and not dodge and covered > OFTEN * len(people[0].looks):

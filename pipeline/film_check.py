@@ -18,7 +18,15 @@ from pipeline.film_facts import (
 from pipeline.film_light import judge_light, judge_sharpness
 from pipeline.film_rate import judge_rate
 from pipeline.film_samples import FilmSamples
-from pipeline.finding import Asked, Finding, keys_in, keys_of, say_looks
+from pipeline.finding import (
+    READ_FROM_RELEASE,
+    READ_FROM_RUN,
+    Asked,
+    Finding,
+    keys_among,
+    keys_of,
+    say_looks,
+)
 from pipeline.stillness import judge_stillness
 
 SLANTED_DEG = 5.0
@@ -112,11 +120,11 @@ def judge_view(athlete: PersonFacts, samples: FilmSamples, asked: Asked) -> Find
                        "Give it with --move.")  # fmt: skip
     if asked.move == "high_to_low_shot":
         angle, what = throw_view_deg(athlete), "throw"
-        unsure = keys_in(asked.move, "release", "speed", "head_pitch", "drop", "lean")
+        unsure = keys_among(asked.move, READ_FROM_RELEASE)
     else:
         path = ground_path(athlete, samples, focal_px(samples, asked))
         angle, what = running_view_deg(path), "run"
-        unsure = keys_in(asked.move, "cushion", "speed", "step", "plant")
+        unsure = keys_among(asked.move, READ_FROM_RUN)
     if math.isnan(angle):
         return Finding("view", "not told", f"The looks show too little to tell where the {what} "
                        "leads.")  # fmt: skip

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from pipeline.film_moments import FilmClock
-from pipeline.finding import FilmVerdict, Finding, keys_of, verdict_of
+from pipeline.finding import READ_FROM_RELEASE, FilmVerdict, Finding, keys_of, verdict_of
 from pipeline.measures.table import MEASURES
 from pipeline.moves import MOVES
 
@@ -68,6 +68,5 @@ def judge_rate(clock: FilmClock, move: str | None, true_fps: float | None = None
 
 
 def _depends_on_time(key: str) -> bool:
-    return MEASURES[key].unit in ("s", "m/s") or key in (
-        "release_height_m", "elbow_at_release_deg", "speed_kept_ratio",
-    )  # fmt: skip
+    unit = MEASURES[key].unit
+    return unit in ("s", "m/s") or key in (*READ_FROM_RELEASE, "speed_kept_ratio")

@@ -12,6 +12,20 @@ from pipeline.measures.table import MEASURES, measures_of
 
 FilmVerdict = Literal["fine", "could be better", "will not do", "not told"]
 
+READ_FROM_RELEASE = (
+    "fake_to_release_s", "plant_to_release_s", "release_height_m", "hand_drop_m",
+    "top_hand_speed_mps", "elbow_at_release_deg",
+)  # fmt: skip
+READ_FROM_HANDS = (
+    "hand_height_before_release_m", "hands_high_hold_s", "hands_from_body_m", *READ_FROM_RELEASE
+)  # fmt: skip
+READ_FROM_DEFENDER = ("cushion_m", "cushion_gap_m", "cushion_arm_ratio")
+READ_FROM_RUN = (
+    "approach_speed_mps", "exit_speed_mps", "speed_kept_ratio", "step_back_m",
+    "step_back_sideways_m", *READ_FROM_DEFENDER,
+)  # fmt: skip
+"""Measures by what has to be seen well for them."""
+
 COLUMNS = 100
 FEWEST_TITLES = 4
 """More measures than this are counted and not listed in a sentence."""
@@ -133,9 +147,10 @@ def keys_of(move: str | None) -> tuple[str, ...]:
     return tuple(MEASURES) if move is None else tuple(info.key for info in measures_of(move))
 
 
-def keys_in(move: str | None, *parts: str) -> tuple[str, ...]:
-    """Keys of a move's measures that have one of the parts in their name."""
-    return tuple(key for key in keys_of(move) if any(part in key for part in parts))
+def keys_among(move: str | None, keys: Iterable[str]) -> tuple[str, ...]:
+    """Those of the keys that are measured in a move; all of them when it was not said."""
+    wanted = set(keys)
+    return tuple(key for key in keys_of(move) if key in wanted)
 
 
 def _titles(keys: Iterable[str]) -> str:

@@ -9,7 +9,18 @@ import pytest
 from pipeline.film_check import check_film
 from pipeline.film_facts import people_of, throw_view_deg
 from pipeline.film_samples import as_arrays, from_arrays
-from pipeline.finding import Asked, Finding, heading, told, verdict_of
+from pipeline.finding import (
+    READ_FROM_DEFENDER,
+    READ_FROM_HANDS,
+    READ_FROM_RELEASE,
+    READ_FROM_RUN,
+    Asked,
+    Finding,
+    heading,
+    keys_among,
+    told,
+    verdict_of,
+)
 from pipeline.measures.table import MEASURES, measures_of
 from tests.fixtures.looks import GOOD, cropped, looks_at
 from tests.fixtures.players import defender, dodger, frames_s, shooter
@@ -249,3 +260,9 @@ def test_a_note_holds_the_number_the_advice_and_the_stake():
 def test_a_number_is_held_against_good_and_enough(value, word):
     assert verdict_of(value, better=2.0, enough=1.2) == word
     assert verdict_of(-value, better=-2.0, enough=-1.2) == word
+
+
+def test_what_is_at_stake_is_named_by_keys_of_the_table():
+    keys = {*READ_FROM_RELEASE, *READ_FROM_HANDS, *READ_FROM_RUN, *READ_FROM_DEFENDER}
+    assert keys <= set(MEASURES)
+    assert keys_among("throwback_pass", READ_FROM_DEFENDER) == ()
