@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import IO, Any
 
 import numpy as np
+import numpy.typing as npt
 
 from pipeline.container import Picture
 from pipeline.errors import OutputError
@@ -116,6 +117,28 @@ class TrackCache:
             ),
         )
 
+    def load_arrays(self, key: str) -> dict[str, npt.NDArray[Any]] | None:
+        """Return the arrays that were kept under a key, or None."""
+        try:
+            with (
+                self._arrays_path(key).open("rb") as file,
+                np.load(file, allow_pickle=False) as kept,
+            ):
+                return {name: kept[name] for name in kept.files}
+        except (OSError, ValueError, EOFError, zipfile.BadZipFile):
+            return None
+
+    def save_arrays(self, key: str, arrays: Mapping[str, npt.NDArray[Any]]) -> None:
+        """Keep some arrays by their names.
+
+        Raises
+        ------
+        OutputError
+            If the folder cannot be written to.
+        """
+        named: dict[str, Any] = dict(arrays)
+        self._write(self._arrays_path(key), lambda file: np.savez_compressed(file, **named))
+
     def load_frame(self, clip_digest: str, index: int) -> Picture | None:
         """Return the kept picture of a frame, (height, width, 3) RGB, or None."""
         import cv2
@@ -142,6 +165,9 @@ class TrackCache:
 
     def _tracks_path(self, key: str) -> Path:
         return self._folder / f"{key}.tracks.npz"
+
+    def _arrays_path(self, key: str) -> Path:
+        return self._folder / f"{key}.film.npz"
 
     def _frame_path(self, clip_digest: str, index: int) -> Path:
         return self._folder / f"{clip_digest[:32]}.frame{index:06d}.jpg"

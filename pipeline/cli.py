@@ -11,6 +11,7 @@ import click
 
 from pipeline import __version__
 from pipeline.calibrate_cli import calibrate
+from pipeline.check_cli import check_command
 from pipeline.command import CONTEXT, say
 from pipeline.errors import CrossemetryError, OutputError, SettingsError
 from pipeline.measures.table import known_moves
@@ -40,6 +41,7 @@ def main() -> None:
 
 
 main.add_command(calibrate)
+main.add_command(check_command)
 
 
 @main.command(context_settings=CONTEXT)
@@ -66,10 +68,9 @@ main.add_command(calibrate)
     help="Target ranges of the coach (TOML); they come before the shipped ones.",
 )
 @click.option(
-    "--athlete-at",
-    metavar="X,Y",
+    "--athlete-at", metavar="X,Y",
     help="Where the athlete stands in the first frame, in pixels from the left and the top.",
-)
+)  # fmt: skip
 @click.option(
     "--fov-deg",
     metavar="DEGREES",
@@ -88,16 +89,13 @@ main.add_command(calibrate)
     help="Marks of known place on the field (TOML), as this one clip's first frame shows them.",
 )
 @click.option(
-    "--true-fps",
-    metavar="RATE",
+    "--true-fps", metavar="RATE",
     help="Frames a second the phone filmed at, for a slow-motion clip that plays slowly.",
-)
+)  # fmt: skip
 @click.option(
-    "--model",
-    metavar="FILE",
-    type=click.Path(path_type=Path),
+    "--model", metavar="FILE", type=click.Path(path_type=Path),
     help="Another pose model bundle (.task).",
-)
+)  # fmt: skip
 @click.option(
     "--cache",
     metavar="FOLDER",
@@ -269,14 +267,17 @@ def _analyse_one(
     settings = resolve(given, read_side_file(clip), clip_name=clip.name)
     # Only now the slow imports: a mistyped option is answered at once.
     from pipeline.run import analyse_clip, write_analysis
-    from pipeline.terminal import progress_bar, summary
+    from pipeline.terminal import EarlyFindings, progress_bar, summary
 
+    early = EarlyFindings(clip.name)
     with progress_bar(clip.name) as on_progress:
-        analysis = analyse_clip(clip, settings, cache_dir=cache, on_progress=on_progress)
+        analysis = analyse_clip(
+            clip, settings, cache_dir=cache, on_progress=on_progress, on_findings=early
+        )
         written = write_analysis(analysis, out, settings=settings, cache_dir=cache)
     tables = [path for path in written if path.name == "reps.json"]
     result = json.loads(tables[0].read_text(encoding="utf-8")) if tables else {}
-    return summary(analysis, written), result
+    return summary(analysis, written, early.notes), result
 
 
 def _make_writable_folder(folder: Path) -> None:

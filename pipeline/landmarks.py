@@ -7,7 +7,8 @@ from pathlib import Path
 import models
 from pipeline.cache import TrackCache, cache_key
 from pipeline.clip import open_clip
-from pipeline.container import file_digest, opened
+from pipeline.film_moments import N_MOMENTS
+from pipeline.film_samples import FilmSamples, as_arrays, from_arrays, sample_film
 from pipeline.people import follow_people
 from pipeline.pose import PoseModel
 from pipeline.progress import Progress, ProgressCallback
@@ -17,8 +18,47 @@ from pipeline.types import Clip, Tracks
 N_PEOPLE_MAX = 3
 
 
+def read_film_samples(
+    path: Path, *, digest: str, model_path: Path | None, cache_dir: Path
+) -> FilmSamples:
+    """Give what a few looks at a clip show: as kept, else by the pose model.
+
+    Parameters
+    ----------
+    path, digest
+        The film, and the SHA-256 of its bytes.
+    model_path
+        A model bundle; None for the one that is shipped.
+    cache_dir
+        Where they are kept.
+
+    Raises
+    ------
+    ClipError
+        The file cannot be used.
+    ModelError
+        The pose model cannot be used.
+    """
+    model_digest = models.verify(models.bundle_path() if model_path is None else model_path)
+    cache, key = TrackCache(cache_dir), cache_key(digest, model_digest, {"looks": N_MOMENTS})
+    kept = cache.load_arrays(key)
+    if kept is not None:
+        try:
+            return from_arrays(kept)
+        except (KeyError, ValueError, TypeError):
+            pass  # of another form: as good as not there
+    samples = sample_film(path, PoseModel(model_path))
+    cache.save_arrays(key, as_arrays(samples))
+    return samples
+
+
 def read_landmarks(
-    path: Path, settings: AnalysisSettings, *, cache_dir: Path, on_progress: ProgressCallback
+    path: Path,
+    settings: AnalysisSettings,
+    *,
+    digest: str,
+    cache_dir: Path,
+    on_progress: ProgressCallback,
 ) -> tuple[Clip, Tracks]:
     """Give the facts of a clip and the raw landmarks of the people in it.
 
@@ -28,6 +68,8 @@ def read_landmarks(
         The film.
     settings
         For the model, the true frame rate and the place of the athlete.
+    digest
+        SHA-256 of the film's bytes.
     cache_dir
         Where landmarks of earlier analyses lie.
     on_progress
@@ -46,8 +88,6 @@ def read_landmarks(
         The pose model cannot be used.
     """
     model_path = models.bundle_path() if settings.model_path is None else settings.model_path
-    with opened(path):  # what is no film is told before anything else
-        digest = file_digest(path)
     cache = TrackCache(cache_dir)
     key = cache_key(
         digest,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from functools import partial
 from pathlib import Path
 
@@ -10,10 +11,14 @@ import numpy as np
 from calibration.lens_profile import LensProfile
 from pipeline.cache import TrackCache
 from pipeline.cautions import find_cautions
+from pipeline.container import file_digest, opened
 from pipeline.explaining import explained_rep
 from pipeline.feedback import tell_rep
+from pipeline.film_check import check_film
+from pipeline.film_notes import film_notes
+from pipeline.finding import Asked, Finding
 from pipeline.key_pictures import rep_pictures
-from pipeline.landmarks import read_landmarks
+from pipeline.landmarks import read_film_samples, read_landmarks
 from pipeline.marked_scene import SceneMarks, read_scene_marks, scene_of_clip
 from pipeline.measuring import measure_rep, measure_reps
 from pipeline.motion import motion_of
@@ -32,10 +37,7 @@ from pipeline.targets import load_targets
 from pipeline.types import Analysis, Clip, Rep, RepResult, Scene, Tracks
 from pipeline.verdicts import judge_rep
 
-LOW_RATE_HZ = 50.0
-SMALL_BODY_PX = 100.0
-POINTED_OUT_MARGIN = 0.3
-"""How far beside a body one may point and still mean it, in parts of its height."""
+FindingsCallback = Callable[[Sequence[Finding]], None]
 
 
 def analyse_clip(
@@ -44,6 +46,7 @@ def analyse_clip(
     *,
     cache_dir: Path,
     on_progress: ProgressCallback = ignore_progress,
+    on_findings: FindingsCallback = lambda findings: None,
 ) -> Analysis:
     """Analyse one clip.
 
@@ -57,6 +60,8 @@ def analyse_clip(
         Where raw landmarks are kept for a second analysis.
     on_progress
         Told how far the pose model has come.
+    on_findings
+        Told what the film check found, before the long work.
 
     Returns
     -------
@@ -70,8 +75,25 @@ def analyse_clip(
     targets = load_targets(settings.targets_path)  # a mistake in it is told before the long work
     profile = read_lens(settings.lens_path, path)
     marks = read_scene_marks(path, settings, profile)
-    clip, tracks = read_landmarks(path, settings, cache_dir=cache_dir, on_progress=on_progress)
-    return analyse_tracks(clip, tracks, settings, targets, profile, marks)
+    with opened(path):  # what is no film is told before anything else
+        digest = file_digest(path)
+    samples = read_film_samples(
+        path, digest=digest, model_path=settings.model_path, cache_dir=cache_dir
+    )
+    asked = Asked(
+        move=settings.move,
+        stature_m=settings.stature_m,
+        lens=profile,
+        fov_deg=settings.fov_deg,
+        true_fps=settings.true_fps,
+        athlete_at=settings.athlete_at,
+    )
+    findings = check_film(samples, asked)
+    on_findings(findings)
+    clip, tracks = read_landmarks(
+        path, settings, digest=digest, cache_dir=cache_dir, on_progress=on_progress
+    )
+    return analyse_tracks(clip, tracks, settings, targets, profile, marks, findings)
 
 
 def write_analysis(
@@ -111,6 +133,7 @@ def analyse_tracks(
     targets: Targets,
     profile: LensProfile | None = None,
     marks: SceneMarks | None = None,
+    findings: Sequence[Finding] = (),
 ) -> Analysis:
     """Everything after the landmarks: pure, and quick.
 
@@ -124,6 +147,8 @@ def analyse_tracks(
         The lens as it was measured, if it was.
     marks
         The marks on the field with their camera, if there are any.
+    findings
+        Of the film check, for the notes.
 
     Returns
     -------
@@ -186,7 +211,7 @@ def analyse_tracks(
         notes=film_notes(
             clip,
             tracks,
-            athlete,
+            findings,
             n_reps=len(results),
             no_ground=scene.no_ground,
             athlete_at=settings.athlete_at,
@@ -225,74 +250,3 @@ def find_reps(
     return MOVES[settings.move].find_reps(
         signals[0], signals[1] if len(signals) > 1 else None, settings.stick_hand
     )
-
-
-def film_notes(
-    clip: Clip,
-    tracks: Tracks,
-    athlete: Placed,
-    *,
-    n_reps: int,
-    no_ground: str | None = None,
-    athlete_at: tuple[float, float] | None = None,
-) -> tuple[str, ...]:
-    """Say in plain words what limits this film.
-
-    Parameters
-    ----------
-    clip, tracks, athlete
-        What is known of the film and of the athlete in it.
-    n_reps
-        Number of reps that were found.
-    no_ground
-        Why the scene is without a ground; None if it has one.
-    athlete_at
-        Where the athlete was said to stand in the first frame, px; None if nothing was said.
-
-    Returns
-    -------
-    tuple of str
-    """
-    notes = []
-    found = float(tracks.found[0].mean()) if clip.n_frames else 0.0
-    if found == 0.0:
-        notes.append("Nobody was found in this film: nothing could be measured.")
-    elif n_reps == 0:
-        notes.append("No rep of this move was found in this film: nothing could be measured.")
-    if found and no_ground is not None:
-        notes.append(
-            f"Ground distances could not be measured, because {no_ground}. Put the phone on "
-            "something that stands still; film the whole body with both feet in view."
-        )
-    if found and athlete_at is not None and _is_beside(tracks, athlete_at):
-        notes.append(
-            "Nobody was found at the place that was given for the athlete: the nearest person was "
-            "taken. Give a place inside the body in the first frame, or film from nearer."
-        )
-    if 0.0 < found < 0.9:
-        notes.append(f"The athlete was found in {found:.0%} of the frames only.")
-    if clip.n_undecoded:
-        notes.append(
-            f"{clip.n_undecoded} frames of the file could not be read; the rest was analysed."
-        )
-    if clip.frame_rate_hz < LOW_RATE_HZ:
-        notes.append(
-            f"Filmed at {clip.frame_rate_hz:.0f} frames a second: instants are known to about "
-            f"{1000 / clip.frame_rate_hz:.0f} ms. Film at 60 or more if the phone can."
-        )
-    size_px = athlete.size_px[np.isfinite(athlete.size_px)]
-    if size_px.size and np.median(size_px) < SMALL_BODY_PX:
-        notes.append(
-            f"The athlete is only about {np.median(size_px):.0f} pixels tall: film from nearer."
-        )
-    return tuple(notes)
-
-
-def _is_beside(tracks: Tracks, place_px: tuple[float, float]) -> bool:
-    """Tell whether a place lies beside the athlete's body as first seen."""
-    first = int(np.argmax(tracks.found[0]))
-    body = tracks.image_px[0, first]
-    low, high = np.nanmin(body, axis=0), np.nanmax(body, axis=0)
-    margin = POINTED_OUT_MARGIN * float(high[1] - low[1])
-    place = np.asarray(place_px)
-    return bool(np.any(place < low - margin) or np.any(place > high + margin))

@@ -100,7 +100,7 @@ def anchors_px(size_px: tuple[int, int]) -> FloatArray:
 
 
 def judge_stillness(
-    shift_px: FloatArray, time_s: FloatArray, size_px: tuple[int, int]
+    shift_px: FloatArray, time_s: FloatArray, size_px: tuple[int, int], *, every_s: float = EVERY_S
 ) -> Stillness:
     """Tell from the movement of the background whether the camera stood still.
 
@@ -112,6 +112,8 @@ def judge_stillness(
         (n_frames,) times.
     size_px
         Width and height of the picture.
+    every_s
+        How often a picture was looked at.
 
     Returns
     -------
@@ -134,7 +136,7 @@ def judge_stillness(
     side_px = max(size_px)
     if in_window > MOST_IN_WINDOW * side_px or in_film > MOST_IN_FILM * side_px:
         return Stillness(state="moved", moved_px=max(in_window, in_film))
-    n_looks = (time_s[-1] - time_s[0]) / EVERY_S
+    n_looks = (time_s[-1] - time_s[0]) / every_s
     if looked.sum() < FEWEST_TOLD * n_looks:
         return Stillness(state="not told", moved_px=float("nan"))
     return Stillness(state="still", moved_px=max(in_window, in_film))

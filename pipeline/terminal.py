@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 
+import click
+
+from pipeline.finding import Finding, heading, told
 from pipeline.measures.table import MEASURES
 from pipeline.progress import Progress, ProgressCallback, ignore_progress
 from pipeline.types import Analysis, RepResult, Verdict
@@ -54,7 +57,29 @@ def progress_bar(clip_name: str) -> Iterator[ProgressCallback]:
         yield show
 
 
-def summary(analysis: Analysis, written: list[Path]) -> str:
+class EarlyFindings:
+    """Prints on stderr what limits a film, before the long work.
+
+    Attributes
+    ----------
+    notes
+        What was said, as it will stand in the notes.
+    """
+
+    def __init__(self, clip_name: str) -> None:
+        self.notes: list[str] = []
+        self._clip_name = clip_name
+
+    def __call__(self, findings: Sequence[Finding]) -> None:
+        """Take the findings of the film check."""
+        limits = [finding for finding in findings if finding.limits]
+        self.notes += [finding.note for finding in limits]
+        if limits:
+            lines = [heading(self._clip_name, findings), *told(limits)]
+            click.echo("\n".join(lines), err=True)
+
+
+def summary(analysis: Analysis, written: list[Path], said_before: Sequence[str] = ()) -> str:
     """Sum up a clip in a few lines of plain text.
 
     Parameters
@@ -63,6 +88,8 @@ def summary(analysis: Analysis, written: list[Path]) -> str:
         The result for the clip.
     written
         The files that were written for it; the report is named, the others are not.
+    said_before
+        Notes that were told already, and are not told again.
 
     Returns
     -------
@@ -76,7 +103,7 @@ def summary(analysis: Analysis, written: list[Path]) -> str:
     lines = [f"{analysis.clip.path.name}: {count} {'rep' if count == 1 else 'reps'} of {move}"]
     for result in analysis.reps:
         lines += _rep_lines(result, words)
-    lines += [f"  note: {note}" for note in analysis.notes]
+    lines += [f"  note: {note}" for note in analysis.notes if note not in said_before]
     lines += [f"  report: {path}" for path in written if path.name == "report.html"]
     return "\n".join(lines)
 

@@ -117,3 +117,16 @@ def test_a_folder_that_cannot_be_is_said(tmp_path, clip, tracks):
     (tmp_path / "taken").write_text("a file")
     with pytest.raises(OutputError, match="kept"):
         TrackCache(tmp_path / "taken").save("key", clip, tracks)
+
+
+def test_arrays_come_back_as_they_were_and_damage_is_ignored(tmp_path):
+    cache = TrackCache(tmp_path)
+    assert cache.load_arrays("key") is None
+    cache.save_arrays("key", {"a": np.arange(5), "b": np.eye(2)})
+    kept = cache.load_arrays("key")
+    assert kept is not None
+    assert kept["a"].tolist() == [0, 1, 2, 3, 4]
+    assert kept["b"].shape == (2, 2)
+    (path,) = tmp_path.iterdir()
+    path.write_bytes(path.read_bytes()[:40])
+    assert cache.load_arrays("key") is None

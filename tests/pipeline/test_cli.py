@@ -75,7 +75,7 @@ def stand_in(monkeypatch):
     """Replace the analysis; gives the list of calls it got."""
     calls = []
 
-    def analyse_clip(path, settings, *, cache_dir, on_progress):
+    def analyse_clip(path, settings, *, cache_dir, on_progress, on_findings):
         calls.append((path, settings, cache_dir))
         on_progress(Progress(stage="following the players", done=1, total=2))
         if "bad" in path.name:

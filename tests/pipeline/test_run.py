@@ -11,6 +11,7 @@ import pytest
 from calibration.lens_profile import distort_px
 from calibration.turned_view import moved_points, turned
 from pipeline.errors import LensProfileError
+from pipeline.finding import Finding
 from pipeline.key_pictures import _marks, key_frame
 from pipeline.release import LATER_S
 from pipeline.report.page import render_page
@@ -49,7 +50,14 @@ def clip_of(time_s, **changes):
 
 
 def analyse(
-    move, *players, clip=None, camera=None, change=lambda tracks: tracks, profile=None, **settings
+    move,
+    *players,
+    clip=None,
+    camera=None,
+    change=lambda tracks: tracks,
+    profile=None,
+    findings=(),
+    **settings,
 ):
     time_s = players[0].time_s
     tracks = together(
@@ -61,6 +69,7 @@ def analyse(
         AnalysisSettings(stature_m=STATURE_M, move=move, **settings),
         load_targets(None),
         profile,
+        findings=findings,
     )
 
 
@@ -289,7 +298,7 @@ def test_a_phone_that_is_carried_along_gives_no_distances_but_reps_and_times():
     assert results["release_height_m"].value is not None
 
 
-def test_a_slow_film_a_far_player_and_lost_frames_are_told():
+def test_lost_frames_are_told():
     def lost(tracks):
         image_px = tracks.image_px.copy()
         image_px[:, :40] = np.nan
@@ -300,12 +309,28 @@ def test_a_slow_film_a_far_player_and_lost_frames_are_told():
     notes = " ".join(
         analyse("high_to_low_shot", shooter(time_s, (3.0,)), clip=clip, change=lost).notes
     )
-    assert "30 frames a second" in notes
     assert "67%" in notes
     assert "7 frames of the file could not be read" in notes
-    far = shooter(frames_s(3.0), (2.0,))
-    far = replace(far, joints_m=far.joints_m + np.array([0.0, 24.0, 0.0]))
-    assert "pixels tall" in " ".join(analyse("high_to_low_shot", far).notes)
+
+
+def test_what_the_film_check_found_is_noted_once():
+    rate = Finding("frame_rate", "could be better", "30 frames a second.", "Film at 60.")
+    fine = Finding("light", "fine", "Bright.")
+    camera = Finding("camera_still", "will not do", "It moved in the looks.", "Use a tripod.")
+    nobody = Finding("person", "will not do", "Nobody.", "Film from nearer.")
+    player = shooter(frames_s(3.0), (2.0,))
+    analysis = analyse("high_to_low_shot", player, findings=(rate, fine, camera, nobody))
+    assert analysis.notes == (rate.note,)  # all frames tell better of camera and person
+
+
+def test_where_nobody_was_found_the_advice_of_the_film_check_is_noted():
+    def nobody(tracks):
+        return replace(tracks, image_px=np.full_like(tracks.image_px, np.nan))
+
+    finding = Finding("person", "will not do", "Nobody.", "Turn the film upright.")
+    player = shooter(frames_s(3.0), ())
+    (note,) = analyse("throwback_pass", player, change=nobody, findings=(finding,)).notes
+    assert note.endswith("nothing could be measured. Turn the film upright.")
 
 
 @pytest.mark.parametrize(("aside_px", "is_told"), [(0.0, False), (40.0, False), (400.0, True)])

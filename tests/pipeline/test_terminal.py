@@ -1,7 +1,8 @@
 import io
 
+from pipeline.finding import Finding
 from pipeline.progress import Progress
-from pipeline.terminal import progress_bar
+from pipeline.terminal import EarlyFindings, progress_bar
 
 
 class Terminal(io.StringIO):
@@ -18,3 +19,21 @@ def test_bar_is_drawn_on_a_terminal_only(monkeypatch):
         text = screen.getvalue()
         assert ("[a] clip.mp4" in text) is drawn
         assert ("5/10" in text) is drawn
+
+
+def test_what_limits_a_film_is_said_early_on_stderr_and_what_is_fine_is_not(capsys):
+    dark = Finding("light", "could be better", "It is dark.", "Film by day.")
+    early = EarlyFindings("clip.mp4")
+    early((Finding("person", "fine", "Found."), dark))
+    said = capsys.readouterr()
+    assert said.out == ""
+    assert "clip.mp4: 2 things looked at" in said.err
+    assert "It is dark." in said.err
+    assert "Film by day." in said.err
+    assert "Found." not in said.err
+    assert early.notes == [dark.note]
+
+
+def test_film_that_is_fine_needs_no_word(capsys):
+    EarlyFindings("clip.mp4")((Finding("person", "fine", "Found."),))
+    assert capsys.readouterr() == ("", "")

@@ -1,0 +1,94 @@
+"""The command that looks at a film before any long work, and says whether it will do."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from pipeline.command import CONTEXT, say
+from pipeline.errors import CrossemetryError
+from pipeline.measures.table import known_moves
+from pipeline.settings import check_move, check_stature_m, check_true_rate_hz
+
+if TYPE_CHECKING:
+    from pipeline.finding import Finding
+
+
+@click.command("check", context_settings=CONTEXT)
+@click.argument("clip", metavar="CLIP", type=click.Path(path_type=Path))
+@click.option(
+    "--move", metavar="MOVE", help=f"Which move the clip shows: {', '.join(known_moves())}."
+)
+@click.option("--stature", metavar="METRES", help="Stature of the athlete, to say how far away.")
+@click.option(
+    "--lens", metavar="FILE", type=click.Path(path_type=Path),
+    help="Lens profile of the phone (TOML), made by crossemetry calibrate lens.",
+)  # fmt: skip
+@click.option(
+    "--true-fps", metavar="RATE",
+    help="Frames a second the phone filmed at, for a slow-motion clip that plays slowly.",
+)  # fmt: skip
+@click.option("--json", "as_json", is_flag=True, help="Print the findings as JSON.")
+@click.option("--debug", is_flag=True, help="Show where in the program an error arose.")
+@click.pass_context
+def check_command(
+    context: click.Context,
+    /,
+    clip: Path,
+    as_json: bool,
+    debug: bool,
+    **options: Any,  # noqa: ANN401
+) -> None:
+    """Look at a few pictures of a clip and say, within seconds, whether the film will do.
+
+    Says of each thing: fine, could be better, will not do, or not told; what to change; and which
+    measures it costs. Writes nothing. What is not given here is read from NAME.clip.toml.
+
+    \b
+    Example:
+        crossemetry check sample_clips/shot_adult.mp4
+    """  # fmt: skip
+    try:
+        findings = _findings(clip, **options)
+    except CrossemetryError as error:
+        named = str(error).startswith((clip.name, "--"))
+        message = str(error) if named else f"{clip.name}: {error}"
+        context.exit(say(message, error, debug=debug))
+    if as_json:
+        document = {
+            "schema": "crossemetry.check/1",
+            "clip": clip.name,
+            "findings": [finding.as_dict() for finding in findings],
+        }
+        click.echo(json.dumps(document, indent=2))
+    else:
+        from pipeline.finding import heading, told
+
+        click.echo("\n".join([heading(clip.name, findings), *told(findings)]))
+
+
+def _findings(
+    clip: Path, *, move: str | None, stature: str | None, lens: Path | None, true_fps: str | None
+) -> tuple[Finding, ...]:
+    """Check a clip; raises `CrossemetryError`."""
+    from pipeline.side_file import read_side_file
+
+    move = None if move is None else check_move(move, named="--move")
+    stature_m = None if stature is None else check_stature_m(stature, named="--stature")
+    rate_hz = None if true_fps is None else check_true_rate_hz(true_fps, named="--true-fps")
+    side = read_side_file(clip)
+    move, stature_m = move or side.move, stature_m or side.stature_m
+    # Only now the slow imports: a mistyped option is answered at once.
+    from pipeline.film_check import check_film
+    from pipeline.film_samples import sample_film
+    from pipeline.finding import Asked
+    from pipeline.pose import PoseModel
+    from pipeline.straight import read_lens
+
+    profile = read_lens(lens or side.lens_path, clip)
+    samples = sample_film(clip, PoseModel())
+    asked = Asked(move=move, stature_m=stature_m, lens=profile, true_fps=rate_hz)
+    return check_film(samples, asked)

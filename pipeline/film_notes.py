@@ -1,0 +1,82 @@
+"""Notes on what limits a film: what all its frames tell, and the findings of the film check."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from pipeline.finding import Finding
+from pipeline.types import Clip, Tracks
+
+POINTED_OUT_MARGIN = 0.3
+"""How far beside a body one may point and still mean it, in parts of its height."""
+
+
+def film_notes(
+    clip: Clip,
+    tracks: Tracks,
+    findings: Sequence[Finding] = (),
+    *,
+    n_reps: int,
+    no_ground: str | None = None,
+    athlete_at: tuple[float, float] | None = None,
+) -> tuple[str, ...]:
+    """Say in plain words what limits this film.
+
+    Parameters
+    ----------
+    clip, tracks
+        What is known of the film and of the people in it.
+    findings
+        Of the film check. What all frames tell better than a few looks is left out of them.
+    n_reps
+        Number of reps that were found.
+    no_ground
+        Why the scene is without a ground; None if it has one.
+    athlete_at
+        Where the athlete was said to stand in the first frame, px; None if nothing was said.
+
+    Returns
+    -------
+    tuple of str
+    """
+    notes = []
+    found = float(tracks.found[0].mean()) if clip.n_frames else 0.0
+    if found == 0.0:
+        advice = [finding.what_to_do for finding in findings if finding.key == "person"]
+        notes.append(
+            " ".join(["Nobody was found in this film: nothing could be measured.", *advice])
+        )
+    elif n_reps == 0:
+        notes.append("No rep of this move was found in this film: nothing could be measured.")
+    if found and no_ground is not None:
+        notes.append(
+            f"Ground distances could not be measured, because {no_ground}. Put the phone on "
+            "something that stands still; film the whole body with both feet in view."
+        )
+    if found and athlete_at is not None and _is_beside(tracks, athlete_at):
+        notes.append(
+            "Nobody was found at the place that was given for the athlete: the nearest person was "
+            "taken. Give a place inside the body in the first frame, or film from nearer."
+        )
+    if 0.0 < found < 0.9:
+        notes.append(f"The athlete was found in {found:.0%} of the frames only.")
+    if clip.n_undecoded:
+        notes.append(
+            f"{clip.n_undecoded} frames of the file could not be read; the rest was analysed."
+        )
+    told_better = {"person", "camera_still"}
+    if no_ground is not None:
+        told_better.add("feet_in_view")
+    return (*notes, *(f.note for f in findings if f.limits and f.key not in told_better))
+
+
+def _is_beside(tracks: Tracks, place_px: tuple[float, float]) -> bool:
+    """Tell whether a place lies beside the athlete's body as first seen."""
+    first = int(np.argmax(tracks.found[0]))
+    body = tracks.image_px[0, first]
+    low, high = np.nanmin(body, axis=0), np.nanmax(body, axis=0)
+    margin = POINTED_OUT_MARGIN * float(high[1] - low[1])
+    place = np.asarray(place_px)
+    return bool(np.any(place < low - margin) or np.any(place > high + margin))

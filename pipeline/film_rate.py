@@ -1,0 +1,72 @@
+"""What the film check says of a film's frame rate: how many, how even, and what it allows."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from pipeline.film_moments import FilmClock
+from pipeline.finding import READ_FROM_RELEASE, FilmVerdict, Finding, keys_of, verdict_of
+from pipeline.measures.table import MEASURES
+from pipeline.moves import MOVES
+
+GOOD_RATE_HZ, LEAST_RATE_HZ = 50.0, 20.0
+"""Phones film at 30, 60 or more. On rendered clips instants came out within 1 to 2 frames; at 20 a
+throw of 0.2 s shows in 4 pictures. Common practice, no source."""
+FAST_HAND_MPS = 15.0
+"""A quick hand in a throw."""
+LONG_STEP = 1.5
+"""A step longer than so many usual ones leaves a picture out."""
+UNEVEN_SHARE = 0.05
+SHORT_SHUTTER = "1/500 s or shorter"
+
+
+def judge_rate(clock: FilmClock, move: str | None, true_fps: float | None = None) -> Finding:
+    """Say what the frame rate allows.
+
+    Parameters
+    ----------
+    clock
+        Times of the pictures.
+    move
+        Key of the move, if it was said.
+    true_fps
+        Rate of filming, where the file plays slowly.
+    """
+    steps = np.diff(clock.time_s)
+    if not steps.size:
+        return Finding("frame_rate", "not told", "The film has hardly more than one picture.")
+    usual_s = float(np.median(steps))
+    rate_hz = true_fps or 1.0 / usual_s
+    left_out = float((steps > LONG_STEP * usual_s).mean())
+    throws = move is None or MOVES[move].throws
+    said = (
+        f"Filmed at {rate_hz:.0f} frames a second: instants are known to about "
+        f"{1000 / rate_hz:.0f} ms"
+    )
+    if throws:
+        said += (
+            f", and a hand at {FAST_HAND_MPS:.0f} m/s moves {100 * FAST_HAND_MPS / rate_hz:.0f} "
+        )
+        said += "cm between two frames"
+    verdict: FilmVerdict = verdict_of(rate_hz, better=GOOD_RATE_HZ, enough=LEAST_RATE_HZ)
+    advice = ""
+    if verdict != "fine":
+        advice = "Film at 60 frames a second or more if the phone can"
+        advice += f", with a shutter of {SHORT_SHUTTER}." if throws else "."
+    elif left_out > UNEVEN_SHARE:
+        verdict = "could be better"
+    if left_out > UNEVEN_SHARE:
+        said += f"; the rate varies, and {left_out:.0%} of the steps leave a frame out"
+        advice = advice or "Film in better light, with the phone's storage not full."
+    if verdict == "fine":
+        return Finding("frame_rate", "fine", f"{said}.")
+    timed = tuple(key for key in keys_of(move) if _depends_on_time(key))
+    lost = timed if verdict == "will not do" else ()
+    return Finding(
+        "frame_rate", verdict, f"{said}.", advice, missing=lost, unsure=() if lost else timed
+    )
+
+
+def _depends_on_time(key: str) -> bool:
+    unit = MEASURES[key].unit
+    return unit in ("s", "m/s") or key in (*READ_FROM_RELEASE, "speed_kept_ratio")

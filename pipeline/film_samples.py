@@ -1,0 +1,230 @@
+"""What a few pictures of a film show: the people in them, their light and sharpness, the camera."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from contextlib import ExitStack, closing
+from dataclasses import astuple, dataclass
+from itertools import islice
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from pipeline.bodies import jersey_colour
+from pipeline.container import Picture
+from pipeline.film_moments import FilmClock, Moment, read_moments
+from pipeline.film_people import lie_on_side, people_in
+from pipeline.picture_quality import PictureQuality, quality_around, region_quality
+from pipeline.pose import N_LANDMARKS, Pose, PoseModel
+from pipeline.stillness import StillnessWatch
+from pipeline.types import FloatArray
+
+N_WORKERS = 2
+HARDLY = 1 / 3
+"""People in no more looks than this may be mistakes, in a film that lies on its side."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SeenBody:
+    """One person in one picture.
+
+    Attributes
+    ----------
+    pose
+        Landmarks.
+    colour
+        (3,) of the jersey, see `bodies.jersey_colour`.
+    quality
+        Of the picture around the body.
+    """
+
+    pose: Pose
+    colour: FloatArray
+    quality: PictureQuality
+
+    @property
+    def image_px(self) -> FloatArray:
+        """(33, 2) landmarks in the image frame."""
+        return self.pose.image_px
+
+    @property
+    def world_m(self) -> FloatArray:
+        """(33, 3) the model's metric landmarks."""
+        return self.pose.world_m
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Look:
+    """One picture that was looked at.
+
+    Attributes
+    ----------
+    time_s
+        From the first picture, in the file's own time.
+    bodies
+        Everyone who was found in it, largest first.
+    quality
+        Of the whole picture.
+    """
+
+    time_s: float
+    bodies: tuple[SeenBody, ...]
+    quality: PictureQuality
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FilmSamples:
+    """Everything that a film check judges.
+
+    Attributes
+    ----------
+    width_px, height_px
+        Size of the upright picture.
+    rotation_deg
+        Clockwise turn that made it upright.
+    clock
+        Times of the pictures, in the file's own time.
+    looks
+        In order of time.
+    camera_shift_px
+        (n_looks, 4, 2) as in `Tracks`, one row per look.
+    lies_on_side
+        Whether hardly anyone was found until the picture was turned by a quarter.
+    """
+
+    width_px: int
+    height_px: int
+    rotation_deg: int
+    clock: FilmClock
+    looks: tuple[Look, ...]
+    camera_shift_px: FloatArray
+    lies_on_side: bool = False
+
+
+def sample_film(path: Path, model: PoseModel) -> FilmSamples:
+    """Look at a few pictures of a film.
+
+    Parameters
+    ----------
+    path
+        The film.
+    model
+        The pose model.
+
+    Raises
+    ------
+    UnreadableClip, EmptyClip, NoPictureStream
+        If there is no film to be had from the file.
+    ModelError
+        If the pose model does not start.
+    """
+    clock, moments, orientation = read_moments(path)
+    height, width = moments[0].rgb.shape[:2]
+    with ExitStack() as stack:
+        finders = [
+            stack.enter_context(closing(model.finder(n_poses=2)))
+            for _ in range(min(N_WORKERS, len(moments)))
+        ]
+        pictures = [moment.rgb for moment in moments]
+        people = people_in(pictures, finders)
+        n_with_people = sum(map(bool, people))
+        on_side = n_with_people <= HARDLY * len(people) and lie_on_side(pictures, finders[0])
+    return FilmSamples(
+        width_px=width,
+        height_px=height,
+        rotation_deg=orientation.rotation_deg,
+        clock=clock,
+        looks=tuple(
+            Look(
+                time_s=moment.time_s,
+                bodies=tuple(_seen(moment.rgb, pose) for pose in found),
+                quality=region_quality(np.ascontiguousarray(moment.rgb[::2, ::2, 1])),
+            )
+            for moment, found in zip(moments, people, strict=True)
+        ),
+        camera_shift_px=_camera_shift_px(moments, people),
+        lies_on_side=on_side,
+    )
+
+
+def _seen(rgb: Picture, pose: Pose) -> SeenBody:
+    return SeenBody(
+        pose=pose,
+        colour=jersey_colour(rgb, pose),
+        quality=quality_around(rgb, pose.image_px),
+    )
+
+
+def _camera_shift_px(moments: Sequence[Moment], people: Sequence[Sequence[Pose]]) -> FloatArray:
+    """(n_looks, 4, 2) movement of the background from the first look to each."""
+    watch = StillnessWatch()
+    for number, (moment, found) in enumerate(zip(moments, people, strict=True)):
+        bodies_px = np.array([pose.image_px for pose in found]).reshape(-1, 33, 2)
+        watch.see(moment.rgb, number, moment.time_s, bodies_px)
+    return watch.shift_px(len(moments))
+
+
+def as_arrays(samples: FilmSamples) -> dict[str, npt.NDArray[Any]]:
+    """Give samples as named arrays, to be kept in a file."""
+    bodies = [body for look in samples.looks for body in look.bodies]
+    clock = samples.clock
+    return {
+        "facts": np.array(
+            [samples.width_px, samples.height_px, samples.rotation_deg, samples.lies_on_side,
+             clock.duration_s, clock.indexed], float,
+        ),
+        "clock_s": clock.time_s,
+        "is_key": clock.is_key,
+        "looks_s": np.array([look.time_s for look in samples.looks]),
+        "looks_quality": np.array([astuple(look.quality) for look in samples.looks]),
+        "n_bodies": np.array([len(look.bodies) for look in samples.looks]),
+        "image_px": np.array([body.image_px for body in bodies]).reshape(-1, N_LANDMARKS, 2),
+        "world_m": np.array([body.world_m for body in bodies]).reshape(-1, N_LANDMARKS, 3),
+        "visibility": np.array([body.pose.visibility for body in bodies]).reshape(-1, N_LANDMARKS),
+        "colour": np.array([body.colour for body in bodies]).reshape(-1, 3),
+        "quality": np.array([astuple(body.quality) for body in bodies]).reshape(-1, 5),
+        "camera_shift_px": samples.camera_shift_px,
+    }  # fmt: skip
+
+
+def from_arrays(arrays: Mapping[str, npt.NDArray[Any]]) -> FilmSamples:
+    """Give back samples from `as_arrays`; raises ``KeyError`` or ``ValueError`` if they are not."""
+    width, height, rotation, on_side, duration_s, indexed = arrays["facts"].tolist()
+    names = ("brightness", "contrast", "white_share", "noise", "edge_px")
+
+    def quality(row: npt.NDArray[Any]) -> PictureQuality:
+        return PictureQuality(**dict(zip(names, row.tolist(), strict=True)))
+
+    bodies = iter(
+        [
+            SeenBody(pose=Pose(image, world, visibility), colour=colour, quality=quality(row))
+            for image, world, visibility, colour, row in zip(
+                *(arrays[n] for n in ("image_px", "world_m", "visibility", "colour", "quality")),
+                strict=True,
+            )
+        ]
+    )
+    return FilmSamples(
+        width_px=int(width),
+        height_px=int(height),
+        rotation_deg=int(rotation),
+        clock=FilmClock(
+            time_s=arrays["clock_s"],
+            is_key=arrays["is_key"],
+            duration_s=duration_s,
+            indexed=bool(indexed),
+        ),
+        looks=tuple(
+            Look(time_s=time_s, bodies=tuple(islice(bodies, n)), quality=quality(row))
+            for time_s, n, row in zip(
+                arrays["looks_s"].tolist(),
+                arrays["n_bodies"].tolist(),
+                arrays["looks_quality"],
+                strict=True,
+            )
+        ),
+        camera_shift_px=arrays["camera_shift_px"],
+        lies_on_side=bool(on_side),
+    )

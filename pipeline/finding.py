@@ -1,0 +1,190 @@
+"""One finding of the film check: a verdict, a sentence, what to change, what is at stake."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any, Literal, get_args
+
+from calibration.lens_profile import LensProfile
+from pipeline.measures.table import MEASURES, measures_of
+
+FilmVerdict = Literal["fine", "could be better", "will not do", "not told"]
+
+READ_FROM_RELEASE = (
+    "fake_to_release_s", "plant_to_release_s", "release_height_m", "hand_drop_m",
+    "top_hand_speed_mps", "elbow_at_release_deg",
+)  # fmt: skip
+READ_FROM_HANDS = (
+    "hand_height_before_release_m", "hands_high_hold_s", "hands_from_body_m", *READ_FROM_RELEASE
+)  # fmt: skip
+READ_FROM_DEFENDER = ("cushion_m", "cushion_gap_m", "cushion_arm_ratio")
+READ_FROM_RUN = (
+    "approach_speed_mps", "exit_speed_mps", "speed_kept_ratio", "step_back_m",
+    "step_back_sideways_m", *READ_FROM_DEFENDER,
+)  # fmt: skip
+"""Measures by what has to be seen well for them."""
+
+COLUMNS = 100
+FEWEST_TITLES = 4
+"""More measures than this are counted and not listed in a sentence."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """What is known of a film besides its pictures; None = not known.
+
+    Attributes
+    ----------
+    move
+        Key of the move; None when it was not said.
+    stature_m
+        Of the athlete; None when it was not said.
+    lens
+        As it was measured.
+    fov_deg
+        Field of view along the long side, if it was given.
+    true_fps
+        Rate of filming of a slow-motion film; None = the file's times are true.
+    athlete_at
+        (x, y) px where the athlete stands at first.
+    """
+
+    move: str | None = None
+    stature_m: float | None = None
+    lens: LensProfile | None = None
+    fov_deg: float | None = None
+    true_fps: float | None = None
+    athlete_at: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One finding of the film check.
+
+    Attributes
+    ----------
+    key
+        What was looked at, e.g. ``frame_rate``.
+    verdict
+        One of the four.
+    said
+        A plain sentence with the number.
+    what_to_do
+        What to change; empty when there is nothing.
+    missing, unsure
+        Keys of the measures that will not be had, and of those that will be less sure.
+    """
+
+    key: str
+    verdict: FilmVerdict
+    said: str
+    what_to_do: str = ""
+    missing: tuple[str, ...] = ()
+    unsure: tuple[str, ...] = ()
+
+    @property
+    def limits(self) -> bool:
+        """Whether it is worth a note: something could be better, or will not do."""
+        return self.verdict in ("could be better", "will not do")
+
+    @property
+    def stake(self) -> str:
+        """What it costs, as a sentence with the measures' names; empty when nothing."""
+        parts = [
+            f"{word}: {_titles(keys)}."
+            for word, keys in (("Not to be had", self.missing), ("Less sure", self.unsure))
+            if keys
+        ]
+        return " ".join(parts)
+
+    @property
+    def note(self) -> str:
+        """Everything in one paragraph, for the notes of an analysis."""
+        return " ".join(part for part in (self.said, self.what_to_do, self.stake) if part)
+
+    def as_dict(self) -> dict[str, Any]:
+        """Give plain data for JSON."""
+        return {
+            "key": self.key,
+            "verdict": self.verdict,
+            "said": self.said,
+            "what_to_do": self.what_to_do or None,
+            "missing": list(self.missing),
+            "unsure": list(self.unsure),
+        }
+
+
+def verdict_of(value: float, *, better: float, enough: float) -> FilmVerdict:
+    """Hold a number against what is good and what is just enough.
+
+    Parameters
+    ----------
+    value
+        The number.
+    better
+        From here on it is fine.
+    enough
+        Beyond this, seen from `better`, it will not do. May be above `better`, for numbers that
+        should be small.
+
+    Examples
+    --------
+    >>> verdict_of(80.0, better=100.0, enough=50.0)
+    'could be better'
+    >>> verdict_of(3.0, better=1.0, enough=2.0)
+    'will not do'
+    """
+    sign = 1.0 if better > enough else -1.0
+    if sign * value >= sign * better:
+        return "fine"
+    return "could be better" if sign * value >= sign * enough else "will not do"
+
+
+def keys_of(move: str | None) -> tuple[str, ...]:
+    """Keys of all measures of a move; of all moves when it was not said."""
+    return tuple(MEASURES) if move is None else tuple(info.key for info in measures_of(move))
+
+
+def keys_among(move: str | None, keys: Iterable[str]) -> tuple[str, ...]:
+    """Those of the keys that are measured in a move; all of them when it was not said."""
+    wanted = set(keys)
+    return tuple(key for key in keys_of(move) if key in wanted)
+
+
+def _titles(keys: Iterable[str]) -> str:
+    listed = list(keys)
+    titles = [MEASURES[key].title[0].lower() + MEASURES[key].title[1:] for key in listed]
+    if len(listed) > FEWEST_TITLES:
+        return f"{len(listed)} of the numbers, among them {', '.join(titles[:2])}"
+    return ", ".join(titles)
+
+
+def say_looks(n: int) -> str:
+    """Say a number of looks."""
+    return "1 look" if n == 1 else f"{n} looks"
+
+
+def heading(clip_name: str, findings: Sequence[Finding]) -> str:
+    """Sum up the findings in one line."""
+    counts = {word: sum(f.verdict == word for f in findings) for word in get_args(FilmVerdict)}
+    counted = ", ".join(f"{n} {word}" for word, n in counts.items() if n)
+    return f"{clip_name}: {len(findings)} things looked at: {counted}"
+
+
+def told(findings: Sequence[Finding]) -> list[str]:
+    """Say findings in lines of plain text, what to change and what it costs indented below."""
+    lines: list[str] = []
+    names = [finding.key.replace("_", " ") for finding in findings]
+    width = max(map(len, names), default=0)
+    for name, finding in zip(names, findings, strict=True):
+        first = f"  {finding.verdict:<15}  {name:<{width}}  "
+        below = " " * len(first)
+        sentences = [text for text in (finding.said, finding.what_to_do, finding.stake) if text]
+        for number, sentence in enumerate(sentences):
+            lines += textwrap.wrap(
+                sentence, COLUMNS, initial_indent=below if number else first,
+                subsequent_indent=below,
+            )  # fmt: skip
+    return lines
