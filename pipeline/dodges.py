@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from pipeline.cuts import cut_frame
-from pipeline.events import event_at, start_frame
+from pipeline.events import FINISH_SPREAD_S, START_SPREAD_S, event_at, start_frame
 from pipeline.running import CONTACT_SPREAD_S, landing_s, turn_over_deg
 from pipeline.signals import Signals, landings, local_peaks, top_hand
 from pipeline.types import Event, FloatArray, Hand, Rep
@@ -70,12 +70,14 @@ def find_dodge_reps(
     for near in _passes(athlete, defender):
         start = start_frame(athlete, _fastest_before(athlete, near, earliest), earliest)
         finish = _finish(athlete, near)
-        events: dict[str, Event] = {"start": event_at(athlete, float(time_s[start]))}
+        events: dict[str, Event] = {
+            "start": event_at(athlete, float(time_s[start]), spread_s=START_SPREAD_S)
+        }
         cut = _cut_frame(athlete, near)
         if cut is not None:
             event = event_at(athlete, landing_s(athlete, cut), spread_s=CONTACT_SPREAD_S)
             events |= {"dodge_start": event, "plant": event}
-        events["finish"] = event_at(athlete, float(time_s[finish]))
+        events["finish"] = event_at(athlete, float(time_s[finish]), spread_s=FINISH_SPREAD_S)
         reps.append(
             Rep(
                 index=len(reps) + 1,

@@ -16,6 +16,12 @@ QUIET_HAND = 0.30
 QUIET_HIPS = 0.25
 """Hips slower than this along the ground are quiet, statures a second."""
 
+START_SPREAD_S = 0.07
+FINISH_SPREAD_S = 0.15
+HIGHEST_SPREAD_S = 0.08
+"""Standard uncertainty of where a rep starts and ends, and of the top of a hold, which is flat; by
+the errors on rendered clips."""
+
 INSTANT_SPREAD = 0.45
 """Standard uncertainty of an instant, in frames."""
 

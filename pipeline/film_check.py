@@ -27,6 +27,7 @@ from pipeline.finding import (
     keys_of,
     say_looks,
 )
+from pipeline.steady import FURTHEST_SHARE
 from pipeline.stillness import judge_stillness
 
 SLANTED_DEG = 5.0
@@ -85,11 +86,17 @@ def judge_camera(samples: FilmSamples, asked: Asked) -> Finding:
     if still.state == "not told" or times.size < FEWEST_LOOKS:
         return Finding("camera_still", "not told", "Whether the camera stood still is not told: "
                        "too little of the background can be followed.")  # fmt: skip
+    what_to_do = "Put the phone on a tripod, a bag or a fence; do not pan, zoom or hold it."
+    moved_px = np.linalg.norm(samples.camera_shift_px.mean(axis=1), axis=-1)
+    if np.nanmax(moved_px, initial=0.0) <= FURTHEST_SHARE * max(size_px):
+        return Finding(
+            "camera_still", "could be better",
+            f"{said}; the picture can be steadied by its background if that is all it did.",
+            what_to_do, unsure=keys_of(asked.move),
+        )  # fmt: skip
     return Finding(
-        "camera_still", "will not do", f"{said}.",
-        "Put the phone on a tripod, a bag or a fence; do not pan, zoom or hold it.",
-        missing=keys_of(asked.move),
-    )  # fmt: skip
+        "camera_still", "will not do", f"{said}.", what_to_do, missing=keys_of(asked.move)
+    )
 
 
 def judge_level(people: list[PersonFacts]) -> Finding:

@@ -19,7 +19,9 @@ READ_FROM_RELEASE = (
 READ_FROM_HANDS = (
     "hand_height_before_release_m", "hands_high_hold_s", "hands_from_body_m", *READ_FROM_RELEASE
 )  # fmt: skip
-READ_FROM_DEFENDER = ("cushion_m", "cushion_gap_m", "cushion_arm_ratio")
+READ_FROM_DEFENDER = (
+    "cushion_m", "cushion_gap_m", "cushion_arm_ratio", "defender_arm_length_m",
+)  # fmt: skip
 READ_FROM_RUN = (
     "approach_speed_mps", "exit_speed_mps", "speed_kept_ratio", "step_back_m",
     "step_back_sideways_m", *READ_FROM_DEFENDER,

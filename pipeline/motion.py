@@ -18,8 +18,9 @@ from pipeline.placing import JOINT_LEVEL_OF_STATURE, Placed
 from pipeline.sources import ALL_SOURCES, Sources
 from pipeline.types import JOINTS, FloatArray, Motion, Scene
 
-CALM_SHARE = 0.5
-"""Joints wander less where measures are read than in the mean over all frames, swings included."""
+LASTING_SHARE, CALM_SHARE = 0.75, 0.35
+"""Joints lie and wander less far off in the picture where measures are read than in the mean over
+all frames, swings included."""
 
 GROUNDED_SHARE = 0.7
 """How much less sure the depth of a joint is without a foot that holds it. Both were set so that
@@ -165,15 +166,17 @@ def _joint_errors(
     for errors in (lasting, wander, sway):
         errors[0] = 0.0
     spreads = joint_offsets()
-    lasting_px = np.outer(size_px, spreads.u_picture[:, 0])
+    lasting_px = np.outer(size_px, LASTING_SHARE * spreads.u_picture[:, 0])
     wander_of_stature = CALM_SHARE * spreads.u_picture[:, 1]
     wander_px = np.hypot(placed.noise_px[window], np.outer(size_px, wander_of_stature))
-    # A joint's depth against the hips is drawn once a rep: it changes with the pose, and slowly.
-    depth_m = placed.stature_m * np.hypot(*spreads.u_metric.T)
+    lasting_m, wander_m = (placed.stature_m * spreads.u_metric.T).astype(np.float32)
+    # The noise of another draw will do for the depth: within a draw the two have nothing in common.
+    off_m = wander_m * np.roll(wander[..., 0], 1, axis=0) + lasting_m * lasting[..., 2]
+    off_m[0] = 0.0
     wander *= wander_px.astype(np.float32)[None, :, :, None]
     wander += lasting[..., :2] * lasting_px.astype(np.float32)[None, :, :, None]
     sway *= placed.depth_spread_m[window].astype(np.float32)[None, :, None]
-    off_m = depth_m.astype(np.float32) * lasting[..., 2] + sway
+    off_m += sway
     off_m *= (1.0 - GROUNDED_SHARE * placed.grounded[window]).astype(np.float32)
     return wander, off_m
 

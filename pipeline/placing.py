@@ -35,14 +35,15 @@ _FEET = np.array(
 SEEN_FOOT_NOISE = 0.03
 """A foot that is less sure than this, in statures, is hidden: where it stands is not to be told."""
 
-BODY_SWAY_M = 0.08
+BODY_SWAY_M = 0.05
+SWAY_PER_SPEED_S = 0.025
 OVERLAPPED_SWAY_M = 0.25
 SWAY_GROWS_AFTER_S = 0.1
 SWAY_GROWS_MPS = 1.5
 GREATEST_SWAY_M = 0.4
-"""Standard deviation of the body's wandering in depth about its smooth path: where the feet are
-seen, where another body is in the way, and how it grows while no foot is seen to stand. By the
-errors on rendered clips under a known camera."""
+"""Standard deviation of the body's wandering in depth about its smooth path: of one who stands, what
+a metre a second adds, where another body is in the way, and how it grows while no foot is seen to
+stand. By the errors on rendered clips under a known camera."""
 
 SHIFT_CUTOFF_HZ = 4.0
 FREE_WEIGHT = 0.03
@@ -174,7 +175,9 @@ def place_person(tracks: SmoothTracks, person: int, scene: Scene) -> Placed:
         depth_m=depth_m,
         image_px=joint_px,
         noise_px=tracks.noise_px[person],
-        depth_spread_m=_depth_spread_m(time_s, seen_to_stand, tracks.overlapped[person]),
+        depth_spread_m=_depth_spread_m(
+            time_s, seen_to_stand, tracks.overlapped[person], _speed_mps(time_s, middle, hip_depth)
+        ),
         grounded=grounded,
         contact=contact,
         landed=landing_frames(image_px, time_s, size_px),
@@ -185,7 +188,17 @@ def place_person(tracks: SmoothTracks, person: int, scene: Scene) -> Placed:
     )
 
 
-def _depth_spread_m(time_s: FloatArray, standing: BoolArray, overlapped: BoolArray) -> FloatArray:
+def _speed_mps(time_s: FloatArray, slope: FloatArray, depth_m: FloatArray) -> FloatArray:
+    """(n,) speed of the body from the rays to its middle (n, 2) and its depth; 0 where unknown."""
+    if time_s.size < FEWEST_FRAMES:
+        return np.zeros(time_s.size)
+    place_m = np.column_stack([slope[:, 0] * depth_m, depth_m])
+    return np.nan_to_num(np.linalg.norm(np.gradient(place_m, time_s, axis=0), axis=-1))
+
+
+def _depth_spread_m(
+    time_s: FloatArray, standing: BoolArray, overlapped: BoolArray, speed_mps: FloatArray
+) -> FloatArray:
     """(n,) how sure the body's depth is, by the time to the next frame with a foot that is seen."""
     stood_s = time_s[standing.any(axis=1)]
     if stood_s.size == 0:
@@ -193,7 +206,8 @@ def _depth_spread_m(time_s: FloatArray, standing: BoolArray, overlapped: BoolArr
     next_one = np.clip(np.searchsorted(stood_s, time_s), 0, stood_s.size - 1)
     before = np.clip(next_one - 1, 0, None)
     gap_s = np.minimum(np.abs(stood_s[next_one] - time_s), np.abs(stood_s[before] - time_s))
-    spread_m = BODY_SWAY_M + SWAY_GROWS_MPS * np.maximum(gap_s - SWAY_GROWS_AFTER_S, 0.0)
+    spread_m = BODY_SWAY_M + SWAY_PER_SPEED_S * speed_mps
+    spread_m += SWAY_GROWS_MPS * np.maximum(gap_s - SWAY_GROWS_AFTER_S, 0.0)
     spread_m = np.where(overlapped, np.maximum(spread_m, OVERLAPPED_SWAY_M), spread_m)
     return np.minimum(spread_m, GREATEST_SWAY_M)
 

@@ -8,6 +8,9 @@ from dataclasses import replace
 import numpy as np
 
 from pipeline.events import (
+    FINISH_SPREAD_S,
+    HIGHEST_SPREAD_S,
+    START_SPREAD_S,
     event_at,
     finish_frame,
     hands_high_frame,
@@ -101,10 +104,10 @@ def _reps_from(
         latest = throws[number + 1].frame if number + 1 < len(throws) else time_s.size
         finish = finish_frame(athlete, release.frame, min(latest, time_s.size))
         events = {
-            "start": event_at(athlete, float(time_s[start])),
+            "start": event_at(athlete, float(time_s[start]), spread_s=START_SPREAD_S),
             **events,
             "release": release,
-            "finish": event_at(athlete, float(time_s[finish])),
+            "finish": event_at(athlete, float(time_s[finish]), spread_s=FINISH_SPREAD_S),
         }
         reps.append(
             Rep(
@@ -152,7 +155,7 @@ def _shot_events(
     low = height_m[earliest:high] < height_m[high] - LIFT_OF_STATURE * athlete.stature_m
     lifting = earliest + int(np.flatnonzero(low)[-1]) if low.any() else high
     start = start_frame(athlete, lifting, earliest)
-    return start, {"hands_high": event_at(athlete, float(time_s[high]), spread_s=0.05)}
+    return start, {"hands_high": event_at(athlete, float(time_s[high]), spread_s=HIGHEST_SPREAD_S)}
 
 
 def _throwback_events(

@@ -14,11 +14,11 @@ TRUNK_RADIUS_OF_STATURE = 0.09
 
 SPEED_BEFORE_S = 0.3
 
-VELOCITY_SPREAD_MPS = np.array([0.2, 0.8])
+VELOCITY_SPREAD_MPS = np.array([0.15, 0.4])
 """Standard deviation of a velocity of the hips across the view and in depth; set so that intervals
 hold the truth on rendered clips."""
 
-GAP_SPREAD_M = 0.08
+GAP_SPREAD_M = 0.06
 """Standard deviation of a gap between two trunks by their shape; set in the same way."""
 
 
