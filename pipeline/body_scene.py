@@ -14,7 +14,7 @@ from pipeline.types import FloatArray, Scene, SmoothTracks
 N_DRAWS = 201
 """The best estimate and 200 Monte Carlo draws (JCGM 101:2008)."""
 
-BODY_SCALE_SPREAD = 0.016
+BODY_SCALE_SPREAD = 0.012
 
 HELD_HEIGHT_M = (1.2, 0.35)
 """Mean and standard deviation of how high a phone is held or put up: knee to eye height."""

@@ -70,9 +70,8 @@ def find_dodge_reps(
     for near in _passes(athlete, defender):
         start = start_frame(athlete, _fastest_before(athlete, near, earliest), earliest)
         finish = _finish(athlete, near)
-        events: dict[str, Event] = {
-            "start": event_at(athlete, float(time_s[start]), spread_s=START_SPREAD_S)
-        }
+        began = event_at(athlete, float(time_s[start]), spread_s=START_SPREAD_S)
+        events: dict[str, Event] = {"start": began}
         cut = _cut_frame(athlete, near)
         if cut is not None:
             event = event_at(athlete, landing_s(athlete, cut), spread_s=CONTACT_SPREAD_S)

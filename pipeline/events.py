@@ -17,7 +17,7 @@ QUIET_HIPS = 0.25
 """Hips slower than this along the ground are quiet, statures a second."""
 
 START_SPREAD_S = 0.07
-FINISH_SPREAD_S = 0.15
+FINISH_SPREAD_S = 0.25
 HIGHEST_SPREAD_S = 0.08
 """Standard uncertainty of where a rep starts and ends, and of the top of a hold, which is flat; by
 the errors on rendered clips."""

@@ -22,7 +22,7 @@ LASTING_SHARE, CALM_SHARE = 0.75, 0.35
 """Joints lie and wander less far off in the picture where measures are read than in the mean over
 all frames, swings included."""
 
-GROUNDED_SHARE = 0.7
+GROUNDED_SHARE = 0.75
 """How much less sure the depth of a joint is without a foot that holds it. Both were set so that
 95 % intervals hold the truth on rendered clips."""
 

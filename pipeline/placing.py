@@ -41,9 +41,9 @@ OVERLAPPED_SWAY_M = 0.25
 SWAY_GROWS_AFTER_S = 0.1
 SWAY_GROWS_MPS = 1.5
 GREATEST_SWAY_M = 0.4
-"""Standard deviation of the body's wandering in depth about its smooth path: of one who stands, what
-a metre a second adds, where another body is in the way, and how it grows while no foot is seen to
-stand. By the errors on rendered clips under a known camera."""
+"""Standard deviation of the body's wandering in depth about its smooth path: of one who stands,
+what a metre a second adds, where another body is in the way, and how it grows while no foot is seen
+to stand. By the errors on rendered clips under a known camera."""
 
 SHIFT_CUTOFF_HZ = 4.0
 FREE_WEIGHT = 0.03
@@ -193,7 +193,7 @@ def _speed_mps(time_s: FloatArray, slope: FloatArray, depth_m: FloatArray) -> Fl
     if time_s.size < FEWEST_FRAMES:
         return np.zeros(time_s.size)
     place_m = np.column_stack([slope[:, 0] * depth_m, depth_m])
-    return np.nan_to_num(np.linalg.norm(np.gradient(place_m, time_s, axis=0), axis=-1))
+    return np.asarray(np.nan_to_num(np.linalg.norm(np.gradient(place_m, time_s, axis=0), axis=-1)))
 
 
 def _depth_spread_m(
@@ -209,7 +209,7 @@ def _depth_spread_m(
     spread_m = BODY_SWAY_M + SWAY_PER_SPEED_S * speed_mps
     spread_m += SWAY_GROWS_MPS * np.maximum(gap_s - SWAY_GROWS_AFTER_S, 0.0)
     spread_m = np.where(overlapped, np.maximum(spread_m, OVERLAPPED_SWAY_M), spread_m)
-    return np.minimum(spread_m, GREATEST_SWAY_M)
+    return np.asarray(np.minimum(spread_m, GREATEST_SWAY_M))
 
 
 def _onto_ground(

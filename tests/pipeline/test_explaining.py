@@ -147,11 +147,11 @@ def test_what_a_measure_adds_of_its_own_stands_on_its_own(explained):
 
 
 def test_the_stature_moves_a_height_and_the_length_of_an_arm_but_not_their_ratio(explained):
-    # A height is proportional to the stature behind it, which the pose model leaves 1.6 % open.
+    # A height is proportional to the stature behind it, which the pose model leaves 1.2 % open.
     height = explained["throwback_pass"]["release_height_m"]
-    assert height.sources["stature"] == pytest.approx(0.016 * height.value, rel=0.2)
+    assert height.sources["stature"] == pytest.approx(0.012 * height.value, rel=0.25)
     arm = explained["close_gap_dodge"]["defender_arm_length_m"]
-    assert arm.sources["stature"] == pytest.approx(0.016 * arm.value, rel=0.3)
+    assert arm.sources["stature"] == pytest.approx(0.012 * arm.value, rel=0.3)
     ratio = explained["close_gap_dodge"]["cushion_arm_ratio"]
     assert ratio.sources["stature"] < 0.005 * ratio.value
 

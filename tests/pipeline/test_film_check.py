@@ -118,7 +118,9 @@ def test_a_head_cut_off_and_hands_without_room_are_said():
     assert "hands_in_view" not in limits(tight, replace(SHOT, move="close_gap_dodge"))
 
 
-@pytest.mark.parametrize(("shift_px", "state"), [(2.0, "fine"), (80.0, "could be better"), (900.0, "will not do")])
+@pytest.mark.parametrize(
+    ("shift_px", "state"), [(2.0, "fine"), (80.0, "could be better"), (900.0, "will not do")]
+)
 def test_a_camera_that_moved_is_said(shift_px, state):
     samples = shots()
     shifts = samples.camera_shift_px + shift_px * (np.arange(6) % 2)[:, None, None]
