@@ -18,10 +18,10 @@ def main() -> None:
     parser.add_argument(
         "--set",
         dest="set_name",
-        choices=("sample", "training", "test", "check", "drawn"),
-        help="one set only; drawn needs --seed",
+        choices=("sample", "training", "test", "check", "drawn", "hard"),
+        help="one set only; drawn and hard need --seed",
     )
-    parser.add_argument("--seed", type=int, default=0, help="of the set that is drawn by chance")
+    parser.add_argument("--seed", type=int, default=0, help="of a set that is drawn by chance")
     asked = parser.parse_args()
     names = [asked.set_name] if asked.set_name else ["sample", "training", "test", "check"]
     chosen = [

@@ -99,6 +99,8 @@ def draw(stage: Stage, i_time: int) -> Picture:
         mesh = posed(figure, i_time)
         faces = figure.faces
         px, depth = camera.project(mesh)
+        if not figure.with_stick and _far_outside(px, camera.size_px):
+            continue
         a, b, c = (px[faces[:, k]] for k in range(3))
         area = (b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (b[:, 1] - a[:, 1]) * (c[:, 0] - a[:, 0])
         front = (area < 0) & (depth[faces].min(1) > 0.3)
@@ -118,11 +120,17 @@ def draw(stage: Stage, i_time: int) -> Picture:
         ]
         drawn.reach.append(ground)
         head, butt = (figure.motion.joints_m[k][i_time] for k in ("stick_head", "stick_butt"))
-        pieces = outline(head, butt, camera.position_m - head)
+        pieces = outline(head, butt, camera.position_m - head) if figure.with_stick else []
         if figure.helmet is not None:
             pieces += _cage(figure, i_time)
         drawn.add(pieces, camera)
     return _fill(stage.background, drawn, shadows)
+
+
+def _far_outside(px: Floats, size_px: tuple[int, int]) -> bool:
+    """Whether somebody who passes by is so far outside that not even a shadow falls in."""
+    width = size_px[0]
+    return bool(px[:, 0].max() < -0.4 * width or px[:, 0].min() > 1.4 * width)
 
 
 def _fill(background: Picture, drawn: Drawn, shadows: list[NDArray[np.int32]]) -> Picture:
