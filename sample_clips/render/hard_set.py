@@ -133,7 +133,7 @@ def _hardships(rng: np.random.Generator, even: bool) -> list[Hardship]:
         ),
         Hardship(
             name="low_light",
-            light=round(rng.uniform(0.32, 0.42), 2),
+            light=round(rng.uniform(0.45, 0.6), 2),
             grain=round(rng.uniform(14.0, 18.0), 1),
         ),
         Hardship(name="compression"),
@@ -142,7 +142,7 @@ def _hardships(rng: np.random.Generator, even: bool) -> list[Hardship]:
         Hardship(name="passer_by", passer_by=passer_by),
         Hardship(
             name="distortion",
-            distortion=(round(rng.uniform(-0.14, -0.09), 3), round(rng.uniform(0.005, 0.02), 3)),
+            distortion=(round(rng.uniform(-0.20, -0.14), 3), round(rng.uniform(0.02, 0.04), 3)),
         ),
     ]
 
