@@ -1,4 +1,4 @@
-"""How a frame gathers light in time: long exposure, rows in turn, frame times that are uneven."""
+"""How a frame gathers light: long exposure, rows in turn, uneven times, noise in low light."""
 
 from __future__ import annotations
 
@@ -94,9 +94,7 @@ def uneven_rows(
     return shifted[keep]
 
 
-def low_light(
-    picture: Picture, light: float, grain: float, rng: np.random.Generator
-) -> Picture:
+def low_light(picture: Picture, light: float, grain: float, rng: np.random.Generator) -> Picture:
     """Return the picture with less light and the noise of a small sensor at high gain.
 
     Parameters

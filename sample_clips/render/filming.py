@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -23,10 +21,11 @@ BLUR_ROWS = 1
 """Grid steps between the three instants: together about 1/160 s of exposure."""
 STILL_MPS = 0.5
 """While nothing moves faster, a long exposure or readout shows nothing: one instant is drawn."""
-FAST_MPS = 5.0
+FAST_MPS = 7.0
 """From this speed of anything on, a long exposure is the mean of more instants."""
 FEW_INSTANTS, MANY_INSTANTS = 4, 6
 ROWS_ROUND_PLAYERS_PX = 15
+BAND_MARGIN_PX = 4
 
 
 class Recorder:
@@ -63,18 +62,20 @@ class Recorder:
             return mean_of([self._instant(row + offset) for offset in offsets])
         if self.hardship.readout_s > 0 and moving:
             return self._rolled(row)
-        return self._short(row, self._instant)
+        return self._short(row)
 
-    def _short(self, row: int, instant: Callable[[int], Picture]) -> Picture:
+    def _short(self, row: int, rows_px: tuple[int, int] | None = None) -> Picture:
         """Return a frame of a short exposure."""
         if not self.staging.entry.blur or self.hand_mps[row] < BLUR_FROM_MPS:
-            return instant(row)
-        shots = [instant(row + k).astype(np.uint16) for k in (-BLUR_ROWS, 0, BLUR_ROWS)]
+            return self._instant(row, rows_px)
+        shots = [
+            self._instant(row + k, rows_px).astype(np.uint16) for k in (-BLUR_ROWS, 0, BLUR_ROWS)
+        ]
         result: Picture = (sum(shots) // 3).astype(np.uint8)  # type: ignore[union-attr]
         return result
 
-    def _instant(self, row: int) -> Picture:
-        return draw(self.staging.stage, int(np.clip(row, 0, self.last)))
+    def _instant(self, row: int, rows_px: tuple[int, int] | None = None) -> Picture:
+        return draw(self.staging.stage, int(np.clip(row, 0, self.last)), rows_px)
 
     def _rolled(self, row: int) -> Picture:
         """Return a frame whose rows show each its own instant, as far as players reach."""
@@ -82,20 +83,14 @@ class Recorder:
         readout_s = readout_within(self.hardship.readout_s, self.staging.entry.fps)
         offsets = row_offsets(height, readout_s)
         top, bottom = self._rows_of_players(row)
-        drawn: dict[int, Picture] = {}
-
-        def instant(at: int) -> Picture:
-            if at not in drawn:
-                drawn[at] = self._instant(at)
-            return drawn[at]
-
-        steps = range(int(offsets[top]), int(offsets[bottom]) + 1)
+        first, last = int(offsets[top]), int(offsets[bottom])
         shown = {}
-        for step in steps:
-            at = int(np.clip(row + step, 0, self.last))
-            blurred = self.staging.entry.blur and self.hand_mps[row] >= BLUR_FROM_MPS
-            near = (-BLUR_ROWS, 0, BLUR_ROWS) if blurred else (0,)
-            shown[step] = mean_of([instant(at + k) for k in near])
+        for step in range(first, last + 1):
+            # The outermost instants stand for the rows beyond, where at most a shadow falls.
+            start = 0 if step == first else int(np.searchsorted(offsets, step))
+            stop = height if step == last else int(np.searchsorted(offsets, step, side="right"))
+            band = (max(0, start - BAND_MARGIN_PX), min(height, stop + BAND_MARGIN_PX))
+            shown[step] = self._short(int(np.clip(row + step, 0, self.last)), band)
         return rows_in_turn(shown, offsets)
 
     def _rows_of_players(self, row: int) -> tuple[int, int]:

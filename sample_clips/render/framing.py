@@ -1,4 +1,4 @@
-"""Where the camera of an entry stands, what it sees of the marks, and how far back portrait goes."""
+"""Where the camera of an entry stands, which marks it sees, and how far back portrait goes."""
 
 from __future__ import annotations
 
@@ -55,9 +55,7 @@ def marks_in_picture(
     found = []
     for name, place in ground_marks(scene):
         px, depth = camera.project(np.asarray(place))
-        inside = (
-            margin_px <= px[0] < width - margin_px and margin_px <= px[1] < height - margin_px
-        )
+        inside = margin_px <= px[0] < width - margin_px and margin_px <= px[1] < height - margin_px
         if depth > 0.3 and inside:
             found.append((name, place, px))
     return found

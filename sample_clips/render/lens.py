@@ -48,7 +48,8 @@ def bent_px(camera: Camera, image_px: Floats, distortion: Radial) -> Floats:
     """Return where the lens puts points (..., 2) of the picture without distortion."""
     matrix = camera.matrix
     middle, focal_px = matrix[:2, 2], matrix[0, 0]
-    return bent((image_px - middle) / focal_px, distortion) * focal_px + middle
+    result: Floats = bent((image_px - middle) / focal_px, distortion) * focal_px + middle
+    return result
 
 
 def wider(camera: Camera, margin_px: int) -> Camera:
@@ -56,7 +57,9 @@ def wider(camera: Camera, margin_px: int) -> Camera:
     width, height = camera.size_px
     size_px = (width + 2 * margin_px, height + 2 * margin_px)
     half = max(size_px) / 2 / camera.matrix[0, 0]
-    return replace(camera, size_px=size_px, fov_long_side_deg=float(2 * np.rad2deg(np.arctan(half))))
+    return replace(
+        camera, size_px=size_px, fov_long_side_deg=float(2 * np.rad2deg(np.arctan(half)))
+    )
 
 
 def turned(camera: Camera, turn: Floats) -> Camera:
@@ -106,7 +109,7 @@ def _outside(points: Floats, size_px: tuple[int, int]) -> float:
 
 
 def lens_maps(seen: Camera, drawn: Camera, distortion: Radial) -> Maps:
-    """Return for every pixel of the bent picture the place in the straight, wider one (`cv2.remap`)."""
+    """Return where each pixel of the bent picture lies in the straight, wider one (`cv2.remap`)."""
     width, height = seen.size_px
     u, v = np.meshgrid(np.arange(width) + 0.5, np.arange(height) + 0.5)
     focal_px = seen.matrix[0, 0]

@@ -29,9 +29,7 @@ def _wander(rng: np.random.Generator, n_times: int, rate_hz: float) -> Floats:
     return scaled
 
 
-def shake_of(
-    n_times: int, drift_deg: float, tremor_deg: float, rng: np.random.Generator
-) -> Floats:
+def shake_of(n_times: int, drift_deg: float, tremor_deg: float, rng: np.random.Generator) -> Floats:
     """Return the turn of a hand-held camera on the motion grid.
 
     Parameters

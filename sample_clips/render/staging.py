@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,7 +21,7 @@ from .moves.common import Choreography
 from .paint import Drawn, Stage, with_furniture
 from .passing import crossing_s, line_of_walk, plan_of_walk
 from .people import Person
-from .scene import background, standing_pieces
+from .scene import Scene, background, standing_pieces
 from .shaking import shake_of
 from .tracks import GRID_HZ
 
@@ -66,9 +67,7 @@ def build(entry: ClipEntry) -> Staging:
     }
     wearers = {role: person for role, (person, _) in people.items()}
     hardship = entry.hardship or Hardship(name="plain")
-    camera = (
-        pulled_back(entry, _bodies(motions)) if hardship.stored_turn_deg else camera_of(entry)
-    )
+    camera = pulled_back(entry, _bodies(motions)) if hardship.stored_turn_deg else camera_of(entry)
     if hardship.passer_by is not None:
         wearers["passer_by"] = hardship.passer_by.person
         motions["passer_by"] = _walk(hardship.passer_by, camera, choreography, motions)
@@ -119,6 +118,26 @@ def _drawing_camera(camera: Camera, hardship: Hardship, turns: Floats | None) ->
     return camera
 
 
+class _Backdrop:
+    """Scene and camera as one key: clips of the same view share their background."""
+
+    def __init__(self, scene: Scene, camera: Camera) -> None:
+        self.scene, self.camera = scene, camera
+        place = (camera.position_m.tobytes(), camera.rotation.tobytes())
+        self._key = (scene, camera.size_px, camera.fov_long_side_deg, *place)
+
+    def __hash__(self) -> int:
+        return hash(self._key)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Backdrop) and self._key == other._key
+
+
+@lru_cache(maxsize=4)
+def _background(key: _Backdrop) -> NDArray[np.uint8]:
+    return background(key.scene, key.camera)
+
+
 def _stage(
     entry: ClipEntry, camera: Camera, motions: dict[str, Motion], wearers: dict[str, Person]
 ) -> Stage:
@@ -127,7 +146,7 @@ def _stage(
     return Stage(
         camera=camera,
         scene=scene,
-        background=with_furniture(background(scene, camera), furniture),
+        background=with_furniture(_background(_Backdrop(scene, camera)), furniture),
         furniture=furniture,
         figures=[
             dress(motions[role], wearers[role].clothes, with_stick=role != "passer_by")

@@ -26,10 +26,8 @@ from .events import (
     throwback_contacts,
     top_hand,
 )
-from .exposure import readout_within
-from .framing import marks_in_picture
+from .hard_truth import camera_of_difficulty, difficulty_of, marks_of
 from .kinematics import Motion
-from .lens import bent_px, turned
 from .moves.common import RepWindow
 from .staging import Staging
 from .tracks import GRID_HZ
@@ -250,65 +248,11 @@ def truth_of(staging: Staging, rows: NDArray[np.int64], times_s: list[float]) ->
             "rotation_camera_from_field": camera.rotation.round(9).tolist(),
             "position_field_m": [round(float(v), 4) for v in camera.position_m],
             "fov_long_side_deg": camera.fov_long_side_deg,
-            **_camera_of_difficulty(staging, rows),
+            **camera_of_difficulty(entry, camera, staging.turns, rows),
         },
-        "ground_marks": _marks(staging),
+        "ground_marks": marks_of(entry, camera),
         "frame_times_s": times_s,
         "people": people,
         "reps": reps_of(staging),
-        **_difficulty(staging),
+        **difficulty_of(entry),
     }
-
-
-def _marks(staging: Staging) -> list[dict[str, Any]]:
-    """Return the marks in the picture, where the first frame shows them."""
-    hardship = staging.entry.hardship
-    marks = []
-    for name, place, straight_px in marks_in_picture(staging.stage.scene, staging.camera):
-        px = straight_px
-        if hardship is not None and hardship.distorted:
-            px = bent_px(staging.camera, straight_px, hardship.distortion)
-        marks.append(
-            {
-                "name": name,
-                "field_m": [round(v, 4) for v in place],
-                "image_px": [round(float(v), 3) for v in px],
-            }
-        )
-    return marks
-
-
-def _camera_of_difficulty(staging: Staging, rows: NDArray[np.int64]) -> dict[str, Any]:
-    """Return what the still, straight camera does not say: turns by frame, and the lens."""
-    more: dict[str, Any] = {}
-    if staging.turns is not None:
-        more["rotations_camera_from_field"] = [
-            turned(staging.camera, staging.turns[row]).rotation.round(9).tolist()
-            for row in rows.tolist()
-        ]
-    hardship = staging.entry.hardship
-    if hardship is not None and hardship.distorted:
-        # As a lens profile has them: k1, k2, p1, p2.
-        more["distortion"] = [*hardship.distortion, 0.0, 0.0]
-    return more
-
-
-def _difficulty(staging: Staging) -> dict[str, Any]:
-    """Return the clip's difficulty by name with the values that make it, or nothing."""
-    entry, hardship = staging.entry, staging.entry.hardship
-    if hardship is None:
-        return {}
-    values = {
-        name: getattr(hardship, name)
-        for name in ("exposure_s", "drift_deg", "tremor_deg", "grain", "dropped_share")
-        if getattr(hardship, name) > 0
-    }
-    if hardship.readout_s > 0:
-        values["readout_s"] = readout_within(hardship.readout_s, entry.fps)
-    if hardship.light < 1:
-        values["light"] = hardship.light
-    if hardship.stored_turn_deg:
-        values["stored_turn_deg"] = hardship.stored_turn_deg
-    if hardship.passer_by is not None:
-        values["passes_before_players"] = hardship.passer_by.before
-    return {"difficulty": {"name": hardship.name, "crf": entry.crf, **values}}
