@@ -18,10 +18,13 @@ def main() -> None:
     parser.add_argument(
         "--set",
         dest="set_name",
-        choices=("sample", "training", "test", "check", "drawn"),
-        help="one set only; drawn needs --seed",
+        choices=("sample", "training", "test", "check", "drawn", "hard"),
+        help="one set only; drawn and hard need --seed",
     )
-    parser.add_argument("--seed", type=int, default=0, help="of the set that is drawn by chance")
+    parser.add_argument("--seed", type=int, default=0, help="of a set that is drawn by chance")
+    parser.add_argument(
+        "--missing", action="store_true", help="leave out clips whose film is in the folder already"
+    )
     asked = parser.parse_args()
     names = [asked.set_name] if asked.set_name else ["sample", "training", "test", "check"]
     chosen = [
@@ -33,6 +36,8 @@ def main() -> None:
     if not chosen:
         parser.error("no clip of the table has that name in that set")
     for entry in chosen:
+        if asked.missing and (asked.out / f"{entry.name}.mp4").exists():
+            continue
         begun = time.perf_counter()
         render(entry, asked.out)
         print(f"{entry.name}: {time.perf_counter() - begun:.0f} s", flush=True)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
+from .hardships import Hardship
 from .moves.common import Order, direction
 from .people import Person
 
@@ -59,6 +61,7 @@ class ClipEntry:
     noise: float = 1.6
     crf: int = 23
     uneven_times: bool = False
+    hardship: Hardship | None = None
 
     def centre_m(self) -> tuple[float, float]:
         """Return the middle of the action on the ground, field frame."""
@@ -89,31 +92,34 @@ class ClipEntry:
 
 
 def table(set_name: str, seed: int = 0) -> tuple[ClipEntry, ...]:
-    """Return the entries of a set: ``sample``, ``training``, ``test``, ``check`` or ``drawn``.
+    """Return the entries of a set.
+
+    The sets are ``sample``, ``training``, ``test``, ``check``, ``drawn`` and ``hard``.
 
     Parameters
     ----------
     set_name : str
     seed : int
-        Of the set ``drawn``.
+        Of the sets ``drawn`` and ``hard``.
 
     Raises
     ------
     ValueError
         For any other name.
     """
-    from . import check_set, drawn_set, sample_set, test_set, training_set
+    from . import check_set, drawn_set, hard_set, sample_set, test_set, training_set
 
-    sets = {
-        "sample": sample_set.CLIPS,
-        "training": training_set.CLIPS,
-        "test": test_set.CLIPS,
-        "check": check_set.CLIPS,
-        "drawn": drawn_set.drawn_clips(seed),
+    sets: dict[str, Callable[[], tuple[ClipEntry, ...]]] = {
+        "sample": lambda: sample_set.CLIPS,
+        "training": lambda: training_set.CLIPS,
+        "test": lambda: test_set.CLIPS,
+        "check": lambda: check_set.CLIPS,
+        "drawn": lambda: drawn_set.drawn_clips(seed),
+        "hard": lambda: hard_set.hard_clips(seed),
     }
     if set_name not in sets:
         message = (
             f"Invalid set name. Allowed are {', '.join(map(repr, sets))}, but got {set_name!r}."
         )
         raise ValueError(message)
-    return sets[set_name]
+    return sets[set_name]()

@@ -45,6 +45,7 @@ class Figure:
     colours : array (n_faces, 3)
         Blue, green, red.
     helmet : colour of the helmet, if any
+    with_stick : bool
     """
 
     motion: Motion
@@ -53,6 +54,7 @@ class Figure:
     weights: Floats
     colours: Floats
     helmet: Colour | None
+    with_stick: bool = True
 
 
 def face_normals(vertices: Floats, faces: NDArray[np.int64]) -> Floats:
@@ -149,7 +151,7 @@ def _paint_face(regions: _Regions, colour: Floats, clothes: Clothes) -> None:
     colour[mouth] = np.asarray(clothes.skin, dtype=float) * [0.7, 0.6, 0.8]
 
 
-def dress(motion: Motion, clothes: Clothes) -> Figure:
+def dress(motion: Motion, clothes: Clothes, *, with_stick: bool = True) -> Figure:
     """Colour the faces of a body by region, and add the thickness of shoes, cloth and hair."""
     body = motion.body
     regions = _Regions(body)
@@ -187,4 +189,5 @@ def dress(motion: Motion, clothes: Clothes) -> Figure:
         weights=body.weights[kept],
         colours=colour[kept][faces].mean(axis=1),
         helmet=clothes.helmet,
+        with_stick=with_stick,
     )

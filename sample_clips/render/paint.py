@@ -88,8 +88,11 @@ class Stage:
     figures: list[Figure]
 
 
-def draw(stage: Stage, i_time: int) -> Picture:
-    """Draw one instant, shape (height, width, 3), blue-green-red, without noise."""
+def draw(stage: Stage, i_time: int, rows_px: tuple[int, int] | None = None) -> Picture:
+    """Draw one instant, shape (height, width, 3), blue-green-red, without noise.
+
+    Where ``rows_px`` is given, players are drawn in these rows alone (first, one after the last).
+    """
     camera, sun = stage.camera, np.asarray(stage.scene.sun)
     sun = sun / np.linalg.norm(sun)
     still = stage.furniture
@@ -99,6 +102,8 @@ def draw(stage: Stage, i_time: int) -> Picture:
         mesh = posed(figure, i_time)
         faces = figure.faces
         px, depth = camera.project(mesh)
+        if not figure.with_stick and _far_outside(px, camera.size_px):
+            continue
         a, b, c = (px[faces[:, k]] for k in range(3))
         area = (b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (b[:, 1] - a[:, 1]) * (c[:, 0] - a[:, 0])
         front = (area < 0) & (depth[faces].min(1) > 0.3)
@@ -118,18 +123,48 @@ def draw(stage: Stage, i_time: int) -> Picture:
         ]
         drawn.reach.append(ground)
         head, butt = (figure.motion.joints_m[k][i_time] for k in ("stick_head", "stick_butt"))
-        pieces = outline(head, butt, camera.position_m - head)
+        pieces = outline(head, butt, camera.position_m - head) if figure.with_stick else []
         if figure.helmet is not None:
             pieces += _cage(figure, i_time)
         drawn.add(pieces, camera)
-    return _fill(stage.background, drawn, shadows)
+    if rows_px is not None:
+        drawn = _in_rows(drawn, rows_px)
+    return _fill(stage.background, drawn, shadows, rows_px)
 
 
-def _fill(background: Picture, drawn: Drawn, shadows: list[NDArray[np.int32]]) -> Picture:
+def _far_outside(px: Floats, size_px: tuple[int, int]) -> bool:
+    """Whether somebody who passes by is so far outside that not even a shadow falls in."""
+    width = size_px[0]
+    return bool(px[:, 0].max() < -0.4 * width or px[:, 0].min() > 1.4 * width)
+
+
+def _in_rows(drawn: Drawn, rows_px: tuple[int, int]) -> Drawn:
+    """Leave out the shapes that touch none of some rows."""
+    first, stop = (32 * row for row in rows_px)
+    chosen = Drawn(reach=drawn.reach)
+    for corners, depths, colours in zip(drawn.corners, drawn.depths, drawn.colours, strict=True):
+        y = corners[..., 1]
+        touching = (y.max(axis=1) >= first) & (y.min(axis=1) <= stop)
+        chosen.corners.append(corners[touching])
+        chosen.depths.append(depths[touching])
+        chosen.colours.append(colours[touching])
+    return chosen
+
+
+def _fill(
+    background: Picture,
+    drawn: Drawn,
+    shadows: list[NDArray[np.int32]],
+    rows_px: tuple[int, int] | None = None,
+) -> Picture:
     height, width = background.shape[:2]
     everything = np.concatenate(drawn.reach)
     low = np.clip(np.floor(everything.min(0)) - 3, 0, [width - 1, height - 1]).astype(int)
     high = np.clip(np.ceil(everything.max(0)) + 3, low + 1, [width, height]).astype(int)
+    if rows_px is not None:
+        low[1], high[1] = max(low[1], rows_px[0]), min(high[1], rows_px[1])
+        if low[1] >= high[1]:
+            return background.copy()
     picture = background.copy()
     view = picture[low[1] : high[1], low[0] : high[0]]
     shade = np.zeros(view.shape[:2], dtype=np.uint8)

@@ -26,9 +26,9 @@ from .events import (
     throwback_contacts,
     top_hand,
 )
+from .hard_truth import camera_of_difficulty, difficulty_of, marks_of
 from .kinematics import Motion
 from .moves.common import RepWindow
-from .scene import ground_marks
 from .staging import Staging
 from .tracks import GRID_HZ
 
@@ -217,18 +217,7 @@ def truth_of(staging: Staging, rows: NDArray[np.int64], times_s: list[float]) ->
     times_s : list of float
         Presentation time of each frame.
     """
-    entry, camera = staging.entry, staging.stage.camera
-    marks = []
-    for name, place in ground_marks(staging.stage.scene):
-        px, depth = camera.project(np.asarray(place))
-        if depth > 0.3 and 0 <= px[0] < entry.size_px[0] and 0 <= px[1] < entry.size_px[1]:
-            marks.append(
-                {
-                    "name": name,
-                    "field_m": [round(v, 4) for v in place],
-                    "image_px": [round(float(v), 3) for v in px],
-                }
-            )
+    entry, camera = staging.entry, staging.camera
     people = {
         role: {
             "stature_m": motion.body.stature_m,
@@ -259,9 +248,11 @@ def truth_of(staging: Staging, rows: NDArray[np.int64], times_s: list[float]) ->
             "rotation_camera_from_field": camera.rotation.round(9).tolist(),
             "position_field_m": [round(float(v), 4) for v in camera.position_m],
             "fov_long_side_deg": camera.fov_long_side_deg,
+            **camera_of_difficulty(entry, camera, staging.turns, rows),
         },
-        "ground_marks": marks,
+        "ground_marks": marks_of(entry, camera),
         "frame_times_s": times_s,
         "people": people,
         "reps": reps_of(staging),
+        **difficulty_of(entry),
     }

@@ -12,16 +12,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .clips import ClipEntry
-from .events import middle, speed, top_hand
-from .paint import draw
+from .exposure import low_light, uneven_rows
+from .filming import Recorder
+from .hardships import Hardship
 from .staging import Staging, build
 from .tracks import GRID_HZ
 from .truth import truth_of
-
-BLUR_FROM_MPS = 4.0
-"""From this hand speed (relative to the hips) on, a frame is the mean of three instants."""
-BLUR_ROWS = 1
-"""Grid steps between the three instants: together about 1/160 s of exposure."""
 
 
 def frame_rows(staging: Staging) -> NDArray[np.int64]:
@@ -30,11 +26,13 @@ def frame_rows(staging: Staging) -> NDArray[np.int64]:
     step = GRID_HZ // entry.fps
     n_frames = int(staging.choreography.duration_s * entry.fps)
     rows = np.arange(n_frames) * step
+    rng = np.random.default_rng(entry.order.seed + 5)
     if entry.uneven_times:
-        rng = np.random.default_rng(entry.order.seed + 5)
         shift = rng.integers(-step // 5, step // 5 + 1, n_frames)
         shift[0] = 0
         rows = rows + shift
+    if entry.hardship is not None and entry.hardship.dropped_share > 0:
+        rows = uneven_rows(rows, entry.hardship.dropped_share, rng)
     return rows
 
 
@@ -43,16 +41,29 @@ def times_of(rows: NDArray[np.int64]) -> list[float]:
     return [round(float(row) / GRID_HZ, 5) for row in rows]
 
 
-def _picture(staging: Staging, row: int, hand_mps: float) -> NDArray[np.uint8]:
-    if not staging.entry.blur or hand_mps < BLUR_FROM_MPS:
-        return draw(staging.stage, row)
-    last = len(staging.motions["athlete"].time_s) - 1
-    shots = [
-        draw(staging.stage, int(np.clip(row + k, 0, last))).astype(np.uint16)
-        for k in (-BLUR_ROWS, 0, BLUR_ROWS)
-    ]
-    result: NDArray[np.uint8] = (sum(shots) // 3).astype(np.uint8)  # type: ignore[union-attr]
-    return result
+def as_stored(picture: NDArray[np.uint8], turn_deg: int) -> NDArray[np.uint8]:
+    """Return the upright picture as it is stored when players turn it by ``turn_deg``."""
+    return np.ascontiguousarray(np.rot90(picture, -turn_deg // 90))
+
+
+class _Sensor:
+    """Adds the noise of the sensor to frame after frame."""
+
+    def __init__(self, entry: ClipEntry) -> None:
+        self.hardship = entry.hardship or Hardship(name="plain")
+        self.rng = np.random.default_rng(entry.order.seed + 9)
+        self.width, self.height = entry.size_px
+        size = (6, self.height + 64, self.width + 64, 1)
+        grain = np.round(self.rng.normal(0, entry.noise, size)).astype(np.int16)
+        self.grain = np.repeat(grain, 3, axis=3)
+
+    def noisy(self, picture: NDArray[np.uint8], k: int) -> NDArray[np.uint8]:
+        """Return frame ``k`` with noise."""
+        if self.hardship.grain > 0:
+            return low_light(picture, self.hardship.light, self.hardship.grain, self.rng)
+        dx, dy = self.rng.integers(0, 64, 2)
+        grain = self.grain[k % 6, dy : dy + self.height, dx : dx + self.width]
+        return cv2.add(picture, grain, dtype=cv2.CV_8U).astype(np.uint8)
 
 
 def render(entry: ClipEntry, out: Path) -> None:
@@ -69,12 +80,9 @@ def render(entry: ClipEntry, out: Path) -> None:
         f"invented = true\nstature_m = {entry.athlete.stature_m}\n"
         f'move = "{entry.move}"\nlevel = "{entry.level}"\nnote = "{note}"\n',
     )
-    athlete = staging.motions["athlete"]
-    hand = speed(top_hand(athlete) - middle(athlete, "hip"))
-    rng = np.random.default_rng(entry.order.seed + 9)
-    height, width = entry.size_px[1], entry.size_px[0]
-    grain = np.round(rng.normal(0, entry.noise, (6, height + 64, width + 64, 1))).astype(np.int16)
-    grain = np.repeat(grain, 3, axis=3)
+    recorder, sensor = Recorder(staging), _Sensor(entry)
+    turn_deg = entry.hardship.stored_turn_deg if entry.hardship is not None else 0
+    width, height = entry.size_px if turn_deg % 180 == 0 else entry.size_px[::-1]
     partial = out / f"{entry.name}.part.mp4"
     with av.open(str(partial), "w", options={"movflags": "faststart"}) as film:
         stream = film.add_stream("libx264", rate=Fraction(entry.fps))
@@ -82,13 +90,11 @@ def render(entry: ClipEntry, out: Path) -> None:
         stream.time_base = Fraction(1, GRID_HZ * 32)
         stream.codec_context.time_base = stream.time_base
         stream.options = {"crf": str(entry.crf), "preset": "medium", "threads": "1"}
+        if turn_deg:
+            stream.set_display_rotation(turn_deg)
         for k, row in enumerate(rows.tolist()):
-            picture = _picture(staging, row, float(hand[row]))
-            dx, dy = rng.integers(0, 64, 2)
-            noisy = cv2.add(
-                picture, grain[k % 6, dy : dy + height, dx : dx + width], dtype=cv2.CV_8U
-            )
-            frame = av.VideoFrame.from_ndarray(noisy.astype(np.uint8), format="bgr24")
+            picture = as_stored(sensor.noisy(recorder.frame(row), k), turn_deg)
+            frame = av.VideoFrame.from_ndarray(picture, format="bgr24")
             frame.pts, frame.time_base = row * 32, stream.time_base
             film.mux(stream.encode(frame))
         film.mux(stream.encode())
