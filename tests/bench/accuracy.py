@@ -16,7 +16,7 @@ import numpy as np
 
 from pipeline.measures.table import MEASURES
 from tests.bench.clip_scores import film_of, score_clip
-from tests.bench.scoring import Score, scores_by_name
+from tests.bench.scoring import Score, scores_by_difficulty, scores_by_name
 
 GRADES = {"A": "marks on the field", "B": "the athlete's stature"}
 """How the scale was known: every clip by the stature, those with marks in view by them too."""
@@ -75,6 +75,7 @@ def sum_up(clips: list[dict[str, Any]]) -> dict[str, Any]:
         },
         "measures": {k: dataclasses.asdict(v) for k, v in scores_by_name(readings).items()},
         "share_inside_all": float(np.mean(inside)) if inside else math.nan,
+        "by_difficulty": scores_by_difficulty(readings),
         "events": {
             name: dataclasses.asdict(found)
             | {
@@ -116,6 +117,13 @@ def print_tables(result: dict[str, Any]) -> None:
     print(
         f"\nBoth players in the right place during approaches: {result['both_followed_share']:.3f}"
     )
+    if set(result["by_difficulty"]) - {""}:
+        print(f"\n{'difficulty':20}{'n':>5}{'of':>5}{'inside':>8}{'>3u':>7}")
+        for name, row in result["by_difficulty"].items():
+            print(
+                f"{name or 'none':20}{row['n_measured']:5}{row['n_truths']:5}"
+                f"{row['share_inside']:8.2f}{row['share_far_off']:7.3f}"
+            )
     for key, row in result["measures"].items():
         for reason, count in row["reasons"].items():
             print(f"  {key}: {count} not measured: {reason}")

@@ -60,6 +60,7 @@ def score_clip(truth_path: Path, cache: Path, scratch: Path) -> list[dict[str, A
 def _score(truth: Truth, clip: Path, cache: Path, given: GivenSettings) -> dict[str, Any]:
     name = clip.stem
     asked = "A" if given.marks_path else "B"
+    difficulty = truth.get("difficulty", {}).get("name", "")
     settings = resolve(given, read_side_file(clip), clip_name=clip.name)
     try:
         analysis = analyse_clip(clip, settings, cache_dir=cache, on_progress=ignore_progress)
@@ -80,12 +81,16 @@ def _score(truth: Truth, clip: Path, cache: Path, given: GivenSettings) -> dict[
         where = f"{name} rep {i_true + 1}"
         hands_right += result.rep.stick_hand == true_rep["stick_hand"]
         known = true_rep["measures"] | derived_truths(truth, i_true)
-        measures += read_measures(known, result.measurements, where, asked)
+        measures += [
+            dataclasses.replace(reading, difficulty=difficulty)
+            for reading in read_measures(known, result.measurements, where, asked)
+        ]
         events += read_events(true_rep, result.rep.events, where, asked)
     print(f"{name} ({asked}): {len(pairs)} of {len(true_windows)} reps", file=sys.stderr)
     return {
         "clip": name,
         "asked_grade": asked,
+        "difficulty": difficulty,
         "grade": analysis.scene.grade,
         "move": truth["move"],
         "n_true": len(true_windows),

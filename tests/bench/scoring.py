@@ -30,6 +30,8 @@ class Reading:
         Why it was not measured.
     grade
         How the scale was known.
+    difficulty
+        What makes the clip hard; empty for an ordinary one.
     """
 
     name: str
@@ -39,6 +41,7 @@ class Reading:
     interval95: tuple[float, float] | None = None
     reason: str | None = None
     grade: str = ""
+    difficulty: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -148,3 +151,24 @@ def scores_by_name(readings: Sequence[Reading]) -> dict[str, Score]:
     """Sum up readings of several kinds, in the order in which the kinds appear."""
     names = dict.fromkeys(reading.name for reading in readings)
     return {name: score([r for r in readings if r.name == name]) for name in names}
+
+
+def scores_by_difficulty(readings: Sequence[Reading]) -> dict[str, dict[str, float]]:
+    """Sum up readings of all kinds by what makes their clips hard.
+
+    Returns
+    -------
+    dict
+        By difficulty: truths, values, and the shares inside the 95 % interval and further off than
+        3 standard uncertainties.
+    """
+    found = {}
+    for difficulty in dict.fromkeys(reading.difficulty for reading in readings):
+        one = score([reading for reading in readings if reading.difficulty == difficulty])
+        found[difficulty] = {
+            "n_truths": one.n_truths,
+            "n_measured": one.n_measured,
+            "share_inside": one.share_inside,
+            "share_far_off": one.share_far_off,
+        }
+    return found

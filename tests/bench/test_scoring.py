@@ -2,7 +2,13 @@ import math
 
 import pytest
 
-from tests.bench.scoring import Reading, match_reps, overlap_over_union, score
+from tests.bench.scoring import (
+    Reading,
+    match_reps,
+    overlap_over_union,
+    score,
+    scores_by_difficulty,
+)
 
 
 def test_reps_are_matched_once_and_by_the_best_overlap():
@@ -40,3 +46,19 @@ def test_score_of_nothing_is_not_a_number():
     result = score([Reading(name="x", where="a", truth=1.0, value=None, reason="hidden")])
     assert math.isnan(result.bias)
     assert math.isnan(result.share_inside)
+
+
+def test_a_value_far_outside_its_interval_is_counted_and_widths_are_told():
+    near = Reading(name="x", where="a", truth=1.0, value=1.2, interval95=(0.9, 1.5))
+    far = Reading(name="x", where="b", truth=1.0, value=1.5, interval95=(1.4, 1.6))
+    result = score([near, far])
+    assert result.half_width == pytest.approx(0.2)
+    assert result.share_far_off == 0.5
+
+
+def test_readings_are_summed_up_by_what_makes_their_clips_hard():
+    easy = Reading(name="x", where="a", truth=1.0, value=1.0, interval95=(0.9, 1.1))
+    hard = Reading(name="y", where="b", truth=1.0, value=None, reason="dark", difficulty="dark")
+    found = scores_by_difficulty([easy, hard])
+    assert found[""]["share_inside"] == 1.0
+    assert (found["dark"]["n_truths"], found["dark"]["n_measured"]) == (1, 0)
