@@ -7,6 +7,7 @@ import numpy as np
 from calibration.balance import above_feet_m
 from calibration.known_athlete import BodySamples
 from pipeline.feet import foot_middle, standing_feet
+from pipeline.joint_offsets import body_axes, joint_offsets
 from pipeline.types import JOINTS, FloatArray, SmoothTracks
 
 SIZE_JOINTS = tuple(
@@ -56,14 +57,19 @@ def calibration_samples(tracks: SmoothTracks) -> tuple[BodySamples | None, float
     if index.size < FEWEST_SAMPLES:
         return None, model_stature_m
     index = index[np.unique(np.linspace(0, index.size - 1, MOST_SAMPLES).astype(int))]
+    # The camera is nearly level, so that its own way up will do to turn the offsets.
+    axes = body_axes(body_m[index], np.array([0.0, -1.0, 0.0]))
+    true_m = body_m[index] - model_stature_m * np.einsum(
+        "nij,kj->nki", axes, joint_offsets().metric
+    )
     return (
         BodySamples(
             image_px=image_px[index][:, SIZE_JOINTS],
             body_m=body_m[index][:, SIZE_JOINTS],
             foot_px=foot_middle(image_px)[index],
-            foot_m=foot_middle(body_m)[index],
+            foot_m=foot_middle(true_m),
             standing=standing[index],
-            up_m=above_feet_m(body_m[index]),
+            up_m=above_feet_m(true_m),
             time_s=tracks.time_s[index],
         ),
         model_stature_m,
