@@ -39,7 +39,7 @@ USUAL_HEIGHT_M = (1.35, 0.3)  # the second is a standard deviation of the logari
 SIZE_NOISE = 0.03
 """Relative noise of a distance read from the size of the body in one frame."""
 
-UPRIGHT_NOISE_DEG = 4.0
+UPRIGHT_NOISE_DEG = 2.5
 """How far from plumb the line from the feet to the centre of mass is, on average over a clip."""
 
 FRAMES_PER_INDEPENDENT_SAMPLE_S = 0.3
