@@ -40,7 +40,7 @@ def choose_roles(
     """Put the athlete first and the defender, if there is one, second; leave out everyone else.
 
     The athlete is the one who moves most, hands and feet together, or who was nearest to a given
-    point. The defender is the one of the others who comes nearest to the athlete, short pieces
+    point. The defender is the one of the others who is near the athlete for longest, short pieces
     last. People who were followed only briefly and never near, or who are much smaller, are
     passers-by.
 
@@ -80,6 +80,7 @@ def choose_roles(
     others.sort(
         key=lambda track: (
             track.frames.size < PIECE_SHARE * longest,
+            -_n_near(track, athlete),
             _nearness(track, athlete),
         )
     )
@@ -146,15 +147,24 @@ def _first_distance_px(track: PersonTrack, point: tuple[float, float]) -> float:
     return float(np.linalg.norm(track.places_px(slice(1))[0] - np.asarray(point)))
 
 
-def _nearness(track: PersonTrack, athlete: PersonTrack) -> float:
-    """Return how near someone comes to the athlete, in body lengths; infinite if never together."""
-    both, mine, theirs = np.intersect1d(
+def _apart_lengths(track: PersonTrack, athlete: PersonTrack) -> FloatArray:
+    """Distances in frames in which both were followed, in body lengths of the athlete."""
+    _, mine, theirs = np.intersect1d(
         track.frames, athlete.frames, assume_unique=True, return_indices=True
     )
-    if not both.size:
-        return float("inf")
-    apart = np.linalg.norm(track.places_px(mine) - athlete.places_px(theirs), axis=1)
-    return float(np.percentile(apart, 5)) / athlete.length_px
+    apart_px = np.linalg.norm(track.places_px(mine) - athlete.places_px(theirs), axis=1)
+    return np.asarray(apart_px / athlete.length_px)
+
+
+def _n_near(track: PersonTrack, athlete: PersonTrack) -> int:
+    """Count the frames in which someone is near the athlete."""
+    return int((_apart_lengths(track, athlete) < NEAR_LENGTHS).sum())
+
+
+def _nearness(track: PersonTrack, athlete: PersonTrack) -> float:
+    """Return how near someone comes to the athlete, in body lengths; infinite if never together."""
+    apart = _apart_lengths(track, athlete)
+    return float(np.percentile(apart, 5)) if apart.size else float("inf")
 
 
 def _takes_part(track: PersonTrack, athlete: PersonTrack, n_frames: int) -> bool:

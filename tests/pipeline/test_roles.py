@@ -73,6 +73,14 @@ def test_of_three_the_nearest_is_the_defender():
     assert hips_x(tracks, 1)[0] == pytest.approx(430)
 
 
+def test_one_who_only_crosses_before_the_athlete_is_not_the_defender():
+    athlete = track(range(120), still(300), hands=0.4)
+    defender = track(range(120), still(450), BLUE)
+    crossing = track(range(30, 90), lambda i: 900 - 10 * i, RED, length_px=160.0)
+    tracks = choose_roles([crossing, athlete, defender], TIMES_S)
+    assert hips_x(tracks, 1)[0] == pytest.approx(450)
+
+
 def test_a_piece_mixed_of_two_bodies_in_contact_is_not_the_defender():
     athlete = track(range(120), lambda i: 200 + 2 * i, hands=0.4)
     defender = track(range(120), still(480), BLUE)
