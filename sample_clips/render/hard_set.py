@@ -36,6 +36,8 @@ PORTRAIT_PULL = {"high_to_low_shot": 1.1, "throwback_pass": 1.4, "close_gap_dodg
 MARGIN_PX = 30.0
 
 CRF_OF_COMPRESSION = 37
+PHONE_MBIT_S = 12.0
+"""About what phones spend on film of this size; noise would take five times as much."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -135,6 +137,7 @@ def _hardships(rng: np.random.Generator, even: bool) -> list[Hardship]:
             name="low_light",
             light=round(rng.uniform(0.45, 0.6), 2),
             grain=round(rng.uniform(14.0, 18.0), 1),
+            most_mbit_s=PHONE_MBIT_S,
         ),
         Hardship(name="compression"),
         Hardship(name="portrait", stored_turn_deg=90 if even else 270),

@@ -72,7 +72,14 @@ def difficulty_of(entry: ClipEntry) -> dict[str, Any]:
         return {}
     values = {
         name: getattr(hardship, name)
-        for name in ("exposure_s", "drift_deg", "tremor_deg", "grain", "dropped_share")
+        for name in (
+            "exposure_s",
+            "drift_deg",
+            "tremor_deg",
+            "grain",
+            "most_mbit_s",
+            "dropped_share",
+        )
         if getattr(hardship, name) > 0
     }
     if hardship.readout_s > 0:

@@ -45,6 +45,8 @@ class Hardship:
         Share of the light that is left.
     grain : float
         Standard deviation of the noise of a middle grey, in grey levels of 255.
+    most_mbit_s : float
+        Above 0: the encoder may not spend more.
     stored_turn_deg : int
         0, 90 or 270: the film is portrait and stored on its side; players turn the stored picture
         by this angle counter-clockwise to show it upright.
@@ -62,6 +64,7 @@ class Hardship:
     tremor_deg: float = 0.0
     light: float = 1.0
     grain: float = 0.0
+    most_mbit_s: float = 0.0
     stored_turn_deg: int = 0
     dropped_share: float = 0.0
     distortion: tuple[float, float] = (0.0, 0.0)

@@ -90,6 +90,9 @@ def render(entry: ClipEntry, out: Path) -> None:
         stream.time_base = Fraction(1, GRID_HZ * 32)
         stream.codec_context.time_base = stream.time_base
         stream.options = {"crf": str(entry.crf), "preset": "medium", "threads": "1"}
+        if entry.hardship is not None and entry.hardship.most_mbit_s > 0:
+            rate = f"{entry.hardship.most_mbit_s:g}M"
+            stream.options |= {"maxrate": rate, "bufsize": rate}
         if turn_deg:
             stream.set_display_rotation(turn_deg)
         for k, row in enumerate(rows.tolist()):

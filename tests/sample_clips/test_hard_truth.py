@@ -29,7 +29,7 @@ def test_the_difficulty_is_named_with_its_values_alone(name):
         "motion_blur": {"exposure_s"},
         "rolling_shutter": {"readout_s"},
         "shake": {"drift_deg", "tremor_deg"},
-        "low_light": {"light", "grain"},
+        "low_light": {"light", "grain", "most_mbit_s"},
         "portrait": {"stored_turn_deg"},
         "uneven_times": {"dropped_share"},
         "passer_by": {"passes_before_players"},
