@@ -188,8 +188,10 @@ def true_hips_px(truth: Truth, who: str) -> tuple[Any, Any]:
     joints = np.asarray(person["joints_field_m"])
     names = person.get("joints") or truth["people"]["athlete"]["joints"]
     middle = joints[:, [names.index("left_hip"), names.index("right_hip")]].mean(axis=1)
-    rotation = np.asarray(camera["rotation_camera_from_field"])
-    seen = (middle - np.asarray(camera["position_field_m"])) @ rotation.T
+    # A camera in the hand has a rotation of its own in each frame.
+    each = camera.get("rotations_camera_from_field", [camera["rotation_camera_from_field"]])
+    from_camera = middle - np.asarray(camera["position_field_m"])
+    seen = np.einsum("nij,nj->ni", np.broadcast_to(each, (len(middle), 3, 3)), from_camera)
     matrix = np.asarray(camera["matrix"])
     image = seen @ matrix.T
     return image[:, :2] / image[:, 2:], matrix[0, 0] * person["stature_m"] / seen[:, 2]
