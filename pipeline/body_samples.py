@@ -65,7 +65,9 @@ def calibration_samples(tracks: SmoothTracks) -> tuple[BodySamples | None, float
     return (
         BodySamples(
             image_px=image_px[index][:, SIZE_JOINTS],
-            body_m=body_m[index][:, SIZE_JOINTS],
+            body_m=np.concatenate([body_m[index][..., :2], true_m[..., 2:]], axis=-1)[
+                :, SIZE_JOINTS
+            ],
             foot_px=foot_middle(image_px)[index],
             foot_m=foot_middle(true_m),
             standing=standing[index],

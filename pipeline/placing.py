@@ -127,16 +127,16 @@ def place_person(tracks: SmoothTracks, person: int, scene: Scene) -> Placed:
     slope = (image_px - scene.principal_px) / focal_px
     middle = slope[:, SIZE_JOINTS].mean(axis=1)
     turned = toward_viewing_ray(body_m, middle)
-    root = root_from_size(slope[:, SIZE_JOINTS], turned[:, SIZE_JOINTS], np.ones(len(SIZE_JOINTS)))
-    unit_depth = root[:, 2]  # depth for a body of model size
-
     rotation = field_from_camera(scene.pitch_deg[:1], scene.roll_deg[:1])[0]
     offsets = joint_offsets()
     axes = body_axes(turned, rotation[2])
     model_stature_m = model_stature(body_m[known]) if known.any() else float("nan")
+    behind_hips = turned[..., 2] - model_stature_m * (axes[:, 2] @ offsets.metric.T)
+    shape_m = np.concatenate([turned[..., :2], behind_hips[..., None]], axis=-1)[:, SIZE_JOINTS]
+    root = root_from_size(slope[:, SIZE_JOINTS], shape_m, np.ones(len(SIZE_JOINTS)))
+    unit_depth = root[:, 2]  # depth for a body of model size
     shift = model_stature_m * np.einsum("nij,kj->nki", axes, offsets.picture)[..., :2]
     joint_px = image_px - shift * (focal_px / unit_depth)[:, None, None]
-    behind_hips = turned[..., 2] - model_stature_m * (axes[:, 2] @ offsets.metric.T)
 
     rays = ray(joint_px[:, _FEET], np.array(focal_px), scene.principal_px)
     foot_depth = plane_depth_m(
