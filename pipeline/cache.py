@@ -19,7 +19,7 @@ from pipeline.container import Picture
 from pipeline.errors import OutputError
 from pipeline.types import Clip, Tracks
 
-FORMAT = 12
+FORMAT = 13
 """Raised whenever what is kept, or how it was found, changes."""
 JPEG_QUALITY = 88
 

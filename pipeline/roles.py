@@ -27,6 +27,10 @@ SMALL_SHARE = 0.5
 PIECE_SHARE = 0.1
 """A track shorter than this part of another's may be a mix of two bodies in contact: it is the
 defender only when there is no other."""
+THROUGH_LENGTHS, STRAIGHT_SHARE = 3.0, 0.8
+STEADY, FASTEST_WALK = 1.4, 1.2
+"""Who walks through the picture: how far in body lengths and how straight; the quickest quarter of
+the steps against the middle one, and the pace in body lengths a second."""
 NEAR_LENGTHS = 1.5
 """Someone who comes this near to the athlete, in body lengths, takes part."""
 
@@ -39,10 +43,10 @@ def choose_roles(
 ) -> Tracks:
     """Put the athlete first and the defender, if there is one, second; leave out everyone else.
 
-    The athlete is the one who moves most, hands and feet together, or who was nearest to a given
-    point. The defender is the one of the others who is near the athlete for longest, short pieces
-    last. People who were followed only briefly and never near, or who are much smaller, are
-    passers-by.
+    The athlete is the one who moves most, hands and feet together, and does not just walk through
+    the picture; or who was nearest to a given point. The defender is the one of the others who is
+    near the athlete for longest, short pieces last. People who were followed only briefly and never
+    near, or who are much smaller, are passers-by.
 
     Parameters
     ----------
@@ -70,7 +74,8 @@ def choose_roles(
         athlete = max(
             joined,
             key=lambda track: (
-                movement(track.rows, time_s[track.frames]) * (track.frames.size / n_frames)
+                not walks_through(track.rows, time_s[track.frames]),
+                movement(track.rows, time_s[track.frames]) * (track.frames.size / n_frames),
             ),
         )
     others = [
@@ -112,6 +117,26 @@ def movement(rows: FloatArray, time_s: FloatArray) -> float:
     hand_speed = np.linalg.norm(np.diff(hands, axis=0), axis=1) / steps_s / size
     speed = np.linalg.norm(np.diff(hips, axis=0), axis=1) / steps_s / size
     return float(np.percentile(speed, 75) + together * np.percentile(hand_speed, 95))
+
+
+def walks_through(rows: FloatArray, time_s: FloatArray) -> bool:
+    """Tell whether someone goes straight through the picture at the steady pace of a walk.
+
+    Parameters
+    ----------
+    rows, time_s
+        As for `movement`.
+    """
+    if len(rows) < 5:
+        return False
+    points = rows[:, :, :2]
+    hips = points[:, HIPS].mean(axis=1) / max(median_length_px(points), 1.0)
+    steps = np.linalg.norm(np.diff(hips, axis=0), axis=1)
+    speed = steps / np.diff(time_s)
+    way = float(np.linalg.norm(hips[-1] - hips[0]))
+    usual, quick = np.percentile(speed, [50, 75])
+    is_steady = quick < STEADY * usual and usual < FASTEST_WALK
+    return bool(way > THROUGH_LENGTHS and way > STRAIGHT_SHARE * steps.sum() and is_steady)
 
 
 def _join(tracks: list[PersonTrack], time_s: FloatArray) -> list[PersonTrack]:

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from pipeline.raw_track import CHUNK_POSES, RawTrack
-from pipeline.roles import choose_roles, movement
+from pipeline.roles import choose_roles, movement, walks_through
 from tests.fixtures.standing import standing
 
 RED, BLUE = np.array([90.0, 150.0, 80.0]), np.array([90.0, 0.0, -150.0])
@@ -71,6 +71,21 @@ def test_of_three_the_nearest_is_the_defender():
     tracks = choose_roles([coach, athlete, defender], TIMES_S)
     assert tracks.n_people == 2
     assert hips_x(tracks, 1)[0] == pytest.approx(430)
+
+
+def test_one_who_walks_through_is_not_the_athlete_but_alone_he_is():
+    thrower = track(range(120), still(300), hands=0.15)
+    walker = track(range(110), lambda i: 20 + 4 * i, BLUE, hands=0.3)
+    assert hips_x(choose_roles([walker, thrower], TIMES_S), 0)[0] == pytest.approx(300)
+    assert hips_x(choose_roles([walker], TIMES_S), 0)[0] == pytest.approx(20)
+
+
+def test_one_who_runs_through_or_turns_back_may_be_the_athlete():
+    runner = track(range(60), lambda i: 20 + 8 * i, BLUE)
+    back = track(range(120), lambda i: 20 + 4 * (i if i < 60 else 120 - i), BLUE)
+    assert not walks_through(runner.rows(), TIMES_S[:60])
+    assert not walks_through(back.rows(), TIMES_S)
+    assert walks_through(track(range(110), lambda i: 20 + 4 * i).rows(), TIMES_S[:110])
 
 
 def test_one_who_only_crosses_before_the_athlete_is_not_the_defender():
