@@ -429,7 +429,8 @@ def test_what_the_lens_is_said_to_add_is_what_goes_away_when_it_is_measured():
     assert typical.sources["lens"] > 0.04
     assert measured.sources["lens"] < 0.1 * typical.sources["lens"]
     promised_u = (typical.u**2 - typical.sources["lens"] ** 2) ** 0.5
-    assert measured.u == pytest.approx(promised_u, rel=0.05)
+    # 200 draws know a standard deviation to 1 / sqrt(400): twice that is what chance may do.
+    assert measured.u == pytest.approx(promised_u, rel=0.1)
     assert measured.u < 0.95 * typical.u
 
 
