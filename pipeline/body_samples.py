@@ -29,7 +29,9 @@ FEWEST_SAMPLES = 8
 MODEL_CHAIN_OF_STATURE = 0.7378
 """Shank, thigh and trunk of the pose model's metric body, as a share of stature.
 
-The mean over the rendered sample and training clips; it varies by 1.5 % from clip to clip.
+Set so that hips and ears come out at their true heights, within 0.4 % of stature in the mean, when
+87 rendered clips are measured by the stature. The lengths themselves add up to 0.7305 of it; the
+rest is what the model's points lie off the joints.
 """
 
 

@@ -15,6 +15,9 @@ N_DRAWS = 201
 """The best estimate and 200 Monte Carlo draws (JCGM 101:2008)."""
 
 BODY_SCALE_SPREAD = 0.012
+"""Relative standard uncertainty of a body's size by its stature. On rendered clips the height of
+the ears varied by 0.94 % by the stature and by 0.57 % under a known camera, which leaves 0.75 %;
+taken wider, for rendered bodies are more alike than people."""
 
 HELD_HEIGHT_M = (1.2, 0.35)
 """Mean and standard deviation of how high a phone is held or put up: knee to eye height."""

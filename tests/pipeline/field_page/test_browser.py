@@ -41,7 +41,7 @@ def program(tmp_path):
 def tab():
     playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
     if CHROMIUM is None:
-        pytest.skip("no Chromium is installed")
+        pytest.skip("no Chromium is installed: .ci/run installs one")
     with playwright.sync_playwright() as driver:
         browser = driver.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
         page = browser.new_page(viewport={"width": 1280, "height": 900})
