@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from pipeline.bursts import Burst
 from pipeline.cuts import cut_frame
 from pipeline.events import FINISH_SPREAD_S, START_SPREAD_S, event_at, start_frame
 from pipeline.running import CONTACT_SPREAD_S, landing_s, turn_over_deg
@@ -64,33 +65,54 @@ def find_dodge_reps(
     list of Rep
         With ``start``, ``dodge_start``, ``plant`` and ``finish``.
     """
-    time_s = athlete.time_s
     reps: list[Rep] = []
     earliest = 0
     for near in _passes(athlete, defender):
-        start = start_frame(athlete, _fastest_before(athlete, near, earliest), earliest)
-        finish = _finish(athlete, near)
-        began = event_at(athlete, float(time_s[start]), spread_s=START_SPREAD_S)
-        events: dict[str, Event] = {"start": began}
-        cut = _cut_frame(athlete, near)
-        if cut is not None:
-            event = event_at(athlete, landing_s(athlete, cut), spread_s=CONTACT_SPREAD_S)
-            events |= {"dodge_start": event, "plant": event}
-        events["finish"] = event_at(athlete, float(time_s[finish]), spread_s=FINISH_SPREAD_S)
-        reps.append(
-            Rep(
-                index=len(reps) + 1,
-                start_s=float(time_s[start]),
-                stop_s=float(time_s[finish]),
-                start_frame=start,
-                stop_frame=finish + 1,
-                move="close_gap_dodge",
-                stick_hand=told_hand or top_hand(athlete, start, near + 1),
-                events=events,
-            )
-        )
-        earliest = finish
+        burst = Burst(frame=near, earliest=earliest, latest=athlete.time_s.size, hand=told_hand)
+        rep = close_gap_rep(athlete, defender, burst)
+        reps.append(replace(rep, index=len(reps) + 1))
+        earliest = rep.stop_frame - 1
     return reps
+
+
+def close_gap_rep(athlete: Signals, defender: Signals | None, burst: Burst) -> Rep:
+    """Make a rep of a burst that is known to be a run at a defender and past him.
+
+    Parameters
+    ----------
+    athlete
+        Signals over the clip.
+    defender
+        Not used.
+    burst
+        The frame is the one nearest to him, or that of the hard turn.
+
+    Returns
+    -------
+    Rep
+        With ``start``, ``dodge_start``, ``plant`` and ``finish``.
+    """
+    del defender
+    time_s, near = athlete.time_s, burst.frame
+    start = start_frame(athlete, _fastest_before(athlete, near, burst.earliest), burst.earliest)
+    finish = _finish(athlete, near)
+    began = event_at(athlete, float(time_s[start]), spread_s=START_SPREAD_S)
+    events: dict[str, Event] = {"start": began}
+    cut = _cut_frame(athlete, near)
+    if cut is not None:
+        event = event_at(athlete, landing_s(athlete, cut), spread_s=CONTACT_SPREAD_S)
+        events |= {"dodge_start": event, "plant": event}
+    events["finish"] = event_at(athlete, float(time_s[finish]), spread_s=FINISH_SPREAD_S)
+    return Rep(
+        index=1,
+        start_s=float(time_s[start]),
+        stop_s=float(time_s[finish]),
+        start_frame=start,
+        stop_frame=finish + 1,
+        move="close_gap_dodge",
+        stick_hand=burst.hand or top_hand(athlete, start, near + 1),
+        events=events,
+    )
 
 
 def distance_m(athlete: Signals, defender: Signals) -> FloatArray:

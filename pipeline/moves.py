@@ -4,13 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Literal
 
-from pipeline.dodges import find_dodge_reps
+from pipeline.bursts import Burst
+from pipeline.dodges import close_gap_rep, find_dodge_reps
 from pipeline.signals import Signals
-from pipeline.throw_reps import find_shot_reps, find_throwback_reps
+from pipeline.throw_reps import (
+    find_shot_reps,
+    find_throwback_reps,
+    high_to_low_rep,
+    throwback_rep,
+)
 from pipeline.types import Hand, Rep
 
 FindReps = Callable[[Signals, Signals | None, Hand | None], list[Rep]]
+RepOf = Callable[[Signals, Signals | None, Burst], Rep]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -21,9 +29,13 @@ class Move:
     ----------
     key
         Name used in files and on the command line.
+    kind
+        What its burst is: the speed of a hand (throw), or a change of way or pace (dodge).
     find_reps
-        Takes the athlete's signals, the defender's (or None) and the top hand where it was told;
-        gives the reps in order.
+        For a clip of which the move was told. Takes the athlete's signals, the defender's (or None)
+        and the top hand where it was told; gives the reps in order.
+    rep_of
+        Makes a rep of a burst that is known to be this move.
     key_event
         Event that the rep's picture shows.
     throws
@@ -31,7 +43,9 @@ class Move:
     """
 
     key: str
+    kind: Literal["throw", "dodge"]
     find_reps: FindReps
+    rep_of: RepOf
     key_event: str
     throws: bool
 
@@ -39,15 +53,29 @@ class Move:
 MOVES: dict[str, Move] = {
     move.key: move
     for move in (
-        Move(key="high_to_low_shot", find_reps=find_shot_reps, key_event="hands_high", throws=True),
+        Move(
+            key="high_to_low_shot",
+            kind="throw",
+            find_reps=find_shot_reps,
+            rep_of=high_to_low_rep,
+            key_event="hands_high",
+            throws=True,
+        ),
         Move(
             key="throwback_pass",
+            kind="throw",
             find_reps=find_throwback_reps,
+            rep_of=throwback_rep,
             key_event="last_contact",
             throws=True,
         ),
         Move(
-            key="close_gap_dodge", find_reps=find_dodge_reps, key_event="dodge_start", throws=False
+            key="close_gap_dodge",
+            kind="dodge",
+            find_reps=find_dodge_reps,
+            rep_of=close_gap_rep,
+            key_event="dodge_start",
+            throws=False,
         ),
     )
 }

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from pipeline.bursts import Burst
 from pipeline.events import (
     FINISH_SPREAD_S,
     HIGHEST_SPREAD_S,
@@ -25,7 +26,7 @@ from pipeline.running import (
     plant_frame,
     stop_frame,
 )
-from pipeline.signals import Signals
+from pipeline.signals import Signals, top_hand
 from pipeline.throws import Throw, find_throws
 from pipeline.types import Event, Hand, Rep
 
@@ -61,9 +62,7 @@ def find_shot_reps(
         With ``start``, ``hands_high``, ``release`` and ``finish``.
     """
     del defender
-    reps = _reps_from(
-        athlete, find_throws(athlete, told_hand), "high_to_low_shot", "down", _shot_events
-    )
+    reps = _reps_from(athlete, find_throws(athlete, told_hand), high_to_low_rep)
     return _numbered(rep for rep in reps if _is_high_to_low(athlete, rep))
 
 
@@ -88,40 +87,78 @@ def find_throwback_reps(
     """
     del defender
     throws = find_throws(athlete, told_hand, standing=True)
-    reps = _reps_from(athlete, throws, "throwback_pass", "level", _throwback_events)
+    reps = _reps_from(athlete, throws, throwback_rep)
     return _numbered(rep for rep in reps if _stops_a_run(athlete, rep))
 
 
-def _reps_from(
-    athlete: Signals, throws: list[Throw], move: str, way: Way, events_of: ActionEvents
-) -> list[Rep]:
+def high_to_low_rep(athlete: Signals, defender: Signals | None, burst: Burst) -> Rep:
+    """Make a rep of a burst that is known to be a high-to-low shot."""
+    del defender
+    return throw_rep(athlete, burst, "high_to_low_shot", "down", _shot_events)
+
+
+def throwback_rep(athlete: Signals, defender: Signals | None, burst: Burst) -> Rep:
+    """Make a rep of a burst that is known to be a throwback pass."""
+    del defender
+    return throw_rep(athlete, burst, "throwback_pass", "level", _throwback_events)
+
+
+def throw_rep(athlete: Signals, burst: Burst, move: str, way: Way, events_of: ActionEvents) -> Rep:
+    """Make a rep of a burst that is known to be a throw.
+
+    Parameters
+    ----------
+    athlete
+        Signals over the clip.
+    burst
+        With its hand; the higher hand before it where that was not told.
+    move, way
+        Key of the move, and where the top hand goes at the release.
+    events_of
+        Gives the frame at which the rep starts, and the move's own events.
+
+    Returns
+    -------
+    Rep
+        With ``start``, the move's own events, ``release`` and ``finish``.
+    """
     time_s = athlete.time_s
+    hand = burst.hand or top_hand(athlete, burst.earliest, burst.frame + 1) or "right"
+    release = release_event(athlete, hand, burst.frame, way)
+    start, events = events_of(athlete, burst.earliest, release.frame, hand)
+    finish = finish_frame(athlete, release.frame, min(burst.latest, time_s.size))
+    events = {
+        "start": event_at(athlete, float(time_s[start]), spread_s=START_SPREAD_S),
+        **events,
+        "release": release,
+        "finish": event_at(athlete, float(time_s[finish]), spread_s=FINISH_SPREAD_S),
+    }
+    return Rep(
+        index=1,
+        start_s=float(time_s[start]),
+        stop_s=float(time_s[finish]),
+        start_frame=start,
+        stop_frame=finish + 1,
+        move=move,
+        stick_hand=hand,
+        events=events,
+    )
+
+
+def _reps_from(
+    athlete: Signals,
+    throws: list[Throw],
+    rep_of: Callable[[Signals, Signals | None, Burst], Rep],
+) -> list[Rep]:
+    """Make a rep of each throw; none starts before the one before it has finished."""
     reps: list[Rep] = []
     earliest = 0
     for number, throw in enumerate(throws):
-        release = release_event(athlete, throw.hand, throw.frame, way)
-        start, events = events_of(athlete, earliest, release.frame, throw.hand)
-        latest = throws[number + 1].frame if number + 1 < len(throws) else time_s.size
-        finish = finish_frame(athlete, release.frame, min(latest, time_s.size))
-        events = {
-            "start": event_at(athlete, float(time_s[start]), spread_s=START_SPREAD_S),
-            **events,
-            "release": release,
-            "finish": event_at(athlete, float(time_s[finish]), spread_s=FINISH_SPREAD_S),
-        }
-        reps.append(
-            Rep(
-                index=number + 1,
-                start_s=float(time_s[start]),
-                stop_s=float(time_s[finish]),
-                start_frame=start,
-                stop_frame=finish + 1,
-                move=move,
-                stick_hand=throw.hand,
-                events=events,
-            )
-        )
-        earliest = finish
+        latest = throws[number + 1].frame if number + 1 < len(throws) else athlete.time_s.size
+        burst = Burst(frame=throw.frame, earliest=earliest, latest=latest, hand=throw.hand)
+        rep = rep_of(athlete, None, burst)
+        reps.append(rep)
+        earliest = rep.stop_frame - 1
     return reps
 
 

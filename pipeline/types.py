@@ -309,6 +309,10 @@ class Rep:
         Side of the top hand at the key event; None if it could not be told.
     events
         By name.
+    move_probability
+        Probability that it is this move: 1 where the move was told.
+    move_by
+        Who named the move: it was told, or the program found it.
     """
 
     index: int
@@ -319,6 +323,8 @@ class Rep:
     move: str
     stick_hand: Hand | None
     events: Mapping[str, Event] = field(default_factory=dict)
+    move_probability: float = 1.0
+    move_by: Literal["told", "found"] = "told"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
