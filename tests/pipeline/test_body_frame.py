@@ -14,7 +14,7 @@ TIME_S = frames_s(3.0)
 
 
 def walker(direction_deg=0.0, moved_m=0.0):
-    joints_m = walker_joints_m(TIME_S, direction_deg) + [moved_m, -moved_m, 0.0]
+    joints_m = np.add(walker_joints_m(TIME_S, direction_deg), [moved_m, -moved_m, 0.0])
     motion = motion_from(TIME_S, joints_m)
     return body_frame(motion, signals_of(motion))
 
