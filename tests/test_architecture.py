@@ -32,6 +32,7 @@ ORDER = [
     "calibration.lens",
     "models",
     "pipeline.whole_file",
+    "pipeline.data_folder",
     "pipeline.progress",
     "pipeline.measures.table",
     "pipeline.toml_file",
