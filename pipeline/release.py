@@ -7,7 +7,7 @@ from typing import Literal
 import numpy as np
 
 from pipeline.events import event_at
-from pipeline.signals import SEEN_AXES, Signals
+from pipeline.signals import SEEN_AXES, Signals, refined_peak_s
 from pipeline.spline import spline_smooth
 from pipeline.types import Event, FloatArray, Hand
 
@@ -88,14 +88,7 @@ def _fastest_s(signals: Signals, speed: FloatArray, frame: int) -> float:
     if not near.any():
         return float(time_s[frame])
     fastest = int(np.argmax(np.where(near, speed, -np.inf)))
-    about = speed[fastest - 1 : fastest + 2] if fastest >= 1 else speed[:0]
-    if about.size < 3 or not np.isfinite(about).all():
-        return float(time_s[fastest])
-    before, top, after = about.tolist()
-    bend = before - 2 * top + after
-    shift = 0.5 * (before - after) / bend if bend < 0 else 0.0
-    interval_s = 0.5 * float(time_s[fastest + 1] - time_s[fastest - 1])
-    return float(time_s[fastest] + np.clip(shift, -1.0, 1.0) * interval_s)
+    return refined_peak_s(time_s, speed, fastest)
 
 
 def _column(hand: Hand) -> int:

@@ -132,6 +132,32 @@ def local_peaks(values: FloatArray) -> list[int]:
     return [int(i) + 1 for i in np.flatnonzero((inner > filled[:-2]) & (inner >= filled[2:]))]
 
 
+def refined_peak_s(time_s: FloatArray, values: FloatArray, peak: int) -> float:
+    """Peak of the parabola through the sample at `peak` and its two neighbours.
+
+    Parameters
+    ----------
+    time_s, values
+        (n,).
+    peak
+        Index of the highest sample.
+
+    Returns
+    -------
+    float
+        Time; at most half a frame interval each side away, and that of the sample itself where a
+        neighbour is missing or the three do not bend down.
+    """
+    about = values[peak - 1 : peak + 2] if peak >= 1 else values[:0]
+    if about.size < 3 or not np.isfinite(about).all():
+        return float(time_s[peak])
+    before, top, after = about.tolist()
+    bend = before - 2 * top + after
+    shift = 0.5 * (before - after) / bend if bend < 0 else 0.0
+    interval_s = 0.5 * float(time_s[peak + 1] - time_s[peak - 1])
+    return float(time_s[peak] + np.clip(shift, -1.0, 1.0) * interval_s)
+
+
 def top_hand(signals: Signals, start: int, stop: int, usual: Hand | None = None) -> Hand | None:
     """Tell the hand that is higher over a span (the wind-up): the one nearer the stick head.
 
