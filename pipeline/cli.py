@@ -50,7 +50,10 @@ main.add_command(check_command)
 )
 @click.option("--stature", metavar="METRES", help="Stature of the athlete, barefoot, e.g. 1.80.")
 @click.option(
-    "--move", metavar="MOVE", help=f"Which move the clip shows: {', '.join(known_moves())}."
+    "--move",
+    metavar="MOVE",
+    help=f"Which move the clip shows, if it is one all the way: {', '.join(known_moves())}.  "
+    "[default: found rep by rep]",
 )
 @click.option("--level", metavar="LEVEL", help=f"Level of play: {', '.join(LEVELS)}.")
 @click.option(

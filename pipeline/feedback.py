@@ -40,6 +40,8 @@ def tell_rep(
         One or two sentences.
     """
     words = words or load_words()
+    if move == "unknown":
+        return (words.sentences["unknown"],)
     ranked = _ranked(move, verdicts, words)
     good = _first(ranked, "in range")
     other = _what_else(ranked)

@@ -35,6 +35,8 @@ SLANTED_DEG = 5.0
 of a level camera the median lean was up to 6 degrees, with a spread that said so."""
 UNSURE_LEAN_DEG = 3.0
 """Standard error of the lean above which nothing is told of the level."""
+_SHOTS = ("high_to_low_shot", "low_to_high_shot", "step_down_shot")
+"""Shots from one place: there is no run to look along."""
 ALONG_DEG = 25.0
 """A camera sees a run or a throw from the front or the back within this angle; there its length is
 read from the size of the body."""
@@ -125,7 +127,7 @@ def judge_view(athlete: PersonFacts, samples: FilmSamples, asked: Asked) -> Find
     if asked.move is None:
         return Finding("view", "not told", "From which side to film depends on the move.",
                        "Give it with --move.")  # fmt: skip
-    if asked.move == "high_to_low_shot":
+    if asked.move in _SHOTS:
         angle, what = throw_view_deg(athlete), "throw"
         unsure = keys_among(asked.move, READ_FROM_RELEASE)
     else:
@@ -149,7 +151,7 @@ def judge_orientation(samples: FilmSamples, asked: Asked) -> Finding:
     size = f"{samples.width_px} x {samples.height_px} pixels"
     if samples.width_px >= samples.height_px:
         return Finding("orientation", "fine", f"The picture is wider than high ({size}).")
-    if asked.move is None or asked.move == "high_to_low_shot":
+    if asked.move is None or asked.move in _SHOTS:
         return Finding("orientation", "fine", f"The picture is upright ({size}).")
     return Finding(
         "orientation", "could be better",

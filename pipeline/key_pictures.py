@@ -56,10 +56,11 @@ def rep_pictures(analysis: Analysis, *, cache: TrackCache, hide_faces: bool) -> 
 
 
 def key_frame(result: RepResult) -> int:
-    """Frame of the rep's key event, or its middle when that was not found."""
-    event = result.rep.events.get(MOVES[result.rep.move].key_event)
-    if event is not None:
-        return event.frame
+    """Frame of the rep's key event, else of its release, else its middle."""
+    move = MOVES.get(result.rep.move)
+    for name in ("release",) if move is None else (move.key_event, "release"):
+        if name in result.rep.events:
+            return result.rep.events[name].frame
     return (result.rep.start_frame + result.rep.stop_frame) // 2
 
 

@@ -27,7 +27,7 @@ from pipeline.placing import Placed, place_person
 from pipeline.progress import ProgressCallback, ignore_progress
 from pipeline.report.results import write_results
 from pipeline.settings import AnalysisSettings
-from pipeline.signals import Signals, signals_of
+from pipeline.signals import signals_of
 from pipeline.smoothing import smooth_tracks
 from pipeline.steady import shaken, steadied
 from pipeline.stillness import judge_stillness
@@ -167,7 +167,6 @@ def analyse_tracks(
     people = [place_person(smooth, person, scene) for person in range(tracks.n_people)]
     athlete, defender = people[0], people[1] if len(people) > 1 else None
     reps = find_reps(clip, people, scene, settings)
-    ranges = targets.for_athlete(settings.move, settings.level, settings.stature_m)
     results = []
     measure = partial(
         explained_rep if settings.explain else measure_rep,
@@ -180,7 +179,7 @@ def analyse_tracks(
     for rep, measured in zip(reps, measure_reps(reps, measure), strict=True):
         verdicts = judge_rep(
             measured,
-            ranges,
+            targets.for_athlete(rep.move, settings.level, settings.stature_m),
             inside_level=targets.inside_level,
             outside_level=targets.outside_level,
         )
@@ -189,12 +188,12 @@ def analyse_tracks(
                 rep=rep,
                 measurements=measured,
                 verdicts=verdicts,
-                feedback=tell_rep(settings.move, measured, verdicts),
+                feedback=tell_rep(rep.move, measured, verdicts),
                 cautions=(),
             )
         )
     cautions = find_cautions(
-        settings.move,
+        settings.move or "unknown",
         [result.measurements for result in results],
         stature_m=settings.stature_m,
         defender_in_view=defender is not None,
@@ -223,7 +222,7 @@ def analyse_tracks(
 def find_reps(
     clip: Clip, people: list[Placed], scene: Scene, settings: AnalysisSettings
 ) -> list[Rep]:
-    """Find the reps of the move that was asked for.
+    """Find the reps of the move that was asked for, or of any move where none was.
 
     Parameters
     ----------
@@ -243,10 +242,11 @@ def find_reps(
     """
     if clip.n_frames < 8 or np.isfinite(people[0].depth_m[:, 0]).sum() < 8:
         return []
-    signals: list[Signals] = [
-        signals_of(motion_of(person, clip.time_s, scene, 0, clip.n_frames, n_draws=1))
-        for person in people
+    motions = [
+        motion_of(person, clip.time_s, scene, 0, clip.n_frames, n_draws=1) for person in people
     ]
-    return MOVES[settings.move].find_reps(
-        signals[0], signals[1] if len(signals) > 1 else None, settings.stick_hand
-    )
+    signals = [signals_of(motion) for motion in motions]
+    defender = signals[1] if len(signals) > 1 else None
+    if settings.move is None:
+        return []
+    return MOVES[settings.move].find_reps(signals[0], defender, settings.stick_hand)

@@ -82,7 +82,7 @@ class AnalysisSettings:
     stature_m
         Stature of the athlete, barefoot.
     move
-        Key in the move table.
+        Key in the move table; None = the program finds out, rep by rep.
     level
         Level of play, which chooses the target ranges.
     model_path
@@ -110,7 +110,7 @@ class AnalysisSettings:
     """
 
     stature_m: float
-    move: str
+    move: str | None = None
     level: str = DEFAULT_LEVEL
     model_path: Path | None = None
     fov_deg: float | None = None
@@ -204,7 +204,7 @@ def resolve(given: GivenSettings, side: SideFile, *, clip_name: str) -> Analysis
     Raises
     ------
     SettingsError
-        No stature or no move from either.
+        No stature from either.
     """
     stature_m = side.stature_m if given.stature_m is None else given.stature_m
     if stature_m is None:
@@ -214,18 +214,11 @@ def resolve(given: GivenSettings, side: SideFile, *, clip_name: str) -> Analysis
             what_to_do="Give it in metres, e.g. --stature 1.80, or as stature_m = 1.80 in "
             f"{Path(clip_name).stem}{SIDE_FILE_SUFFIX} beside the clip.",
         )
-    move = given.move or side.move
-    if move is None:
-        moves = known_moves()
-        raise SettingsError(
-            f"{clip_name}: which move it shows was not said.",
-            what_to_do=f"Give it, e.g. --move {moves[0]}; moves: {', '.join(moves)}.",
-        )
     # A field of view that is typed says how wide the camera sees, and so does the side file's lens.
     side_lens_path = side.lens_path if given.fov_deg is None else None
     return AnalysisSettings(
         stature_m=stature_m,
-        move=move,
+        move=given.move or side.move,
         level=given.level or side.level or DEFAULT_LEVEL,
         model_path=given.model_path,
         fov_deg=given.fov_deg,

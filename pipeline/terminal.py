@@ -12,7 +12,7 @@ import click
 from pipeline.finding import Finding, heading, told
 from pipeline.measures.table import MEASURES
 from pipeline.progress import Progress, ProgressCallback, ignore_progress
-from pipeline.types import Analysis, RepResult, Verdict
+from pipeline.types import Analysis, Rep, RepResult, Verdict
 from pipeline.words import Words, load_words, say_number, say_range
 
 
@@ -97,10 +97,9 @@ def summary(analysis: Analysis, written: list[Path], said_before: Sequence[str] 
         Lines with what was found, each judged or measured number with its give-or-take, and where
         the report lies.
     """
-    count = len(analysis.reps)
     words = load_words()
-    move = words.move_name(analysis.move)
-    lines = [f"{analysis.clip.path.name}: {count} {'rep' if count == 1 else 'reps'} of {move}"]
+    found = words.say_found(analysis.move, [result.rep.move for result in analysis.reps])
+    lines = [f"{analysis.clip.path.name}: {found}"]
     for result in analysis.reps:
         lines += _rep_lines(result, words)
     lines += [f"  note: {note}" for note in analysis.notes if note not in said_before]
@@ -111,13 +110,19 @@ def summary(analysis: Analysis, written: list[Path], said_before: Sequence[str] 
 def _rep_lines(result: RepResult, words: Words) -> list[str]:
     rep = result.rep
     hand = f", {rep.stick_hand} hand on top" if rep.stick_hand else ""
-    lines = [f"  rep {rep.index}: {rep.start_s:.1f} to {rep.stop_s:.1f} s{hand}"]
+    named = "" if rep.move_by == "told" else f"{_named(rep, words)}, "
+    lines = [f"  rep {rep.index}: {named}{rep.start_s:.1f} to {rep.stop_s:.1f} s{hand}"]
     judged = [verdict for verdict in result.verdicts if verdict.target is not None]
     width = max((len(MEASURES[verdict.key].title) for verdict in judged), default=0)
     for verdict in judged:
         title = MEASURES[verdict.key].title
         lines.append(f"    {title:<{width}}  {_judged_words(result, verdict, words)}")
     return lines
+
+
+def _named(rep: Rep, words: Words) -> str:
+    name = words.move_name(rep.move)
+    return name if rep.move == "unknown" else f"{name} ({100 * rep.move_probability:.0f} % sure)"
 
 
 def _judged_words(result: RepResult, verdict: Verdict, words: Words) -> str:

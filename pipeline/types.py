@@ -439,7 +439,7 @@ class Analysis:
     clip
         Facts of the file.
     level, move
-        Level of play and move that were asked for.
+        Level of play and move that were asked for; no move where the program was to find out.
     stature_m
         As given.
     scene
@@ -459,7 +459,7 @@ class Analysis:
 
     clip: Clip
     level: str
-    move: str
+    move: str | None
     stature_m: float
     scene: Scene
     tracks: SmoothTracks

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import string
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -66,6 +66,29 @@ class Words:
     def move_name(self, move: str) -> str:
         """Name of a move in plain words; its key with spaces if it has none."""
         return self.moves.get(move, {}).get("name", move.replace("_", " "))
+
+    def say_found(self, told: str | None, moves: Sequence[str]) -> str:
+        """Say how many reps of which moves were found.
+
+        Parameters
+        ----------
+        told
+            The move that was asked for; None = the program named each rep.
+        moves
+            Move of each rep.
+
+        Returns
+        -------
+        str
+            Such as ``3 reps of throwback pass`` or ``5 reps (split dodge 3, unknown move 2)``.
+        """
+        count = f"{len(moves) or 'no'} {'rep' if len(moves) == 1 else 'reps'}"
+        if told is not None:
+            return f"{count} of {self.move_name(told)}"
+        if not moves:
+            return count
+        parts = (f"{self.move_name(move)} {moves.count(move)}" for move in dict.fromkeys(moves))
+        return f"{count} ({', '.join(parts)})"
 
 
 @lru_cache(maxsize=4)

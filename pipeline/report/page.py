@@ -144,11 +144,8 @@ def _template() -> Template:
 
 
 def _summary(words: Words, analysis: Analysis) -> str:
-    n_reps = len(analysis.reps)
-    found = "no reps" if n_reps == 0 else "1 rep" if n_reps == 1 else f"{n_reps} reps"
-    return (
-        f"{raised(words.move_name(analysis.move))}: {found} found in {_length(analysis)} of film."
-    )
+    found = words.say_found(analysis.move, [result.rep.move for result in analysis.reps])
+    return f"{raised(found)} found in {_length(analysis)} of film."
 
 
 def _length(analysis: Analysis) -> str:
@@ -168,8 +165,12 @@ def _rep_view(
     measured.sort(key=lambda key: key not in verdicts or verdicts[key].target is None)
     picture = pictures.get(rep.index)
     hand = f", {rep.stick_hand} hand on top" if rep.stick_hand else ""
+    named = words.move_name(rep.move)
+    if rep.move != "unknown":
+        named = f"{named}, by the look of it ({100 * rep.move_probability:.0f} % sure)"
     return {
         "index": rep.index,
+        "move": "" if rep.move_by == "told" else named,
         "when": f"{rep.start_s:.1f} s to {rep.stop_s:.1f} s{hand}",
         "feedback": result.feedback,
         "cautions": result.cautions,
@@ -234,13 +235,19 @@ def _strip(measurement: Measurement, target: TargetRange | None) -> Strip | None
 
 
 def _tables_over_reps(words: Words, analysis: Analysis) -> list[dict[str, object]]:
-    """One table for every few reps: measures down, reps across."""
-    if len(analysis.reps) < 2:
-        return []
-    keys = list(dict.fromkeys(key for result in analysis.reps for key in result.measurements))
-    keys.sort(key=lambda key: list(MEASURES).index(key) if key in MEASURES else len(MEASURES))
-    starts = range(0, len(analysis.reps), REPS_PER_TABLE)
-    return [_table(words, keys, analysis.reps[start : start + REPS_PER_TABLE]) for start in starts]
+    """One table for every few reps of one move: measures down, reps across."""
+    tables = []
+    for move in dict.fromkeys(result.rep.move for result in analysis.reps):
+        reps = [result for result in analysis.reps if result.rep.move == move]
+        if len(reps) < 2:
+            continue
+        keys = list(dict.fromkeys(key for result in reps for key in result.measurements))
+        keys.sort(key=lambda key: list(MEASURES).index(key) if key in MEASURES else len(MEASURES))
+        for start in range(0, len(reps), REPS_PER_TABLE):
+            table = _table(words, keys, reps[start : start + REPS_PER_TABLE])
+            named = "" if analysis.move else f"{raised(words.move_name(move))}, reps"
+            tables.append(table | {"named": named or "Reps"})
+    return tables
 
 
 def _table(words: Words, keys: Sequence[str], reps: Sequence[RepResult]) -> dict[str, object]:

@@ -130,7 +130,8 @@ def reps_csv(analysis: Analysis) -> str:
     """Write an analysis as CSV text: one row per rep, an empty cell for what was not measured."""
     events = list(dict.fromkeys(name for result in analysis.reps for name in result.rep.events))
     keys = shown_measures(analysis)
-    header = ["index", "start_s", "stop_s", "move", "stick_hand"]
+    header = ["index", "start_s", "stop_s", "move", "move_probability", "move_by"]
+    header += ["stick_hand"]
     header += [f"{name}_time_s" for name in events]
     for key in keys:
         header += [key, f"{key}_u", f"{key}_reason", f"{key}_verdict"]
@@ -140,7 +141,7 @@ def reps_csv(analysis: Analysis) -> str:
     for result in analysis.reps:
         rep = result.rep
         row: list[object] = [rep.index, _finite(rep.start_s), _finite(rep.stop_s), rep.move]
-        row.append(rep.stick_hand)
+        row += [_finite(rep.move_probability), rep.move_by, rep.stick_hand]
         row += [_finite(rep.events[n].time_s) if n in rep.events else None for n in events]
         words = {verdict.key: _verdict_words(verdict) for verdict in result.verdicts}
         for key in keys:
@@ -153,7 +154,7 @@ def reps_csv(analysis: Analysis) -> str:
 def shown_measures(analysis: Analysis) -> list[str]:
     """Keys of the measures of this clip in the order of the table, then any that are not in it."""
     present = dict.fromkeys(key for result in analysis.reps for key in result.measurements)
-    moves = dict.fromkeys((analysis.move, *(result.rep.move for result in analysis.reps)))
+    moves = dict.fromkeys((analysis.move or "", *(result.rep.move for result in analysis.reps)))
     of_moves = {info.key for move in moves for info in measures_of(move)}
     keys = [key for key in MEASURES if key in present or (not present and key in of_moves)]
     return keys + [key for key in present if key not in MEASURES]
@@ -166,6 +167,8 @@ def _rep_document(result: RepResult) -> dict[str, Any]:
         "start_s": _finite(rep.start_s),
         "stop_s": _finite(rep.stop_s),
         "move": rep.move,
+        "move_probability": _finite(rep.move_probability),
+        "move_by": rep.move_by,
         "stick_hand": rep.stick_hand,
         "events": {
             name: {

@@ -42,9 +42,8 @@ def test_without_a_stature_it_says_both_ways_to_give_it():
         resolve(GivenSettings(move="throwback_pass"), SideFile(), clip_name="a.mp4")
 
 
-def test_without_a_move_it_lists_the_moves():
-    with pytest.raises(SettingsError, match=r"--move high_to_low_shot.*close_gap_dodge"):
-        resolve(GivenSettings(stature_m=1.8), SideFile(), clip_name="a.mp4")
+def test_without_a_move_the_program_is_to_find_it():
+    assert resolve(GivenSettings(stature_m=1.8), SideFile(), clip_name="a.mp4").move is None
 
 
 @pytest.mark.parametrize("wrong", ["0", "900", "-1.8", "tall", "nan", "inf", "", "1,80"])

@@ -52,7 +52,7 @@ def picture():
 def test_the_page_says_what_was_seen_and_what_to_try(analysis, picture):
     page = Page(render_page(analysis, {1: picture}))
     assert "evening practice 3.mp4" in page.text
-    assert "High-to-low shot: 4 reps found" in page.text
+    assert "4 reps of high-to-low shot found" in page.text
     for result in analysis.reps:
         for sentence in result.feedback:
             assert sentence in page.text
@@ -111,7 +111,7 @@ def test_a_clip_without_reps_is_a_page_too(make):
 
 def test_one_rep_needs_no_table_over_all_reps(make):
     page = Page(render_page(make(n_reps=1), {}))
-    assert "1 rep found" in page.text
+    assert "1 rep of high-to-low shot found" in page.text
     assert "All reps together" not in page.text
 
 
@@ -163,3 +163,28 @@ def test_nobody_is_told_to_measure_a_lens_that_was_measured(analysis):
 
 def test_a_count_that_is_sure_needs_no_sentence(analysis):
     assert "unsure" not in Page(render_page(explained(analysis, {"lens": 0.0}), {})).text
+
+
+def test_a_move_that_the_program_found_is_named_with_how_sure_it_is(analysis, picture):
+    found = replace(
+        analysis,
+        move=None,
+        reps=tuple(
+            replace(r, rep=replace(r.rep, move_by="found", move_probability=0.93))
+            for r in analysis.reps
+        ),
+    )
+    text = render_page(found, {})
+    assert "by the look of it (93 % sure)" in text
+    assert "reps (" in text
+    assert "by the look of it" not in render_page(analysis, {})
+
+
+def test_reps_of_different_moves_have_tables_of_their_own(analysis):
+    half = len(analysis.reps) // 2
+    other = tuple(
+        replace(r, rep=replace(r.rep, move="unknown")) if r.rep.index <= half else r
+        for r in analysis.reps
+    )
+    text = render_page(replace(analysis, move=None, reps=other), {})
+    assert "Unknown move, reps" in text or half < 2

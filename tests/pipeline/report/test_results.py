@@ -127,7 +127,8 @@ def test_csv_has_one_row_per_rep_and_empty_cells_for_gaps(analysis):
 
 def test_csv_without_reps_still_has_the_columns_of_the_move(make):
     (header,) = csv.reader(io.StringIO(reps_csv(make(n_reps=0))))
-    assert header[:5] == ["index", "start_s", "stop_s", "move", "stick_hand"]
+    assert header[:4] == ["index", "start_s", "stop_s", "move"]
+    assert header[4:7] == ["move_probability", "move_by", "stick_hand"]
     assert "hand_drop_m_verdict" in header
 
 
