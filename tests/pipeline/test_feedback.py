@@ -105,7 +105,13 @@ def test_without_any_range_the_number_is_still_told():
 def test_a_rep_in_which_nothing_was_measured_says_why_or_says_so():
     (why,) = tell("high_to_low_shot", not_measured("release_height_m", "hand hidden"))
     assert "(hand hidden)" in why
-    assert tell("unknown") == ("Nothing could be measured in this rep.",)
+    assert tell("high_to_low_shot") == ("Nothing could be measured in this rep.",)
+
+
+def test_a_rep_of_no_known_move_is_said_to_be_one():
+    (said,) = tell("unknown")
+    assert "none of the moves" in said
+    assert "--move" in said
 
 
 @given(move=st.sampled_from(known_moves()), choices=st.data())
