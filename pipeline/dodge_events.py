@@ -30,8 +30,11 @@ HITCH_SEEN_S = 0.8
 ROLL_SEEN_S = 1.2
 """The fastest turn of a roll lies this near to the instant of its burst."""
 
-STILL_TURNING = 0.2
+STILL_TURNING = 0.1
 """A roll lasts while the hips turn faster than this share of their fastest turn."""
+
+ROLL_SHARE = 0.05
+"""It begins and ends at this share of its whole turn."""
 
 LEAST_ROLL_DEG = 200.0
 """A body that turns back where it came from turns half round; one that rolls turns further."""
@@ -48,6 +51,7 @@ HELD_S = 0.3
 ON_TOP = 0.02
 """The top hand is higher than the other by this share of stature on average, at least."""
 
+CHANGED_SHARE = 0.5
 HANDS_CUTOFF_HZ = 4.0
 SWITCH_SPREAD_S = 0.05
 SLOWEST_SPREAD_S = 0.06
@@ -150,12 +154,16 @@ class Turn:
     ----------
     start, stop
         Frames between which the hips turn; the last one included.
+    begin_s, end_s
+        Instants at which 5 and 95 % are turned.
     turn_deg
         Anticlockwise seen from above.
     """
 
     start: int
     stop: int
+    begin_s: float
+    end_s: float
     turn_deg: float
 
 
@@ -183,7 +191,7 @@ def roll_near(athlete: Signals, frame: int) -> Turn | None:
     facing = facing_rad(athlete)
     rate = np.gradient(facing, athlete.time_s)
     about = frames_about(athlete, frame, ROLL_SEEN_S, ROLL_SEEN_S)
-    best: Turn | None = None
+    turns = []
     for way in (1.0, -1.0):
         peak = about.start + int(np.argmax(way * rate[about]))
         slow = way * rate < STILL_TURNING * way * rate[peak]
@@ -191,9 +199,26 @@ def roll_near(athlete: Signals, frame: int) -> Turn | None:
         start = int(before[-1]) + 1 if before.size else 0
         stop = peak + int(after[0]) if after.size else rate.size - 1
         turn_deg = float(np.degrees(facing[stop] - facing[start]))
-        if best is None or abs(turn_deg) > abs(best.turn_deg):
-            best = Turn(start=start, stop=stop, turn_deg=turn_deg)
-    return best if best is not None and abs(best.turn_deg) >= LEAST_ROLL_DEG else None
+        if abs(turn_deg) >= LEAST_ROLL_DEG:
+            turns.append(_turn(athlete, facing, start, stop))
+    # Of a double roll, one way and back the other way, the first counts.
+    return min(turns, key=lambda turn: turn.start, default=None)
+
+
+def _turn(athlete: Signals, facing: FloatArray, start: int, stop: int) -> Turn:
+    share = (facing[start : stop + 1] - facing[start]) / (facing[stop] - facing[start])
+    begin_s, end_s = np.interp(
+        [ROLL_SHARE, 1.0 - ROLL_SHARE],
+        np.maximum.accumulate(share),
+        athlete.time_s[start : stop + 1],
+    )
+    return Turn(
+        start=start,
+        stop=stop,
+        begin_s=float(begin_s),
+        end_s=float(end_s),
+        turn_deg=float(np.degrees(facing[stop] - facing[start])),
+    )
 
 
 def pivot_contact(athlete: Signals, turn: Turn) -> int | None:
@@ -202,7 +227,7 @@ def pivot_contact(athlete: Signals, turn: Turn) -> int | None:
     best: int | None = None
     longest = 0
     for frame, foot in landings(athlete):
-        offset_s = float(time_s[frame] - time_s[turn.start])
+        offset_s = float(time_s[frame]) - turn.begin_s
         if PIVOT_LANDS_S[0] <= offset_s <= PIVOT_LANDS_S[1]:
             standing = int(athlete.contact[turn.start : turn.stop + 1, foot].sum())
             lands_later = best is not None and standing == longest
@@ -216,8 +241,9 @@ def hands_switched_s(athlete: Signals, first_s: float, last_s: float) -> float |
 
     The head of the stick points up while it is carried, so that the order along the stick shows in
     the heights. Of all instants in the span, the one is taken about which the difference of the
-    heights changes most from a spell before to a spell after it, and from there the nearest change
-    of its sign: a single frame in which the hands were taken for one another does not count.
+    heights changes most from a spell before to a spell after it: a single frame in which the hands
+    were taken for one another does not count. They have changed places once the other hand is
+    higher by `CHANGED_SHARE` of what it is in the spell after.
 
     Parameters
     ----------
@@ -232,22 +258,21 @@ def hands_switched_s(athlete: Signals, first_s: float, last_s: float) -> float |
         Clip time; None where the hands were not seen to change places.
     """
     time_s, higher_m = athlete.time_s, right_higher_m(athlete)
-    frames = np.flatnonzero((time_s >= first_s) & (time_s <= last_s))
-    best, greatest = None, 2 * ON_TOP * athlete.stature_m
-    for i in frames:
+    best, after_m, greatest = None, 0.0, 2 * ON_TOP * athlete.stature_m
+    for i in np.flatnonzero((time_s >= first_s) & (time_s <= last_s)):
         before, after = _spells(time_s, higher_m, int(i))
-        if before * after < 0.0 and min(abs(before), abs(after)) >= ON_TOP * athlete.stature_m:
-            change = abs(after - before)
-            if change > greatest:
-                best, greatest = int(i), change
+        change = abs(after - before)
+        held = min(abs(before), abs(after)) >= ON_TOP * athlete.stature_m
+        if before * after < 0.0 and held and change > greatest:
+            best, after_m, greatest = int(i), after, change
     if best is None:
         return None
-    smooth = _smooth(time_s, higher_m)
-    crossed = np.flatnonzero(np.sign(smooth[:-1]) * np.sign(smooth[1:]) < 0)
+    share = _smooth(time_s, higher_m) / after_m - CHANGED_SHARE
+    crossed = np.flatnonzero((share[:-1] < 0.0) & (share[1:] >= 0.0))
     if crossed.size == 0:
         return None
     at = int(crossed[np.argmin(np.abs(time_s[crossed] - time_s[best]))])
-    part = smooth[at] / (smooth[at] - smooth[at + 1])
+    part = share[at] / (share[at] - share[at + 1])
     return float(time_s[at] + part * (time_s[at + 1] - time_s[at]))
 
 

@@ -124,8 +124,7 @@ def _roll_events(athlete: Signals, burst: Burst) -> dict[str, Event]:
     if turn is None:
         return contact_event(athlete, cut_contact(athlete, burst.frame))
     events = contact_event(athlete, pivot_contact(athlete, turn))
-    end_s = float(athlete.time_s[turn.stop])
-    return events | {"roll_end": event_at(athlete, end_s, spread_s=ROLL_END_SPREAD_S)}
+    return events | {"roll_end": event_at(athlete, turn.end_s, spread_s=ROLL_END_SPREAD_S)}
 
 
 def _hitch_events(athlete: Signals, burst: Burst) -> dict[str, Event]:

@@ -105,6 +105,8 @@ ORDER = [
     "pipeline.measures.angles",
     "pipeline.measures.steps",
     "pipeline.measures.spacing",
+    "pipeline.measures.dodging",
+    "pipeline.measures.plant_leg",
     "pipeline.measures.registry",
     "pipeline.measuring",
     "pipeline.explaining",

@@ -114,6 +114,16 @@ _ROWS = (
         *_DODGES,
     ),
     _row("trunk_lean_deg", "deg", 0, "Lean of the trunk away from upright", *_ALL),
+    _row("cut_angle_deg", "deg", 0, "Change of direction in the cut", _SPLIT, _ANGLE_CUT),
+    _row("jab_width_m", "m", 2, "Width of the jab step, foot to hips", _SPLIT),
+    _row("hand_switch_s", "s", 2, "Time from the plant to the hands switched", _SPLIT),
+    _row("roll_turn_deg", "deg", 0, "Turn of the hips in the roll", _ROLL),
+    _row("roll_time_s", "s", 2, "Time of the roll", _ROLL),
+    _row("pivot_drift_m", "m", 2, "Drift of the pivot foot", _ROLL),
+    _row("hitch_drop_ratio", "1", 2, "Slowest speed as a share of the run-in", _HESITATION),
+    _row("hitch_s", "s", 2, "Time under half of the run-in speed", _HESITATION),
+    _row("knee_in_deg", "deg", 0, "Plant knee inwards (out is minus)", *_DODGES),
+    _row("trunk_over_plant_deg", "deg", 0, "Lean over the plant leg (away is minus)", *_DODGES),
 )
 
 MEASURES: dict[str, MeasureInfo] = {row.key: row for row in _ROWS}
