@@ -94,8 +94,8 @@ def close_gap_rep(athlete: Signals, defender: Signals | None, burst: Burst) -> R
     """
     del defender
     time_s, near = athlete.time_s, burst.frame
-    start = start_frame(athlete, _fastest_before(athlete, near, burst.earliest), burst.earliest)
-    finish = _finish(athlete, near)
+    start = start_frame(athlete, fastest_before(athlete, near, burst.earliest), burst.earliest)
+    finish = burst_end_frame(athlete, near)
     began = event_at(athlete, float(time_s[start]), spread_s=START_SPREAD_S)
     events: dict[str, Event] = {"start": began}
     cut = _cut_frame(athlete, near)
@@ -182,7 +182,8 @@ def _hard_turns(athlete: Signals) -> list[int]:
     return sorted(found)
 
 
-def _fastest_before(athlete: Signals, near: int, earliest: int) -> int:
+def fastest_before(athlete: Signals, near: int, earliest: int) -> int:
+    """Frame of the fastest running within 1.5 s before another."""
     first = max(earliest, int(np.searchsorted(athlete.time_s, athlete.time_s[near] - 1.5)))
     speed = np.linalg.norm(athlete.hips_mps[first : near + 1], axis=-1)
     return first + int(np.argmax(np.where(np.isfinite(speed), speed, -np.inf)))
@@ -194,7 +195,7 @@ def _cut_frame(athlete: Signals, near: int) -> int | None:
     return cut_frame(athlete, near_s - CUT_BEFORE_NEAREST_S, near_s + CUT_AFTER_NEAREST_S)
 
 
-def _finish(athlete: Signals, near: int) -> int:
+def burst_end_frame(athlete: Signals, near: int) -> int:
     """End of the burst past the defender: the hips slow to half, or `BURST_S` has gone by."""
     time_s = athlete.time_s
     latest = min(int(np.searchsorted(time_s, time_s[near] + BURST_S)), time_s.size - 1)

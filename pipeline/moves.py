@@ -7,6 +7,13 @@ from dataclasses import dataclass
 from typing import Literal
 
 from pipeline.bursts import Burst
+from pipeline.dodge_finding import (
+    find_angle_cut_reps,
+    find_hesitation_reps,
+    find_roll_reps,
+    find_split_reps,
+)
+from pipeline.dodge_reps import angle_cut_rep, hesitation_rep, roll_rep, split_rep
 from pipeline.dodges import close_gap_rep, find_dodge_reps
 from pipeline.signals import Signals
 from pipeline.throw_reps import (
@@ -75,6 +82,38 @@ MOVES: dict[str, Move] = {
             find_reps=find_dodge_reps,
             rep_of=close_gap_rep,
             key_event="dodge_start",
+            throws=False,
+        ),
+        Move(
+            key="split_dodge",
+            kind="dodge",
+            find_reps=find_split_reps,
+            rep_of=split_rep,
+            key_event="dodge_start",
+            throws=False,
+        ),
+        Move(
+            key="angle_cut_dodge",
+            kind="dodge",
+            find_reps=find_angle_cut_reps,
+            rep_of=angle_cut_rep,
+            key_event="dodge_start",
+            throws=False,
+        ),
+        Move(
+            key="roll_dodge",
+            kind="dodge",
+            find_reps=find_roll_reps,
+            rep_of=roll_rep,
+            key_event="dodge_start",
+            throws=False,
+        ),
+        Move(
+            key="hesitation_dodge",
+            kind="dodge",
+            find_reps=find_hesitation_reps,
+            rep_of=hesitation_rep,
+            key_event="slowest",
             throws=False,
         ),
     )

@@ -60,23 +60,35 @@ def elbow_at_release(view: RepView) -> Reading:
         sample(view.athlete.joint(f"{side}_{part}"), time_s, instant)
         for part in ("shoulder", "elbow", "wrist")
     )
-    return Reading(included_angle_deg(shoulder, elbow, wrist), _at(view, "release"))
+    return Reading(included_angle_deg(shoulder, elbow, wrist), view.at("release"))
 
 
-def front_knee_at_plant(view: RepView) -> Reading:
-    """Included angle of the knee of the foot that plants, at the plant."""
+def plant_side(view: RepView) -> str:
+    """Side of the foot that plants: the one seen to land nearest to the plant.
+
+    Raises
+    ------
+    NotMeasured
+        When none was seen to land within `LANDS_NEAR_S`.
+    """
     instant, time_s = view.instant("plant"), view.athlete.time_s
     landed = np.abs(time_s - instant[0]) <= LANDS_NEAR_S
     near = np.where(view.athlete.landed & landed[:, None], time_s[:, None] - instant[0], np.inf)
     feet = np.abs(near).min(axis=0)
     if not np.isfinite(feet).any():
         raise NotMeasured("it could not be told which foot planted")
-    side = "left" if feet[0] <= feet[1] else "right"
+    return "left" if feet[0] <= feet[1] else "right"
+
+
+def front_knee_at_plant(view: RepView) -> Reading:
+    """Included angle of the knee of the foot that plants, at the plant."""
+    instant, time_s = view.instant("plant"), view.athlete.time_s
+    side = plant_side(view)
     hip, knee, ankle = (
         sample(view.athlete.joint(f"{side}_{part}"), time_s, instant)
         for part in ("hip", "knee", "ankle")
     )
-    return Reading(included_angle_deg(hip, knee, ankle), _at(view, "plant"))
+    return Reading(included_angle_deg(hip, knee, ankle), view.at("plant"))
 
 
 def trunk_lean(view: RepView) -> Reading:
@@ -86,7 +98,7 @@ def trunk_lean(view: RepView) -> Reading:
     hips = sample(view.athlete.middle("hip"), time_s, instant)
     trunk = sample(view.athlete.middle("shoulder"), time_s, instant) - hips
     lean = np.degrees(np.arctan2(np.linalg.norm(trunk[:, :2], axis=-1), trunk[:, 2]))
-    return Reading(lean, _at(view, event))
+    return Reading(lean, view.at(event))
 
 
 def separation(view: RepView) -> Reading:
@@ -113,8 +125,3 @@ def turn_away(view: RepView) -> Reading:
     )
     turn = wrapped_deg(heading_deg(left[:, frames], right[:, frames]) - at_plant[:, None])
     return Reading(np.abs(turn).max(axis=1), frames)
-
-
-def _at(view: RepView, event: str) -> slice:
-    instant_s = float(view.instant(event)[0])
-    return view.between(instant_s - 0.02, instant_s + 0.02)

@@ -65,18 +65,32 @@ def hands_high_hold(view: RepView) -> Reading:
     height_m = view.athlete.joint(f"{view.top}_hand")[:, whole, 2]
     time_s = view.athlete.time_s[whole]
     peak = np.nanargmax(np.where(time_s <= release_s - BEFORE_RELEASE_S, height_m, -np.inf), axis=1)
-    hold_s = _time_above(height_m, floor_m, time_s, peak)
+    hold_s = time_above(height_m, floor_m, time_s, peak)
     frame_s = float(np.median(np.diff(view.athlete.time_s)))
     hold_s[1:] += 0.5 * frame_s * view.own_noise((hold_s.size - 1,))
     return Reading(hold_s, whole)
 
 
-def _time_above(
+def time_above(
     height_m: FloatArray, floor_m: FloatArray, time_s: FloatArray, peak: FloatArray
 ) -> FloatArray:
-    """(n_draws,) length of the run above the floor that holds the peak, crossings interpolated.
+    """Length of the time above a floor about a peak, crossings interpolated.
 
-    NaN where the hand was hidden within it.
+    Parameters
+    ----------
+    height_m
+        (n_draws, n_frames), or any other signal.
+    floor_m
+        (n_draws,) in the same unit.
+    time_s
+        (n_frames,).
+    peak
+        (n_draws,) index of a frame above the floor.
+
+    Returns
+    -------
+    numpy.ndarray
+        (n_draws,) s; NaN where the signal is unknown within that time.
     """
     above = height_m - floor_m[:, None]
     draws = np.arange(height_m.shape[0])

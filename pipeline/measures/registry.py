@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from pipeline.measures import angles, hands, spacing, steps
+from pipeline.measures import angles, dodging, hands, plant_leg, spacing, steps
 from pipeline.measures.view import MeasureFunction
 
 FUNCTIONS: dict[str, MeasureFunction] = {
@@ -30,6 +30,16 @@ FUNCTIONS: dict[str, MeasureFunction] = {
     "approach_speed_mps": spacing.approach_speed,
     "exit_speed_mps": spacing.exit_speed,
     "speed_kept_ratio": spacing.speed_kept,
+    "cut_angle_deg": dodging.cut_angle,
+    "jab_width_m": dodging.jab_width,
+    "hand_switch_s": dodging.hand_switch,
+    "roll_turn_deg": dodging.roll_turn,
+    "roll_time_s": dodging.roll_time,
+    "pivot_drift_m": dodging.pivot_drift,
+    "hitch_drop_ratio": dodging.hitch_drop,
+    "hitch_s": dodging.hitch_time,
+    "knee_in_deg": plant_leg.knee_in,
+    "trunk_over_plant_deg": plant_leg.trunk_over_plant,
 }
 
 NEEDS_NO_GROUND = {

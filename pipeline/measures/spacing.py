@@ -13,6 +13,15 @@ TRUNK_RADIUS_OF_STATURE = 0.09
 """Half thickness of a trunk on the ground plane, share of stature; our own convention."""
 
 SPEED_BEFORE_S = 0.3
+HALF_S = 0.1
+"""A speed is the way from so long before an instant to so long after it."""
+
+RUN_UP_S = (0.5, 0.2)
+BURST_S = 0.7
+LONGEST_HITCH_S = 1.0
+"""Where the speeds before and after a hesitation are looked for."""
+
+SLOWEST_RUN_UP_MPS = 0.5
 
 VELOCITY_SPREAD_MPS = np.array([0.15, 0.4])
 """Standard deviation of a velocity of the hips across the view and in depth; set so that intervals
@@ -101,32 +110,125 @@ def _arm_length_m(view: RepView) -> FloatArray:
 
 
 def approach_speed(view: RepView) -> Reading:
-    """Speed of the hips along the ground 0.3 s before the plant."""
-    return Reading(_speed(view, view.instant("dodge_start") - SPEED_BEFORE_S), None)
+    """Speed of the hips along the ground 0.3 s before the plant.
+
+    Of a hesitation, whose plant is in the middle of slowing down: their greatest speed within 0.5 s
+    before the plant and 0.2 s after it.
+    """
+    return Reading(approach_mps(view), None)
 
 
 def exit_speed(view: RepView) -> Reading:
-    """Speed of the hips along the ground 0.3 s after the plant."""
-    return Reading(_speed(view, view.instant("dodge_start") + SPEED_BEFORE_S), None)
+    """Speed of the hips along the ground 0.3 s after the plant.
+
+    Of a hesitation: their greatest speed in the 0.7 s from where they are again half as fast as in
+    the approach.
+    """
+    return Reading(_exit_mps(view), None)
 
 
 def speed_kept(view: RepView) -> Reading:
-    """Speed after the cut over speed before it."""
-    before = _speed(view, view.instant("dodge_start") - SPEED_BEFORE_S)
-    after = _speed(view, view.instant("dodge_start") + SPEED_BEFORE_S)
-    if before[0] < 0.5:
+    """Speed after the dodge over speed before it."""
+    before = approach_mps(view)
+    after = _exit_mps(view)
+    if before[0] < SLOWEST_RUN_UP_MPS:
         raise NotMeasured("there was no run-up before the cut")
     return Reading(after / before, None)
 
 
-def _speed(view: RepView, instant: FloatArray, half_s: float = 0.1) -> FloatArray:
-    """(n_draws,) mean speed of the hips along the ground over 0.2 s about an instant."""
+def approach_mps(view: RepView) -> FloatArray:
+    """(n_draws,) speed before a dodge, as `approach_speed` says."""
+    plant = view.instant("dodge_start")
+    if "slowest" not in view.event_s:
+        return speed_at(view, plant - SPEED_BEFORE_S)
+    start_s = float(plant[0])
+    speed, frames = speeds_between(view, start_s - RUN_UP_S[0], start_s + RUN_UP_S[1])
+    return speed_at(view, np.full(plant.size, _fastest_s(view, speed, frames)))
+
+
+def _exit_mps(view: RepView) -> FloatArray:
+    plant = view.instant("dodge_start")
+    if "slowest" not in view.event_s:
+        return speed_at(view, plant + SPEED_BEFORE_S)
+    half_mps = 0.5 * approach_mps(view)[0]
+    slowest_s = float(view.instant("slowest")[0])
+    speed, frames = speeds_between(view, slowest_s, slowest_s + LONGEST_HITCH_S)
+    again = np.flatnonzero(speed[0] >= half_mps)
+    if again.size == 0:
+        raise NotMeasured("the player was not seen to gather speed again")
+    again_s = float(view.athlete.time_s[frames][again[0]])
+    speed, frames = speeds_between(view, again_s, again_s + BURST_S)
+    return speed_at(view, np.full(plant.size, _fastest_s(view, speed, frames)))
+
+
+def _fastest_s(view: RepView, speed: FloatArray, frames: slice) -> float:
+    """Instant of the greatest speed by the best estimate."""
+    return float(view.athlete.time_s[frames][int(np.argmax(speed[0]))])
+
+
+def speeds_between(view: RepView, start_s: float, stop_s: float) -> tuple[FloatArray, slice]:
+    """Speed of the hips in every frame of a span, as far as the film shows it.
+
+    Parameters
+    ----------
+    view
+        The rep.
+    start_s, stop_s
+        Span in clip time.
+
+    Returns
+    -------
+    tuple
+        (n_draws, n) m/s and the frames. The noise of a draw is the same in all of them.
+
+    Raises
+    ------
+    NotMeasured
+        When the film shows less than three frames of it, or the player was hidden.
+    """
+    time_s = view.athlete.time_s
+    frames = view.between(
+        max(start_s, float(time_s[0]) + HALF_S), min(stop_s, float(time_s[-1]) - HALF_S)
+    )
+    at_s = time_s[frames]
+    if at_s.size < 3:
+        raise NotMeasured("the film does not show the whole dodge")
+    n_draws = view.athlete.stature_m.size
+    seed = round(1000 * float(at_s[0]))
+    speed = np.stack([speed_at(view, np.full(n_draws, at), seed=seed) for at in at_s], axis=1)
+    if np.isnan(speed[0]).any():
+        raise NotMeasured("the player was not seen during the whole dodge")
+    return speed, frames
+
+
+def speed_at(
+    view: RepView, instant: FloatArray, half_s: float = HALF_S, seed: int | None = None
+) -> FloatArray:
+    """Mean speed of the hips along the ground about an instant.
+
+    Parameters
+    ----------
+    view
+        The rep.
+    instant
+        (n_draws,).
+    half_s
+        The mean is over so long before it and after it.
+    seed
+        Of the noise of the velocity; None = another one for every instant.
+
+    Returns
+    -------
+    numpy.ndarray
+        (n_draws,) m/s.
+    """
     hips, time_s = view.athlete.middle("hip"), view.athlete.time_s
     if instant[0] - half_s < time_s[0] or instant[0] + half_s > time_s[-1]:
         raise NotMeasured("the film does not show 0.3 s on both sides of the cut")
     path = sample(hips, time_s, instant + half_s) - sample(hips, time_s, instant - half_s)
     velocity = path[:, :2] / (2 * half_s)
-    noise = view.own_noise((velocity.shape[0] - 1, 2), seed=round(1000 * float(instant[0])))
+    seed = round(1000 * float(instant[0])) if seed is None else seed
+    noise = view.own_noise((velocity.shape[0] - 1, 2), seed=seed)
     velocity[1:] += VELOCITY_SPREAD_MPS * noise
     return np.asarray(np.linalg.norm(velocity, axis=-1))
 

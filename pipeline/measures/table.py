@@ -70,7 +70,10 @@ _SHOT = "high_to_low_shot"
 _THROWBACK = "throwback_pass"
 _DODGE = "close_gap_dodge"
 _THROWS = (_SHOT, _THROWBACK)
-_ALL = (_SHOT, _THROWBACK, _DODGE)
+_SPLIT, _ANGLE_CUT = "split_dodge", "angle_cut_dodge"
+_ROLL, _HESITATION = "roll_dodge", "hesitation_dodge"
+_DODGES = (_DODGE, _SPLIT, _ANGLE_CUT, _ROLL, _HESITATION)
+_ALL = (_SHOT, _THROWBACK, *_DODGES)
 
 
 def _row(key: str, unit: Unit, decimals: int, title: str, *moves: str) -> MeasureInfo:
@@ -88,13 +91,13 @@ _ROWS = (
     _row("steps_back", "1", 0, "Number of steps back", _THROWBACK),
     _row("turn_away_deg", "deg", 0, "Turn of the chest away from the target", _THROWBACK),
     _row("plant_to_release_s", "s", 2, "Time from the plant to letting go", _THROWBACK),
-    _row("cushion_m", "m", 2, "Cushion to the defender, feet to feet", _DODGE),
-    _row("cushion_gap_m", "m", 2, "Closest gap to the defender, body to body", _DODGE),
-    _row("cushion_arm_ratio", "1", 2, "Cushion in arm lengths of the defender", _DODGE),
-    _row("defender_arm_length_m", "m", 2, "Arm length of the defender", _DODGE),
-    _row("approach_speed_mps", "m/s", 1, "Running speed before the dodge", _DODGE),
-    _row("exit_speed_mps", "m/s", 1, "Running speed after the dodge", _DODGE),
-    _row("speed_kept_ratio", "1", 2, "Share of the speed kept through the dodge", _DODGE),
+    _row("cushion_m", "m", 2, "Cushion to the defender, feet to feet", *_DODGES),
+    _row("cushion_gap_m", "m", 2, "Closest gap to the defender, body to body", *_DODGES),
+    _row("cushion_arm_ratio", "1", 2, "Cushion in arm lengths of the defender", *_DODGES),
+    _row("defender_arm_length_m", "m", 2, "Arm length of the defender", *_DODGES),
+    _row("approach_speed_mps", "m/s", 1, "Running speed before the dodge", *_DODGES),
+    _row("exit_speed_mps", "m/s", 1, "Running speed after the dodge", *_DODGES),
+    _row("speed_kept_ratio", "1", 2, "Share of the speed kept through the dodge", *_DODGES),
     _row("release_height_m", "m", 2, "Top hand height when letting go", *_THROWS),
     _row("top_hand_speed_mps", "m/s", 1, "Greatest speed of the top hand", *_THROWS),
     _row("separation_deg", "deg", 0, "Twist between hips and shoulders", _SHOT),
@@ -108,9 +111,19 @@ _ROWS = (
         0,
         "Knee angle as the foot plants (180 is straight)",
         _THROWBACK,
-        _DODGE,
+        *_DODGES,
     ),
     _row("trunk_lean_deg", "deg", 0, "Lean of the trunk away from upright", *_ALL),
+    _row("cut_angle_deg", "deg", 0, "Change of direction in the cut", _SPLIT, _ANGLE_CUT),
+    _row("jab_width_m", "m", 2, "Width of the jab step, foot to hips", _SPLIT),
+    _row("hand_switch_s", "s", 2, "Time from the plant to the hands switched", _SPLIT),
+    _row("roll_turn_deg", "deg", 0, "Turn of the hips in the roll", _ROLL),
+    _row("roll_time_s", "s", 2, "Time of the roll", _ROLL),
+    _row("pivot_drift_m", "m", 2, "Drift of the pivot foot", _ROLL),
+    _row("hitch_drop_ratio", "1", 2, "Slowest speed as a share of the run-in", _HESITATION),
+    _row("hitch_s", "s", 2, "Time under half of the run-in speed", _HESITATION),
+    _row("knee_in_deg", "deg", 0, "Plant knee inwards (out is minus)", *_DODGES),
+    _row("trunk_over_plant_deg", "deg", 0, "Lean over the plant leg (away is minus)", *_DODGES),
 )
 
 MEASURES: dict[str, MeasureInfo] = {row.key: row for row in _ROWS}

@@ -16,6 +16,9 @@ WITHIN_FRAME_SPREAD = 12**-0.5
 WHY_NOT_TOLD = {
     "dodge_start": "the step that starts the dodge could not be told",
     "plant": "the foot that stopped the run was not seen to land",
+    "hands_switched": "the hands were not seen to change places on the stick",
+    "roll_end": "the body was not seen to turn far enough for a roll",
+    "slowest": "the run was not seen to slow down and go on",
 }
 """Why an event that a measure needs is missing, where there is more to say than its name."""
 
@@ -95,6 +98,11 @@ class RepView:
         last = int(np.searchsorted(time_s, stop_s + 1e-9))
         first = min(first, time_s.size - 1)
         return slice(first, max(last, first + 1))
+
+    def at(self, event: str) -> slice:
+        """Frames of the motion at an event, at least one."""
+        instant_s = float(self.instant(event)[0])
+        return self.between(instant_s - 0.02, instant_s + 0.02)
 
 
 @dataclass(frozen=True, slots=True)

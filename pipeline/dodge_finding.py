@@ -1,0 +1,219 @@
+"""Finds dodges by a change of way or pace in a clip of which the move was told."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+
+from pipeline.bursts import Burst
+from pipeline.dodge_events import (
+    DROP_SHARE,
+    LEAST_ROLL_DEG,
+    facing_rad,
+    frames_about,
+    hitch_depth,
+    roll_near,
+    speed_mps,
+    switch_near_s,
+)
+from pipeline.dodge_reps import angle_cut_rep, hesitation_rep, roll_rep, split_rep
+from pipeline.dodges import SLOWEST_APPROACH, distance_m
+from pipeline.events import quiet_frames
+from pipeline.signals import Signals, local_peaks
+from pipeline.types import FloatArray, Hand, Rep
+
+LEAST_TURN_DEG = 30.0
+WAY_S, TURN_TAKES_S = 0.25, 0.2
+"""A path turns hard where its ways of this length, so long apart, differ by more than this."""
+
+BETWEEN_DODGES_S = 1.5
+DODGED_WITHIN = 2.8
+"""With a defender in view, a dodge is made this near to him, statures, or nearer."""
+
+OF_THE_FASTEST = 0.55
+"""A dodge is run into with at least this share of the speed of the clip's fastest ones: slower
+runs are jogs back to the start."""
+
+GOES_ON_SHARE = 0.4
+"""After a hesitation the run goes on with this share of its speed at least, along its old way."""
+
+SEEN_S = 1.0
+
+RepOf = Callable[[Signals, Signals | None, Burst], Rep]
+
+
+def find_split_reps(
+    athlete: Signals, defender: Signals | None, told_hand: Hand | None = None
+) -> list[Rep]:
+    """Find split dodges: hard turns of a run in which the hands change places on the stick.
+
+    Parameters
+    ----------
+    athlete, defender
+        Signals over the clip; with a defender, only what happens near him counts.
+    told_hand
+        Side of the top hand where it was told; None = found from the film.
+
+    Returns
+    -------
+    list of Rep
+        As `split_rep` gives them. Where no hands were seen to change, all hard turns.
+    """
+    turns = _hard_turns(athlete)
+    switched = [frame for frame in turns if switch_near_s(athlete, frame) is not None]
+    return _reps(athlete, defender, told_hand, switched or turns, split_rep)
+
+
+def find_angle_cut_reps(
+    athlete: Signals, defender: Signals | None, told_hand: Hand | None = None
+) -> list[Rep]:
+    """Find angle cuts: hard turns of a run; see `find_split_reps` for what is given and taken."""
+    return _reps(athlete, defender, told_hand, _hard_turns(athlete), angle_cut_rep)
+
+
+def find_roll_reps(
+    athlete: Signals, defender: Signals | None, told_hand: Hand | None = None
+) -> list[Rep]:
+    """Find rolls: the body turns further than half round; see `find_split_reps` for the rest."""
+    return _reps(athlete, defender, told_hand, _rolls(athlete), roll_rep)
+
+
+def find_hesitation_reps(
+    athlete: Signals, defender: Signals | None, told_hand: Hand | None = None
+) -> list[Rep]:
+    """Find hesitations: a run slows down and goes on; see `find_split_reps` for the rest."""
+    return _reps(athlete, defender, told_hand, _hitches(athlete), hesitation_rep)
+
+
+def _reps(
+    athlete: Signals,
+    defender: Signals | None,
+    told_hand: Hand | None,
+    frames: list[int],
+    rep_of: RepOf,
+) -> list[Rep]:
+    """Make a rep of each frame that may be a dodge; none starts before the last has finished."""
+    kept = _without_ways_back(athlete, _near_defender(athlete, defender, frames))
+    reps: list[Rep] = []
+    earliest = 0
+    for number, frame in enumerate(kept):
+        latest = kept[number + 1] if number + 1 < len(kept) else athlete.time_s.size
+        burst = Burst(frame=frame, earliest=earliest, latest=latest, hand=told_hand)
+        rep = rep_of(athlete, defender, burst)
+        reps.append(replace(rep, index=number + 1))
+        earliest = rep.stop_frame - 1
+    return reps
+
+
+def _near_defender(athlete: Signals, defender: Signals | None, frames: list[int]) -> list[int]:
+    if defender is None:
+        return frames
+    distance = distance_m(athlete, defender)
+    farthest = DODGED_WITHIN * athlete.stature_m
+    return [i for i in frames if not np.nanmin(_seen(athlete, distance, i)) > farthest]
+
+
+def _seen(athlete: Signals, values: FloatArray, frame: int) -> FloatArray:
+    """Known values within half a second of a frame; infinity where there is none."""
+    near = values[frames_about(athlete, frame, 0.5, 0.5)]
+    near = near[np.isfinite(near)]
+    return near if near.size else np.array([np.inf])
+
+
+def _without_ways_back(athlete: Signals, frames: list[int]) -> list[int]:
+    """Leave out what happens on the way back to the start.
+
+    Between two rests, whatever comes after the first dodge and is run into the other way belongs
+    to the way back; and so does what is run into much more slowly than the clip's fastest dodges.
+    """
+    if not frames:
+        return []
+    ways = [_run_in(athlete, frame) for frame in frames]
+    pace = [float(np.linalg.norm(way)) for way in ways]
+    fastest = float(np.median(sorted(pace)[-3:]))
+    quiet = quiet_frames(athlete)
+    kept: list[int] = []
+    first: FloatArray | None = None
+    for frame, way, pace_mps in zip(frames, ways, pace, strict=True):
+        if pace_mps < OF_THE_FASTEST * fastest:
+            continue
+        rested = not kept or bool(quiet[kept[-1] : frame].any())
+        if rested or first is None:
+            first = way
+        if not rested and float(way @ first) < 0.0:
+            continue
+        kept.append(frame)
+    return kept
+
+
+def _run_in(athlete: Signals, frame: int) -> FloatArray:
+    """(2,) velocity of the hips at their fastest in the second before a frame; 0 if unknown."""
+    before = frames_about(athlete, frame, SEEN_S, 0.0)
+    speed = speed_mps(athlete)[before]
+    if not np.isfinite(speed).any():
+        return np.zeros(2)
+    return np.asarray(athlete.hips_mps[before.start + int(np.nanargmax(speed))])
+
+
+def _hard_turns(athlete: Signals) -> list[int]:
+    """Frames about which the path of a run turns hard, hardest first where they are close."""
+    time_s, path_m = athlete.time_s, athlete.hips_m
+    shortest_m = 0.5 * athlete.stature_m * WAY_S
+    turn_deg = np.zeros(time_s.size)
+    ends_s = np.array([-0.5 * TURN_TAKES_S - WAY_S, -0.5 * TURN_TAKES_S])
+    for i in range(time_s.size):
+        before, after = (
+            np.diff(path_m[np.clip(np.searchsorted(time_s, time_s[i] + ends), 0, time_s.size - 1)],
+                    axis=0)[0]
+            for ends in (ends_s, -ends_s[::-1])
+        )  # fmt: skip
+        lengths = np.linalg.norm([before, after], axis=-1)
+        if np.isfinite(lengths).all() and lengths.min() > shortest_m:
+            cross = before[0] * after[1] - before[1] * after[0]
+            turn_deg[i] = abs(np.degrees(np.arctan2(cross, before @ after)))
+    return _apart(athlete, turn_deg, LEAST_TURN_DEG)
+
+
+def _rolls(athlete: Signals) -> list[int]:
+    """Frames at which the body turns fastest in a turn of more than half round."""
+    rate = np.abs(np.gradient(facing_rad(athlete), athlete.time_s))
+    found = []
+    for frame in _apart(athlete, rate, np.radians(LEAST_ROLL_DEG) / (2 * SEEN_S)):
+        turn = roll_near(athlete, frame)
+        if turn is not None and turn.start <= frame <= turn.stop:
+            found.append(frame)
+    return found
+
+
+def _hitches(athlete: Signals) -> list[int]:
+    """Frames at which a run is slowest before it goes on."""
+    depth = hitch_depth(athlete)
+    drop = np.where(np.isfinite(depth), 1.0 - depth, 0.0)
+    goes_on = np.zeros(drop.size, dtype=bool)
+    for frame in local_peaks(drop):
+        goes_on[frame] = drop[frame] > 1.0 - DROP_SHARE and _goes_on(athlete, frame)
+    return _apart(athlete, np.where(goes_on, drop, 0.0), 1.0 - DROP_SHARE)
+
+
+def _goes_on(athlete: Signals, frame: int) -> bool:
+    """Whether a run goes on to where it went before it slowed down, and nearly as fast."""
+    after = frames_about(athlete, frame, 0.0, SEEN_S)
+    speed = speed_mps(athlete)[after]
+    onward = athlete.hips_mps[after.start + int(np.nanargmax(speed))]
+    run_in = _run_in(athlete, frame)
+    return float(run_in @ onward) > GOES_ON_SHARE * float(run_in @ run_in)
+
+
+def _apart(athlete: Signals, values: FloatArray, least: float) -> list[int]:
+    """Peaks above a least value after a run, the greatest of those that are close together."""
+    time_s = athlete.time_s
+    peaks = [i for i in local_peaks(values) if values[i] > least]
+    slowest = SLOWEST_APPROACH * athlete.stature_m
+    found: list[int] = []
+    for frame in sorted(peaks, key=lambda i: -values[i]):
+        fast = float(np.linalg.norm(_run_in(athlete, frame))) > slowest
+        if fast and all(abs(time_s[frame] - time_s[i]) > BETWEEN_DODGES_S for i in found):
+            found.append(frame)
+    return sorted(found)

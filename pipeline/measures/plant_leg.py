@@ -1,0 +1,121 @@
+"""How the body stands over the leg that takes a cut: prompts to look, and never a diagnosis."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from pipeline.measures.angles import included_angle_deg, plant_side
+from pipeline.measures.view import NotMeasured, Reading, RepView, sample
+from pipeline.types import FloatArray
+
+BENDS_WITHIN_S = 0.25
+"""The knee is at its deepest at most this long after the foot has landed."""
+
+SQUARE_DEG = 30.0
+"""The camera faces the cut where it looks at the pelvis from the front or from behind, off by no
+more than this: turned further, a bent knee looks like one that drifts in."""
+
+KNEE_IN_SPREAD_DEG = 5.0
+"""Standard deviation of the angle by what a single camera cannot tell; our own, from rendered
+clips."""
+
+
+def knee_in(view: RepView) -> Reading:
+    """Frontal-plane angle of the knee of the plant leg at its deepest bend; plus = knee inwards.
+
+    The frontal plane projection angle [1]_: hip, knee and ankle seen in the frontal plane, 180 deg
+    less the angle at the knee, with a plus where the knee lies on the inner side of the line from
+    hip to ankle (valgus), a minus where it lies on the outer side. Read where the knee is bent most
+    after the contact. The frontal plane is that of the pelvis: the line of the hips, and plumb.
+
+    Only where the camera looks at the pelvis from the front or from behind. It does not tell turns
+    of the thigh and the shank from a knee that gives way, and is no diagnosis.
+
+    References
+    ----------
+    .. [1] A. Munro, L. Herrington, M. Carolan, "Reliability of 2-dimensional video assessment of
+       frontal-plane dynamic knee valgus during common athletic screening tasks", *Journal of Sport
+       Rehabilitation* 21(1), 2012, 7-11.
+    """
+    side = plant_side(view)
+    instant = _deepest(view, side)
+    toward_plant = _toward_plant_leg(view, side, instant)
+    _require_square(view, toward_plant[0], instant)
+    hip, knee, ankle = (
+        _in_frontal_plane(
+            sample(view.athlete.joint(f"{side}_{part}"), view.athlete.time_s, instant),
+            toward_plant,
+        )
+        for part in ("hip", "knee", "ankle")
+    )
+    shank, thigh = knee - ankle, hip - knee
+    # Both go up: a knee on the inner side of their line turns the thigh outwards.
+    turn = np.degrees(
+        np.arctan2(
+            shank[:, 1] * thigh[:, 0] - shank[:, 0] * thigh[:, 1], np.sum(shank * thigh, axis=-1)
+        )
+    )
+    turn[1:] += KNEE_IN_SPREAD_DEG * view.own_noise((turn.size - 1,))
+    instant_s = float(instant[0])
+    return Reading(turn, view.between(instant_s - 0.02, instant_s + 0.02))
+
+
+def trunk_over_plant(view: RepView) -> Reading:
+    """Sideways lean of the trunk at the plant: plus = towards the leg that plants.
+
+    Angle against plumb of the line from mid-hip to mid-shoulder in the frontal plane of the pelvis.
+    A lean over the plant leg goes with a greater load on the knee in a cut [1]_.
+
+    References
+    ----------
+    .. [1] A. R. Dempsey et al., "The effect of technique change on knee loads during sidestep
+       cutting", *Medicine & Science in Sports & Exercise* 39(10), 2007, 1765-1773.
+    """
+    side, instant = plant_side(view), view.instant("dodge_start")
+    time_s = view.athlete.time_s
+    toward_plant = _toward_plant_leg(view, side, instant)
+    hips = sample(view.athlete.middle("hip"), time_s, instant)
+    trunk = _in_frontal_plane(
+        sample(view.athlete.middle("shoulder"), time_s, instant) - hips, toward_plant
+    )
+    return Reading(np.degrees(np.arctan2(trunk[:, 0], trunk[:, 1])), view.at("dodge_start"))
+
+
+def _deepest(view: RepView, side: str) -> FloatArray:
+    """(n_draws,) instant at which the knee of the plant leg is bent most, by the best estimate."""
+    plant = view.instant("dodge_start")
+    frames = view.between(float(plant[0]), float(plant[0]) + BENDS_WITHIN_S)
+    bend = included_angle_deg(
+        *(view.athlete.joint(f"{side}_{part}")[0, frames] for part in ("hip", "knee", "ankle"))
+    )
+    if np.isnan(bend).any():
+        raise NotMeasured("the leg that planted was hidden")
+    deepest_s = view.athlete.time_s[frames.start + int(np.argmin(bend))]
+    return np.asarray(plant + (deepest_s - plant[0]))
+
+
+def _toward_plant_leg(view: RepView, side: str, instant: FloatArray) -> FloatArray:
+    """(n_draws, 2) unit direction along the ground from mid-hip to the hip of the plant leg."""
+    other = "left" if side == "right" else "right"
+    own, opposite = (
+        sample(view.athlete.joint(f"{each}_hip"), view.athlete.time_s, instant)[:, :2]
+        for each in (side, other)
+    )
+    line = own - opposite
+    return np.asarray(line / np.maximum(np.linalg.norm(line, axis=-1, keepdims=True), 1e-9))
+
+
+def _in_frontal_plane(points_m: FloatArray, toward_plant: FloatArray) -> FloatArray:
+    """(n_draws, 2) of points (n_draws, 3): towards the plant leg's side, and up."""
+    sideways = np.sum(points_m[:, :2] * toward_plant, axis=-1)
+    return np.stack([sideways, points_m[:, 2]], axis=-1)
+
+
+def _require_square(view: RepView, toward_plant: FloatArray, instant: FloatArray) -> None:
+    """Raise `NotMeasured` unless the camera, over the origin, looks square at the frontal plane."""
+    hips = sample(view.athlete.middle("hip"), view.athlete.time_s, instant)[0, :2]
+    if np.isnan(hips).any() or np.isnan(toward_plant).any():
+        raise NotMeasured("the hips were hidden at the plant")
+    sight = hips / max(float(np.linalg.norm(hips)), 1e-9)
+    if abs(float(sight @ toward_plant)) > np.sin(np.radians(SQUARE_DEG)):
+        raise NotMeasured("the camera did not see the cut from the front or from behind")
