@@ -19,6 +19,7 @@ from pipeline.film_light import judge_light, judge_sharpness
 from pipeline.film_rate import judge_rate
 from pipeline.film_samples import FilmSamples
 from pipeline.finding import (
+    FROM_A_STAND,
     READ_FROM_RELEASE,
     READ_FROM_RUN,
     Asked,
@@ -125,7 +126,7 @@ def judge_view(athlete: PersonFacts, samples: FilmSamples, asked: Asked) -> Find
     if asked.move is None:
         return Finding("view", "not told", "From which side to film depends on the move.",
                        "Give it with --move.")  # fmt: skip
-    if asked.move == "high_to_low_shot":
+    if asked.move in FROM_A_STAND:
         angle, what = throw_view_deg(athlete), "throw"
         unsure = keys_among(asked.move, READ_FROM_RELEASE)
     else:
@@ -149,7 +150,7 @@ def judge_orientation(samples: FilmSamples, asked: Asked) -> Finding:
     size = f"{samples.width_px} x {samples.height_px} pixels"
     if samples.width_px >= samples.height_px:
         return Finding("orientation", "fine", f"The picture is wider than high ({size}).")
-    if asked.move is None or asked.move == "high_to_low_shot":
+    if asked.move is None or asked.move in FROM_A_STAND:
         return Finding("orientation", "fine", f"The picture is upright ({size}).")
     return Finding(
         "orientation", "could be better",

@@ -63,15 +63,27 @@ def elbow_at_release(view: RepView) -> Reading:
     return Reading(included_angle_deg(shoulder, elbow, wrist), _at(view, "release"))
 
 
-def front_knee_at_plant(view: RepView) -> Reading:
-    """Included angle of the knee of the foot that plants, at the plant."""
+def planting_side(view: RepView) -> str:
+    """Side of the foot that plants: the one seen to land nearest to the plant.
+
+    Raises
+    ------
+    NotMeasured
+        When there is no plant, or no foot was seen to land about it.
+    """
     instant, time_s = view.instant("plant"), view.athlete.time_s
     landed = np.abs(time_s - instant[0]) <= LANDS_NEAR_S
     near = np.where(view.athlete.landed & landed[:, None], time_s[:, None] - instant[0], np.inf)
     feet = np.abs(near).min(axis=0)
     if not np.isfinite(feet).any():
         raise NotMeasured("it could not be told which foot planted")
-    side = "left" if feet[0] <= feet[1] else "right"
+    return "left" if feet[0] <= feet[1] else "right"
+
+
+def front_knee_at_plant(view: RepView) -> Reading:
+    """Included angle of the knee of the foot that plants, at the plant."""
+    side = planting_side(view)
+    instant, time_s = view.instant("plant"), view.athlete.time_s
     hip, knee, ankle = (
         sample(view.athlete.joint(f"{side}_{part}"), time_s, instant)
         for part in ("hip", "knee", "ankle")

@@ -130,7 +130,7 @@ def reps_csv(analysis: Analysis) -> str:
     """Write an analysis as CSV text: one row per rep, an empty cell for what was not measured."""
     events = list(dict.fromkeys(name for result in analysis.reps for name in result.rep.events))
     keys = shown_measures(analysis)
-    header = ["index", "start_s", "stop_s", "move", "stick_hand"]
+    header = ["index", "start_s", "stop_s", "move", "stick_hand", "field_side"]
     header += [f"{name}_time_s" for name in events]
     for key in keys:
         header += [key, f"{key}_u", f"{key}_reason", f"{key}_verdict"]
@@ -140,7 +140,7 @@ def reps_csv(analysis: Analysis) -> str:
     for result in analysis.reps:
         rep = result.rep
         row: list[object] = [rep.index, _finite(rep.start_s), _finite(rep.stop_s), rep.move]
-        row.append(rep.stick_hand)
+        row += [rep.stick_hand, result.field_side.side]
         row += [_finite(rep.events[n].time_s) if n in rep.events else None for n in events]
         words = {verdict.key: _verdict_words(verdict) for verdict in result.verdicts}
         for key in keys:
@@ -167,6 +167,7 @@ def _rep_document(result: RepResult) -> dict[str, Any]:
         "stop_s": _finite(rep.stop_s),
         "move": rep.move,
         "stick_hand": rep.stick_hand,
+        "field_side": {"side": result.field_side.side, "reason": result.field_side.reason},
         "events": {
             name: {
                 "time_s": _finite(event.time_s),
