@@ -229,7 +229,8 @@ def _refine(
     # What the marks show of their own error counts where it is more than was stated.
     widened = max(1.0, chi_squared / n_spare) if n_spare else 1.0
     covariance = widened * (axes.T / singular**2) @ axes
-    to_px = np.diag([np.exp(unknowns[0]), 1.0, 1.0, 1.0])
+    to_px = np.diag([np.exp(unknowns[0]), *np.ones(6)])
+    in_units = to_px @ covariance @ to_px
     return MarkedCamera(
         focal_px=float(np.exp(unknowns[0])),
         pitch_deg=float(unknowns[1]),
@@ -237,7 +238,8 @@ def _refine(
         height_m=float(unknowns[3]),
         heading_deg=float((unknowns[4] + 180.0) % 360.0 - 180.0),
         position_m=(float(unknowns[5]), float(unknowns[6])),
-        covariance=to_px @ covariance[:4, :4] @ to_px,
+        covariance=in_units[:4, :4],
+        pose_covariance=in_units,
         focal_is_from_marks=is_free,
         names=tuple(mark.name for mark in marks),
         residual_px=np.linalg.norm(off_px, axis=1),

@@ -69,6 +69,8 @@ class MarkedCamera:
         (x, y) of the camera in the field's frame.
     covariance
         (4, 4) of `CAMERA_PARAMETERS` in their units; widened where the marks fit worse than stated.
+    pose_covariance
+        (7, 7) of `CAMERA_PARAMETERS`, `heading_deg` and `position_m`; `covariance` is part of it.
     focal_is_from_marks
         Whether the marks alone gave the focal length.
     names
@@ -86,6 +88,7 @@ class MarkedCamera:
     heading_deg: float
     position_m: tuple[float, float]
     covariance: FloatArray
+    pose_covariance: FloatArray
     focal_is_from_marks: bool
     names: tuple[str, ...]
     residual_px: FloatArray

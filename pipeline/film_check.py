@@ -19,6 +19,7 @@ from pipeline.film_light import judge_light, judge_sharpness
 from pipeline.film_rate import judge_rate
 from pipeline.film_samples import FilmSamples
 from pipeline.finding import (
+    FROM_A_STAND,
     READ_FROM_RELEASE,
     READ_FROM_RUN,
     Asked,
@@ -35,8 +36,6 @@ SLANTED_DEG = 5.0
 of a level camera the median lean was up to 6 degrees, with a spread that said so."""
 UNSURE_LEAN_DEG = 3.0
 """Standard error of the lean above which nothing is told of the level."""
-_SHOTS = ("high_to_low_shot", "low_to_high_shot", "step_down_shot")
-"""Shots from one place: there is no run to look along."""
 ALONG_DEG = 25.0
 """A camera sees a run or a throw from the front or the back within this angle; there its length is
 read from the size of the body."""
@@ -127,7 +126,7 @@ def judge_view(athlete: PersonFacts, samples: FilmSamples, asked: Asked) -> Find
     if asked.move is None:
         return Finding("view", "not told", "From which side to film depends on the move.",
                        "Give it with --move.")  # fmt: skip
-    if asked.move in _SHOTS:
+    if asked.move in FROM_A_STAND:
         angle, what = throw_view_deg(athlete), "throw"
         unsure = keys_among(asked.move, READ_FROM_RELEASE)
     else:
@@ -151,7 +150,7 @@ def judge_orientation(samples: FilmSamples, asked: Asked) -> Finding:
     size = f"{samples.width_px} x {samples.height_px} pixels"
     if samples.width_px >= samples.height_px:
         return Finding("orientation", "fine", f"The picture is wider than high ({size}).")
-    if asked.move is None or asked.move in _SHOTS:
+    if asked.move is None or asked.move in FROM_A_STAND:
         return Finding("orientation", "fine", f"The picture is upright ({size}).")
     return Finding(
         "orientation", "could be better",

@@ -14,19 +14,23 @@ FilmVerdict = Literal["fine", "could be better", "will not do", "not told"]
 
 READ_FROM_RELEASE = (
     "fake_to_release_s", "plant_to_release_s", "release_height_m", "hand_drop_m",
-    "top_hand_speed_mps", "elbow_at_release_deg",
+    "top_hand_speed_mps", "elbow_at_release_deg", "trunk_to_hand_s",
 )  # fmt: skip
 READ_FROM_HANDS = (
-    "hand_height_before_release_m", "hands_high_hold_s", "hands_from_body_m", *READ_FROM_RELEASE
+    "hand_height_before_release_m", "hands_high_hold_s", "hands_from_body_m", "hand_dip_m",
+    "hand_lift_m", *READ_FROM_RELEASE,
 )  # fmt: skip
 READ_FROM_DEFENDER = (
     "cushion_m", "cushion_gap_m", "cushion_arm_ratio", "defender_arm_length_m",
 )  # fmt: skip
 READ_FROM_RUN = (
     "approach_speed_mps", "exit_speed_mps", "speed_kept_ratio", "step_back_m",
-    "step_back_sideways_m", *READ_FROM_DEFENDER,
+    "step_back_sideways_m", "pivot_line_offset_m", *READ_FROM_DEFENDER,
 )  # fmt: skip
 """Measures by what has to be seen well for them."""
+
+FROM_A_STAND = ("high_to_low_shot", "low_to_high_shot", "step_down_shot")
+"""Moves whose line is that of the throw and not that of a run."""
 
 COLUMNS = 100
 FEWEST_TITLES = 4

@@ -133,6 +133,7 @@ def rep_view(
         event_s=event_s,
         grade=scene.grade,
         sources=sources,
+        goal_m=scene.goal_m,
     )
 
 

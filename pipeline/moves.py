@@ -15,13 +15,23 @@ from pipeline.dodge_finding import (
 )
 from pipeline.dodge_reps import angle_cut_rep, hesitation_rep, roll_rep, split_rep
 from pipeline.dodges import close_gap_rep, find_dodge_reps
-from pipeline.signals import Signals
-from pipeline.throw_reps import (
-    find_shot_reps,
+from pipeline.pass_events import (
+    find_pivot_throwback_reps,
     find_throwback_reps,
-    high_to_low_rep,
+    pivot_throwback_rep,
     throwback_rep,
 )
+from pipeline.shot_events import (
+    find_high_to_low_reps,
+    find_low_to_high_reps,
+    find_on_the_run_reps,
+    find_step_down_reps,
+    high_to_low_rep,
+    low_to_high_rep,
+    on_the_run_rep,
+    step_down_rep,
+)
+from pipeline.signals import Signals
 from pipeline.types import Hand, Rep
 
 FindReps = Callable[[Signals, Signals | None, Hand | None], list[Rep]]
@@ -63,7 +73,7 @@ MOVES: dict[str, Move] = {
         Move(
             key="high_to_low_shot",
             kind="throw",
-            find_reps=find_shot_reps,
+            find_reps=find_high_to_low_reps,
             rep_of=high_to_low_rep,
             key_event="hands_high",
             throws=True,
@@ -115,6 +125,38 @@ MOVES: dict[str, Move] = {
             rep_of=hesitation_rep,
             key_event="slowest",
             throws=False,
+        ),
+        Move(
+            key="low_to_high_shot",
+            kind="throw",
+            find_reps=find_low_to_high_reps,
+            rep_of=low_to_high_rep,
+            key_event="hands_low",
+            throws=True,
+        ),
+        Move(
+            key="on_the_run_shot",
+            kind="throw",
+            find_reps=find_on_the_run_reps,
+            rep_of=on_the_run_rep,
+            key_event="release",
+            throws=True,
+        ),
+        Move(
+            key="step_down_shot",
+            kind="throw",
+            find_reps=find_step_down_reps,
+            rep_of=step_down_rep,
+            key_event="release",
+            throws=True,
+        ),
+        Move(
+            key="pivot_throwback_pass",
+            kind="throw",
+            find_reps=find_pivot_throwback_reps,
+            rep_of=pivot_throwback_rep,
+            key_event="last_contact",
+            throws=True,
         ),
     )
 }

@@ -11,8 +11,9 @@ from pipeline.signals import SEEN_AXES, Signals, refined_peak_s
 from pipeline.spline import spline_smooth
 from pipeline.types import Event, FloatArray, Hand
 
-Way = Literal["level", "down"]
-"""Where the top hand goes at the release: level for a pass, down for a high-to-low shot."""
+Way = Literal["level", "down", "up"]
+"""Where the top hand goes at the release: level for a pass or a shot from the shoulder or the side,
+down for a high-to-low shot, level or up for a low-to-high shot."""
 
 HAND_CUTOFF_HZ = 5.0
 """Half-gain frequency of the hand's track: the peak of a smoother burst is lower, which no speed is
@@ -26,10 +27,10 @@ LATER_S = 0.03
 """A burst that rises slowly and ends abruptly has its peak this much too early once it is smooth
 and seen in the plane of the picture: the mean over the rendered clips that were tuned on."""
 
-MOSTLY_DOWN = 0.65
+MOSTLY_DOWN = {"level": 0.65, "up": 0.5}
 HARDLY_DOWN = 0.3
-"""Shares of the hand's speed that go down, above which a burst is no pass, and below which it is no
-shot from high to low: then it is the follow-through, and the release was before it."""
+"""Shares of the hand's speed that go down, above which a burst is none of that way, and below which
+it is no shot from high to low: then it is the follow-through, and the release was before it."""
 
 FOLLOW_THROUGH_S = 0.17
 ONSET_SHARES = (0.2, 0.6)
@@ -48,9 +49,9 @@ def release_event(signals: Signals, hand: Hand, frame: int, way: Way) -> Event:
 
     It is the instant of the greatest speed of the top hand against the hips. Where the camera looks
     along the throw, the picture hardly shows that speed but shows the follow-through, in which the
-    hand of a passer comes down and that of a shooter swings across. A burst that goes the wrong way
-    is taken for it, and the release for the instant at which the hand began to come down (pass) or
-    came down fastest before it (shot).
+    hand of a passer comes down and that of a low shooter swings across. A burst that goes the wrong
+    way is taken for it, and the release for the instant at which the hand began to come down
+    (throws that go level or up) or came down fastest before it (a shot from high to low).
 
     Parameters
     ----------
@@ -73,7 +74,7 @@ def release_event(signals: Signals, hand: Hand, frame: int, way: Way) -> Event:
     instant_s = fastest_s + LATER_S
     peak = int(np.argmin(np.abs(signals.time_s - fastest_s)))
     share = float(down[peak] / speed[peak]) if speed[peak] > 0.0 else float("nan")
-    if way == "level" and share > MOSTLY_DOWN:
+    if way != "down" and share > MOSTLY_DOWN[way]:
         instant_s = _onset_s(signals.time_s, down, _greatest(signals, down, peak, REACH_S, REACH_S))
     elif way == "down" and share < HARDLY_DOWN:
         fastest_down = _greatest(signals, down, peak, FOLLOW_THROUGH_S, 0.0)

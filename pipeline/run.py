@@ -14,6 +14,7 @@ from pipeline.cautions import find_cautions
 from pipeline.container import file_digest, opened
 from pipeline.explaining import explained_rep
 from pipeline.feedback import tell_rep
+from pipeline.field_side import field_side
 from pipeline.film_check import check_film
 from pipeline.film_notes import film_notes
 from pipeline.finding import Asked, Finding
@@ -190,6 +191,7 @@ def analyse_tracks(
                 verdicts=verdicts,
                 feedback=tell_rep(rep.move, measured, verdicts),
                 cautions=(),
+                field_side=field_side(rep, athlete, scene, clip.time_s),
             )
         )
     cautions = find_cautions(

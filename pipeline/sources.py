@@ -92,6 +92,9 @@ def scene_drawn(scene: Scene, sources: Sources) -> Scene:
             np.log(scene.height_m / scene.height_m[0]),
         ]
     )
+    if scene.goal_m is not None:
+        from_goal = (scene.goal_m - scene.goal_m[0]).reshape(scene.n_draws, -1)
+        left = np.concatenate([left, from_goal], axis=1)
     by_lens = _along_with(left, 0)
     by_stature = _along_with(left - by_lens, 1)
     parts = (by_lens, by_stature, left - by_lens - by_stature)
@@ -106,6 +109,9 @@ def scene_drawn(scene: Scene, sources: Sources) -> Scene:
         pitch_deg=scene.pitch_deg[0] + change[:, 2],
         roll_deg=scene.roll_deg[0] + change[:, 3],
         height_m=scene.height_m[0] * np.exp(change[:, 4]),
+        goal_m=None
+        if scene.goal_m is None
+        else scene.goal_m[0] + change[:, 5:].reshape(scene.goal_m.shape),
     )
 
 

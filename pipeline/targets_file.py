@@ -18,11 +18,17 @@ _Number = Annotated[float, Field(allow_inf_nan=False)]
 _Probability = Annotated[float, Field(ge=0.0, le=1.0)]
 _Text = Annotated[str, Field(min_length=1)]
 
-_UNIT_NAMES = {"m": "metres", "s": "seconds", "deg": "degrees", "mps": "metres per second"}
+_UNIT_NAMES = {
+    "m": "metres",
+    "s": "seconds",
+    "deg": "degrees",
+    "mps": "metres per second",
+    "dps": "degrees per second",
+}
 _RANGE_KEYS = (
     "low_m", "high_m", "low_of_stature", "high_of_stature", "low_s", "high_s", "low_deg",
-    "high_deg", "low_mps", "high_mps", "low_ratio", "high_ratio", "low_count", "high_count",
-    "no_range", "set_by", "why",
+    "high_deg", "low_mps", "high_mps", "low_dps", "high_dps", "low_ratio", "high_ratio",
+    "low_count", "high_count", "no_range", "set_by", "why",
 )  # fmt: skip
 
 
@@ -55,6 +61,8 @@ class _Range(_Strict):
     high_deg: _Number | None = None
     low_mps: _Number | None = None
     high_mps: _Number | None = None
+    low_dps: _Number | None = None
+    high_dps: _Number | None = None
     low_ratio: _Number | None = None
     high_ratio: _Number | None = None
     low_count: int | None = None

@@ -1,4 +1,4 @@
-"""Reps that end in a throw: the high-to-low shot and the throwback pass."""
+"""Reps that end in a throw: what is common to shots and passes."""
 
 from __future__ import annotations
 
@@ -10,97 +10,22 @@ import numpy as np
 from pipeline.bursts import Burst
 from pipeline.events import (
     FINISH_SPREAD_S,
-    HIGHEST_SPREAD_S,
     START_SPREAD_S,
     event_at,
     finish_frame,
-    hands_high_frame,
     start_frame,
 )
 from pipeline.release import Way, release_event
-from pipeline.running import (
-    CONTACT_SPREAD_S,
-    landing_s,
-    last_contact_frame,
-    pace_mps,
-    plant_frame,
-    stop_frame,
-)
+from pipeline.running import pace_mps
 from pipeline.signals import Signals, top_hand
-from pipeline.throws import Throw, find_throws
+from pipeline.throws import Throw
 from pipeline.types import Event, Hand, Rep
 
-LIFTED_OF_STATURE = 0.62
-LEAST_DROP_OF_STATURE = 0.12
-"""A high-to-low shot has the middle of the hands this high before it, and down by this much."""
-
-LIFT_OF_STATURE = 0.15
-"""Hands this far below their highest are still on the way up, or not yet lifted."""
-
-LONGEST_FAKE_S = 2.0
-LONGEST_RUN_IN_S = 4.0
 ActionEvents = Callable[[Signals, int, int, Hand], tuple[int, dict[str, Event]]]
+"""Of the signals, the earliest frame, the frame of the release and the top hand: the frame at which
+the rep starts, and the move's own events."""
 
-
-def find_shot_reps(
-    athlete: Signals, defender: Signals | None, told_hand: Hand | None = None
-) -> list[Rep]:
-    """Find high-to-low shots.
-
-    Parameters
-    ----------
-    athlete
-        Signals over the clip.
-    defender
-        Not used.
-    told_hand
-        Side of the top hand where it was told; None = found from the film.
-
-    Returns
-    -------
-    list of Rep
-        With ``start``, ``hands_high``, ``release`` and ``finish``.
-    """
-    del defender
-    reps = _reps_from(athlete, find_throws(athlete, told_hand), high_to_low_rep)
-    return _numbered(rep for rep in reps if _is_high_to_low(athlete, rep))
-
-
-def find_throwback_reps(
-    athlete: Signals, defender: Signals | None, told_hand: Hand | None = None
-) -> list[Rep]:
-    """Find throwback passes.
-
-    Parameters
-    ----------
-    athlete
-        Signals over the clip.
-    defender
-        Not used.
-    told_hand
-        Side of the top hand where it was told; None = found from the film.
-
-    Returns
-    -------
-    list of Rep
-        With ``start``, ``plant``, ``last_contact``, ``release`` and ``finish``.
-    """
-    del defender
-    throws = find_throws(athlete, told_hand, standing=True)
-    reps = _reps_from(athlete, throws, throwback_rep)
-    return _numbered(rep for rep in reps if _stops_a_run(athlete, rep))
-
-
-def high_to_low_rep(athlete: Signals, defender: Signals | None, burst: Burst) -> Rep:
-    """Make a rep of a burst that is known to be a high-to-low shot."""
-    del defender
-    return throw_rep(athlete, burst, "high_to_low_shot", "down", _shot_events)
-
-
-def throwback_rep(athlete: Signals, defender: Signals | None, burst: Burst) -> Rep:
-    """Make a rep of a burst that is known to be a throwback pass."""
-    del defender
-    return throw_rep(athlete, burst, "throwback_pass", "level", _throwback_events)
+RepOfThrow = Callable[[Signals, Signals | None, Burst], Rep]
 
 
 def throw_rep(athlete: Signals, burst: Burst, move: str, way: Way, events_of: ActionEvents) -> Rep:
@@ -145,12 +70,23 @@ def throw_rep(athlete: Signals, burst: Burst, move: str, way: Way, events_of: Ac
     )
 
 
-def _reps_from(
-    athlete: Signals,
-    throws: list[Throw],
-    rep_of: Callable[[Signals, Signals | None, Burst], Rep],
-) -> list[Rep]:
-    """Make a rep of each throw; none starts before the one before it has finished."""
+def reps_from(athlete: Signals, throws: list[Throw], rep_of: RepOfThrow) -> list[Rep]:
+    """Make a rep of each throw; none starts before the one before it has finished.
+
+    Parameters
+    ----------
+    athlete
+        Signals over the clip.
+    throws
+        In the order of the clip.
+    rep_of
+        Makes a rep of one burst.
+
+    Returns
+    -------
+    list of Rep
+        As many as there are throws; not numbered yet.
+    """
     reps: list[Rep] = []
     earliest = 0
     for number, throw in enumerate(throws):
@@ -162,58 +98,34 @@ def _reps_from(
     return reps
 
 
-def _numbered(reps: Iterable[Rep]) -> list[Rep]:
+def numbered(reps: Iterable[Rep]) -> list[Rep]:
     """Give the reps that are left their numbers from 1."""
     return [replace(rep, index=number) for number, rep in enumerate(reps, start=1)]
 
 
-def _stops_a_run(athlete: Signals, rep: Rep) -> bool:
-    """Whether a run was stopped before the throw, seen in the hips: else it is no throwback."""
-    return stop_frame(athlete, rep.start_frame, rep.events["release"].frame) is not None
-
-
-def _is_high_to_low(athlete: Signals, rep: Rep) -> bool:
-    """Whether the hands were lifted and came down for the throw: else it is no such shot."""
-    high, release = rep.events["hands_high"], rep.events["release"]
-    height_m = athlete.hand_height_m.mean(axis=1)
-    lifted = height_m[high.frame] > LIFTED_OF_STATURE * athlete.stature_m
-    drop_m = height_m[high.frame] - height_m[min(release.frame + 2, height_m.size - 1)]
-    return bool(lifted and drop_m > LEAST_DROP_OF_STATURE * athlete.stature_m)
-
-
-def _shot_events(
-    athlete: Signals, earliest: int, release: int, hand: Hand
-) -> tuple[int, dict[str, Event]]:
-    """Start of the lift and the instant of the hands at their highest."""
+def not_before(athlete: Signals, earliest: int, frame: int, longest_s: float) -> int:
+    """First frame that lies at most so long before another, and not before the earliest."""
     time_s = athlete.time_s
-    first = max(earliest, int(np.searchsorted(time_s, time_s[release] - LONGEST_FAKE_S)))
-    high = hands_high_frame(athlete, hand, first, max(release, first + 1))
-    height_m = athlete.hand_height_m.mean(axis=1)
-    low = height_m[earliest:high] < height_m[high] - LIFT_OF_STATURE * athlete.stature_m
-    lifting = earliest + int(np.flatnonzero(low)[-1]) if low.any() else high
-    start = start_frame(athlete, lifting, earliest)
-    return start, {"hands_high": event_at(athlete, float(time_s[high]), spread_s=HIGHEST_SPREAD_S)}
+    return max(earliest, int(np.searchsorted(time_s, time_s[frame] - longest_s)))
 
 
-def _throwback_events(
-    athlete: Signals, earliest: int, release: int, hand: Hand
-) -> tuple[int, dict[str, Event]]:
-    """Start of the run-in, the plant and the last foot contact before the release."""
-    del hand
-    time_s = athlete.time_s
-    first = max(earliest, int(np.searchsorted(time_s, time_s[release] - LONGEST_RUN_IN_S)))
+def run_in_start(athlete: Signals, earliest: int, release: int, longest_s: float) -> int:
+    """Frame at which the body leaves quiet stance for the run before a throw.
+
+    Parameters
+    ----------
+    athlete
+        Signals over the clip.
+    earliest, release
+        Frames of the last rep's finish and of the release.
+    longest_s
+        The run is at its fastest at most so long before the release.
+
+    Returns
+    -------
+    int
+    """
+    first = not_before(athlete, earliest, release, longest_s)
     speed = np.linalg.norm(pace_mps(athlete, first, release + 1), axis=-1)
     fastest = first + int(np.argmax(np.where(np.isfinite(speed), speed, -np.inf)))
-    start = start_frame(athlete, fastest, earliest)
-    stop = stop_frame(athlete, start, release)
-    plant = None if stop is None else plant_frame(athlete, start, stop)
-    if plant is None:
-        return start, {}
-    plant_event = event_at(athlete, landing_s(athlete, plant), spread_s=CONTACT_SPREAD_S)
-    if not athlete.contact[plant_event.frame : release + 1].any():
-        return start, {"plant": plant_event}  # no foot was seen on the ground: no step to measure
-    last = last_contact_frame(athlete, plant_event.frame, release)
-    return start, {
-        "plant": plant_event,
-        "last_contact": event_at(athlete, landing_s(athlete, last), spread_s=CONTACT_SPREAD_S),
-    }
+    return start_frame(athlete, fastest, earliest)

@@ -70,7 +70,7 @@ class Throw:
     score: float
 
 
-def throwing_speed(signals: Signals) -> FloatArray:
+def throwing_speed(signals: Signals, down_share: float = DOWN_SHARE) -> FloatArray:
     """Speed of each hand against the hips as far as it goes to the front of the chest and down.
 
     A throw carries the top hand that way. Winding up, coming back and the swing of a carried
@@ -80,6 +80,8 @@ def throwing_speed(signals: Signals) -> FloatArray:
     ----------
     signals
         Of the athlete.
+    down_share
+        How much a way down counts against one to the front; 0 for throws that go level or up.
 
     Returns
     -------
@@ -88,13 +90,17 @@ def throwing_speed(signals: Signals) -> FloatArray:
     """
     # The way to the front is taken before the speed: turning round with still hands is no way.
     front_m = np.einsum("nhk,nk->nh", signals.hand_m[..., :2], signals.facing)
-    way_m = front_m - DOWN_SHARE * signals.hand_m[..., 2]
+    way_m = front_m - down_share * signals.hand_m[..., 2]
     speed = np.gradient(way_m, signals.time_s, axis=0) / signals.stature_m
     return np.asarray(np.maximum(speed, 0.0))
 
 
 def find_throws(
-    signals: Signals, told_hand: Hand | None = None, *, standing: bool = False
+    signals: Signals,
+    told_hand: Hand | None = None,
+    *,
+    standing: bool = False,
+    down_share: float = DOWN_SHARE,
 ) -> list[Throw]:
     """Find the throws of a clip, best first taken, none closer than `BETWEEN_THROWS_S`.
 
@@ -106,18 +112,24 @@ def find_throws(
         Side of the top hand where it was told.
     standing
         Whether the hips are nearly still at the release, as after a step back.
+    down_share
+        As for `throwing_speed`.
 
     Returns
     -------
     list of Throw
         In the order of the clip.
     """
-    first = _best(signals, _candidates(signals, told_hand, None, standing=standing))
+    speed = throwing_speed(signals, down_share)
+
+    def best(told: Hand | None, usual: Hand | None) -> list[Throw]:
+        return _best(signals, _candidates(signals, speed, told, usual, standing=standing))
+
+    first = best(told_hand, None)
     if told_hand is not None or len(first) < FEWEST_FOR_USUAL:
         return first
     right = sum(throw.score for throw in first if throw.hand == "right")
-    usual: Hand = "right" if right > 0.5 * sum(throw.score for throw in first) else "left"
-    return _best(signals, _candidates(signals, None, usual, standing=standing))
+    return best(None, "right" if right > 0.5 * sum(throw.score for throw in first) else "left")
 
 
 def _best(signals: Signals, candidates: list[Throw]) -> list[Throw]:
@@ -152,10 +164,15 @@ def _last_of(signals: Signals, throw: Throw, ranked: list[Throw]) -> Throw:
 
 
 def _candidates(
-    signals: Signals, told_hand: Hand | None, usual_hand: Hand | None, *, standing: bool
+    signals: Signals,
+    speed: FloatArray,
+    told_hand: Hand | None,
+    usual_hand: Hand | None,
+    *,
+    standing: bool,
 ) -> list[Throw]:
     """Every burst of the hand that was on top in the wind-up before it."""
-    time_s, stature_m, speed = signals.time_s, signals.stature_m, throwing_speed(signals)
+    time_s, stature_m = signals.time_s, signals.stature_m
     hips = np.linalg.norm(signals.hips_mps, axis=-1) / stature_m
     found = []
     sides: tuple[Hand, Hand] = ("left", "right")

@@ -208,6 +208,9 @@ class Scene:
         Why there is no ground, as half a sentence; None but in grade C.
     lens
         The lens that was measured, for this picture; None = a typical one without distortion.
+    goal_m
+        (n_draws, 2, 2) x and y of the inner edges of the goal's posts on the ground; None where no
+        goal was marked.
     """
 
     grade: Grade
@@ -222,6 +225,7 @@ class Scene:
     notes: tuple[str, ...] = ()
     no_ground: str | None = None
     lens: LensProfile | None = None
+    goal_m: FloatArray | None = None
 
     @property
     def n_draws(self) -> int:
@@ -419,6 +423,23 @@ class Verdict:
     target: TargetRange | None
 
 
+@dataclass(frozen=True, slots=True)
+class FieldSide:
+    """Side of the field on which a rep took place, for the hand that was on top, or why not known.
+
+    Attributes
+    ----------
+    side
+        ``natural``: the stick hand is the one towards the middle of the field, for a right-hander
+        the left side when facing the goal; else ``other``. None when it is not known.
+    reason
+        Why it is not known; None when it is.
+    """
+
+    side: Literal["natural", "other"] | None = None
+    reason: str | None = "no goal was marked"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RepResult:
     """Everything that is said about one rep."""
@@ -428,6 +449,7 @@ class RepResult:
     verdicts: tuple[Verdict, ...]
     feedback: tuple[str, ...]
     cautions: tuple[str, ...]
+    field_side: FieldSide = FieldSide()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -20,9 +20,9 @@ ORDER = [
     "calibration.balance",
     "calibration.known_athlete",
     "calibration.marks",
+    "calibration.field_places",
     "calibration.marked_camera",
     "calibration.marked_field",
-    "calibration.field_places",
     "calibration.toml_text",
     "calibration.marks_file",
     "calibration.lens_file",
@@ -78,6 +78,7 @@ ORDER = [
     "pipeline.arm_length",
     "pipeline.placing",
     "pipeline.motion",
+    "pipeline.field_side",
     "pipeline.signals",
     "pipeline.body_frame",
     "pipeline.running",
@@ -86,6 +87,8 @@ ORDER = [
     "pipeline.release",
     "pipeline.throws",
     "pipeline.throw_reps",
+    "pipeline.shot_events",
+    "pipeline.pass_events",
     "pipeline.cuts",
     "pipeline.dodges",
     "pipeline.dodge_events",
@@ -104,6 +107,8 @@ ORDER = [
     "pipeline.measures.hands",
     "pipeline.measures.angles",
     "pipeline.measures.steps",
+    "pipeline.measures.turns",
+    "pipeline.measures.goal",
     "pipeline.measures.spacing",
     "pipeline.measures.dodging",
     "pipeline.measures.plant_leg",
@@ -192,6 +197,6 @@ def test_calibration_and_models_know_only_the_data_types(module):
 @pytest.mark.parametrize("module", MODULES)
 def test_modules_stay_small_and_say_what_they_are_for(module):
     text = MODULES[module].read_text(encoding="utf-8")
-    limit = 470 if module == "pipeline.types" else 300  # one vocabulary, in one place
+    limit = 520 if module == "pipeline.types" else 300  # one vocabulary, in one place
     assert len(text.splitlines()) <= limit
     assert ast.get_docstring(ast.parse(text)), "a module says in one sentence what it is for"

@@ -63,13 +63,13 @@ def elbow_at_release(view: RepView) -> Reading:
     return Reading(included_angle_deg(shoulder, elbow, wrist), view.at("release"))
 
 
-def plant_side(view: RepView) -> str:
+def planting_side(view: RepView) -> str:
     """Side of the foot that plants: the one seen to land nearest to the plant.
 
     Raises
     ------
     NotMeasured
-        When none was seen to land within `LANDS_NEAR_S`.
+        When there is no plant, or no foot was seen to land about it.
     """
     instant, time_s = view.instant("plant"), view.athlete.time_s
     landed = np.abs(time_s - instant[0]) <= LANDS_NEAR_S
@@ -82,8 +82,8 @@ def plant_side(view: RepView) -> str:
 
 def front_knee_at_plant(view: RepView) -> Reading:
     """Included angle of the knee of the foot that plants, at the plant."""
+    side = planting_side(view)
     instant, time_s = view.instant("plant"), view.athlete.time_s
-    side = plant_side(view)
     hip, knee, ankle = (
         sample(view.athlete.joint(f"{side}_{part}"), time_s, instant)
         for part in ("hip", "knee", "ankle")

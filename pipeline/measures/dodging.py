@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from pipeline.measures.angles import plant_side
+from pipeline.measures.angles import planting_side
 from pipeline.measures.hands import time_above
 from pipeline.measures.spacing import (
     VELOCITY_SPREAD_MPS,
@@ -90,7 +90,7 @@ def jab_width(view: RepView) -> Reading:
     speed = np.linalg.norm(run, axis=-1, keepdims=True)
     if speed[0, 0] < SLOWEST_MPS:
         raise NotMeasured("there was no run to step aside from")
-    foot = sample(_foot_m(view, plant_side(view)), time_s, instant)[:, :2]
+    foot = sample(_foot_m(view, planting_side(view)), time_s, instant)[:, :2]
     hips = sample(view.athlete.middle("hip"), time_s, instant)[:, :2]
     out = foot - hips
     across = np.abs(out[:, 0] * run[:, 1] - out[:, 1] * run[:, 0]) / speed[:, 0]
@@ -174,7 +174,7 @@ def pivot_drift(view: RepView) -> Reading:
     A pivot foot turns on its ball, so that heel and toe move though the foot stays. Until the foot
     leaves the ground for the first time.
     """
-    side, time_s = plant_side(view), view.athlete.time_s
+    side, time_s = planting_side(view), view.athlete.time_s
     start_s, end_s = float(view.instant("dodge_start")[0]), float(view.instant("roll_end")[0])
     standing = view.athlete.contact[:, 0 if side == "left" else 1]
     frames = np.flatnonzero(standing & (time_s >= start_s - 1e-9) & (time_s <= end_s + 1e-9))

@@ -17,7 +17,10 @@ LEAST_SURE_OF_STATURE = 0.05
 """A height less sure than this (standard uncertainty) says nothing about a range; not given."""
 
 MOST_HIDDEN = 0.15
-"""A hand may be hidden for this share of the time about its highest point."""
+"""A hand may be hidden for this share of the time about its highest or its lowest point."""
+
+ABOUT_LOW_S = 0.15
+"""The lowest point of a low fake is looked for this far from the event."""
 
 
 def _height_before_release(view: RepView) -> tuple[FloatArray, FloatArray, slice]:
@@ -150,9 +153,52 @@ def top_hand_speed(view: RepView) -> Reading:
     return Reading(speed.max(axis=1) * unsure, frames)
 
 
+def _fake(view: RepView) -> str:
+    """Event of the fake's extreme: low before a shot that goes high, high before one that goes low.
+
+    Common practice, no source: the goalie is moved the other way first.
+    """
+    return "hands_low" if view.rep.move == "low_to_high_shot" else "hands_high"
+
+
+def hand_dip(view: RepView) -> Reading:
+    """Depth of the top hand under mid-hip at the lowest point of the low fake; below is plus.
+
+    Common practice, no source.
+    """
+    lowest_m, hips_m, frames = _low_fake(view)
+    return Reading(hips_m - lowest_m, frames)
+
+
+def hand_lift(view: RepView) -> Reading:
+    """Rise of the top hand from the lowest point of the low fake to its highest before release.
+
+    Common practice, no source.
+    """
+    lowest_m, _, _ = _low_fake(view)
+    low_s, release_s = (float(view.instant(name)[0]) for name in ("hands_low", "release"))
+    frames = view.between(low_s, max(low_s, release_s - BEFORE_RELEASE_S))
+    _refuse_hidden_hand(view, frames)
+    height_m = view.athlete.joint(f"{view.top}_hand")[:, frames, 2]
+    return Reading(np.nanmax(height_m, axis=1) - lowest_m, frames)
+
+
+def _low_fake(view: RepView) -> tuple[FloatArray, FloatArray, slice]:
+    """Least height of the top hand about the low fake, height of mid-hip then, and the frames."""
+    low_s = float(view.instant("hands_low")[0])
+    frames = view.between(max(view.rep.start_s, low_s - ABOUT_LOW_S), low_s + ABOUT_LOW_S)
+    height_m = view.athlete.joint(f"{view.top}_hand")[:, frames, 2]
+    if np.isnan(height_m[0]).mean() > MOST_HIDDEN:
+        raise NotMeasured("the top hand was hidden while it was lowest")
+    lowest = np.argmin(np.where(np.isnan(height_m), np.inf, height_m), axis=1)
+    draw = np.arange(lowest.size)
+    hips_m = view.athlete.middle("hip")[:, frames, 2]
+    return height_m[draw, lowest], hips_m[draw, lowest], frames
+
+
 def fake_to_release(view: RepView) -> Reading:
-    """Time from the hands at their highest to the release."""
-    return Reading(view.instant("release") - view.instant("hands_high"), None)
+    """Time from the extreme of the fake to the release."""
+    return Reading(view.instant("release") - view.instant(_fake(view)), None)
 
 
 def hands_from_body(view: RepView) -> Reading:
@@ -168,10 +214,11 @@ def hands_from_body(view: RepView) -> Reading:
 
 
 def head_pitch_at_fake(view: RepView) -> Reading:
-    """Pitch of the ear-to-nose line with the hands at their highest; down is negative."""
-    instant = view.instant("hands_high")
+    """Pitch of the ear-to-nose line at the extreme of the fake; down is negative."""
+    fake = _fake(view)
+    instant = view.instant(fake)
     nose = sample(view.athlete.joint("nose"), view.athlete.time_s, instant)
     ears = sample(view.athlete.middle("ear"), view.athlete.time_s, instant)
     line = nose - ears
     pitch = np.degrees(np.arctan2(line[:, 2], np.linalg.norm(line[:, :2], axis=-1)))
-    return Reading(pitch, _around(view, "hands_high"))
+    return Reading(pitch, _around(view, fake))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from pipeline.measures.angles import included_angle_deg, plant_side
+from pipeline.measures.angles import included_angle_deg, planting_side
 from pipeline.measures.view import NotMeasured, Reading, RepView, sample
 from pipeline.types import FloatArray
 
@@ -37,7 +37,7 @@ def knee_in(view: RepView) -> Reading:
        frontal-plane dynamic knee valgus during common athletic screening tasks", *Journal of Sport
        Rehabilitation* 21(1), 2012, 7-11.
     """
-    side = plant_side(view)
+    side = planting_side(view)
     instant = _deepest(view, side)
     toward_plant = _toward_plant_leg(view, side, instant)
     _require_square(view, toward_plant[0], instant)
@@ -71,7 +71,7 @@ def trunk_over_plant(view: RepView) -> Reading:
     .. [1] A. R. Dempsey et al., "The effect of technique change on knee loads during sidestep
        cutting", *Medicine & Science in Sports & Exercise* 39(10), 2007, 1765-1773.
     """
-    side, instant = plant_side(view), view.instant("dodge_start")
+    side, instant = planting_side(view), view.instant("dodge_start")
     time_s = view.athlete.time_s
     toward_plant = _toward_plant_leg(view, side, instant)
     hips = sample(view.athlete.middle("hip"), time_s, instant)

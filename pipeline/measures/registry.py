@@ -2,7 +2,16 @@
 
 from __future__ import annotations
 
-from pipeline.measures import angles, dodging, hands, plant_leg, spacing, steps
+from pipeline.measures import (
+    angles,
+    dodging,
+    goal,
+    hands,
+    plant_leg,
+    spacing,
+    steps,
+    turns,
+)
 from pipeline.measures.view import MeasureFunction
 
 FUNCTIONS: dict[str, MeasureFunction] = {
@@ -40,6 +49,14 @@ FUNCTIONS: dict[str, MeasureFunction] = {
     "hitch_s": dodging.hitch_time,
     "knee_in_deg": plant_leg.knee_in,
     "trunk_over_plant_deg": plant_leg.trunk_over_plant,
+    "hand_dip_m": hands.hand_dip,
+    "hand_lift_m": hands.hand_lift,
+    "pelvis_turn_speed_dps": turns.pelvis_turn_speed,
+    "trunk_turn_speed_dps": turns.trunk_turn_speed,
+    "pelvis_to_trunk_s": turns.pelvis_to_trunk,
+    "trunk_to_hand_s": turns.trunk_to_hand,
+    "pivot_line_offset_m": steps.pivot_line_offset,
+    "shot_angle_deg": goal.shot_angle,
 }
 
 NEEDS_NO_GROUND = {
@@ -48,9 +65,19 @@ NEEDS_NO_GROUND = {
     "separation_deg",
     "turn_away_deg",
     "elbow_at_release_deg",
+    "pelvis_turn_speed_dps",
+    "trunk_turn_speed_dps",
+    "pelvis_to_trunk_s",
+    "trunk_to_hand_s",
 }
 """Times between movements of the hands, and angles that hold in any frame of reference: also to be
 had in grade C. The plant is told by the way on the ground; without it, it was up to 0.4 s off."""
 
-FROM_OWN_FOOT = {"hand_height_before_release_m", "hand_drop_m", "release_height_m"}
+FROM_OWN_FOOT = {
+    "hand_height_before_release_m",
+    "hand_drop_m",
+    "release_height_m",
+    "hand_dip_m",
+    "hand_lift_m",
+}
 """Heights above the foot that one stands on: in grade C where the feet are seen to stand."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from pipeline.feet import foot_middle
+from pipeline.measures.angles import planting_side
 from pipeline.measures.view import NotMeasured, Reading, RepView, sample
 from pipeline.spans import runs
 from pipeline.types import FloatArray, Motion
@@ -104,6 +105,30 @@ def steps_back(view: RepView) -> Reading:
     if furthest is None:
         raise NotMeasured("the feet were not seen to land between plant and release")
     return Reading(count, _step_frames(view))
+
+
+def pivot_line_offset(view: RepView) -> Reading:
+    """Distance of the pivot foot from the running line: how far it drifts off to the side.
+
+    The line is that of the hips over the run-in. The foot is where it stands from the plant until
+    it is lifted, or until the last contact before the release. Common practice, no source.
+    """
+    run = _run_in_direction(view)
+    foot = 0 if planting_side(view) == "left" else 1
+    plant_s = float(view.instant("plant")[0])
+    frames = view.between(plant_s, float(view.instant("last_contact")[0]))
+    stands = view.athlete.contact[frames, foot]
+    standing = frames.start + np.flatnonzero(stands)
+    if not standing.size:
+        raise NotMeasured("the pivot foot was not seen standing")
+    gaps = np.flatnonzero(np.diff(standing) > 1)
+    standing = standing[: gaps[0] + 1] if gaps.size else standing
+    place = foot_middle(view.athlete.joints_m[:, standing])[:, :, foot, :2].mean(axis=1)
+    hips, plant = view.athlete.middle("hip"), view.instant("plant")
+    on_line = sample(hips, view.athlete.time_s, plant - 0.5 * RUN_IN_S)[:, :2]
+    offset = place - on_line
+    sideways = offset[:, 0] * run[:, 1] - offset[:, 1] * run[:, 0]
+    return Reading(np.abs(sideways), slice(int(standing[0]), int(standing[-1]) + 1))
 
 
 def plant_to_release(view: RepView) -> Reading:

@@ -8,14 +8,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-Unit = Literal["m", "s", "deg", "m/s", "1"]
-UnitWord = Literal["m", "s", "deg", "mps", "ratio", "count"]
+Unit = Literal["m", "s", "deg", "m/s", "deg/s", "1"]
+UnitWord = Literal["m", "s", "deg", "mps", "dps", "ratio", "count"]
 
 UNIT_WORDS: dict[Unit, tuple[UnitWord, ...]] = {
     "m": ("m",),
     "s": ("s",),
     "deg": ("deg",),
     "m/s": ("mps",),
+    "deg/s": ("dps",),
     "1": ("ratio", "count"),
 }
 """How each unit symbol is written as the last word of a name."""
@@ -30,7 +31,7 @@ class MeasureInfo:
     key
         Name of the measure; its last word is the unit, except for counts.
     unit
-        Unit symbol: m, s, deg, m/s or 1.
+        Unit symbol: m, s, deg, m/s, deg/s or 1.
     decimals
         Decimals that are shown to people; 0 with unit 1 is a count.
     title
@@ -47,7 +48,7 @@ class MeasureInfo:
 
     @property
     def unit_word(self) -> UnitWord:
-        """The unit as the last word of a name: m, s, deg, mps, ratio or count.
+        """The unit as the last word of a name: m, s, deg, mps, dps, ratio or count.
 
         Examples
         --------
@@ -69,11 +70,18 @@ class MeasureInfo:
 _SHOT = "high_to_low_shot"
 _THROWBACK = "throwback_pass"
 _DODGE = "close_gap_dodge"
-_THROWS = (_SHOT, _THROWBACK)
+_LOW_TO_HIGH = "low_to_high_shot"
+_ON_THE_RUN = "on_the_run_shot"
+_STEP_DOWN = "step_down_shot"
+_PIVOT = "pivot_throwback_pass"
+_FAKES = (_SHOT, _LOW_TO_HIGH)
+_PASSES = (_THROWBACK, _PIVOT)
+_SHOTS = (_SHOT, _LOW_TO_HIGH, _ON_THE_RUN, _STEP_DOWN)
+_THROWS = (*_SHOTS, *_PASSES)
 _SPLIT, _ANGLE_CUT = "split_dodge", "angle_cut_dodge"
 _ROLL, _HESITATION = "roll_dodge", "hesitation_dodge"
 _DODGES = (_DODGE, _SPLIT, _ANGLE_CUT, _ROLL, _HESITATION)
-_ALL = (_SHOT, _THROWBACK, *_DODGES)
+_ALL = (*_THROWS, *_DODGES)
 
 
 def _row(key: str, unit: Unit, decimals: int, title: str, *moves: str) -> MeasureInfo:
@@ -84,13 +92,13 @@ _ROWS = (
     _row("hand_height_before_release_m", "m", 2, "Top hand height before the shot", _SHOT),
     _row("hands_high_hold_s", "s", 2, "Time with the hands held high", _SHOT),
     _row("hand_drop_m", "m", 2, "Drop of the top hand", _SHOT),
-    _row("fake_to_release_s", "s", 2, "Time from the high fake to letting go", _SHOT),
-    _row("head_pitch_at_fake_deg", "deg", 0, "Head tilt at the fake (up is plus)", _SHOT),
-    _row("step_back_m", "m", 2, "Length of the step back", _THROWBACK),
-    _row("step_back_sideways_m", "m", 2, "Sideways part of the step back", _THROWBACK),
-    _row("steps_back", "1", 0, "Number of steps back", _THROWBACK),
-    _row("turn_away_deg", "deg", 0, "Turn of the chest away from the target", _THROWBACK),
-    _row("plant_to_release_s", "s", 2, "Time from the plant to letting go", _THROWBACK),
+    _row("fake_to_release_s", "s", 2, "Time from the fake to letting go", *_FAKES),
+    _row("head_pitch_at_fake_deg", "deg", 0, "Head tilt at the fake (up is plus)", *_FAKES),
+    _row("step_back_m", "m", 2, "Length of the step back", *_PASSES),
+    _row("step_back_sideways_m", "m", 2, "Sideways part of the step back", *_PASSES),
+    _row("steps_back", "1", 0, "Number of steps back", *_PASSES),
+    _row("turn_away_deg", "deg", 0, "Turn of the chest away from the target", *_PASSES),
+    _row("plant_to_release_s", "s", 2, "Time from the plant to letting go", *_PASSES),
     _row("cushion_m", "m", 2, "Cushion to the defender, feet to feet", *_DODGES),
     _row("cushion_gap_m", "m", 2, "Closest gap to the defender, body to body", *_DODGES),
     _row("cushion_arm_ratio", "1", 2, "Cushion in arm lengths of the defender", *_DODGES),
@@ -100,8 +108,8 @@ _ROWS = (
     _row("speed_kept_ratio", "1", 2, "Share of the speed kept through the dodge", *_DODGES),
     _row("release_height_m", "m", 2, "Top hand height when letting go", *_THROWS),
     _row("top_hand_speed_mps", "m/s", 1, "Greatest speed of the top hand", *_THROWS),
-    _row("separation_deg", "deg", 0, "Twist between hips and shoulders", _SHOT),
-    _row("hands_from_body_m", "m", 2, "Room between the hands and the body", _SHOT),
+    _row("separation_deg", "deg", 0, "Twist between hips and shoulders", *_SHOTS),
+    _row("hands_from_body_m", "m", 2, "Room between the hands and the body", *_SHOTS),
     _row(
         "elbow_at_release_deg", "deg", 0, "Elbow angle when letting go (180 is straight)", *_THROWS
     ),
@@ -110,10 +118,20 @@ _ROWS = (
         "deg",
         0,
         "Knee angle as the foot plants (180 is straight)",
-        _THROWBACK,
+        *_PASSES,
+        _ON_THE_RUN,
+        _STEP_DOWN,
         *_DODGES,
     ),
     _row("trunk_lean_deg", "deg", 0, "Lean of the trunk away from upright", *_ALL),
+    _row("hand_dip_m", "m", 2, "Depth of the low fake under the hips", _LOW_TO_HIGH),
+    _row("hand_lift_m", "m", 2, "Lift of the top hand out of the low fake", _LOW_TO_HIGH),
+    _row("pelvis_turn_speed_dps", "deg/s", 0, "Greatest turn speed of the hips", *_SHOTS),
+    _row("trunk_turn_speed_dps", "deg/s", 0, "Greatest turn speed of the chest", *_SHOTS),
+    _row("pelvis_to_trunk_s", "s", 2, "Chest after hips (plus is hips first)", *_SHOTS),
+    _row("trunk_to_hand_s", "s", 2, "Hand after chest (plus is chest first)", *_SHOTS),
+    _row("pivot_line_offset_m", "m", 2, "Pivot foot off the running line", _PIVOT),
+    _row("shot_angle_deg", "deg", 0, "Angle of the goal mouth as you let go", *_SHOTS),
     _row("cut_angle_deg", "deg", 0, "Change of direction in the cut", _SPLIT, _ANGLE_CUT),
     _row("jab_width_m", "m", 2, "Width of the jab step, foot to hips", _SPLIT),
     _row("hand_switch_s", "s", 2, "Time from the plant to the hands switched", _SPLIT),

@@ -15,10 +15,10 @@ WITHIN_FRAME_SPREAD = 12**-0.5
 
 WHY_NOT_TOLD = {
     "dodge_start": "the step that starts the dodge could not be told",
-    "plant": "the foot that stopped the run was not seen to land",
     "hands_switched": "the hands were not seen to change places on the stick",
     "roll_end": "the body was not seen to turn far enough for a roll",
     "slowest": "the run was not seen to slow down and go on",
+    "plant": "the foot that planted was not seen to land",
 }
 """Why an event that a measure needs is missing, where there is more to say than its name."""
 
@@ -45,6 +45,8 @@ class RepView:
         How the scale is known.
     sources
         Which sources of uncertainty are drawn; a measure asks it by `own_noise` alone.
+    goal_m
+        As in `Scene`.
     """
 
     rep: Rep
@@ -53,6 +55,7 @@ class RepView:
     event_s: Mapping[str, FloatArray]
     grade: Grade
     sources: Sources = ALL_SOURCES
+    goal_m: FloatArray | None = None
 
     @property
     def top(self) -> str:

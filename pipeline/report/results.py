@@ -131,7 +131,7 @@ def reps_csv(analysis: Analysis) -> str:
     events = list(dict.fromkeys(name for result in analysis.reps for name in result.rep.events))
     keys = shown_measures(analysis)
     header = ["index", "start_s", "stop_s", "move", "move_probability", "move_by"]
-    header += ["stick_hand"]
+    header += ["stick_hand", "field_side"]
     header += [f"{name}_time_s" for name in events]
     for key in keys:
         header += [key, f"{key}_u", f"{key}_reason", f"{key}_verdict"]
@@ -142,6 +142,7 @@ def reps_csv(analysis: Analysis) -> str:
         rep = result.rep
         row: list[object] = [rep.index, _finite(rep.start_s), _finite(rep.stop_s), rep.move]
         row += [_finite(rep.move_probability), rep.move_by, rep.stick_hand]
+        row.append(result.field_side.side)
         row += [_finite(rep.events[n].time_s) if n in rep.events else None for n in events]
         words = {verdict.key: _verdict_words(verdict) for verdict in result.verdicts}
         for key in keys:
@@ -170,6 +171,7 @@ def _rep_document(result: RepResult) -> dict[str, Any]:
         "move_probability": _finite(rep.move_probability),
         "move_by": rep.move_by,
         "stick_hand": rep.stick_hand,
+        "field_side": {"side": result.field_side.side, "reason": result.field_side.reason},
         "events": {
             name: {
                 "time_s": _finite(event.time_s),

@@ -6,8 +6,9 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
+from pipeline.pass_events import find_throwback_reps
 from pipeline.release import LATER_S
-from pipeline.throw_reps import find_shot_reps, find_throwback_reps
+from pipeline.shot_events import find_high_to_low_reps as find_shot_reps
 from tests.fixtures.players import (
     LAST_CONTACT_S,
     PLANT_S,

@@ -99,5 +99,5 @@ def test_turn_away_counts_from_the_facing_at_the_plant_to_the_release():
 
 
 def test_turn_away_without_a_plant_is_a_reason():
-    with pytest.raises(NotMeasured, match="foot that stopped the run"):
+    with pytest.raises(NotMeasured, match="foot that planted"):
         angles.turn_away(view(line("shoulder", 0.0), {"release": 0.8}))

@@ -124,7 +124,7 @@ def test_an_instant_that_was_not_found_is_the_reason():
     view = throwback(LEFT, RIGHT)
     bare = view_of(view.athlete, {"release": 1.8}, move="throwback_pass")
     for measure in (steps.step_back, steps.steps_back, steps.plant_to_release):
-        with pytest.raises(NotMeasured, match="foot that stopped the run"):
+        with pytest.raises(NotMeasured, match="foot that planted"):
             measure(bare)
 
 

@@ -1,0 +1,94 @@
+"""How fast hips and trunk turn into a throw, and in what order hips, trunk and hand are fastest.
+
+References
+----------
+.. [1] C. A. Putnam, "Sequential motions of body segments in striking and throwing skills:
+   descriptions and explanations", *Journal of Biomechanics* 26, supplement 1, 1993, 125-135: in
+   overhand throws the segments reach their greatest speeds one after the other, those nearer to the
+   ground first.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from pipeline.measures.angles import heading_deg
+from pipeline.measures.view import NotMeasured, Reading, RepView
+from pipeline.types import FloatArray
+
+BEFORE_S = 0.6
+"""Hips and trunk turn into the throw within this time before the release."""
+
+AFTER_S = 0.1
+"""A peak of the turn may come so long after that of the hand."""
+
+SLOWEST_TURN_DPS = 80.0
+"""Hips or a trunk that turn slower than this have no peak to tell an order by."""
+
+
+def pelvis_turn_speed(view: RepView) -> Reading:
+    """Greatest turn speed of the hip line about the vertical, the way of the throw, to release."""
+    return _greatest_to_release(view, "hip")
+
+
+def trunk_turn_speed(view: RepView) -> Reading:
+    """Greatest turn speed of the shoulder line about the vertical, as `pelvis_turn_speed`."""
+    return _greatest_to_release(view, "shoulder")
+
+
+def pelvis_to_trunk(view: RepView) -> Reading:
+    """Time from the greatest turn speed of the hips to that of the trunk.
+
+    Positive where the hips come first, as published for overhand throwing [1]_.
+    """
+    hips_s, frames = _peak_s(view, "hip", "hips")
+    trunk_s, _ = _peak_s(view, "shoulder", "trunk")
+    return Reading(trunk_s - hips_s, frames)
+
+
+def trunk_to_hand(view: RepView) -> Reading:
+    """Time from the greatest turn speed of the trunk to the greatest speed of the top hand.
+
+    The latter is the release. Positive where the trunk comes first, as published for overhand
+    throwing [1]_.
+    """
+    trunk_s, frames = _peak_s(view, "shoulder", "trunk")
+    return Reading(view.instant("release") - trunk_s, frames)
+
+
+def _greatest_to_release(view: RepView, part: str) -> Reading:
+    speed, _, frames = _turn_speed_dps(view, part, 0.0)
+    return Reading(speed.max(axis=1), frames)
+
+
+def _peak_s(view: RepView, part: str, words: str) -> tuple[FloatArray, slice]:
+    """(n_draws,) instants of the greatest turn speed, by a parabola through three samples."""
+    speed, time_s, frames = _turn_speed_dps(view, part, AFTER_S)
+    if speed[0].max() < SLOWEST_TURN_DPS:
+        raise NotMeasured(f"the {words} hardly turned into the throw")
+    draw, top = np.arange(speed.shape[0]), np.argmax(speed, axis=1)
+    inner = np.clip(top, 1, time_s.size - 2)
+    before, here, after = (speed[draw, inner + step] for step in (-1, 0, 1))
+    bend = before - 2 * here + after
+    with np.errstate(divide="ignore", invalid="ignore"):
+        shift = np.where(bend < 0, 0.5 * (before - after) / bend, 0.0)
+    shift = np.where(top == inner, np.clip(shift, -0.5, 0.5), 0.0)
+    interval_s = 0.5 * (time_s[inner + 1] - time_s[inner - 1])
+    return np.asarray(time_s[top] + shift * interval_s), frames
+
+
+def _turn_speed_dps(
+    view: RepView, part: str, after_s: float
+) -> tuple[FloatArray, FloatArray, slice]:
+    """(n_draws, n_frames) turn speed of a line about the vertical, the way of the throw."""
+    release_s = float(view.instant("release")[0])
+    first_s = max(view.rep.start_s, release_s - BEFORE_S)
+    frames = view.between(first_s, release_s + after_s)
+    time_s = view.athlete.time_s[frames]
+    if time_s.size < 4:
+        raise NotMeasured("too few frames about the release")
+    line = [view.athlete.joint(f"{side}_{part}")[:, frames] for side in ("left", "right")]
+    heading = np.unwrap(heading_deg(line[0], line[1]), period=360.0, axis=1)
+    # A throw with the right hand on top turns the body to the left: anticlockwise from above.
+    way = 1.0 if view.top == "right" else -1.0
+    return way * np.gradient(heading, time_s, axis=1), time_s, frames

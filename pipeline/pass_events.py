@@ -1,0 +1,116 @@
+"""Passes after a run that is stopped: the throwback, and the pivot throwback from the weak hand."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from pipeline.bursts import Burst
+from pipeline.events import event_at
+from pipeline.running import (
+    CONTACT_SPREAD_S,
+    landing_s,
+    last_contact_frame,
+    plant_frame,
+    stop_frame,
+)
+from pipeline.signals import Signals, top_hand
+from pipeline.throw_reps import numbered, reps_from, run_in_start, throw_rep
+from pipeline.throws import WIND_UP_S, find_throws
+from pipeline.types import Event, Hand, Rep
+
+LONGEST_RUN_IN_S = 4.0
+
+
+def find_throwback_reps(
+    athlete: Signals, defender: Signals | None, told_hand: Hand | None = None
+) -> list[Rep]:
+    """Find throwback passes.
+
+    Parameters
+    ----------
+    athlete
+        Signals over the clip.
+    defender
+        Not used.
+    told_hand
+        Side of the top hand where it was told; None = found from the film.
+
+    Returns
+    -------
+    list of Rep
+        With ``start``, ``plant``, ``last_contact``, ``release`` and ``finish``.
+    """
+    del defender
+    throws = find_throws(athlete, told_hand, standing=True)
+    reps = reps_from(athlete, throws, throwback_rep)
+    return numbered(rep for rep in reps if _stops_a_run(athlete, rep))
+
+
+def throwback_rep(athlete: Signals, defender: Signals | None, burst: Burst) -> Rep:
+    """Make a rep of a burst that is known to be a throwback pass."""
+    del defender
+    return throw_rep(athlete, burst, "throwback_pass", "level", _throwback_events)
+
+
+def find_pivot_throwback_reps(
+    athlete: Signals, defender: Signals | None, told_hand: Hand | None = None
+) -> list[Rep]:
+    """Find throwback passes out of a pivot.
+
+    Parameters
+    ----------
+    athlete
+        Signals over the clip.
+    defender
+        Not used.
+    told_hand
+        Side of the top hand where it was told; None = found from the film.
+
+    Returns
+    -------
+    list of Rep
+        With ``start``, ``plant``, ``last_contact``, ``release`` and ``finish``.
+    """
+    del defender
+    throws = find_throws(athlete, told_hand, standing=True)
+    reps = reps_from(athlete, throws, pivot_throwback_rep)
+    return numbered(rep for rep in reps if _stops_a_run(athlete, rep))
+
+
+def pivot_throwback_rep(athlete: Signals, defender: Signals | None, burst: Burst) -> Rep:
+    """Make a rep of a burst that is known to be a throwback pass out of a pivot.
+
+    The hands change places in the split before it, so that the top hand is told from the wind-up.
+    """
+    del defender
+    wind_up = int(np.searchsorted(athlete.time_s, athlete.time_s[burst.frame] - WIND_UP_S))
+    hand = burst.hand or top_hand(athlete, max(wind_up, burst.earliest), burst.frame + 1)
+    burst = replace(burst, hand=hand)
+    return throw_rep(athlete, burst, "pivot_throwback_pass", "level", _throwback_events)
+
+
+def _stops_a_run(athlete: Signals, rep: Rep) -> bool:
+    """Whether a run was stopped before the throw, seen in the hips: else it is no throwback."""
+    return stop_frame(athlete, rep.start_frame, rep.events["release"].frame) is not None
+
+
+def _throwback_events(
+    athlete: Signals, earliest: int, release: int, hand: Hand
+) -> tuple[int, dict[str, Event]]:
+    """Start of the run-in, the plant and the last foot contact before the release."""
+    del hand
+    start = run_in_start(athlete, earliest, release, LONGEST_RUN_IN_S)
+    stop = stop_frame(athlete, start, release)
+    plant = None if stop is None else plant_frame(athlete, start, stop)
+    if plant is None:
+        return start, {}
+    plant_event = event_at(athlete, landing_s(athlete, plant), spread_s=CONTACT_SPREAD_S)
+    if not athlete.contact[plant_event.frame : release + 1].any():
+        return start, {"plant": plant_event}  # no foot was seen on the ground: no step to measure
+    last = last_contact_frame(athlete, plant_event.frame, release)
+    return start, {
+        "plant": plant_event,
+        "last_contact": event_at(athlete, landing_s(athlete, last), spread_s=CONTACT_SPREAD_S),
+    }

@@ -1,0 +1,285 @@
+"""Shots: from high to low, from low to high, on the run and stepping down, with their events."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from pipeline.bursts import Burst
+from pipeline.events import (
+    HIGHEST_SPREAD_S,
+    event_at,
+    hands_high_frame,
+    quiet_frames,
+    start_frame,
+)
+from pipeline.running import CONTACT_SPREAD_S, landing_s
+from pipeline.signals import Signals, landings, touchdowns
+from pipeline.spans import runs
+from pipeline.throw_reps import not_before, numbered, reps_from, run_in_start, throw_rep
+from pipeline.throws import find_throws
+from pipeline.types import Event, FloatArray, Hand, Rep
+
+LIFTED_OF_STATURE = 0.62
+LEAST_DROP_OF_STATURE = 0.12
+"""A high-to-low shot has the middle of the hands this high before it, and down by this much."""
+
+LIFT_OF_STATURE = 0.15
+"""Hands this far below their highest are still on the way up, or not yet lifted."""
+
+LEAST_RISE_OF_STATURE = 0.15
+"""A low-to-high shot lifts the top hand by this much at least out of the low fake."""
+
+SHARE_OF_RISE = 0.6
+"""Of several dips before a shot the last one counts that rises by this share of the greatest."""
+
+LONGEST_FAKE_S = 2.0
+LONGEST_RUN_IN_S = 4.0
+LONGEST_WIND_UP_S = 3.0
+
+REST_S = 0.2
+"""A hand that turns round at the end of the wind-up is quiet for less than this."""
+
+LONGEST_STRIDE_S = 0.8
+"""The foot that a shot is taken off lands at most so long before the release."""
+
+RUNNING = 0.6
+SET = 1.4
+"""Hips faster than the first at the release run, slower than the second step, statures a second."""
+
+
+def find_high_to_low_reps(
+    athlete: Signals, defender: Signals | None, told_hand: Hand | None = None
+) -> list[Rep]:
+    """Find high-to-low shots.
+
+    Parameters
+    ----------
+    athlete
+        Signals over the clip.
+    defender
+        Not used.
+    told_hand
+        Side of the top hand where it was told; None = found from the film.
+
+    Returns
+    -------
+    list of Rep
+        With ``start``, ``hands_high``, ``release`` and ``finish``.
+    """
+    del defender
+    reps = reps_from(athlete, find_throws(athlete, told_hand), high_to_low_rep)
+    return numbered(rep for rep in reps if _is_high_to_low(athlete, rep))
+
+
+def find_low_to_high_reps(
+    athlete: Signals, defender: Signals | None, told_hand: Hand | None = None
+) -> list[Rep]:
+    """Find low-to-high shots.
+
+    Parameters
+    ----------
+    athlete, defender, told_hand
+        As for `find_high_to_low_reps`.
+
+    Returns
+    -------
+    list of Rep
+        With ``start``, ``hands_low``, ``hands_high``, ``release`` and ``finish``.
+    """
+    del defender
+    throws = find_throws(athlete, told_hand, down_share=0.0)
+    reps = reps_from(athlete, throws, low_to_high_rep)
+    return numbered(rep for rep in reps if _is_low_to_high(athlete, rep))
+
+
+def find_on_the_run_reps(
+    athlete: Signals, defender: Signals | None, told_hand: Hand | None = None
+) -> list[Rep]:
+    """Find shots on the run.
+
+    Parameters
+    ----------
+    athlete, defender, told_hand
+        As for `find_high_to_low_reps`.
+
+    Returns
+    -------
+    list of Rep
+        With ``start``, ``plant``, ``release`` and ``finish``.
+    """
+    del defender
+    reps = reps_from(athlete, find_throws(athlete, told_hand), on_the_run_rep)
+    return numbered(rep for rep in reps if _pace_at_release(athlete, rep) > RUNNING)
+
+
+def find_step_down_reps(
+    athlete: Signals, defender: Signals | None, told_hand: Hand | None = None
+) -> list[Rep]:
+    """Find step-down shots.
+
+    Parameters
+    ----------
+    athlete, defender, told_hand
+        As for `find_high_to_low_reps`.
+
+    Returns
+    -------
+    list of Rep
+        With ``start``, ``plant``, ``release`` and ``finish``.
+    """
+    del defender
+    reps = reps_from(athlete, find_throws(athlete, told_hand), step_down_rep)
+    return numbered(rep for rep in reps if not _pace_at_release(athlete, rep) > SET)
+
+
+def high_to_low_rep(athlete: Signals, defender: Signals | None, burst: Burst) -> Rep:
+    """Make a rep of a burst that is known to be a high-to-low shot."""
+    del defender
+    return throw_rep(athlete, burst, "high_to_low_shot", "down", _high_to_low_events)
+
+
+def low_to_high_rep(athlete: Signals, defender: Signals | None, burst: Burst) -> Rep:
+    """Make a rep of a burst that is known to be a low-to-high shot."""
+    del defender
+    return throw_rep(athlete, burst, "low_to_high_shot", "up", _low_to_high_events)
+
+
+def on_the_run_rep(athlete: Signals, defender: Signals | None, burst: Burst) -> Rep:
+    """Make a rep of a burst that is known to be a shot on the run."""
+    del defender
+    return throw_rep(athlete, burst, "on_the_run_shot", "level", _on_the_run_events)
+
+
+def step_down_rep(athlete: Signals, defender: Signals | None, burst: Burst) -> Rep:
+    """Make a rep of a burst that is known to be a step-down shot."""
+    del defender
+    return throw_rep(athlete, burst, "step_down_shot", "level", _step_down_events)
+
+
+def _is_high_to_low(athlete: Signals, rep: Rep) -> bool:
+    """Whether the hands were lifted and came down for the throw: else it is no such shot."""
+    high, release = rep.events["hands_high"], rep.events["release"]
+    height_m = athlete.hand_height_m.mean(axis=1)
+    lifted = height_m[high.frame] > LIFTED_OF_STATURE * athlete.stature_m
+    drop_m = height_m[high.frame] - height_m[min(release.frame + 2, height_m.size - 1)]
+    return bool(lifted and drop_m > LEAST_DROP_OF_STATURE * athlete.stature_m)
+
+
+def _is_low_to_high(athlete: Signals, rep: Rep) -> bool:
+    """Whether the top hand was lifted out of a dip before the throw: else it is no such shot."""
+    if "hands_low" not in rep.events:
+        return False
+    height_m = _height_m(athlete, rep.stick_hand or "right")
+    rise_m = height_m[rep.events["hands_high"].frame] - height_m[rep.events["hands_low"].frame]
+    return bool(rise_m > LEAST_RISE_OF_STATURE * athlete.stature_m)
+
+
+def _pace_at_release(athlete: Signals, rep: Rep) -> float:
+    """Speed of the hips along the ground at the release, statures a second."""
+    release = rep.events["release"].frame
+    return float(np.linalg.norm(athlete.hips_mps[release])) / athlete.stature_m
+
+
+def _high_to_low_events(
+    athlete: Signals, earliest: int, release: int, hand: Hand
+) -> tuple[int, dict[str, Event]]:
+    """Start of the lift and the instant of the hands at their highest."""
+    time_s = athlete.time_s
+    first = not_before(athlete, earliest, release, LONGEST_FAKE_S)
+    high = hands_high_frame(athlete, hand, first, max(release, first + 1))
+    height_m = athlete.hand_height_m.mean(axis=1)
+    low = height_m[earliest:high] < height_m[high] - LIFT_OF_STATURE * athlete.stature_m
+    lifting = earliest + int(np.flatnonzero(low)[-1]) if low.any() else high
+    start = start_frame(athlete, lifting, earliest)
+    return start, {"hands_high": event_at(athlete, float(time_s[high]), spread_s=HIGHEST_SPREAD_S)}
+
+
+def _low_to_high_events(
+    athlete: Signals, earliest: int, release: int, hand: Hand
+) -> tuple[int, dict[str, Event]]:
+    """Start of the dip, the top hand at its lowest, and at its highest after that."""
+    first = not_before(athlete, earliest, release, LONGEST_FAKE_S)
+    height_m = _height_m(athlete, hand)
+    low = _last_dip(height_m[first : release + 1])
+    if low is None:
+        return _wind_up_start(athlete, earliest, release), {}
+    low += first
+    high = hands_high_frame(athlete, hand, low, max(release, low + 1))
+    above = height_m[earliest:low] > height_m[low] + LIFT_OF_STATURE * athlete.stature_m
+    dipping = earliest + int(np.flatnonzero(above)[-1]) if above.any() else low
+    start = start_frame(athlete, dipping, earliest)
+    return start, {
+        name: event_at(athlete, float(athlete.time_s[frame]), spread_s=HIGHEST_SPREAD_S)
+        for name, frame in (("hands_low", low), ("hands_high", high))
+    }
+
+
+def _height_m(athlete: Signals, hand: Hand) -> FloatArray:
+    """(n,) height of the top hand above the ground."""
+    return athlete.hand_height_m[:, 0 if hand == "left" else 1]
+
+
+def _last_dip(height_m: FloatArray) -> int | None:
+    """Index of the lowest sample before the lift that a shot follows; None for unknown heights.
+
+    Of all dips from which the hand rises nearly as far as from the deepest, it is the last: hands
+    that hang down between two shots are no fake.
+    """
+    known = np.isfinite(height_m)
+    if not known.any():
+        return None
+    # The greatest height that follows each sample, less its own height.
+    highest_after = np.maximum.accumulate(np.where(known, height_m, -np.inf)[::-1])[::-1]
+    rise_m = np.where(known, highest_after - height_m, -np.inf)
+    enough = rise_m >= SHARE_OF_RISE * rise_m.max()
+    start, stop = runs(enough)[-1]
+    return start + int(np.argmax(rise_m[start:stop]))
+
+
+def _on_the_run_events(
+    athlete: Signals, earliest: int, release: int, hand: Hand
+) -> tuple[int, dict[str, Event]]:
+    """Start of the run and the last landing before the release."""
+    del hand
+    start = run_in_start(athlete, earliest, release, LONGEST_RUN_IN_S)
+    return start, _plant(athlete, start, release, (0, 1))
+
+
+def _step_down_events(
+    athlete: Signals, earliest: int, release: int, hand: Hand
+) -> tuple[int, dict[str, Event]]:
+    """Start of the wind-up and the landing of the front foot."""
+    del hand
+    start = _wind_up_start(athlete, earliest, release)
+    # Front is where the chest faces as the ball leaves.
+    ahead_m = athlete.foot_m[release, :, :2] @ athlete.facing[release]
+    front = (int(np.argmax(ahead_m)),) if np.isfinite(ahead_m).all() else (0, 1)
+    return start, _plant(athlete, start, release, front)
+
+
+def _plant(athlete: Signals, start: int, release: int, feet: tuple[int, ...]) -> dict[str, Event]:
+    """Last landing of one of the feet within a stride before the release, if one was seen."""
+    first = not_before(athlete, start, release, LONGEST_STRIDE_S)
+    seen = [frame for frame, foot in landings(athlete) if foot in feet]
+    stood = [frame for frame, _, foot in touchdowns(athlete) if foot in feet and frame > 0]
+    # A contact without a swing before it may be a foot that only was lost and seen again.
+    for frames in (seen, stood):
+        landed = [frame for frame in frames if first < frame <= release]
+        if landed:
+            at_s = landing_s(athlete, landed[-1])
+            return {"plant": event_at(athlete, at_s, spread_s=CONTACT_SPREAD_S)}
+    return {}
+
+
+def _wind_up_start(athlete: Signals, earliest: int, release: int) -> int:
+    """Frame at which the body leaves quiet stance for a shot from a stand."""
+    first = not_before(athlete, earliest, release, LONGEST_WIND_UP_S)
+    quiet = quiet_frames(athlete)[first:release]
+    rests = [
+        stop
+        for begin, stop in runs(quiet)
+        if athlete.time_s[first + stop - 1] - athlete.time_s[first + begin] >= REST_S
+    ]
+    if rests:
+        return first + rests[-1] - 1
+    return start_frame(athlete, not_before(athlete, first, release, 3 * REST_S), first)
