@@ -13,15 +13,7 @@ References
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
-
-import numpy as np
-import numpy.typing as npt
-
-from calibration.marks import Mark
-
-FloatArray = npt.NDArray[np.floating]
 
 FOOT_M = 0.3048
 PIPE_RADIUS_M = 0.5 * 1.90 * 0.0254
@@ -109,31 +101,3 @@ def crease_places(radius_m: float) -> tuple[KnownPlace, ...]:
             ("far", "furthest point, behind the middle of the goal", (0.0, radius_m, 0.0)),
         )
     )
-
-
-def goal_mouth_m(marks: Sequence[Mark]) -> FloatArray | None:
-    """Where the mouth of a goal begins and ends on the ground, if marks of both posts were given.
-
-    Parameters
-    ----------
-    marks
-        A mark of a post, at any height, has a name that begins with ``goal_left`` or
-        ``goal_right`` and lies on the middle line of its pipe, as in `goal_places`.
-
-    Returns
-    -------
-    numpy.ndarray or None
-        (2, 2) x and y of the inner edges of the left and of the right pipe, in the marks' frame.
-    """
-    posts = [
-        [mark.field_m[:2] for mark in marks if mark.name.startswith(f"goal_{side}")]
-        for side in ("left", "right")
-    ]
-    if not all(posts):
-        return None
-    left, right = (np.mean(post, axis=0) for post in posts)
-    width_m = float(np.linalg.norm(right - left))
-    if width_m <= 2 * PIPE_RADIUS_M:
-        return None
-    inward = PIPE_RADIUS_M / width_m * (right - left)
-    return np.array([left + inward, right - inward])

@@ -54,7 +54,7 @@ def event_at(signals: Signals, time_s: float, *, spread_s: float = 0.0) -> Event
 def finish_frame(signals: Signals, release_frame: int, latest: int) -> int:
     """First frame after the release at which the hands are under a fifth of their peak speed."""
     speed = signals.hand_mps.mean(axis=1)
-    peak = float(np.nanmax(speed[max(0, release_frame - 2) : release_frame + 3]))
+    peak = float(np.nanmax(speed[max(0, release_frame - 2) : release_frame + 3], initial=0.0))
     after = np.flatnonzero(speed[release_frame:latest] < FINISH_SHARE * peak)
     return release_frame + int(after[0]) if after.size else max(latest - 1, release_frame)
 

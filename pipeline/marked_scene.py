@@ -9,10 +9,10 @@ from pathlib import Path
 
 import numpy as np
 
-from calibration.field_places import goal_mouth_m
 from calibration.known_athlete import BodySamples, fit_body_scale
 from calibration.lens_profile import LensProfile, for_picture, undistort_px
 from calibration.marked_field import solve_marked_field
+from calibration.marked_goal import goal_draws_m, goal_mouth_m
 from calibration.marks import CAMERA_PARAMETERS, FocalPrior, Mark, MarkedCamera
 from calibration.marks_file import read_marks
 from pipeline.body_samples import calibration_samples
@@ -249,28 +249,8 @@ def find_marked_scene(
         body_scale=np.exp(scale),
         notes=(*notes, *lens_notes(lens)),
         lens=lens,
-        goal_m=None if marks.mouth_m is None else _goal_m(camera, marks.mouth_m, change, seed),
+        goal_m=None if marks.mouth_m is None else goal_draws_m(camera, marks.mouth_m, change, seed),
     )
-
-
-def _goal_m(camera: MarkedCamera, mouth_m: FloatArray, change: FloatArray, seed: int) -> FloatArray:
-    """(n_draws, 2, 2) posts of the goal before each draw's camera.
-
-    Heading and place of the camera follow the draws of its other unknowns, `change` (n_draws, 4) as
-    from `_log_camera`, as far as the marks tie them together; the rest is drawn anew.
-    """
-    to_log = np.diag([1.0 / camera.focal_px, 1.0, 1.0, 1.0 / camera.height_m, 1.0, 1.0, 1.0])
-    covariance = to_log @ camera.pose_covariance @ to_log
-    tied = covariance[4:, :4] @ np.linalg.pinv(covariance[:4, :4], hermitian=True)
-    variances, axes = np.linalg.eigh(covariance[4:, 4:] - tied @ covariance[:4, 4:])
-    normal = np.random.default_rng([seed, 1]).standard_normal((change.shape[0], 3))
-    normal[0] = 0.0
-    draws = np.array([camera.heading_deg, *camera.position_m]) + change @ tied.T
-    draws += normal @ (np.sqrt(np.maximum(variances, 0.0))[:, None] * axes.T)
-    cos, sin = np.cos(np.radians(draws[:, 0])), np.sin(np.radians(draws[:, 0]))
-    # Rows: the scene's right and forward in the marks' axes.
-    axes_of_scene = np.stack([np.stack([cos, sin], -1), np.stack([-sin, cos], -1)], axis=1)
-    return np.asarray(np.einsum("nij,nkj->nki", axes_of_scene, mouth_m - draws[:, None, 1:]))
 
 
 def _log_camera(camera: MarkedCamera) -> tuple[FloatArray, FloatArray]:

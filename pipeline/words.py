@@ -12,7 +12,7 @@ from typing import Any
 
 from pipeline.measures.table import MEASURES
 from pipeline.toml_file import TomlFile, nearest, read_toml
-from pipeline.types import Measurement, TargetRange
+from pipeline.types import FieldSide, Measurement, TargetRange
 
 SHIPPED_WORDS = Path(__file__).parent / "data" / "words.toml"
 
@@ -160,6 +160,13 @@ def say_number(words: Words, measurement: Measurement) -> str:
     return words.numbers["with_uncertainty"].format(
         value=value, half_width=_with_unit(words, key, shown)
     )
+
+
+def say_field_side(found: FieldSide) -> str:
+    """Say the side of the field of a rep, or why it is not known."""
+    if found.side is None:
+        return f"side of the field not known ({found.reason})"
+    return f"{found.side} side of the field for that hand"
 
 
 def say_range(words: Words, target: TargetRange) -> str:

@@ -13,16 +13,16 @@ from typing import TYPE_CHECKING
 from pipeline import __version__
 from pipeline.measures.table import MEASURES
 from pipeline.sources import dominant_source
-from pipeline.types import (
-    Analysis,
-    FieldSide,
-    Measurement,
-    RepResult,
-    TargetRange,
-    Verdict,
-    VerdictWord,
+from pipeline.types import Analysis, Measurement, RepResult, TargetRange, Verdict, VerdictWord
+from pipeline.words import (
+    Words,
+    load_words,
+    plain_number,
+    raised,
+    say_field_side,
+    say_number,
+    say_range,
 )
-from pipeline.words import Words, load_words, plain_number, raised, say_number, say_range
 
 if TYPE_CHECKING:
     from jinja2 import Template
@@ -176,11 +176,11 @@ def _rep_view(
     named = words.move_name(rep.move)
     if rep.move != "unknown":
         named = f"{named}, by the look of it ({100 * rep.move_probability:.0f} % sure)"
-    side = _field_side_words(result.field_side)
     return {
         "index": rep.index,
         "move": "" if rep.move_by == "told" else named,
-        "when": f"{rep.start_s:.1f} s to {rep.stop_s:.1f} s{hand}, {side}",
+        "when": f"{rep.start_s:.1f} s to {rep.stop_s:.1f} s{hand}, "
+        + say_field_side(result.field_side),
         "feedback": result.feedback,
         "cautions": result.cautions,
         "picture": None if picture is None else _data_uri(picture),
@@ -191,12 +191,6 @@ def _rep_view(
             for k in measured
         ],
     }
-
-
-def _field_side_words(found: FieldSide) -> str:
-    if found.side is None:
-        return f"side of the field not known ({found.reason})"
-    return f"{found.side} side of the field for that hand"
 
 
 def _row(words: Words, measurement: Measurement, verdict: Verdict | None, *, has_lens: bool) -> Row:

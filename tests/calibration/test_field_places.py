@@ -3,7 +3,12 @@
 import numpy as np
 import pytest
 
-from calibration.field_places import CREASE_RADII_M, GOAL_SIZES, crease_places, goal_places
+from calibration.field_places import (
+    CREASE_RADII_M,
+    GOAL_SIZES,
+    crease_places,
+    goal_places,
+)
 
 
 @pytest.mark.parametrize(

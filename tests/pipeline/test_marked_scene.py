@@ -16,6 +16,7 @@ from pipeline.marked_scene import (
 from pipeline.run import analyse_tracks
 from pipeline.settings import AnalysisSettings
 from pipeline.smoothing import smooth_tracks
+from pipeline.sources import Sources, scene_drawn
 from pipeline.stillness import STILL, Stillness
 from pipeline.targets import load_targets
 from tests.fixtures.lenses import phone
@@ -163,6 +164,55 @@ def test_marks_set_the_cushion_right(bends):
     assert with_marks.value == pytest.approx(truth_m, rel=0.03)
     if not bends:
         assert abs(with_marks.value - truth_m) <= abs(without.value - truth_m)
+
+
+HEADING_DEG, PLACE_M = 4.0, (1.0, -12.0)
+
+
+def with_goal(**changes):
+    """Marks of which the posts are called by the names of a goal."""
+    marks = marks_seen(CAMERA, heading_deg=HEADING_DEG, position_m=PLACE_M, **changes)
+    return [
+        replace(mark, name=f"goal_{mark.name}") if mark.name.startswith(("left", "right")) else mark
+        for mark in marks
+    ]
+
+
+def test_the_goal_stands_in_the_scene_where_the_camera_sees_it():
+    assert scene_of().goal_m is None
+    solved = solve_scene_marks(with_goal(), size_px=SIZE_PX)
+    goal_m = scene_of(marks=solved).goal_m
+    assert goal_m.shape == (scene_of().n_draws, 2, 2)
+    angle = np.radians(HEADING_DEG)
+    axes = np.array([[np.cos(angle), np.sin(angle)], [-np.sin(angle), np.cos(angle)]])
+    there = (solved.mouth_m - np.array(PLACE_M)) @ axes.T
+    assert goal_m[0] == pytest.approx(there, abs=1e-5)
+    # The mouth keeps its width in every draw, wherever it stands.
+    width_m = np.linalg.norm(goal_m[:, 1] - goal_m[:, 0], axis=-1)
+    assert width_m == pytest.approx(np.full_like(width_m, 1.8288 - 0.04826), abs=1e-5)
+
+
+def test_the_draws_of_the_goal_are_as_wide_as_the_errors_of_its_place():
+    generator = np.random.default_rng(3)
+    found = []
+    for _ in range(40):
+        noise_px = 2.0 * generator.standard_normal((8, 2))
+        marks = with_goal(noise_px=noise_px, u_m=1e-4)
+        found.append(scene_of(marks=solve_scene_marks(marks, size_px=SIZE_PX)).goal_m[0].mean(0))
+    drawn = scene_of(marks=solve_scene_marks(with_goal(u_m=1e-4), size_px=SIZE_PX)).goal_m
+    spread_m = drawn[1:].mean(axis=1).std(axis=0)
+    assert spread_m == pytest.approx(np.std(found, axis=0), rel=0.35)
+
+
+def test_without_the_scene_as_a_source_the_goal_stands_still():
+    scene = scene_of(marks=solve_scene_marks(with_goal(), size_px=SIZE_PX))
+    still = scene_drawn(scene, Sources.only("timing")).goal_m
+    assert (still == scene.goal_m[0]).all()
+    parts = [
+        scene_drawn(scene, Sources.only(name)).goal_m - scene.goal_m[0]
+        for name in ("lens", "stature", "scene")
+    ]
+    assert sum(parts) == pytest.approx(scene.goal_m - scene.goal_m[0], abs=1e-9)
 
 
 def marks_text(marks):

@@ -6,9 +6,16 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from pipeline.pass_events import find_throwback_reps
+from pipeline.bursts import Burst
+from pipeline.moves import MOVES
+from pipeline.pass_events import find_pivot_throwback_reps, find_throwback_reps
 from pipeline.release import LATER_S
-from pipeline.shot_events import find_high_to_low_reps as find_shot_reps
+from pipeline.shot_events import (
+    find_high_to_low_reps,
+    find_low_to_high_reps,
+    find_on_the_run_reps,
+    find_step_down_reps,
+)
 from tests.fixtures.players import (
     LAST_CONTACT_S,
     PLANT_S,
@@ -18,13 +25,20 @@ from tests.fixtures.players import (
     passer,
     shooter,
 )
+from tests.fixtures.throwers import (
+    DIP_BEFORE_S,
+    STRIDE_BEFORE_S,
+    low_to_high_shooter,
+    running_shooter,
+    stepping_shooter,
+)
 
 TIME_S = frames_s(9.0)
 RELEASES_S = (2.0, 4.5, 7.3)
 
 
 def test_every_shot_is_a_rep_with_its_events():
-    reps = find_shot_reps(shooter(TIME_S, RELEASES_S).signals(), None)
+    reps = find_high_to_low_reps(shooter(TIME_S, RELEASES_S).signals(), None)
     assert [rep.index for rep in reps] == [1, 2, 3]
     for rep, release_s in zip(reps, RELEASES_S, strict=True):
         times = {name: event.time_s for name, event in rep.events.items()}
@@ -38,14 +52,14 @@ def test_every_shot_is_a_rep_with_its_events():
 
 
 def test_reps_do_not_overlap():
-    reps = find_shot_reps(shooter(TIME_S, (2.0, 3.4, 4.8)).signals(), None)
+    reps = find_high_to_low_reps(shooter(TIME_S, (2.0, 3.4, 4.8)).signals(), None)
     assert len(reps) == 3
     for before, after in pairwise(reps):
         assert before.stop_s <= after.start_s
 
 
 def test_a_clip_that_ends_with_the_release_still_gives_its_rep():
-    reps = find_shot_reps(shooter(frames_s(2.08), (2.0,)).signals(), None)
+    reps = find_high_to_low_reps(shooter(frames_s(2.08), (2.0,)).signals(), None)
     assert len(reps) == 1
     assert reps[0].events["release"].time_s == pytest.approx(2.0 + LATER_S, abs=0.02)
 
@@ -79,22 +93,22 @@ def test_a_plant_that_is_the_last_contact_of_a_foot_that_was_seen_stays_it():
 
 def test_the_hand_that_was_told_is_the_stick_hand():
     signals = shooter(TIME_S, RELEASES_S, "left").signals()
-    assert {rep.stick_hand for rep in find_shot_reps(signals, None, "left")} == {"left"}
+    assert {rep.stick_hand for rep in find_high_to_low_reps(signals, None, "left")} == {"left"}
 
 
 @pytest.mark.parametrize("swing", [0.08, 0.12, 0.15])
 def test_a_jog_with_a_swinging_stick_alone_gives_no_rep(swing):
     signals = jogger(frames_s(8.0), swing=swing).signals()
-    assert find_shot_reps(signals, None) == []
+    assert find_high_to_low_reps(signals, None) == []
     assert find_throwback_reps(signals, None) == []
 
 
 def test_no_throw_gives_no_rep():
-    assert find_shot_reps(shooter(frames_s(3.0), ()).signals(), None) == []
+    assert find_high_to_low_reps(shooter(frames_s(3.0), ()).signals(), None) == []
     assert find_throwback_reps(shooter(frames_s(3.0), ()).signals(), None) == []
 
 
-@pytest.mark.parametrize("find_reps", [find_shot_reps, find_throwback_reps])
+@pytest.mark.parametrize("find_reps", [find_high_to_low_reps, find_throwback_reps])
 def test_shifting_time_shifts_the_events_and_keeps_the_durations(find_reps):
     player = passer(frames_s(6.5))
     later = replace(player, time_s=player.time_s + 17.0)
@@ -115,3 +129,95 @@ def test_a_throwback_whose_plant_was_hidden_is_a_rep_without_a_plant():
     (rep,) = find_throwback_reps(replace(signals, landed=landed), None)
     assert "release" in rep.events
     assert "plant" not in rep.events
+
+
+@pytest.mark.parametrize("hand", ["left", "right"])
+def test_a_low_to_high_shot_has_its_dip_and_its_lift(hand):
+    signals = low_to_high_shooter(TIME_S, RELEASES_S, hand).signals()
+    reps = find_low_to_high_reps(signals, None)
+    assert [rep.index for rep in reps] == [1, 2, 3]
+    for rep, release_s in zip(reps, RELEASES_S, strict=True):
+        times = {name: event.time_s for name, event in rep.events.items()}
+        assert list(times) == ["start", "hands_low", "hands_high", "release", "finish"]
+        assert list(times.values()) == sorted(times.values())
+        assert times["hands_low"] == pytest.approx(release_s - DIP_BEFORE_S, abs=0.02)
+        assert times["release"] == pytest.approx(release_s + LATER_S, abs=0.01)
+        assert (rep.move, rep.stick_hand) == ("low_to_high_shot", hand)
+
+
+def test_a_shot_without_a_dip_is_no_low_to_high_shot():
+    lifted_first = stepping_shooter(frames_s(4.0), 2.6).signals()
+    heights = np.maximum(lifted_first.hand_height_m, 0.68 * lifted_first.stature_m)
+    assert find_low_to_high_reps(replace(lifted_first, hand_height_m=heights + 0.9), None) != []
+    still_high = np.full_like(heights, 1.6)
+    assert find_low_to_high_reps(replace(lifted_first, hand_height_m=still_high), None) == []
+
+
+@pytest.mark.parametrize("hand", ["left", "right"])
+def test_a_shot_on_the_run_is_taken_off_the_foot_that_landed_last(hand):
+    (rep,) = find_on_the_run_reps(running_shooter(frames_s(4.5), 2.6, hand).signals(), None)
+    times = {name: event.time_s for name, event in rep.events.items()}
+    assert list(times) == ["start", "plant", "release", "finish"]
+    assert times["plant"] == pytest.approx(2.5, abs=0.02)
+    assert times["release"] == pytest.approx(2.6 + LATER_S, abs=0.02)
+    assert 0.4 < times["start"] < 0.8  # he sets off at 0.5 s
+    assert rep.stick_hand == hand
+
+
+def test_a_shot_from_a_stand_is_none_on_the_run_and_the_other_way_round():
+    standing = stepping_shooter(frames_s(4.0), 2.6).signals()
+    running = running_shooter(frames_s(4.5), 2.6).signals()
+    assert find_on_the_run_reps(shooter(TIME_S, RELEASES_S).signals(), None) == []
+    assert find_step_down_reps(running, None) == []
+    assert len(find_step_down_reps(standing, None)) == 1
+
+
+@pytest.mark.parametrize("hand", ["left", "right"])
+def test_a_step_down_shot_plants_the_front_foot(hand):
+    (rep,) = find_step_down_reps(stepping_shooter(frames_s(4.0), 2.6, hand).signals(), None)
+    times = {name: event.time_s for name, event in rep.events.items()}
+    assert list(times) == ["start", "plant", "release", "finish"]
+    assert times["plant"] == pytest.approx(2.6 - STRIDE_BEFORE_S, abs=0.02)
+    assert rep.stick_hand == hand
+
+
+def test_set_feet_have_no_plant():
+    for rep in find_step_down_reps(shooter(TIME_S, RELEASES_S).signals(), None):
+        assert list(rep.events) == ["start", "release", "finish"]
+
+
+def test_a_pivot_throwback_has_the_events_of_a_throwback_and_the_weak_hand_on_top():
+    time_s = frames_s(6.5)
+    before, after = (passer(time_s, hand, -120.0) for hand in ("right", "left"))
+    # The hands change places in a split at 1.2 s.
+    joints_m = np.where((time_s < 1.2)[:, None, None], before.joints_m, after.joints_m)
+    (rep,) = find_pivot_throwback_reps(replace(before, joints_m=joints_m).signals(), None)
+    times = {name: event.time_s for name, event in rep.events.items()}
+    assert list(times) == ["start", "plant", "last_contact", "release", "finish"]
+    assert times["plant"] == pytest.approx(PLANT_S, abs=0.02)
+    assert times["last_contact"] == pytest.approx(LAST_CONTACT_S, abs=0.02)
+    assert (rep.move, rep.stick_hand) == ("pivot_throwback_pass", "left")
+
+
+@pytest.mark.parametrize("move", [key for key, move in MOVES.items() if move.kind == "throw"])
+@pytest.mark.parametrize("frame", [0, 3, 118, 239])
+def test_any_burst_that_is_known_to_be_a_throw_makes_a_rep(move, frame):
+    signals = shooter(frames_s(4.0), (2.0,)).signals()
+    rep = MOVES[move].rep_of(signals, None, Burst(frame=frame, earliest=0, latest=240))
+    assert rep.move == move
+    assert {"start", "release", "finish"} <= set(rep.events)
+    assert 0 <= rep.start_frame < rep.stop_frame <= 240
+    assert rep.start_s <= rep.stop_s
+
+
+@pytest.mark.parametrize("move", [key for key, move in MOVES.items() if move.kind == "throw"])
+def test_a_throw_of_which_nothing_was_seen_is_still_a_rep(move):
+    signals = shooter(frames_s(4.0), (2.0,)).signals()
+    unknown = {
+        name: np.full_like(getattr(signals, name), np.nan)
+        for name in ("hand_m", "hand_mps", "hand_height_m", "hips_mps", "foot_m")
+    }
+    rep = MOVES[move].rep_of(
+        replace(signals, **unknown), None, Burst(frame=120, earliest=0, latest=240, hand="left")
+    )
+    assert rep.stick_hand == "left"

@@ -5,6 +5,7 @@ import pytest
 
 from pipeline.measures import hands
 from pipeline.measures.view import NotMeasured
+from pipeline.types import JOINTS
 from tests.fixtures.views import motion_from, view_of
 
 TIME_S = np.arange(121) / 100
@@ -160,3 +161,53 @@ def test_a_hand_lost_before_it_came_down_is_not_taken_for_one_held_high():
     top[TIME_S < 0.1] = np.nan  # hidden while it was low: the hold is seen whole
     held = hands.hands_high_hold(shot(top, LIFT - [0, 0, 0.2]))
     assert held.values[0] == pytest.approx(0.535, abs=0.003)
+
+
+# Down from 1.2 m to 0.7 m at 0.4 s, up to 1.9 m at 0.8 s, 1.7 m at the release; hips at 0.9 m.
+DIP = height((0.0, 1.2), (0.4, 0.7), (0.8, 1.9), (1.0, 1.7), (1.1, 1.2))
+
+
+def low_shot(top=DIP, low_s=0.4):
+    view = shot(top)
+    events_s = {"hands_low": low_s, "hands_high": 0.8, "release": RELEASE_S}
+    return view_of(view.athlete, events_s, move="low_to_high_shot")
+
+
+def test_the_dip_is_how_far_the_top_hand_goes_under_the_hips():
+    assert hands.hand_dip(low_shot()).values[0] == pytest.approx(0.2)
+    assert hands.hand_dip(low_shot(low_s=0.45)).values[0] == pytest.approx(0.2)
+
+
+def test_a_dip_that_stays_above_the_hips_is_negative():
+    assert hands.hand_dip(low_shot(DIP + np.array([0.0, 0.0, 0.5]))).values[0] == pytest.approx(
+        -0.3
+    )
+
+
+def test_the_dip_counts_from_the_hips_as_they_are_then():
+    view = low_shot()
+    view.athlete.joints_m[:, 40, [JOINTS.index(f"{s}_hip") for s in ("left", "right")], 2] = 0.6
+    assert hands.hand_dip(view).values[0] == pytest.approx(-0.1)
+
+
+def test_the_lift_goes_from_the_lowest_to_the_highest_before_the_release():
+    assert hands.hand_lift(low_shot()).values[0] == pytest.approx(1.2)
+    later = DIP.copy()
+    later[TIME_S > 1.0, 2] = 2.5
+    assert hands.hand_lift(low_shot(later)).values[0] == pytest.approx(1.2)
+
+
+def test_a_low_fake_is_timed_and_looked_at_at_its_lowest():
+    view = low_shot()
+    assert hands.fake_to_release(view).values[0] == pytest.approx(0.6)
+    nose = view.athlete.joint("nose")
+    nose[:, 30:50, 2] -= 0.1
+    assert hands.head_pitch_at_fake(view).values[0] == pytest.approx(-45.0)
+
+
+def test_a_top_hand_hidden_at_the_low_fake_is_a_reason():
+    top = DIP.copy()
+    top[30:50] = np.nan
+    for measure in (hands.hand_dip, hands.hand_lift):
+        with pytest.raises(NotMeasured, match="hidden while it was lowest"):
+            measure(low_shot(top))

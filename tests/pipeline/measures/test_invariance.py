@@ -21,15 +21,30 @@ from tests.fixtures.players import (
     frames_s,
     landed_of,
     passer,
-    shooter,
+)
+from tests.fixtures.throwers import (
+    DIP_BEFORE_S,
+    STRIDE_BEFORE_S,
+    TOP_BEFORE_S,
+    low_to_high_shooter,
+    running_shooter,
+    stepping_shooter,
+    turning,
+    turning_shooter,
 )
 from tests.fixtures.views import view_of
 
+TURNS = (1.86, 400.0), (1.94, 700.0)
 PLAYERS = {
-    "high_to_low_shot": (shooter(frames_s(3.0), (2.0,)), None),
+    "high_to_low_shot": (turning_shooter(), None),
     "throwback_pass": (passer(frames_s(4.0)), None),
     "close_gap_dodge": (dodger(frames_s(4.0)), defender(frames_s(4.0))),
+    "low_to_high_shot": (turning(low_to_high_shooter(frames_s(3.0), (2.0,)), *TURNS), None),
+    "on_the_run_shot": (turning(running_shooter(frames_s(3.0), 2.0), *TURNS), None),
+    "step_down_shot": (turning(stepping_shooter(frames_s(3.0), 2.0), *TURNS), None),
+    "pivot_throwback_pass": (passer(frames_s(4.0), pivot_deg=-120.0), None),
 }
+GOAL_M = np.array([[-0.9, 0.5], [0.9, 0.5]])
 EVENTS_S: Mapping[str, Mapping[str, float]] = {
     "high_to_low_shot": {"hands_high": 1.5, "release": 2.0},
     "throwback_pass": {
@@ -38,7 +53,15 @@ EVENTS_S: Mapping[str, Mapping[str, float]] = {
         "release": THROWBACK_RELEASE_S,
     },
     "close_gap_dodge": {"dodge_start": CUT_S, "plant": CUT_S},
+    "low_to_high_shot": {
+        "hands_low": 2.0 - DIP_BEFORE_S,
+        "hands_high": 2.0 - TOP_BEFORE_S,
+        "release": 2.0,
+    },
+    "on_the_run_shot": {"plant": 1.75, "release": 2.0},
+    "step_down_shot": {"plant": 2.0 - STRIDE_BEFORE_S, "release": 2.0},
 }
+EVENTS_S = {**EVENTS_S, "pivot_throwback_pass": EVENTS_S["throwback_pass"]}
 SWAPPED = [
     JOINTS.index(
         name.replace("left", "?").replace("right", "left").replace("?", "right")
@@ -48,7 +71,9 @@ SWAPPED = [
 few = settings(max_examples=5, deadline=None)
 
 
-def view(move, change=lambda motion: motion, *, hand="right", shift_s=0.0) -> RepView:
+def view(
+    move, change=lambda motion: motion, *, hand="right", shift_s=0.0, goal_m=GOAL_M
+) -> RepView:
     athlete, other = PLAYERS[move]
     rep_s = {"start_s": 0.3 + shift_s, "stop_s": 3.0 + shift_s}
     return view_of(
@@ -57,6 +82,7 @@ def view(move, change=lambda motion: motion, *, hand="right", shift_s=0.0) -> Re
         move=move,
         hand=hand,
         defender=None if other is None else change(other.motion(3)),
+        goal_m=np.repeat(goal_m[None], 3, axis=0),
         **rep_s,
     )
 
@@ -104,7 +130,7 @@ def test_the_mirror_swaps_the_hands_and_keeps_the_values(move):
         joints_m = motion.joints_m[:, :, SWAPPED] * [-1.0, 1.0, 1.0]
         return changed(motion, joints_m, contact=motion.contact[:, ::-1])
 
-    assert_same(values(move, mirrored, hand="left"), values(move))
+    assert_same(values(move, mirrored, hand="left", goal_m=GOAL_M * [-1.0, 1.0]), values(move))
 
 
 @few
@@ -119,7 +145,8 @@ def test_turning_and_moving_the_scene_keeps_everything(move, turn_deg, x_m, y_m)
     def turned(motion):
         return changed(motion, motion.joints_m @ turn.T + np.array([x_m, y_m, 0.0]))
 
-    assert_same(values(move, turned), values(move))
+    goal_m = GOAL_M @ turn[:2, :2].T + [x_m, y_m]
+    assert_same(values(move, turned, goal_m=goal_m), values(move))
 
 
 @few
@@ -133,7 +160,7 @@ def test_scaling_the_scene_scales_lengths_and_speeds_alone(move, scale):
         key: value * scale if MEASURES[key].unit in ("m", "m/s") else value
         for key, value in values(move).items()
     }
-    assert_same(values(move, scaled), expected)
+    assert_same(values(move, scaled, goal_m=GOAL_M * scale), expected)
 
 
 @few

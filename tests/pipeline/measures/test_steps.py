@@ -141,3 +141,25 @@ def test_the_passers_step_back():
     assert expected > 0.5 * STEP_BACK_M
     assert steps.step_back(view).values[0] == pytest.approx(expected, abs=0.02)
     assert steps.steps_back(view).values[0] == 1.0
+
+
+@pytest.mark.parametrize("run_deg", [0.0, 90.0, -130.0])
+@pytest.mark.parametrize("side_m", [0.25, -0.25])
+def test_the_pivot_foot_is_off_the_running_line_by_its_sideways_distance(run_deg, side_m):
+    contact = np.column_stack([landed(1.5), landed(1.0)])
+    view = throwback(LEFT, [(0.0, 0.3, side_m)], contact, run_deg=run_deg)
+    assert steps.pivot_line_offset(view).values[0] == pytest.approx(0.25)
+
+
+def test_where_the_pivot_foot_goes_after_it_is_lifted_does_not_count():
+    contact = np.column_stack([landed(), landed(1.0, 1.4)])
+    view = throwback(LEFT, [(0.0, 0.3, 0.2), (1.31, 0.3, 0.9)], contact)
+    assert steps.pivot_line_offset(view).values[0] == pytest.approx(0.2)
+
+
+def test_a_pivot_foot_never_seen_to_stand_is_a_reason():
+    contact = np.column_stack([landed(), landed(1.0)])
+    view = throwback(LEFT, RIGHT, contact)
+    view.athlete.contact[100:, 1] = False
+    with pytest.raises(NotMeasured, match="pivot foot was not seen standing"):
+        steps.pivot_line_offset(view)
