@@ -154,13 +154,13 @@ def is_reversed(range_: TargetRange) -> bool:
     return range_.low is not None and range_.high is not None and range_.low > range_.high + 1e-9
 
 
-def contradiction(chosen: ChosenRange, range_: TargetRange, stature_m: float) -> SettingsError:
+def contradiction(chosen: ChosenRange) -> SettingsError:
     """Make the error for bounds that contradict each other, at the line of the stronger one."""
     low, high = chosen.sides
     strong = max(low, high, key=lambda side: side.strength)
     return strong.layer.file.error(
         *strong.entry.keys,
-        wrong=f"the lower bound, {range_.low:.3g} ({low.where()}), is above the upper one, "
-        f"{range_.high:.3g} ({high.where()}), for a stature of {stature_m:g} m.",
+        wrong=f"the lower bound, {_written(low, chosen.key).strip()} ({low.where()}), is above "
+        f"the upper one, {_written(high, chosen.key).strip()} ({high.where()}), for this athlete.",
         what_to_do='Give both bounds here, or leave the other side open, e.g. high = "open".',
     )

@@ -34,6 +34,7 @@ from pipeline.steady import shaken, steadied
 from pipeline.stillness import judge_stillness
 from pipeline.straight import lens_of, on_film, read_lens, straightened
 from pipeline.target_arms import defenders_arm, measured_arm
+from pipeline.target_entries import ANY
 from pipeline.target_ranges import Targets
 from pipeline.targets import coach_targets_path, load_targets, places_of, ranges_used
 from pipeline.types import Analysis, Clip, Rep, RepResult, Scene, Tracks
@@ -76,7 +77,7 @@ def analyse_clip(
     """
     # A mistake in the ranges is told before the long work.
     targets = load_targets(coach_targets_path(settings.targets_path))
-    targets.check(places_of(targets, settings.athlete), settings.stature_m)
+    targets.check(places_of(targets, settings.athlete or ANY), settings.stature_m)
     profile = read_lens(settings.lens_path, path)
     marks = read_scene_marks(path, settings, profile)
     with opened(path):  # what is no film is told before anything else

@@ -7,6 +7,7 @@ from typing import Annotated, Any, Literal, TypeVar
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from pipeline.measures.table import MeasureInfo
+from pipeline.settings import STATURE_RANGE_M
 from pipeline.target_entries import Bound, Scale, Side, TargetEntry
 from pipeline.toml_file import TomlFile, nearest
 
@@ -15,8 +16,8 @@ _Probability = Annotated[float, Field(ge=0.0, le=1.0)]
 _Text = Annotated[str, Field(min_length=1)]
 
 _UNIT_NAMES = {"m": "metres", "s": "seconds", "deg": "degrees", "mps": "metres per second"}
-MIDDLE_STATURE_M, MIDDLE_ARM_M = 1.6, 0.72
-"""Bounds on different scales are compared at the middle of the statures that are possible."""
+ARM_OF_STATURE = 0.45
+"""About; only to tell bounds that cannot both be meant."""
 
 
 class _Strict(BaseModel):
@@ -132,8 +133,12 @@ def _is_above(low: Bound, high: Bound) -> bool:
         return False
     if low.scale == high.scale:
         return low.value > high.value
-    metres = {"unit": 1.0, "of_stature": MIDDLE_STATURE_M, "of_arm": MIDDLE_ARM_M}
-    return low.value * metres[low.scale] > high.value * metres[high.scale]
+    # Linear in the stature: what is reversed at both ends of what is possible is so everywhere.
+    for stature_m in STATURE_RANGE_M:
+        metres = {"unit": 1.0, "of_stature": stature_m, "of_arm": ARM_OF_STATURE * stature_m}
+        if low.value * metres[low.scale] <= high.value * metres[high.scale]:
+            return False
+    return True
 
 
 def bound_keys(info: MeasureInfo, side: Side) -> tuple[str, ...]:

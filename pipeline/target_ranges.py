@@ -106,22 +106,27 @@ class Targets:
         }
         return {key: range_ for key, range_ in ranges.items() if range_ and not is_reversed(range_)}
 
-    def check(self, places: Iterable[Place], stature_m: float) -> None:
+    def check(self, places: Iterable[Place], *statures_m: float) -> None:
         """Raise `SettingsError` where bounds from two places contradict each other.
 
         Parameters
         ----------
         places
             For whom to look.
-        stature_m
-            Of the athlete; a defender is taken to have the same.
+        statures_m
+            Of the athlete. Of several, the bounds must contradict each other at all of them: a
+            fraction and a number may well fit some bodies only. Nothing is known of a defender, so
+            ranges in his arms are looked at for several statures only, as if they were his.
         """
-        arm = published_arm(stature_m)
+        several = len(statures_m) > 1
         for place in places:
             for chosen in self.chosen(*place).values():
-                range_ = chosen.in_unit(stature_m, arm, arm)
-                if range_ is not None and is_reversed(range_):
-                    raise contradiction(chosen, range_, stature_m)
+                ranges = [
+                    chosen.in_unit(m, None, published_arm(m) if several else None)
+                    for m in statures_m
+                ]
+                if all(range_ is not None and is_reversed(range_) for range_ in ranges):
+                    raise contradiction(chosen)
 
 
 def _bounds(entry: TargetEntry, place: Place, layer: Layer) -> dict[Side, ChosenBound]:

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pipeline.data_folder import data_folder
+from pipeline.settings import STATURE_RANGE_M
 from pipeline.target_entries import ANY, COACH, SHIPPED, Layer, Place
 from pipeline.target_ranges import Targets
 from pipeline.types import RangesUsed
@@ -19,9 +20,6 @@ if TYPE_CHECKING:
 
 SHIPPED_TARGETS = Path(__file__).parent / "data" / "targets.toml"
 COACH_FILE = "targets.toml"
-
-SOME_STATURE_M = 1.6
-"""In the middle of what is possible: bounds on different scales are compared there."""
 
 
 def coach_targets_path(named: Path | None = None) -> Path | None:
@@ -66,7 +64,7 @@ def targets_of(coach: TargetsFile | None) -> Targets:
     Raises
     ------
     SettingsError
-        A bound contradicts one that it inherits.
+        A bound contradicts one that it inherits, whatever the stature.
     """
     from pipeline.targets_file import read_targets_file
 
@@ -81,7 +79,7 @@ def targets_of(coach: TargetsFile | None) -> Targets:
     )
     targets = Targets(**levels, layers=layers)
     if coach is not None:
-        targets.check(places_of(targets), SOME_STATURE_M)
+        targets.check(places_of(targets), *STATURE_RANGE_M)
     return targets
 
 

@@ -143,5 +143,8 @@ def test_bounds_of_two_places_that_contradict_each_other_are_told_and_judge_noth
     assert held(ranges).low == 0.9
     assert ranges.for_athlete(MOVE, "youth", 1.5) == {}
     ranges.check([ANYONE, YOUTH], 1.8)
-    with pytest.raises(SettingsError, match=r"coach\.toml.*0\.9 \(coach, any level\).*level youth"):
+    ranges.check([ANYONE, YOUTH], 1.5, 1.8)
+    with pytest.raises(
+        SettingsError, match=r"coach\.toml.*0\.9 m \(coach, any level\).*level youth"
+    ):
         ranges.check([ANYONE, YOUTH], 1.5)
