@@ -19,6 +19,7 @@ from pipeline.settings import (
     LEVELS,
     SIDE_FILE_SUFFIX,
     GivenSettings,
+    check_athlete,
     check_field_of_view_deg,
     check_level,
     check_move,
@@ -27,6 +28,7 @@ from pipeline.settings import (
     check_true_rate_hz,
     resolve,
 )
+from pipeline.targets_cli import targets
 
 
 @click.group(context_settings=CONTEXT)
@@ -42,6 +44,7 @@ def main() -> None:
 
 main.add_command(calibrate)
 main.add_command(check_command)
+main.add_command(targets)
 
 
 @main.command(context_settings=CONTEXT)
@@ -57,6 +60,9 @@ main.add_command(check_command)
 )
 @click.option("--level", metavar="LEVEL", help=f"Level of play: {', '.join(LEVELS)}.")
 @click.option(
+    "--athlete", metavar="NAME", help="Who it is, a name or a code, for ranges of their own."
+)
+@click.option(
     "--out",
     default="out",
     show_default=True,
@@ -68,7 +74,7 @@ main.add_command(check_command)
     "--targets",
     metavar="FILE",
     type=click.Path(path_type=Path),
-    help="Target ranges of the coach (TOML); they come before the shipped ones.",
+    help="Target ranges of the coach (TOML).  [default: targets.toml in the data folder]",
 )
 @click.option(
     "--athlete-at", metavar="X,Y",
@@ -166,40 +172,13 @@ def analyse(
     context.exit(exit_code)
 
 
-@main.group(context_settings=CONTEXT)
-def targets() -> None:
-    """Work with the target ranges that numbers are held against.
-
-    \b
-    Example:
-        crossemetry targets check pipeline/data/targets.toml
-    """
-
-
-@targets.command(context_settings=CONTEXT)
-@click.argument("file", type=click.Path(path_type=Path))
-@click.option("--debug", is_flag=True, help="Show where in the program an error arose.")
-@click.pass_context
-def check(context: click.Context, /, file: Path, debug: bool) -> None:
-    """Say whether a file of target ranges can be used, and if not, what is wrong in which line.
-
-    \b
-    Example:
-        crossemetry targets check pipeline/data/targets.toml
-    """
-    try:
-        _check_targets(file)
-    except CrossemetryError as error:
-        context.exit(say(str(error), error, debug=debug))
-    click.echo(f"{file.name}: can be used.")
-
-
 def _given_settings(
     *,
     n_clips: int,
     stature: str | None,
     move: str | None,
     level: str | None,
+    athlete: str | None,
     targets: Path | None,
     athlete_at: str | None,
     fov_deg: str | None,
@@ -226,6 +205,7 @@ def _given_settings(
         stature_m=None if stature is None else check_stature_m(stature, named="--stature"),
         move=None if move is None else check_move(move, named="--move"),
         level=None if level is None else check_level(level, named="--level"),
+        athlete=None if athlete is None else check_athlete(athlete, named="--athlete"),
         model_path=model,
         fov_deg=None if fov_deg is None else check_field_of_view_deg(fov_deg, named="--fov-deg"),
         lens_path=lens,
@@ -240,17 +220,11 @@ def _given_settings(
     )
 
 
-def _check_targets(path: Path) -> None:
-    """Read a file of target ranges; raises `SettingsError` if it cannot be used."""
-    from pipeline.targets import load_targets
-
-    load_targets(path)
-
-
 def _check_files(given: GivenSettings) -> None:
     """Read the files that were named; raises `SettingsError` if one cannot be used."""
-    if given.targets_path is not None:
-        _check_targets(given.targets_path)
+    from pipeline.targets import coach_targets_path, load_targets
+
+    load_targets(coach_targets_path(given.targets_path))
     if given.lens_path is not None:
         from calibration.lens_file import read_lens_profile
 

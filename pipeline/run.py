@@ -18,6 +18,7 @@ from pipeline.field_side import field_side
 from pipeline.film_check import check_film
 from pipeline.film_notes import film_notes
 from pipeline.finding import Asked, Finding
+from pipeline.joint_offsets import joint_offsets
 from pipeline.key_pictures import rep_pictures
 from pipeline.landmarks import read_film_samples, read_landmarks
 from pipeline.marked_scene import SceneMarks, read_scene_marks, scene_of_clip
@@ -33,8 +34,10 @@ from pipeline.smoothing import smooth_tracks
 from pipeline.steady import shaken, steadied
 from pipeline.stillness import judge_stillness
 from pipeline.straight import lens_of, on_film, read_lens, straightened
+from pipeline.target_arms import defenders_arm, measured_arm
+from pipeline.target_entries import ANY
 from pipeline.target_ranges import Targets
-from pipeline.targets import load_targets
+from pipeline.targets import coach_targets_path, load_targets, places_of, ranges_used
 from pipeline.types import Analysis, Clip, Rep, RepResult, Scene, Tracks
 from pipeline.verdicts import judge_rep
 
@@ -73,7 +76,9 @@ def analyse_clip(
     CrossemetryError
         The film, a setting, the targets or the model cannot be used.
     """
-    targets = load_targets(settings.targets_path)  # a mistake in it is told before the long work
+    # A mistake in the ranges is told before the long work.
+    targets = load_targets(coach_targets_path(settings.targets_path))
+    targets.check(places_of(targets, settings.athlete or ANY), settings.stature_m)
     profile = read_lens(settings.lens_path, path)
     marks = read_scene_marks(path, settings, profile)
     with opened(path):  # what is no film is told before anything else
@@ -168,6 +173,7 @@ def analyse_tracks(
     people = [place_person(smooth, person, scene) for person in range(tracks.n_people)]
     athlete, defender = people[0], people[1] if len(people) > 1 else None
     reps = find_reps(clip, people, scene, settings)
+    arm = measured_arm(athlete.arm_length_m, joint_offsets().u_arm)
     results = []
     measure = partial(
         explained_rep if settings.explain else measure_rep,
@@ -178,9 +184,18 @@ def analyse_tracks(
         seed=settings.seed,
     )
     for rep, measured in zip(reps, measure_reps(reps, measure), strict=True):
+        ranges = targets.for_athlete(
+            rep.move,
+            settings.level,
+            settings.stature_m,
+            hand=rep.stick_hand,
+            athlete=settings.athlete,
+            arm=arm,
+            defender_arm=defenders_arm(measured),
+        )
         verdicts = judge_rep(
             measured,
-            targets.for_athlete(rep.move, settings.level, settings.stature_m),
+            ranges,
             inside_level=targets.inside_level,
             outside_level=targets.outside_level,
         )
@@ -218,6 +233,8 @@ def analyse_tracks(
             athlete_at=settings.athlete_at,
         ),
         to_film=steady.to_film,
+        athlete=settings.athlete,
+        ranges=ranges_used(targets),
     )
 
 

@@ -17,6 +17,7 @@ FIELD_OF_VIEW_RANGE_DEG = (10.0, 140.0)
 TRUE_RATE_RANGE_HZ = (1.0, 2000.0)
 LEVELS = ("any", "youth", "school", "college", "adult")
 DEFAULT_LEVEL = "any"
+LONGEST_NAME = 60
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,6 +32,8 @@ class SideFile:
         Stature of the athlete.
     move, level
         Move that the clip shows; level of play.
+    athlete
+        Who it is.
     stick_hand
         Side of the top hand.
     lens_path
@@ -47,6 +50,7 @@ class SideFile:
     stature_m: float | None = None
     move: str | None = None
     level: str | None = None
+    athlete: str | None = None
     stick_hand: Literal["left", "right"] | None = None
     lens_path: Path | None = None
     marks_path: Path | None = None
@@ -61,6 +65,7 @@ class GivenSettings:
     stature_m: float | None = None
     move: str | None = None
     level: str | None = None
+    athlete: str | None = None
     model_path: Path | None = None
     fov_deg: float | None = None
     lens_path: Path | None = None
@@ -85,6 +90,8 @@ class AnalysisSettings:
         Key in the move table; None = the program finds out, rep by rep.
     level
         Level of play, which chooses the target ranges.
+    athlete
+        Who it is, a name or a code, which chooses them too; None = nobody in particular.
     model_path
         Pose model bundle; None = the one that comes along.
     fov_deg
@@ -98,7 +105,7 @@ class AnalysisSettings:
     athlete_at
         (x, y) in px of the upright first frame where the athlete stands; None = found by itself.
     targets_path
-        The coach's target ranges; None = the shipped ones.
+        The coach's target ranges; None = those in the data folder, if there are any.
     hide_faces
         Whether faces are made unrecognisable in every picture that is written.
     explain
@@ -112,6 +119,7 @@ class AnalysisSettings:
     stature_m: float
     move: str | None = None
     level: str = DEFAULT_LEVEL
+    athlete: str | None = None
     model_path: Path | None = None
     fov_deg: float | None = None
     lens_path: Path | None = None
@@ -184,6 +192,19 @@ def check_level(value: str, *, named: str) -> str:
     return _one_of(value, LEVELS, named=named, what="a level of play")
 
 
+def check_athlete(value: str, *, named: str) -> str:
+    """Return a name or code of an athlete without blanks around it, or raise `SettingsError`."""
+    name = value.strip()
+    # Printable only: a name is shown in terminals, where other signs could act and not show.
+    if not 0 < len(name) <= LONGEST_NAME or not name.isprintable() or name.lower() == DEFAULT_LEVEL:
+        raise SettingsError(
+            f"{named}: not a name or a code that can be used for an athlete.",
+            what_to_do=f"Give up to {LONGEST_NAME} letters, digits and signs, e.g. 7 or K. M.; "
+            "to mean nobody in particular, leave it out.",
+        )
+    return name
+
+
 def check_move(value: str, *, named: str) -> str:
     """Return the key of a move, or raise `SettingsError` with the nearest one."""
     return _one_of(value, known_moves(), named=named, what="a move this program measures")
@@ -220,6 +241,7 @@ def resolve(given: GivenSettings, side: SideFile, *, clip_name: str) -> Analysis
         stature_m=stature_m,
         move=given.move or side.move,
         level=given.level or side.level or DEFAULT_LEVEL,
+        athlete=given.athlete or side.athlete,
         model_path=given.model_path,
         fov_deg=given.fov_deg,
         lens_path=given.lens_path or side_lens_path,

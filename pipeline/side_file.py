@@ -6,12 +6,20 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Literal, cast
 
-from pipeline.settings import SIDE_FILE_SUFFIX, SideFile, check_level, check_move, check_stature_m
+from pipeline.settings import (
+    SIDE_FILE_SUFFIX,
+    SideFile,
+    check_athlete,
+    check_level,
+    check_move,
+    check_stature_m,
+)
 from pipeline.toml_file import TomlFile, nearest, read_toml
 
 _KINDS: Mapping[str, tuple[type, str]] = {
     "stature_m": (float, "a number, e.g. 1.80"),
     "move": (str, 'text in quotes, e.g. "throwback_pass"'),
+    "athlete": (str, "a name or a code in quotes"),
     "level": (str, 'text in quotes, e.g. "adult"'),
     "stick_hand": (str, '"left" or "right"'),
     "lens": (str, 'the name of a lens profile in quotes, e.g. "my_phone.toml"'),
@@ -47,16 +55,20 @@ def read_side_file(clip_path: Path) -> SideFile:
             "stick_hand", wrong=f"'{hand}' is not a side.", what_to_do='Write "left" or "right".'
         )
     if "stature_m" in table:
-        check_stature_m(table["stature_m"], named=_place(file, "stature_m"))
+        check_stature_m(table["stature_m"], named=file.place_of("stature_m"))
     if "move" in table:
-        check_move(table["move"], named=_place(file, "move"))
+        check_move(table["move"], named=file.place_of("move"))
     if "level" in table:
-        check_level(table["level"], named=_place(file, "level"))
+        check_level(table["level"], named=file.place_of("level"))
+    athlete = table.get("athlete")
+    if athlete is not None:
+        athlete = check_athlete(athlete, named=file.place_of("athlete"))
     return SideFile(
         path=path,
         stature_m=table.get("stature_m"),
         move=table.get("move"),
         level=table.get("level"),
+        athlete=athlete,
         stick_hand=cast('Literal["left", "right"] | None', hand),
         lens_path=path.parent / table["lens"] if "lens" in table else None,
         marks_path=path.parent / table["marks"] if "marks" in table else None,
@@ -74,7 +86,3 @@ def _check_kind(file: TomlFile, key: str, value: object) -> None:
     fits = isinstance(value, (int, float) if kind is float else kind)
     if not fits or (isinstance(value, bool) and kind is not bool):
         raise file.error(key, wrong=f"{value!r} does not fit.", what_to_do=f"Write {words}.")
-
-
-def _place(file: TomlFile, key: str) -> str:
-    return f"{file.path.name}, line {file.line_of(key)}, {key}"

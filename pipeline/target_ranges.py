@@ -1,71 +1,31 @@
-"""Target ranges as data: what a coach asks of each measure, by move and level of play."""
+"""Target ranges as data: what a coach asks of each measure, by move, level, hand and athlete.
+
+The order of strength
+---------------------
+A bound is looked up from the weakest place to the strongest, and each place that says something
+about that bound replaces what was found before:
+
+1. the shipped ranges, then the coach's own file;
+2. in each file: what holds for anyone, then what holds for the athlete who is named;
+3. in each of these: what holds for any hand, then for the stick hand of the rep;
+4. in each of these: what holds for any level, then for the level of play.
+
+So the coach's range for any level beats a shipped one for this level, a hand beats a level, and an
+athlete beats a hand. The two bounds are looked up apart from each other: a place that gives only
+one inherits the other. A bound that is ``open`` ends the inheritance on its side, ``no_range`` on
+both.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from math import isnan
-from typing import Literal
 
-from pipeline.measures.table import MEASURES
-from pipeline.settings import DEFAULT_LEVEL
+from pipeline.chosen_range import ChosenBound, ChosenRange, contradiction, is_reversed
+from pipeline.measures.table import measures_of
+from pipeline.target_arms import Arm, published_arm
+from pipeline.target_entries import ANY, SIDES, Layer, Place, Side, TargetEntry, athlete_key
 from pipeline.types import TargetRange
-
-Bound = Literal["unit", "of_stature"]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TargetEntry:
-    """One range as it stands in a file, before the athlete's stature is known.
-
-    Attributes
-    ----------
-    key
-        Measure key.
-    low, high
-        Bounds in the measure's unit or as a fraction of stature; None = open on that side.
-    low_in, high_in
-        What each bound is in.
-    set_by, why
-        Who set it and on what ground.
-    no_range
-        The coach wants this measure shown without a range.
-    """
-
-    key: str
-    low: float | None
-    high: float | None
-    low_in: Bound
-    high_in: Bound
-    set_by: str
-    why: str
-    no_range: bool = False
-
-    def for_stature(self, stature_m: float) -> TargetRange:
-        """Bounds in the measure's own unit for an athlete of this stature (m)."""
-        return TargetRange(
-            key=self.key,
-            unit=MEASURES[self.key].unit,
-            low=_in_unit(self.low, self.low_in, stature_m),
-            high=_in_unit(self.high, self.high_in, stature_m),
-            words=self._words(),
-            set_by=self.set_by,
-            why=self.why,
-        )
-
-    def _words(self) -> str:
-        info = MEASURES[self.key]
-        low = _bound_words(self.low, self.low_in, info.unit)
-        high = _bound_words(self.high, self.high_in, info.unit)
-        if self.low is None:
-            return f"at most {high}"
-        if self.high is None:
-            return f"at least {low}"
-        if self.low == self.high and self.low_in == self.high_in:
-            return f"exactly {low}"
-        if self.low_in == self.high_in:
-            return f"{self.low:g} to {high}"
-        return f"{low} to {high}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,54 +38,110 @@ class Targets:
         A value is in range when it is so with at least the first probability, and out of range
         when it is inside with at most the second.
     layers
-        From the weakest to the strongest: ``move -> level -> measure key -> entry``.
+        From the weakest to the strongest.
     """
 
     inside_level: float
     outside_level: float
-    layers: tuple[Mapping[str, Mapping[str, Mapping[str, TargetEntry]]], ...]
+    layers: tuple[Layer, ...]
 
-    def for_athlete(self, move: str, level: str, stature_m: float) -> dict[str, TargetRange]:
-        """Ranges for one athlete.
+    def chosen(
+        self, move: str, level: str = ANY, hand: str | None = None, athlete: str | None = None
+    ) -> dict[str, ChosenRange]:
+        """Ranges by measure key, each bound from the strongest place that says something of it.
+
+        Measures without any range are left out; those whose range was switched off are not.
+        """
+        places = list(_places(move, level, hand or ANY, athlete_key(athlete or ANY)))
+        found: dict[str, ChosenRange] = {}
+        for info in measures_of(move):
+            bounds: dict[Side, ChosenBound] = {}
+            for layer in self.layers:
+                for place in places:
+                    entry = layer.entries.get((place, info.key))
+                    if entry is not None:
+                        bounds |= _bounds(entry, place, layer)
+            if bounds:
+                found[info.key] = ChosenRange(
+                    key=info.key, low=bounds.get("low"), high=bounds.get("high")
+                )
+        return found
+
+    def for_athlete(
+        self,
+        move: str,
+        level: str,
+        stature_m: float,
+        *,
+        hand: str | None = None,
+        athlete: str | None = None,
+        arm: Arm | None = None,
+        defender_arm: Arm | None = None,
+    ) -> dict[str, TargetRange]:
+        """Ranges for one rep of one athlete.
 
         Parameters
         ----------
         move, level
             Keys of the move and of the level of play.
         stature_m
-            Stature in metres; NaN if it is not known, and then ranges given as a fraction of
-            stature are left out.
+            Stature in metres; NaN if it is not known.
+        hand
+            Stick hand of the rep; None if it could not be told, and then no range for a hand holds.
+        athlete
+            Who it is; None for nobody in particular.
+        arm, defender_arm
+            As for `ChosenRange.in_unit`.
 
         Returns
         -------
         dict of str to TargetRange
-            By measure key, bounds in the measure's own unit. A coach's range for any level is
-            stronger than a shipped one for this level.
+            By measure key, bounds in the measure's own unit. A range that needs a length which is
+            not known is left out, and so is one whose bounds contradict each other for this body
+            (`check` tells of those before any work is done).
         """
-        chosen: dict[str, TargetEntry] = {}
-        for layer in self.layers:
-            for name in dict.fromkeys((DEFAULT_LEVEL, level)):
-                chosen.update(layer.get(move, {}).get(name, {}))
+        chosen = self.chosen(move, level, hand, athlete)
         ranges = {
-            key: entry.for_stature(stature_m) for key, entry in chosen.items() if not entry.no_range
+            key: range_.in_unit(stature_m, arm, defender_arm) for key, range_ in chosen.items()
         }
-        # An unknown stature makes a bound NaN; a range with half of its bounds would mislead.
-        return {key: range_ for key, range_ in ranges.items() if _is_known(range_)}
+        return {key: range_ for key, range_ in ranges.items() if range_ and not is_reversed(range_)}
+
+    def check(self, places: Iterable[Place], *statures_m: float) -> None:
+        """Raise `SettingsError` where bounds from two places contradict each other.
+
+        Parameters
+        ----------
+        places
+            For whom to look.
+        statures_m
+            Of the athlete. Of several, the bounds must contradict each other at all of them: a
+            fraction and a number may well fit some bodies only. Nothing is known of a defender, so
+            ranges in his arms are looked at for several statures only, as if they were his.
+        """
+        several = len(statures_m) > 1
+        for place in places:
+            for chosen in self.chosen(*place).values():
+                ranges = [
+                    chosen.in_unit(m, None, published_arm(m) if several else None)
+                    for m in statures_m
+                ]
+                if all(range_ is not None and is_reversed(range_) for range_ in ranges):
+                    raise contradiction(chosen)
 
 
-def _in_unit(bound: float | None, bound_in: Bound, stature_m: float) -> float | None:
-    if bound is None:
-        return None
-    return bound * stature_m if bound_in == "of_stature" else bound
+def _bounds(entry: TargetEntry, place: Place, layer: Layer) -> dict[Side, ChosenBound]:
+    """Give the sides that an entry says something of."""
+    said = {side: entry.bound(side) for side in SIDES}
+    return {
+        side: ChosenBound(bound=bound, entry=entry, place=place, layer=layer)
+        for side, bound in said.items()
+        if bound is not None
+    }
 
 
-def _bound_words(bound: float | None, bound_in: Bound, unit: str) -> str:
-    if bound is None:
-        return ""
-    if bound_in == "of_stature":
-        return f"{bound:g} of stature"
-    return f"{bound:g}" if unit == "1" else f"{bound:g} {unit}"
-
-
-def _is_known(range_: TargetRange) -> bool:
-    return not any(bound is not None and isnan(bound) for bound in (range_.low, range_.high))
+def _places(move: str, level: str, hand: str, athlete: str) -> Iterator[Place]:
+    """From the weakest place to the strongest, each once."""
+    for athlete_ in dict.fromkeys((ANY, athlete)):
+        for hand_ in dict.fromkeys((ANY, hand)):
+            for level_ in dict.fromkeys((ANY, level)):
+                yield Place(move, level_, hand_, athlete_)

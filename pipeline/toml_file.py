@@ -55,8 +55,11 @@ class TomlFile:
 
     def error(self, *keys: str, wrong: str, what_to_do: str) -> SettingsError:
         """Make the error for the entry of these keys: file, line, entry, what is wrong."""
-        place = f"{self.path.name}, line {self.line_of(*keys)}, {'.'.join(keys)}"
-        return SettingsError(f"{place}: {wrong}", what_to_do=what_to_do)
+        return SettingsError(f"{self.place_of(*keys)}: {wrong}", what_to_do=what_to_do)
+
+    def place_of(self, *keys: str) -> str:
+        """File, line and entry of these keys, for a message."""
+        return f"{self.path.name}, line {self.line_of(*keys)}, {'.'.join(keys)}"
 
 
 def read_toml(path: Path) -> TomlFile:
@@ -85,6 +88,19 @@ def read_toml(path: Path) -> TomlFile:
             f"{path.name}: cannot be read: {why}.",
             what_to_do="Check the name, and save it as plain text (UTF-8).",
         ) from error
+    return parse_toml(path, text)
+
+
+def parse_toml(path: Path, text: str) -> TomlFile:
+    """Parse what a file says, or would say; raises `SettingsError` with the line if it is no TOML.
+
+    Parameters
+    ----------
+    path
+        The file, for the message.
+    text
+        Its text.
+    """
     try:
         table = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:

@@ -387,6 +387,8 @@ class TargetRange:
         The range as the coach wrote it, e.g. ``0.94 to 1.20 of stature``.
     set_by, why
         Who set it and on what ground ("common practice, no source" for shipped defaults).
+    u_low, u_high
+        Standard uncertainty of a bound that is a fraction of a length which was measured.
     """
 
     key: str
@@ -396,6 +398,8 @@ class TargetRange:
     words: str
     set_by: str
     why: str
+    u_low: float = 0.0
+    u_high: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -453,6 +457,26 @@ class RepResult:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class RangesUsed:
+    """Which version of the target ranges an analysis used.
+
+    Attributes
+    ----------
+    source
+        Whose ranges are the strongest: the coach's or the shipped ones.
+    digest
+        First 12 digits of the SHA-256 of that file.
+    changed
+        When it was last changed, UTC, ISO 8601; None for the shipped ones, which change with the
+        program's version.
+    """
+
+    source: Literal["coach", "shipped"]
+    digest: str
+    changed: str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Analysis:
     """The result for one clip: what the report, the tables and the log are made from.
 
@@ -477,6 +501,10 @@ class Analysis:
     to_film
         (n_frames, 3, 3) homographies from the steadied picture, in which the scene is, to each
         frame, both without the lens's distortion; None where the camera stood still.
+    athlete
+        Who it is, as it was written; None if it was not said.
+    ranges
+        Which target ranges were used; None if that is not known.
     """
 
     clip: Clip
@@ -489,3 +517,5 @@ class Analysis:
     cautions: tuple[str, ...]
     notes: tuple[str, ...]
     to_film: FloatArray | None = None
+    athlete: str | None = None
+    ranges: RangesUsed | None = None

@@ -29,7 +29,8 @@ def judge(
     at least `ENOUGH_DRAWS` Monte Carlo draws it is the share of draws inside, because times,
     ratios and heights that end at a bound are skewed and a normal distribution would misjudge
     their tails (JCGM 101:2008, 7.7). With fewer draws it is that of a normal distribution with
-    the value as mean and u as standard deviation (JCGM 106:2012, 7.2).
+    the value as mean and u as standard deviation (JCGM 106:2012, 7.2). A bound that is itself
+    uncertain, being a multiple of a measured length, adds its own normal distribution.
 
     Parameters
     ----------
@@ -134,17 +135,25 @@ def _probabilities(
     if draws is not None:
         finite = draws[np.isfinite(draws)]
         if finite.size >= ENOUGH_DRAWS:
-            return _shares(finite, low, high)
+            below = float(np.mean(_chance_below(finite, 0.0, low, target.u_low)))
+            above = float(np.mean(_chance_below(-finite, 0.0, -high, target.u_high)))
+            return below, max(0.0, 1.0 - below - above), above
     value, u = measurement.value, measurement.u
     if value is None or u is None or not (math.isfinite(value) and math.isfinite(u)):
         return None
-    if u <= 0.0:
-        return float(value < low), float(low <= value <= high), float(value > high)
-    spread = NormalDist(value, u)
-    below, above = spread.cdf(low), 1.0 - spread.cdf(high)
+    below = float(_chance_below(np.array(value), u, low, target.u_low))
+    above = float(_chance_below(np.array(-value), u, -high, target.u_high))
     return below, max(0.0, 1.0 - below - above), above
 
 
-def _shares(draws: FloatArray, low: float, high: float) -> tuple[float, float, float]:
-    below, above = float(np.mean(draws < low)), float(np.mean(draws > high))
-    return below, float(np.mean((draws >= low) & (draws <= high))), above
+def _chance_below(values: FloatArray, u: float, bound: float, u_bound: float) -> FloatArray:
+    """Probability that each value lies below a bound, both normal about what they are said to be.
+
+    What matters is their difference. The two are taken to be independent: where one scale makes
+    both too long, that overstates the doubt a little.
+    """
+    spread = math.hypot(max(u, 0.0), u_bound)
+    if spread == 0.0 or math.isinf(bound):
+        return np.asarray(values < bound, dtype=float)
+    normal = NormalDist()
+    return np.asarray(np.vectorize(normal.cdf, otypes=[float])((bound - values) / spread))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from fractions import Fraction
 from pathlib import Path
 
@@ -10,9 +10,19 @@ import av
 import numpy as np
 import pytest
 
+from pipeline.data_folder import VARIABLE
+
 ROOT = Path(__file__).resolve().parent.parent
 
 WriteFilm = Callable[..., Path]
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _empty_data_folder(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """Keep what a coach taught the program on this machine out of the tests."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv(VARIABLE, str(tmp_path_factory.mktemp("data") / "none"))
+        yield
 
 
 @pytest.fixture

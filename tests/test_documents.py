@@ -13,11 +13,13 @@ from click.testing import CliRunner
 
 from pipeline import loopback_server
 from pipeline.cli import main
+from pipeline.data_folder import VARIABLE
 from pipeline.measures.table import MEASURES, known_moves
 from pipeline.side_file import read_side_file
 from pipeline.targets import load_targets
 from tests.documents import DOCUMENTS, help_text, up_to_date
 from tests.fixtures.board_film import good_pictures
+from tests.fixtures.results import write_results
 
 ROOT = Path(__file__).resolve().parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -69,6 +71,14 @@ def test_examples_of_the_help_run_as_they_stand(example, monkeypatch, tmp_path, 
     for name in ("sample_clips", "pipeline"):
         (tmp_path / name).symlink_to(ROOT / name)
     monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv(VARIABLE, str(tmp_path / "kept"))
+    if "targets undo" in example:
+        change = "targets set throwback_pass step_back_m --low 0.5 --by me --why test"
+        assert CliRunner().invoke(main, change.split()).exit_code == 0
+    if "out/good" in example:
+        write_results(
+            tmp_path / "out" / "good", [{"step_back_m": 0.6 + 0.01 * i} for i in range(10)]
+        )
     # A page is served until somebody is done with it; here nobody comes.
     monkeypatch.setattr(loopback_server, "serve_on_loopback", lambda _, on_ready: on_ready("here"))
     monkeypatch.setattr(webbrowser, "open", lambda _: True)

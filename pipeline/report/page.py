@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import base64
-import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -12,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from pipeline import __version__
 from pipeline.measures.table import MEASURES
+from pipeline.report.facts import facts_of
 from pipeline.sources import dominant_source
 from pipeline.types import Analysis, Measurement, RepResult, TargetRange, Verdict, VerdictWord
 from pipeline.words import (
@@ -132,7 +132,7 @@ def page_parts(analysis: Analysis, pictures: Mapping[int, bytes]) -> Iterator[st
         grade_words=words.grades[analysis.scene.grade],
         notes=(*analysis.scene.notes, *analysis.notes),
         sources=_sources(analysis),
-        facts=_facts(analysis),
+        facts=facts_of(analysis),
         version=__version__,
     )
 
@@ -283,24 +283,6 @@ def _sources(analysis: Analysis) -> list[str]:
     """Who set the ranges and on what ground, each said once."""
     targets = (v.target for result in analysis.reps for v in result.verdicts if v.target)
     return list(dict.fromkeys(f"{raised(t.set_by)}: {t.why}." for t in targets))
-
-
-def _facts(analysis: Analysis) -> list[tuple[str, str]]:
-    clip = analysis.clip
-    rate = clip.frame_rate_hz
-    facts = [
-        ("Picture", f"{clip.width_px} by {clip.height_px} px"),
-        (
-            "Frames",
-            f"{clip.n_frames}" + (f" at {rate:.0f} a second" if math.isfinite(rate) else ""),
-        ),
-        ("Height of the player", f"{analysis.stature_m:.2f} m, as given"),
-        ("Level", analysis.level),
-        ("File", f"SHA-256 {clip.digest[:16]}…"),
-    ]
-    if clip.n_undecoded:
-        facts.insert(2, ("Lost frames", f"{clip.n_undecoded} could not be decoded"))
-    return facts
 
 
 def _data_uri(picture: bytes) -> str:

@@ -8,6 +8,7 @@ import json
 import math
 import re
 from collections.abc import Mapping
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
@@ -115,8 +116,10 @@ def reps_json(analysis: Analysis) -> str:
             "frame_rate_hz": _finite(clip.frame_rate_hz),
             "move": analysis.move,
             "level": analysis.level,
+            "athlete": analysis.athlete,
             "stature_m": _finite(analysis.stature_m),
             "scale": {"grade": scene.grade, "notes": list(scene.notes)},
+            "ranges": None if analysis.ranges is None else asdict(analysis.ranges),
             "cautions": list(analysis.cautions),
             "notes": list(analysis.notes),
             "program_version": __version__,

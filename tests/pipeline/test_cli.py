@@ -13,9 +13,11 @@ from click.testing import CliRunner
 from calibration.lens_file import lens_profile_text
 from pipeline import __version__
 from pipeline.cli import main
+from pipeline.data_folder import VARIABLE
 from pipeline.errors import ModelError, UnreadableClip
 from pipeline.progress import Progress
 from pipeline.targets import SHIPPED_TARGETS
+from pipeline.targets_cli import targets
 from pipeline.types import (
     Analysis,
     Clip,
@@ -142,7 +144,7 @@ def test_every_option_reaches_the_analysis(stand_in, run):
     run(
         "analyse", "clip.mp4", *GIVEN, "--fov-deg", "70", "--true-fps", "240",
         "--athlete-at", "10,20", "--model", "m.task", "--targets", str(SHIPPED_TARGETS),
-        "--show-faces", "--cache", "c", "--level", "adult",
+        "--show-faces", "--cache", "c", "--level", "adult", "--athlete", " Player 7 ",
     )  # fmt: skip
     ((_path, settings, cache_dir),) = stand_in
     assert settings.fov_deg == 70
@@ -150,7 +152,7 @@ def test_every_option_reaches_the_analysis(stand_in, run):
     assert settings.athlete_at == (10, 20)
     assert (settings.model_path, settings.targets_path) == (Path("m.task"), SHIPPED_TARGETS)
     assert settings.hide_faces is False
-    assert settings.level == "adult"
+    assert (settings.level, settings.athlete) == ("adult", "Player 7")
     assert cache_dir == Path("c")
 
 
@@ -215,12 +217,14 @@ def test_two_clips_of_one_name_do_not_overwrite_each_other(stand_in, run):
     assert len(stand_in) == 1
 
 
-def test_targets_check(run, tmp_path):
-    assert run("targets", "check", str(SHIPPED_TARGETS)).exit_code == 0
-    (tmp_path / "mine.toml").write_text("nonsense = 1\n")
-    result = run("targets", "check", "mine.toml")
-    assert result.exit_code == 2
-    assert result.stderr.startswith("mine.toml, line 1")
+def test_mistake_in_the_targets_of_the_data_folder_is_told_too(
+    stand_in, run, tmp_path, monkeypatch
+):
+    monkeypatch.setenv(VARIABLE, str(tmp_path))
+    (tmp_path / "targets.toml").write_text("nonsense = 1\n")
+    result = run("analyse", "a.mp4", *GIVEN)
+    assert (result.exit_code, stand_in) == (2, [])
+    assert result.stderr.startswith("targets.toml, line 1")
 
 
 def test_mistake_in_the_targets_is_told_once_and_before_the_analysis(stand_in, run, tmp_path):
@@ -239,7 +243,7 @@ def test_version(run):
 @pytest.mark.parametrize(
     "command",
     [
-        (), ("analyse",), ("targets",), ("targets", "check"),
+        (), ("analyse",), ("targets",), *(("targets", name) for name in targets.commands),
         ("calibrate",), ("calibrate", "board"), ("calibrate", "lens"),
     ],
 )  # fmt: skip
@@ -250,7 +254,7 @@ def test_every_help_has_an_example(run, command):
         assert "Example:\n      crossemetry " in result.stdout
 
 
-@pytest.mark.parametrize("command", ["analyse", "calibrate lens"])
+@pytest.mark.parametrize("command", ["analyse", "calibrate lens", "targets suggest"])
 def test_help_loads_nothing_slow(command):
     code = (
         "import sys; from pipeline.cli import main\n"

@@ -10,16 +10,17 @@ import pytest
 
 from calibration.lens_profile import distort_px
 from calibration.turned_view import moved_points, turned
-from pipeline.errors import LensProfileError
+from pipeline.data_folder import VARIABLE
+from pipeline.errors import LensProfileError, SettingsError, UnreadableClip
 from pipeline.finding import Finding
 from pipeline.key_pictures import _marks, key_frame
 from pipeline.release import LATER_S
 from pipeline.report.page import render_page
 from pipeline.report.results import SCHEMA_PATH, reps_json
-from pipeline.run import analyse_tracks
+from pipeline.run import analyse_clip, analyse_tracks
 from pipeline.settings import AnalysisSettings
 from pipeline.stillness import anchors_px
-from pipeline.targets import load_targets
+from pipeline.targets import SHIPPED_TARGETS, load_targets
 from pipeline.types import JOINTS, LANDMARKS, Clip
 from tests.fixtures.lenses import phone
 from tests.fixtures.players import (
@@ -57,6 +58,7 @@ def analyse(
     change=lambda tracks: tracks,
     profile=None,
     findings=(),
+    targets=None,
     **settings,
 ):
     time_s = players[0].time_s
@@ -67,7 +69,7 @@ def analyse(
         clip or clip_of(time_s),
         change(tracks),
         AnalysisSettings(stature_m=STATURE_M, move=move, **settings),
-        load_targets(None),
+        targets or load_targets(None),
         profile,
         findings=findings,
     )
@@ -125,6 +127,82 @@ def test_dodges_from_the_picture_to_the_numbers():
     results = analysis.reps[0].measurements
     assert inside(results["cushion_m"], np.linalg.norm(ends[0] - ends[1]))
     assert results["approach_speed_mps"].value == pytest.approx(4.0, abs=0.4)
+
+
+def test_the_stick_hand_and_the_athlete_choose_the_ranges(tmp_path):
+    path = tmp_path / "targets.toml"
+    path.write_text(
+        'set_by = "a coach"\nwhy = "practice"\n'
+        "[high_to_low_shot.any.left.hand_drop_m]\nlow_of_arm = 0.5\n"
+        "[athlete.Seven.high_to_low_shot.any.hands_high_hold_s]\nno_range = true\n"
+    )
+    player = shooter(frames_s(3.0), (2.0,), "left")
+
+    def ranges(**settings):
+        analysis = analyse("high_to_low_shot", player, targets=load_targets(path), **settings)
+        (result,) = analysis.reps
+        document = as_written(analysis)
+        assert document["clip"]["ranges"]["source"] == "coach"
+        assert document["clip"]["athlete"] == settings.get("athlete")
+        return {verdict.key: verdict.target for verdict in result.verdicts if verdict.target}
+
+    anyone, seven = ranges(), ranges(athlete="seven")
+    drop = anyone["hand_drop_m"]
+    assert drop.low == pytest.approx(0.5 * 0.452 * STATURE_M, rel=0.1)  # by the film, not the table
+    assert drop.u_low > 0.0
+    assert "hands_high_hold_s" in anyone
+    assert "hands_high_hold_s" not in seven
+    assert seven["hand_drop_m"] == drop
+
+
+def test_a_cushion_may_be_held_against_the_defender_s_arm(tmp_path):
+    path = tmp_path / "targets.toml"
+    path.write_text(
+        'set_by = "a coach"\nwhy = "practice"\n'
+        "[close_gap_dodge.any.cushion_m]\nlow_of_arm = 1.0\nhigh_of_arm = 1.4\n"
+    )
+    time_s = frames_s(14.0)
+    analysis = analyse(
+        "close_gap_dodge", dodger(time_s), defender(time_s), targets=load_targets(path)
+    )
+    for result in analysis.reps:
+        arm_m = result.measurements["defender_arm_length_m"].value
+        verdicts = {verdict.key: verdict for verdict in result.verdicts}
+        target = verdicts["cushion_m"].target
+        assert (target.low, target.high) == pytest.approx((arm_m, 1.4 * arm_m))
+        # The same question as that of the ratio, so about the same answer.
+        assert verdicts["cushion_m"].probability_inside == pytest.approx(
+            verdicts["cushion_arm_ratio"].probability_inside, abs=0.15
+        )
+
+
+def test_bounds_that_contradict_each_other_for_a_body_are_told_before_the_film_is_opened(tmp_path):
+    path = tmp_path / "targets.toml"
+    path.write_text(
+        'set_by = "a coach"\nwhy = "practice"\n'
+        "[throwback_pass.any.step_back_m]\nlow_m = 0.8\nhigh_of_stature = 0.5\n"
+        "[athlete.Other.throwback_pass.any.step_back_m]\nlow_m = 0.85\n"
+    )
+    given = {"move": "throwback_pass", "targets_path": path}
+    with pytest.raises(SettingsError, match=r"targets\.toml, line 3.*0\.5 of stature"):
+        analyse_clip(
+            tmp_path / "none.mp4", AnalysisSettings(stature_m=1.5, **given), cache_dir=tmp_path
+        )
+    with pytest.raises(UnreadableClip):
+        analyse_clip(
+            tmp_path / "none.mp4", AnalysisSettings(stature_m=1.65, **given), cache_dir=tmp_path
+        )
+
+
+def test_the_ranges_of_the_data_folder_are_used_unless_others_are_named(tmp_path, monkeypatch):
+    (tmp_path / "targets.toml").write_text("nonsense = 1\n")
+    monkeypatch.setenv(VARIABLE, str(tmp_path))
+    settings = AnalysisSettings(stature_m=1.8, move="throwback_pass")
+    with pytest.raises(SettingsError, match=r"targets\.toml, line 1"):
+        analyse_clip(tmp_path / "none.mp4", settings, cache_dir=tmp_path)
+    named = replace(settings, targets_path=SHIPPED_TARGETS)
+    with pytest.raises(UnreadableClip):
+        analyse_clip(tmp_path / "none.mp4", named, cache_dir=tmp_path)
 
 
 def test_the_same_film_gives_the_same_numbers_twice():

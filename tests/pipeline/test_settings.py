@@ -7,6 +7,7 @@ from pipeline.errors import SettingsError
 from pipeline.settings import (
     GivenSettings,
     SideFile,
+    check_athlete,
     check_field_of_view_deg,
     check_level,
     check_move,
@@ -69,6 +70,24 @@ def test_camera_numbers(check, good, bad):
     assert check(good, named="--x") == float(good)
     with pytest.raises(SettingsError, match=f"--x {bad}"):
         check(bad, named="--x")
+
+
+@pytest.mark.parametrize("name", ["7", " K. M. ", "Žofie 雪", "../../etc", "<b>"])
+def test_an_athlete_may_be_called_anything_that_can_be_shown(name):
+    assert check_athlete(name, named="--athlete") == name.strip()
+
+
+@pytest.mark.parametrize("name", ["", "  ", "any", "a\nb", "\x1b[2J", "\u202eabc", "x" * 61])
+def test_names_that_cannot_be_shown_are_refused(name):
+    with pytest.raises(SettingsError, match="--athlete: not a name"):
+        check_athlete(name, named="--athlete")
+
+
+def test_an_athlete_who_is_typed_beats_the_side_file():
+    side = replace(SIDE, athlete="7")
+    assert resolve(GivenSettings(), side, clip_name="a.mp4").athlete == "7"
+    assert resolve(GivenSettings(athlete="8"), side, clip_name="a.mp4").athlete == "8"
+    assert resolve(GivenSettings(), SIDE, clip_name="a.mp4").athlete is None
 
 
 def test_place_in_the_picture():

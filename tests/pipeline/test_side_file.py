@@ -23,10 +23,12 @@ def test_everything_is_read(clip):
     write(
         clip,
         'invented = true\nstature_m = 2\nmove = "close_gap_dodge"\nlevel = "school"\n'
-        'stick_hand = "left"\nnote = "dusk"\nlens = "phone.toml"\nmarks = "m.toml"\n',
+        'stick_hand = "left"\nnote = "dusk"\nathlete = " 7 "\n'
+        'lens = "phone.toml"\nmarks = "m.toml"\n',
     )
     side = read_side_file(clip)
     assert (side.stature_m, side.move, side.level) == (2, "close_gap_dodge", "school")
+    assert side.athlete == "7"
     assert side.lens_path == clip.parent / "phone.toml"
     assert side.marks_path == clip.parent / "m.toml"
     assert (side.stick_hand, side.invented, side.note) == ("left", True, "dusk")
@@ -43,6 +45,8 @@ def test_everything_is_read(clip):
         ('move = "throwback"', "line 1, move.*throwback_pass"),
         ('level = "adlut"', "line 1, level.*adult"),
         ('\nstick_hand = "both"', "line 2, stick_hand.*left"),
+        ("athlete = 7", "line 1, athlete: .*name or a code in quotes"),
+        ('athlete = " "', "line 1, athlete: not a name"),
         ("marks = 4", "line 1, marks: .*file of marks"),
         ("lens = 65", "line 1, lens: .*lens profile"),
         ("stature_m = ", "wall ball.clip.toml, line 1"),

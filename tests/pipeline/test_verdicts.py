@@ -1,4 +1,6 @@
 import math
+from dataclasses import replace
+from statistics import NormalDist
 
 import numpy as np
 import pytest
@@ -94,6 +96,22 @@ def test_few_or_missing_draws_fall_back_to_the_normal_distribution():
 def test_exactly_one_step_holds_all_that_rounds_to_one(value, u, word):
     steps = {"key": "steps_back", "unit": "1"}
     assert judge(measured(value, u, **steps), between(1.0, 1.0, **steps)).word == word
+
+
+@pytest.mark.parametrize("side", ["low", "high"])
+def test_an_unsure_bound_makes_a_verdict_less_sure(side):
+    sign = 1 if side == "low" else -1
+    value = sign * 0.08
+    draws = np.array([value + 0.04 * NormalDist().inv_cdf((k + 0.5) / 400) for k in range(400)])
+    target = between(*((0.0, None) if side == "low" else (None, 0.0)))
+    unsure = replace(target, **{f"u_{side}": 0.03})
+    for known in (None, draws):
+        sure = judge(measured(value, 0.04, draws=known), target).probability_inside
+        less = judge(measured(value, 0.04, draws=known), unsure).probability_inside
+        assert sure == pytest.approx(NormalDist().cdf(2.0), abs=2e-3)
+        assert less == pytest.approx(NormalDist().cdf(1.6), abs=2e-3)
+    exact = judge(measured(value, 0.0), unsure).probability_inside
+    assert exact == pytest.approx(NormalDist().cdf(0.08 / 0.03))
 
 
 def test_a_range_for_something_else_is_refused():

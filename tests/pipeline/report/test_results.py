@@ -15,7 +15,7 @@ from pipeline.report.results import (
     results_folder,
     write_results,
 )
-from pipeline.types import Event, Measurement
+from pipeline.types import Event, Measurement, RangesUsed
 
 SCHEMA = json.loads(SCHEMA_PATH.read_text(encoding="utf-8"))
 
@@ -51,6 +51,17 @@ def test_json_holds_what_was_measured_and_why_something_was_not(analysis):
     }
     assert first["events"]["release"] == {"time_s": 1.71, "u_s": 0.012, "frame": 51}
     assert third["stick_hand"] is None
+
+
+def test_json_says_who_it_is_and_which_ranges_were_used(analysis):
+    used = RangesUsed(source="coach", digest="0123456789ab", changed="2026-03-01T10:00:00Z")
+    clip = check(reps_json(replace(analysis, athlete="K. <M.>", ranges=used)))["clip"]
+    assert clip["athlete"] == "K. <M.>"
+    assert clip["ranges"] == {
+        "source": "coach", "digest": "0123456789ab", "changed": "2026-03-01T10:00:00Z",
+    }  # fmt: skip
+    clip = check(reps_json(analysis))["clip"]
+    assert (clip["athlete"], clip["ranges"]) == (None, None)
 
 
 def test_json_of_a_clip_without_reps(make):

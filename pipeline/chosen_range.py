@@ -1,0 +1,166 @@
+"""The range that holds for somebody: its two bounds, where each comes from, and both in a unit."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import isfinite
+
+from pipeline.errors import SettingsError
+from pipeline.measures.table import MEASURES
+from pipeline.target_arms import Arm, published_arm, takes_defenders_arm
+from pipeline.target_entries import ANY, COACH, Bound, Layer, Place, Scale, TargetEntry
+from pipeline.types import TargetRange
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChosenBound:
+    """A bound with the place that it was found at."""
+
+    bound: Bound
+    entry: TargetEntry
+    place: Place
+    layer: Layer
+
+    @property
+    def strength(self) -> tuple[bool, ...]:
+        """Greater for what comes later in the order of strength."""
+        _, level, hand, athlete = (part != ANY for part in self.place)
+        return self.layer.name == COACH, athlete, hand, level
+
+    def where(self) -> str:
+        """Say where it comes from, e.g. ``coach, level youth``."""
+        athlete = self.place.athlete if self.place.athlete == ANY else self.entry.keys[1]
+        return f"{self.layer.name}, {self.place._replace(athlete=athlete).words()}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChosenRange:
+    """The range that holds for somebody, before the lengths of that body are known.
+
+    Attributes
+    ----------
+    key
+        Measure key.
+    low, high
+        The bounds; None when no place says anything of that side.
+    """
+
+    key: str
+    low: ChosenBound | None
+    high: ChosenBound | None
+
+    @property
+    def sides(self) -> tuple[ChosenBound, ...]:
+        """The bounds that are numbers."""
+        return tuple(
+            side for side in (self.low, self.high) if side and side.bound.value is not None
+        )
+
+    @property
+    def set_by(self) -> str:
+        """Who set it; both names when the bounds are from two people."""
+        strongest_first = sorted(self.sides, key=lambda side: side.strength, reverse=True)
+        return " and ".join(dict.fromkeys(side.entry.set_by for side in strongest_first))
+
+    @property
+    def why(self) -> str:
+        """Ground of it; one for each bound when they differ."""
+        grounds = dict.fromkeys(side.entry.why for side in self.sides)
+        if len(grounds) < 2:
+            return "".join(grounds)
+        low, high = (side.entry.why for side in self.sides)
+        return f"lower bound: {low}; upper bound: {high}"
+
+    def words(self) -> str:
+        """Say the range as the coach wrote it, e.g. ``0.94 to 1.2 of stature``."""
+        low, high = (_written(side, self.key) for side in (self.low, self.high))
+        if not low or not high:
+            said = f"at least {low}" if low else f"at most {high}" if high else "no range"
+            return said.strip()
+        (low_number, low_unit), (high_number, high_unit) = low.split(" ", 1), high.split(" ", 1)
+        if low_unit != high_unit:
+            return f"{low} to {high}".replace("  ", " ").strip()
+        between = f"exactly {low}" if low == high else f"{low_number} to {high_number} {low_unit}"
+        return between.strip()
+
+    def in_unit(
+        self, stature_m: float, arm: Arm | None = None, defender_arm: Arm | None = None
+    ) -> TargetRange | None:
+        """Give the range in the measure's own unit.
+
+        Parameters
+        ----------
+        stature_m
+            Stature of the athlete; NaN if it is not known.
+        arm
+            Arm of the athlete; None = by published proportion of the stature.
+        defender_arm
+            Arm of the defender, for measures of the room to him; None if it is not known.
+
+        Returns
+        -------
+        TargetRange or None
+            None without any bound, or when a length is not known that a bound is a fraction of: a
+            range with half of its bounds would mislead.
+        """
+        if takes_defenders_arm(self.key):
+            arm = defender_arm
+        elif arm is None:
+            arm = published_arm(stature_m)
+        low, high = (_bound_in_unit(side, stature_m, arm) for side in (self.low, self.high))
+        bounds = [bound for bound, _ in (low, high) if bound is not None]
+        if not bounds or not all(isfinite(bound) for bound in bounds):
+            return None
+        return TargetRange(
+            key=self.key,
+            unit=MEASURES[self.key].unit,
+            low=low[0],
+            high=high[0],
+            u_low=low[1],
+            u_high=high[1],
+            words=self.words(),
+            set_by=self.set_by,
+            why=self.why,
+        )
+
+
+def _bound_in_unit(
+    side: ChosenBound | None, stature_m: float, arm: Arm | None
+) -> tuple[float | None, float]:
+    """Give the bound in the measure's unit with its standard uncertainty; NaN if not known."""
+    if side is None or side.bound.value is None:
+        return None, 0.0
+    value = side.bound.value
+    if side.bound.scale == "of_stature":
+        return value * stature_m, 0.0
+    if side.bound.scale == "of_arm":
+        return (float("nan"), 0.0) if arm is None else (value * arm.length_m, value * arm.u_m)
+    return value, 0.0
+
+
+def _written(side: ChosenBound | None, key: str) -> str:
+    """Give a bound as a number, a space and its unit; empty if there is none."""
+    if side is None or side.bound.value is None:
+        return ""
+    unit = MEASURES[key].unit
+    own = "" if unit == "1" else unit
+    arm = "of the defender's arm" if takes_defenders_arm(key) else "of arm length"
+    units: dict[Scale, str] = {"unit": own, "of_stature": "of stature", "of_arm": arm}
+    return f"{side.bound.value:g} {units[side.bound.scale]}"
+
+
+def is_reversed(range_: TargetRange) -> bool:
+    """Whether the bounds contradict each other."""
+    return range_.low is not None and range_.high is not None and range_.low > range_.high + 1e-9
+
+
+def contradiction(chosen: ChosenRange) -> SettingsError:
+    """Make the error for bounds that contradict each other, at the line of the stronger one."""
+    low, high = chosen.sides
+    strong = max(low, high, key=lambda side: side.strength)
+    return strong.layer.file.error(
+        *strong.entry.keys,
+        wrong=f"the lower bound, {_written(low, chosen.key).strip()} ({low.where()}), is above "
+        f"the upper one, {_written(high, chosen.key).strip()} ({high.where()}), for this athlete.",
+        what_to_do='Give both bounds here, or leave the other side open, e.g. high = "open".',
+    )

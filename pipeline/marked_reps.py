@@ -1,0 +1,158 @@
+"""Reps that a coach marked as good: picked by number from the results of earlier analyses."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from pipeline.errors import SettingsError
+from pipeline.toml_file import nearest
+
+SCHEMA_NAME = "crossemetry.reps/1"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MarkedRep:
+    """One rep with the numbers that were measured in it.
+
+    Attributes
+    ----------
+    clip
+        Digest of its film; reps of one film share errors of its scale.
+    index
+        Number in the film.
+    hand
+        Stick hand; None if it could not be told.
+    stature_m
+        Of the athlete.
+    values
+        By measure key: value and standard uncertainty; 0 where that is not known.
+    """
+
+    clip: str
+    index: int
+    hand: str | None
+    stature_m: float
+    values: Mapping[str, tuple[float, float]]
+
+
+def read_marked_reps(
+    paths: Sequence[Path], marks: Sequence[str], *, move: str, hand: str | None = None
+) -> list[MarkedRep]:
+    """Read the marked reps.
+
+    Parameters
+    ----------
+    paths
+        Files ``reps.json``.
+    marks
+        For each file the numbers of its good reps, such as ``1,3,5``, or ``all``.
+    move
+        All of them must be of this move.
+    hand
+        All of them must be of this stick hand; None = of either.
+
+    Raises
+    ------
+    SettingsError
+        A file is none of results, a rep is not in it, is of another move or hand, or was given
+        twice; names file and rep.
+    """
+    if len(marks) != len(paths):
+        raise SettingsError(
+            f"--reps: given {len(marks)} times for {len(paths)} files.",
+            what_to_do="Give it once for each file, in their order, e.g. --reps 1,3,5 --reps all.",
+        )
+    found: dict[tuple[str, int], MarkedRep] = {}
+    for path, mark in zip(paths, marks, strict=True):
+        document = _read(path)
+        reps = {rep["index"]: rep for rep in document["reps"]}
+        for index in _indices(mark, reps, path):
+            rep = reps[index]
+            _check(path, rep, move, hand)
+            marked = _marked(document["clip"], rep)
+            if (marked.clip, index) in found:
+                raise SettingsError(
+                    f"{_named(path)}: rep {index} was given twice.",
+                    what_to_do="Give each rep once: what counts is how many there are.",
+                )
+            found[marked.clip, index] = marked
+    return list(found.values())
+
+
+def _read(path: Path) -> dict[str, Any]:
+    try:
+        document = json.loads(path.read_text(encoding="utf-8"))
+        is_results = document["schema"] == SCHEMA_NAME
+        clip = document["clip"]
+        _ = [(rep["index"], rep["move"], rep["stick_hand"], rep["measures"].items())
+             for rep in document["reps"]], clip["digest"], clip["stature_m"]  # fmt: skip
+    except OSError as error:
+        raise SettingsError(
+            f"{_named(path)}: cannot be read: {error.strerror}.", what_to_do="Check the name."
+        ) from error
+    except (ValueError, KeyError, TypeError, AttributeError):
+        is_results = False
+    if not is_results:
+        raise SettingsError(
+            f"{_named(path)}: not the results of an analysis.",
+            what_to_do="Give the reps.json that crossemetry analyse wrote beside a report.",
+        )
+    return dict(document)
+
+
+def _indices(mark: str, reps: Mapping[int, Any], path: Path) -> list[int]:
+    if mark.strip().lower() == "all":
+        return list(reps)
+    indices = []
+    for part in mark.split(","):
+        try:
+            index = int(part)
+        except ValueError:
+            raise SettingsError(
+                f"--reps {mark}: '{part}' is not the number of a rep.",
+                what_to_do="Give numbers with commas between them, e.g. 1,3,5, or all.",
+            ) from None
+        if index not in reps:
+            known = nearest(str(index), [str(number) for number in reps])
+            raise SettingsError(
+                f"{_named(path)}: there is no rep {index} in it.",
+                what_to_do=known if reps else "No reps were found in that film.",
+            )
+        indices.append(index)
+    return indices
+
+
+def _check(path: Path, rep: Mapping[str, Any], move: str, hand: str | None) -> None:
+    wrong = None
+    if rep["move"] != move:
+        wrong = f"is a {rep['move']} and no {move}"
+    elif hand is not None and rep["stick_hand"] != hand:
+        told = rep["stick_hand"]
+        wrong = f"has its stick in the {told} hand" if told else "does not show the stick hand"
+    if wrong:
+        raise SettingsError(
+            f"{_named(path)}: rep {rep['index']} {wrong}.", what_to_do="Leave it out of --reps."
+        )
+
+
+def _marked(clip: Mapping[str, Any], rep: Mapping[str, Any]) -> MarkedRep:
+    return MarkedRep(
+        clip=str(clip["digest"]),
+        index=int(rep["index"]),
+        hand=rep["stick_hand"],
+        stature_m=float("nan") if clip["stature_m"] is None else float(clip["stature_m"]),
+        values={
+            key: (float(measure["value"]), float(measure["u"] or 0.0))
+            for key, measure in rep["measures"].items()
+            if measure["value"] is not None
+        },
+    )
+
+
+def _named(path: Path) -> str:
+    """Name of the file with the folder it lies in, for all are called reps.json."""
+    return str(Path(path.parent.name) / path.name)

@@ -1,0 +1,78 @@
+"""Lengths of arms that a target range may be a fraction of: the athlete's, or the defender's."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from pipeline.types import Measurement
+
+_OF_THE_DEFENDER = ("cushion", "defender")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Arm:
+    """Length of somebody's arm, shoulder to finger tip.
+
+    Attributes
+    ----------
+    length_m, u_m
+        Length and its standard uncertainty; NaN if it is not known.
+    """
+
+    length_m: float
+    u_m: float
+
+
+def takes_defenders_arm(key: str) -> bool:
+    """Whether a range in arm lengths for this measure means the defender's arm.
+
+    A cushion is the room that the defender's reach leaves: "barely out of his reach" is a multiple
+    of *his* arm, whatever the attacker's. So for measures of the room to the defender (their keys
+    begin with ``cushion`` or ``defender``) an arm length is his. For all other lengths (how far the
+    hands drop, how high they are, how far the foot steps) it is the athlete's own.
+    """
+    return key.startswith(_OF_THE_DEFENDER)
+
+
+def published_arm(stature_m: float) -> Arm:
+    """Arm of a person of this stature by published proportion, as unsure as people differ.
+
+    See `calibration.anthropometry.arm_length_m` for the sources.
+    """
+    from calibration.anthropometry import arm_length_m
+
+    arm = arm_length_m(stature_m)
+    return Arm(length_m=float(arm.value_m), u_m=float(arm.u_m))
+
+
+def measured_arm(length_m: float, relative_u: float) -> Arm | None:
+    """Arm of the athlete by the film; None where the film did not show it.
+
+    Parameters
+    ----------
+    length_m
+        By the person's own body over the clip (`pipeline.placing.Placed.arm_length_m`), NaN if the
+        arms were hardly seen. It is counted from the point that the pose model takes for the
+        shoulder, and comes out some 4 % of stature shorter than by published proportion.
+    relative_u
+        Standard uncertainty as a share of the length.
+    """
+    if not math.isfinite(length_m):
+        return None
+    return Arm(length_m=length_m, u_m=relative_u * length_m)
+
+
+def defenders_arm(measurements: Mapping[str, Measurement]) -> Arm | None:
+    """Arm of the defender as measured in this rep; None when it was not.
+
+    Nothing else is known of the defender: no stature was told, and the athlete's would be a guess.
+    `defender_arm_length_m` itself falls back on the published share of the stature that the film
+    gives him where his arms were hardly seen.
+    """
+    measured = measurements.get("defender_arm_length_m")
+    if measured is None or measured.value is None:
+        return None
+    u_m = measured.u if measured.u is not None and math.isfinite(measured.u) else 0.0
+    return Arm(length_m=measured.value, u_m=u_m)

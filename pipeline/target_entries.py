@@ -1,0 +1,102 @@
+"""Target ranges as they stand in a file: for whom, each bound as written, by whom and why."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal, NamedTuple
+
+from pipeline.toml_file import TomlFile
+
+Scale = Literal["unit", "of_stature", "of_arm"]
+Side = Literal["low", "high"]
+SIDES: tuple[Side, Side] = ("low", "high")
+ANY = "any"
+SHIPPED, COACH = "shipped", "coach"
+
+
+def athlete_key(name: str) -> str:
+    """Form of an athlete's name in which two spellings of it are the same.
+
+    Examples
+    --------
+    >>> athlete_key("  Player  SEVEN ") == athlete_key("player seven")
+    True
+    """
+    return " ".join(unicodedata.normalize("NFC", name).casefold().split())
+
+
+class Place(NamedTuple):
+    """For whom a range holds; ``any`` where it does not matter. The athlete by `athlete_key`."""
+
+    move: str
+    level: str = ANY
+    hand: str = ANY
+    athlete: str = ANY
+
+    def words(self) -> str:
+        """Level, hand and athlete in words."""
+        level = "any level" if self.level == ANY else f"level {self.level}"
+        hand = "" if self.hand == ANY else f", {self.hand} hand"
+        return level + hand + ("" if self.athlete == ANY else f", athlete {self.athlete}")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bound:
+    """One bound as a coach wrote it: a number, or None for a side that is open on purpose."""
+
+    value: float | None
+    scale: Scale = "unit"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TargetEntry:
+    """What a file says of one measure at one place.
+
+    Attributes
+    ----------
+    key
+        Measure key.
+    keys
+        The nested keys in the file, for messages.
+    low, high
+        The bounds; None = not said here, so that a weaker place decides.
+    set_by, why
+        Who set it and on what ground.
+    no_range
+        The coach wants this measure shown without a range.
+    """
+
+    key: str
+    keys: tuple[str, ...]
+    low: Bound | None
+    high: Bound | None
+    set_by: str
+    why: str
+    no_range: bool = False
+
+    def bound(self, side: Side) -> Bound | None:
+        """Give what this entry says of one side."""
+        if self.no_range:
+            return Bound(value=None)
+        return self.low if side == "low" else self.high
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Layer:
+    """The ranges of one file.
+
+    Attributes
+    ----------
+    name
+        `SHIPPED` or `COACH`.
+    entries
+        By place and measure key.
+    file
+        For messages that name a line.
+    """
+
+    name: str
+    entries: Mapping[tuple[Place, str], TargetEntry]
+    file: TomlFile

@@ -1,0 +1,206 @@
+"""The form of one range in a file: in which units it may be written, and what is said if not."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal, TypeVar
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from pipeline.measures.table import MeasureInfo
+from pipeline.settings import STATURE_RANGE_M
+from pipeline.target_entries import Bound, Scale, Side, TargetEntry
+from pipeline.toml_file import TomlFile, nearest
+
+_Number = Annotated[float, Field(allow_inf_nan=False)]
+_Probability = Annotated[float, Field(ge=0.0, le=1.0)]
+_Text = Annotated[str, Field(min_length=1)]
+
+_UNIT_NAMES = {
+    "m": "metres",
+    "s": "seconds",
+    "deg": "degrees",
+    "mps": "metres per second",
+    "dps": "degrees per second",
+}
+ARM_OF_STATURE = 0.45
+"""About; only to tell bounds that cannot both be meant."""
+
+
+class _Strict(BaseModel):
+    model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
+
+
+_Model = TypeVar("_Model", bound=_Strict)
+
+
+class Head(_Strict):
+    """What stands above the ranges: who set them, and the levels of the verdict."""
+
+    set_by: _Text | None = None
+    why: _Text | None = None
+    inside_level: _Probability | None = None
+    outside_level: _Probability | None = None
+
+
+class _Range(_Strict):
+    """One range, in every unit in which one may be written."""
+
+    low_m: _Number | None = None
+    high_m: _Number | None = None
+    low_of_stature: _Number | None = None
+    high_of_stature: _Number | None = None
+    low_of_arm: _Number | None = None
+    high_of_arm: _Number | None = None
+    low_s: _Number | None = None
+    high_s: _Number | None = None
+    low_deg: _Number | None = None
+    high_deg: _Number | None = None
+    low_mps: _Number | None = None
+    high_mps: _Number | None = None
+    low_dps: _Number | None = None
+    high_dps: _Number | None = None
+    low_ratio: _Number | None = None
+    high_ratio: _Number | None = None
+    low_count: int | None = None
+    high_count: int | None = None
+    low: Literal["open"] | None = None
+    high: Literal["open"] | None = None
+    no_range: bool = False
+    set_by: _Text | None = None
+    why: _Text | None = None
+
+
+def read_entry(
+    file: TomlFile, place: tuple[str, ...], table: dict[str, Any], info: MeasureInfo, head: Head
+) -> TargetEntry:
+    """One checked range."""
+    fitting = _fitting_keys(info)
+    for name in table:
+        if name in _Range.model_fields and name not in fitting:
+            unit = _UNIT_NAMES.get(info.unit_word, f"a {info.unit_word}")
+            raise file.error(
+                *place, name, wrong=f"{info.key} is in {unit}.", what_to_do=_meant(name, fitting)
+            )
+    written = checked(file, place, table, _Range, only=fitting)
+    low, low_name = _bound(file, place, written, info, "low")
+    high, high_name = _bound(file, place, written, info, "high")
+    if written.no_range != (low is None and high is None):
+        wrong = "no_range and a bound." if written.no_range else "no bound."
+        names = ", ".join(name for name in fitting if name.startswith(("low_", "high_")))
+        raise file.error(*place, wrong=wrong, what_to_do=f"Give {names}, or no_range = true.")
+    if low is not None and high is not None and _is_above(low, high):
+        raise file.error(
+            *place,
+            low_name,
+            wrong=f"reversed range: {low_name} = {low.value:g} is above "
+            f"{high_name} = {high.value:g}.",
+            what_to_do="Swap the two.",
+        )
+    set_by, why = written.set_by or head.set_by, written.why or head.why
+    for name, said in (("set_by", set_by), ("why", why)):
+        if said is None:
+            raise file.error(
+                *place,
+                wrong=f"{name} is missing.",
+                what_to_do=f'Add {name} = "..." here, or once at the top of the file.',
+            )
+    assert set_by is not None  # checked above; tells the type checker
+    assert why is not None
+    return TargetEntry(
+        key=info.key, keys=place, low=low, high=high, set_by=set_by, why=why,
+        no_range=written.no_range,
+    )  # fmt: skip
+
+
+def _bound(
+    file: TomlFile, place: tuple[str, ...], written: _Range, info: MeasureInfo, side: Side
+) -> tuple[Bound | None, str]:
+    """One bound, None if it is not said, and the key it was written with."""
+    scales: dict[str, Scale] = {
+        f"{side}_{info.unit_word}": "unit",
+        f"{side}_of_stature": "of_stature",
+        f"{side}_of_arm": "of_arm",
+    }
+    found = [name for name in (*scales, side) if getattr(written, name) is not None]
+    if len(found) > 1:
+        raise file.error(
+            *place,
+            found[0],
+            wrong=f"{found[0]} and {found[1]} are the same bound twice.",
+            what_to_do="Keep one of them.",
+        )
+    if not found:
+        return None, ""
+    if found == [side]:
+        return Bound(value=None), side
+    return Bound(value=float(getattr(written, found[0])), scale=scales[found[0]]), found[0]
+
+
+def _is_above(low: Bound, high: Bound) -> bool:
+    if low.value is None or high.value is None:
+        return False
+    if low.scale == high.scale:
+        return low.value > high.value
+    # Linear in the stature: what is reversed at both ends of what is possible is so everywhere.
+    for stature_m in STATURE_RANGE_M:
+        metres = {"unit": 1.0, "of_stature": stature_m, "of_arm": ARM_OF_STATURE * stature_m}
+        if low.value * metres[low.scale] <= high.value * metres[high.scale]:
+            return False
+    return True
+
+
+def bound_keys(info: MeasureInfo, side: Side) -> tuple[str, ...]:
+    """Keys by which one bound of a measure may be written: its unit, a fraction of a length, open.
+
+    The defender's arm has no bound in arm lengths: it would be measured by itself.
+    """
+    fractions: tuple[str, ...] = (
+        (f"{side}_of_stature", f"{side}_of_arm") if info.unit == "m" else ()
+    )
+    if info.key == "defender_arm_length_m":
+        fractions = fractions[:1]
+    return (f"{side}_{info.unit_word}", *fractions, side)
+
+
+def _fitting_keys(info: MeasureInfo) -> tuple[str, ...]:
+    bounds = zip(bound_keys(info, "low"), bound_keys(info, "high"), strict=True)
+    return (*(name for pair in bounds for name in pair), "no_range", "set_by", "why")
+
+
+def _meant(name: str, fitting: tuple[str, ...]) -> str:
+    """Say which key fits the same side of the range."""
+    side = name.partition("_")[0]
+    same_side = [key for key in fitting if key.startswith(f"{side}_")]
+    return f"Did you mean {' or '.join(same_side or fitting)}?"
+
+
+def checked(
+    file: TomlFile,
+    place: tuple[str, ...],
+    table: dict[str, Any],
+    model: type[_Model],
+    *,
+    also: tuple[str, ...] = (),
+    only: tuple[str, ...] | None = None,
+) -> _Model:
+    """Validate a table, the first mistake being told by line."""
+    try:
+        return model.model_validate(table)
+    except ValidationError as error:
+        first = error.errors(include_url=False)[0]
+        keys = (*place, *(str(part) for part in first["loc"]))
+        if first["type"] == "extra_forbidden":
+            allowed = only or (*model.model_fields, *also)
+            raise file.error(
+                *keys, wrong="unknown key.", what_to_do=nearest(keys[-1], allowed)
+            ) from error
+        raise file.error(
+            *keys,
+            wrong=f"{first['msg']}, but got {first['input']!r}.",
+            what_to_do=example() if place else "Levels are probabilities, e.g. 0.95 and 0.05.",
+        ) from error
+
+
+def example() -> str:
+    """Show what a range looks like."""
+    return "For example: [throwback_pass.youth.step_back_m] with low_m = 0.4 below it."

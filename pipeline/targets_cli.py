@@ -1,0 +1,230 @@
+"""The commands on target ranges: what is in force and where from, its history, and checking."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from pipeline.command import CONTEXT, say
+from pipeline.errors import CrossemetryError
+from pipeline.settings import check_stature_m
+from pipeline.targets_options import (
+    Who,
+    checked_measure,
+    checked_moves,
+    checked_who,
+    who_options,
+)
+from pipeline.targets_suggest_cli import suggest_command
+from pipeline.targets_write_cli import set_command, undo
+
+if TYPE_CHECKING:
+    from pipeline.target_ranges import Targets
+    from pipeline.targets_history import Record
+
+_FILE = click.option(
+    "--file", "file_path", metavar="FILE", type=click.Path(path_type=Path),
+    help="File of ranges.  [default: targets.toml in the data folder]",
+)  # fmt: skip
+_JSON = click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
+_DEBUG = click.option("--debug", is_flag=True, help="Show where in the program an error arose.")
+
+
+@click.group(context_settings=CONTEXT)
+def targets() -> None:
+    """Work with the target ranges that numbers are held against.
+
+    \b
+    Example:
+        crossemetry targets show --move throwback_pass --level youth
+    """
+
+
+targets.add_command(set_command)
+targets.add_command(undo)
+targets.add_command(suggest_command)
+
+
+@targets.command(context_settings=CONTEXT)
+@click.argument("file", type=click.Path(path_type=Path))
+@_DEBUG
+@click.pass_context
+def check(context: click.Context, /, file: Path, debug: bool) -> None:
+    """Say whether a file of target ranges can be used, and if not, what is wrong in which line.
+
+    \b
+    Example:
+        crossemetry targets check pipeline/data/targets.toml
+    """
+    try:
+        from pipeline.targets import load_targets
+
+        load_targets(file)
+    except CrossemetryError as error:
+        context.exit(say(str(error), error, debug=debug))
+    click.echo(f"{file.name}: can be used.")
+
+
+@targets.command(context_settings=CONTEXT)
+@click.option("--move", metavar="MOVE", help="Only this move.")
+@who_options
+@click.option("--stature", metavar="METRES", help="Of the athlete, to give fractions in metres.")
+@click.option(
+    "--as-of", metavar="VERSION",
+    help="An earlier state: a digest, or the state at the end of a day such as 2026-03-01.",
+)  # fmt: skip
+@_FILE
+@_JSON
+@_DEBUG
+@click.pass_context
+def show(
+    context: click.Context,
+    /,
+    move: str | None,
+    level: str | None,
+    hand: str | None,
+    athlete: str | None,
+    stature: str | None,
+    as_of: str | None,
+    file_path: Path | None,
+    as_json: bool,
+    debug: bool,
+) -> None:
+    """Show the ranges that hold for somebody, and where each comes from.
+
+    From weak to strong: shipped, the coach's for any level, for a level, for a hand, for a hand at
+    a level, and in the same order for an athlete. Each bound is looked up on its own.
+
+    \b
+    Example:
+        crossemetry targets show --move high_to_low_shot --stature 1.80
+    """
+    try:
+        moves = checked_moves(move)
+        who = checked_who(level, hand, athlete)
+        stature_m = None if stature is None else check_stature_m(stature, named="--stature")
+        text = _shown(_loaded(file_path, as_of), moves, who, stature_m, as_json=as_json)
+    except CrossemetryError as error:
+        context.exit(say(str(error), error, debug=debug))
+    click.echo(text)
+
+
+@targets.command(context_settings=CONTEXT)
+@click.option("--move", metavar="MOVE", help="Only changes of this move.")
+@click.option("--measure", metavar="MEASURE", help="Only changes of this measure of the move.")
+@click.option("--athlete", metavar="NAME", help="Only changes for this athlete.")
+@_FILE
+@_JSON
+@_DEBUG
+@click.pass_context
+def history(
+    context: click.Context,
+    /,
+    move: str | None,
+    measure: str | None,
+    athlete: str | None,
+    file_path: Path | None,
+    as_json: bool,
+    debug: bool,
+) -> None:
+    """List who changed which range, when and why, oldest first.
+
+    \b
+    Example:
+        crossemetry targets history --move throwback_pass
+    """
+    try:
+        moves = checked_moves(move)
+        if measure is not None and move is not None:
+            checked_measure(move, measure)
+        who = checked_who(None, None, athlete)
+        found = _records(file_path)
+    except CrossemetryError as error:
+        context.exit(say(str(error), error, debug=debug))
+    from pipeline.target_entries import athlete_key
+    from pipeline.targets_told import history_text
+
+    narrow = move is not None or measure is not None or who.athlete is not None
+    records = [
+        record
+        for record in found
+        if not narrow
+        or (
+            record.move in moves
+            and measure in (None, record.measure)
+            and (who.athlete is None or athlete_key(record.athlete) == athlete_key(who.athlete))
+        )
+    ]
+    if as_json:
+        click.echo(json.dumps([asdict(record) for record in records], indent=2))
+    else:
+        click.echo(history_text(records) or "No change was recorded.")
+
+
+def _loaded(named: Path | None, as_of: str | None) -> Targets:
+    """Read the ranges as they are, or as they were."""
+    from pipeline.targets import coach_targets_path, load_targets, targets_of
+
+    path = coach_targets_path(named)
+    if as_of is None:
+        return load_targets(path)
+    from pipeline.targets_file import check_targets_file
+    from pipeline.targets_history import history_path, record_of
+    from pipeline.toml_file import parse_toml
+
+    path = path or _kept()
+    record = record_of(_records(named), as_of, path=history_path(path))
+    return targets_of(check_targets_file(parse_toml(path, record.text)))
+
+
+def _records(named: Path | None) -> list[Record]:
+    from pipeline.targets_history import history_path, read_history
+
+    return read_history(history_path(named or _kept()))
+
+
+def _kept() -> Path:
+    from pipeline.data_folder import data_folder
+    from pipeline.targets import COACH_FILE
+
+    return data_folder() / COACH_FILE
+
+
+def _shown(
+    loaded: Targets, moves: Sequence[str], who: Who, stature_m: float | None, *, as_json: bool
+) -> str:
+    from pipeline.target_entries import COACH, athlete_key
+    from pipeline.targets import places_of, ranges_used
+    from pipeline.targets_told import (
+        plain,
+        ranges_in_force,
+        ranges_json,
+        ranges_text,
+        stature_or_nan,
+    )
+
+    if stature_m is not None:
+        loaded.check(places_of(loaded, athlete_key(who.athlete or "any")), stature_m)
+    used = ranges_used(loaded)
+    stature = stature_or_nan(stature_m)
+    ranges = ranges_in_force(loaded, moves, who.level, who.hand, who.athlete)
+    if as_json:
+        document: dict[str, Any] = {
+            "version": asdict(used),
+            **asdict(who),
+            "stature_m": stature_m,
+            "ranges": ranges_json(ranges, stature),
+        }
+        return json.dumps(document, indent=2)
+    whose = loaded.layers[-1].file.path if used.source == COACH else "as shipped"
+    changed = f", last changed {used.changed}" if used.changed else ""
+    lines = [f"Ranges: {whose}, version {used.digest}{changed}"]
+    names = {place.athlete for layer in loaded.layers for place, _ in layer.entries}
+    if who.athlete is not None and athlete_key(who.athlete) not in names:
+        lines.append(f"Athlete {plain(who.athlete)} has no ranges of their own.")
+    return "\n".join([*lines, ranges_text(ranges, stature)])

@@ -1,0 +1,114 @@
+"""Options that the commands on target ranges share, and what they say checked."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, TypeVar
+
+import click
+
+from pipeline.data_folder import made_folder
+from pipeline.errors import SettingsError
+from pipeline.measures.table import MeasureInfo, known_moves, measures_of
+from pipeline.settings import (
+    DEFAULT_LEVEL,
+    LEVELS,
+    check_athlete,
+    check_level,
+    check_move,
+)
+from pipeline.toml_file import nearest
+
+HANDS = (DEFAULT_LEVEL, "left", "right")
+LONGEST_TEXT = 500
+
+_Command = TypeVar("_Command", bound=Callable[..., Any])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Who:
+    """For whom, as it was typed and checked; None = any."""
+
+    level: str
+    hand: str | None
+    athlete: str | None
+
+
+def who_options(command: _Command) -> _Command:
+    """Add ``--level``, ``--hand`` and ``--athlete``."""
+    for option in (
+        click.option("--athlete", metavar="NAME", help="For one athlete: a name or a code."),
+        click.option("--hand", metavar="HAND", help=f"Stick hand: {', '.join(HANDS)}."),
+        click.option("--level", metavar="LEVEL", help=f"Level of play: {', '.join(LEVELS)}."),
+    ):
+        command = option(command)
+    return command
+
+
+def sign_options(command: _Command) -> _Command:
+    """Add ``--by``, ``--why`` and ``--file``."""
+    for option in (
+        click.option(
+            "--file", "file_path", metavar="FILE", type=click.Path(path_type=Path),
+            help="File of ranges.  [default: targets.toml in the data folder]",
+        ),
+        click.option("--why", required=True, metavar="TEXT", help="On what ground."),
+        click.option("--by", required=True, metavar="WHO", help="Who sets it."),
+    ):  # fmt: skip
+        command = option(command)
+    return command
+
+
+def checked_who(level: str | None, hand: str | None, athlete: str | None) -> Who:
+    """Check for whom a range is; raises `SettingsError`."""
+    if hand is not None and hand not in HANDS:
+        raise SettingsError(
+            f"--hand: '{hand}' is not a stick hand.", what_to_do=nearest(hand, HANDS)
+        )
+    anyone = athlete is None or athlete.strip().lower() == DEFAULT_LEVEL
+    return Who(
+        level=DEFAULT_LEVEL if level is None else check_level(level, named="--level"),
+        hand=None if hand == DEFAULT_LEVEL else hand,
+        athlete=None if athlete is None or anyone else check_athlete(athlete, named="--athlete"),
+    )
+
+
+def checked_moves(move: str | None) -> tuple[str, ...]:
+    """Give the move that was asked for, or all; raises `SettingsError`."""
+    return known_moves() if move is None else (check_move(move, named="--move"),)
+
+
+def checked_measure(move: str, measure: str) -> MeasureInfo:
+    """Give what is known of a measure of a move; raises `SettingsError` with the nearest one."""
+    infos = {info.key: info for info in measures_of(check_move(move, named="MOVE"))}
+    if measure not in infos:
+        raise SettingsError(
+            f"MEASURE: '{measure}' is not a measure of {move}.", what_to_do=nearest(measure, infos)
+        )
+    return infos[measure]
+
+
+def checked_text(text: str, *, named: str) -> str:
+    """Give text without blanks around it; raises `SettingsError` for none, or for strange signs."""
+    stripped = text.strip()
+    if not 0 < len(stripped) <= LONGEST_TEXT or not stripped.isprintable():
+        raise SettingsError(
+            f"{named}: empty, too long, or with signs that cannot be shown.",
+            what_to_do="Write a few plain words: they are shown wherever the range is.",
+        )
+    return stripped
+
+
+def file_to_write(named: Path | None) -> Path:
+    """Give the file that was named, or that of the data folder, whose folder is made."""
+    from pipeline.targets import COACH_FILE
+
+    if named is None:
+        return made_folder() / COACH_FILE
+    if not named.parent.is_dir():
+        raise SettingsError(
+            f"--file {named}: the folder does not exist.", what_to_do="Make it, or name another."
+        )
+    return named

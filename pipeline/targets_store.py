@@ -1,0 +1,183 @@
+"""Sets a coach's ranges: checked before it is written, one writer at a time, with its history."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any, Literal
+
+from pipeline.errors import OutputError, SettingsError
+from pipeline.file_lock import WAIT_S, locked
+from pipeline.target_entries import Place, athlete_key
+from pipeline.targets import digest_of, instant, targets_of
+from pipeline.targets_edit import entry_in, keys_in, with_entry
+from pipeline.targets_file import check_targets_file
+from pipeline.targets_history import Entry, Record, append_record, history_path, read_history
+from pipeline.toml_file import TomlFile, parse_toml, read_toml
+from pipeline.whole_file import write_whole
+
+NewEntry = Callable[[Entry | None], Mapping[str, Any] | None]
+"""From what stands there (None = nothing) to what is to stand there (None = nothing)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Signed:
+    """Who makes a change, why, and when."""
+
+    by: str
+    why: str
+    now: datetime
+
+
+def set_range(
+    path: Path,
+    place: Place,
+    measure: str,
+    new_entry: NewEntry,
+    signed: Signed,
+    *,
+    wait_s: float = WAIT_S,
+) -> Record:
+    """Change one range in a coach's file, and write that into its history.
+
+    The new text is checked as a whole, with what it inherits, before it replaces the old one. While
+    one program is at it, another waits, and then sees what the first one wrote.
+
+    Parameters
+    ----------
+    path
+        The file; made if it is not there, its folder is not.
+    place, measure
+        Which range; the athlete's name as it is to be shown.
+    new_entry
+        Gives the new range from the present one.
+    signed
+        Who, why, when.
+    wait_s
+        How long to wait for another writer.
+
+    Returns
+    -------
+    Record
+        As it stands in the history.
+
+    Raises
+    ------
+    SettingsError
+        The file, or what it would say, cannot be used.
+    OutputError
+        It cannot be written, or somebody else is changing it. The file is then as it was.
+    """
+    with locked(path, wait_s=wait_s):
+        file = read_or_empty(path)
+        old = entry_in(file, place, measure)
+        return _replace(file, place, measure, old, new_entry(old), signed, "set")
+
+
+def undo(path: Path, signed: Signed, *, wait_s: float = WAIT_S) -> Record:
+    """Restore what the last change replaced; a second undo brings the change back.
+
+    Raises
+    ------
+    SettingsError
+        There is nothing to undo, or the range was changed by hand since.
+    OutputError
+        As for `set_range`.
+    """
+    with locked(path, wait_s=wait_s):
+        file = read_or_empty(path)
+        changes = [r for r in read_history(history_path(path)) if r.action != "found"]
+        if not changes:
+            raise SettingsError(
+                f"{path.name}: there is no change to undo.",
+                what_to_do="See the changes with crossemetry targets history.",
+            )
+        last = changes[-1]
+        present = entry_in(file, last.place, last.measure)
+        if present != last.new:
+            raise file.error(
+                *keys_in(file, last.place, last.measure),
+                wrong="was changed by hand since the last recorded change.",
+                what_to_do="Set the range you want with crossemetry targets set.",
+            )
+        return _replace(file, last.place, last.measure, present, last.old, signed, "undo")
+
+
+def read_or_empty(path: Path) -> TomlFile:
+    """Read the file; one that is not there says nothing."""
+    return read_toml(path) if path.exists() else parse_toml(path, "")
+
+
+def replayed(records: Sequence[Record]) -> dict[tuple[Place, str], Entry]:
+    """Ranges that the changes alone make, one after the other; athletes by `athlete_key`."""
+    state: dict[tuple[Place, str], Entry] = {}
+    for record in records:
+        if record.action == "found":
+            continue
+        where = record.place._replace(athlete=athlete_key(record.athlete)), record.measure
+        state.pop(where, None)
+        if record.new is not None:
+            state[where] = record.new
+    return state
+
+
+def _replace(
+    file: TomlFile,
+    place: Place,
+    measure: str,
+    old: Entry | None,
+    new: Mapping[str, Any] | None,
+    signed: Signed,
+    action: Literal["set", "undo"],
+) -> Record:
+    text = with_entry(file, place, measure, new)
+    try:
+        targets_of(check_targets_file(parse_toml(file.path, text)))
+    except SettingsError as error:
+        raise SettingsError(
+            f"Nothing was written, for this would then be wrong: {error.message}",
+            what_to_do=error.what_to_do,
+        ) from error
+    record = Record(
+        at=instant(signed.now),
+        action=action,
+        by=signed.by,
+        why=signed.why,
+        **place._asdict(),
+        measure=measure,
+        old=old,
+        new=None if new is None else dict(new),
+        text=text,
+        digest=digest_of(text),
+    )
+    history = history_path(file.path)
+    earlier = read_history(history)
+    try:
+        if file.text and (not earlier or earlier[-1].digest != digest_of(file.text)):
+            append_record(history, _found(file.text, record.at))
+        else:
+            history.touch()  # if no history can be written, nothing else is
+        if file.path.exists() and read_toml(file.path).text != file.text:
+            raise OutputError(
+                f"{file.path.name}: it was changed by hand at this very moment; nothing was "
+                "written.",
+                what_to_do="Try again.",
+            )
+        write_whole(file.path, [text.encode("utf-8")])
+        append_record(history, record)
+    except OSError as error:
+        raise OutputError(
+            f"{file.path}: the ranges cannot be written ({error.strerror}).",
+            what_to_do="Name another file with --file.",
+        ) from error
+    return record
+
+
+def _found(text: str, at: str) -> Record:
+    """Record that the file said this, and nobody told the history."""
+    return Record(
+        at=at, action="found", by="", why="", move="", level="", hand="", athlete="", measure="",
+        old=None, new=None, text=text, digest=digest_of(text),
+    )  # fmt: skip

@@ -1,0 +1,217 @@
+"""The commands that change a coach's target ranges: set one, and undo the last change."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from datetime import datetime, timezone
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from pipeline.command import CONTEXT, say
+from pipeline.errors import CrossemetryError, SettingsError
+from pipeline.measures.table import MeasureInfo
+from pipeline.settings import DEFAULT_LEVEL
+from pipeline.targets_options import (
+    checked_measure,
+    checked_text,
+    checked_who,
+    file_to_write,
+    sign_options,
+    who_options,
+)
+
+if TYPE_CHECKING:
+    from pipeline.targets_history import Record
+    from pipeline.targets_store import Signed
+
+SCALES = ("stature", "arm")
+OPEN, INHERIT = "open", "inherit"
+BOUND_HELP = "a number, 'open' for none on this side, or 'inherit' for what holds otherwise."
+
+
+@click.command("set", context_settings=CONTEXT)
+@click.argument("move")
+@click.argument("measure")
+@click.option("--low", metavar="X", help=f"Lower bound: {BOUND_HELP}")
+@click.option("--high", metavar="Y", help="Upper bound, likewise.")
+@click.option(
+    "--of", metavar="LENGTH",
+    help="The numbers are fractions of a length: stature, or arm (the athlete's; for the room to "
+    "a defender, the defender's).",
+)  # fmt: skip
+@click.option("--no-range", is_flag=True, help="Show the number, but hold it against nothing.")
+@who_options
+@sign_options
+@click.option("--debug", is_flag=True, help="Show where in the program an error arose.")
+@click.pass_context
+def set_command(
+    context: click.Context,
+    /,
+    move: str,
+    measure: str,
+    low: str | None,
+    high: str | None,
+    of: str | None,
+    no_range: bool,
+    level: str | None,
+    hand: str | None,
+    athlete: str | None,
+    by: str,
+    why: str,
+    file_path: Path | None,
+    debug: bool,
+) -> None:
+    """Set a target range, or one bound of it, and write into its history who did so and why.
+
+    What is not given stays as it was. The shipped ranges themselves never change.
+
+    \b
+    Example:
+        crossemetry targets set throwback_pass step_back_m --low 0.5 --by me --why "a longer step"
+    """
+    try:
+        info = checked_measure(move, measure)
+        who = checked_who(level, hand, athlete)
+        new = _checked_bounds(info, low=low, high=high, of=of, no_range=no_range)
+        signed = _signed(by, why)
+        from pipeline.target_entries import Place
+        from pipeline.targets_store import set_range
+
+        record = set_range(
+            file_to_write(file_path),
+            Place(move, who.level, who.hand or DEFAULT_LEVEL, who.athlete or DEFAULT_LEVEL),
+            info.key,
+            lambda old: merged_entry(old, new, by=signed.by, why=signed.why),
+            signed,
+        )
+    except CrossemetryError as error:
+        context.exit(say(str(error), error, debug=debug))
+    click.echo(_told(record, file_path))
+
+
+@click.command(context_settings=CONTEXT)
+@sign_options
+@click.option("--debug", is_flag=True, help="Show where in the program an error arose.")
+@click.pass_context
+def undo(context: click.Context, /, by: str, why: str, file_path: Path | None, debug: bool) -> None:
+    """Undo the last change of a target range; a second undo brings it back.
+
+    This too is written into the history.
+
+    \b
+    Example:
+        crossemetry targets undo --by me --why "too hard for now"
+    """
+    try:
+        from pipeline.targets_store import undo as undo_last
+
+        record = undo_last(file_to_write(file_path), _signed(by, why))
+    except CrossemetryError as error:
+        context.exit(say(str(error), error, debug=debug))
+    click.echo(_told(record, file_path))
+
+
+def merged_entry(
+    old: Mapping[str, Any] | None, new: Mapping[str, Any], *, by: str, why: str
+) -> dict[str, Any] | None:
+    """Put new bounds over what stands there.
+
+    Parameters
+    ----------
+    old
+        The range as it stands in the file; None if there is none.
+    new
+        By side (``low``, ``high``): key and value of the bound, or None to inherit it; or
+        ``no_range``.
+    by, why
+        Who sets it and on what ground.
+
+    Returns
+    -------
+    dict or None
+        The table for the file; None when nothing is left to say.
+    """
+    signed = {"set_by": by, "why": why}
+    if "no_range" in new:
+        return {"no_range": True, **signed}
+    kept = {
+        key: value
+        for key, value in (old or {}).items()
+        if key.split("_")[0] in ("low", "high") and key.split("_")[0] not in new
+    }
+    said = dict(bound for bound in new.values() if bound is not None)
+    bounds = {**kept, **said}
+    ordered = {key: bounds[key] for key in sorted(bounds, key=lambda key: key.startswith("high"))}
+    return {**ordered, **signed} if ordered else None
+
+
+def _checked_bounds(
+    info: MeasureInfo, *, low: str | None, high: str | None, of: str | None, no_range: bool
+) -> dict[str, Any]:
+    given = {side: typed for side, typed in (("low", low), ("high", high)) if typed is not None}
+    if no_range and (given or of):
+        raise SettingsError("--no-range: given together with a bound.", what_to_do="Give one.")
+    if no_range:
+        return {"no_range": True}
+    if not given:
+        raise SettingsError(
+            f"{info.key}: no bound was given.", what_to_do="Give --low, --high, or --no-range."
+        )
+    return {side: _checked_bound(info, side, typed, of) for side, typed in given.items()}
+
+
+def _checked_bound(
+    info: MeasureInfo, side: str, typed: str, of: str | None
+) -> tuple[str, Any] | None:
+    if typed == INHERIT:
+        return None
+    if typed == OPEN:
+        return side, OPEN
+    word = info.unit_word
+    if of is not None:
+        if of not in SCALES or info.unit != "m":
+            raise SettingsError(
+                f"--of {of}: not a length that {info.key} can be a fraction of.",
+                what_to_do=f"Give {' or '.join(SCALES)}."
+                if info.unit == "m"
+                else f"Leave --of out: the bounds of {info.key} are in its own unit ({word}).",
+            )
+        return f"{side}_of_{of}", _number(side, typed, whole=False)
+    return f"{side}_{word}", _number(side, typed, whole=info.is_count)
+
+
+def _number(side: str, typed: str, *, whole: bool) -> float | int:
+    try:
+        number = float(typed)
+    except ValueError:
+        number = math.nan
+    if not math.isfinite(number) or (whole and number != round(number)):
+        raise SettingsError(
+            f"--{side} {typed}: not a {'whole ' if whole else ''}number.",
+            what_to_do=f"Give a number such as {'1' if whole else '0.5'}, {OPEN} or {INHERIT}.",
+        )
+    return round(number) if whole else number
+
+
+def _signed(by: str, why: str) -> Signed:
+    from pipeline.targets_store import Signed
+
+    return Signed(
+        by=checked_text(by, named="--by"),
+        why=checked_text(why, named="--why"),
+        now=datetime.now(timezone.utc),
+    )
+
+
+def _told(record: Record, named: Path | None) -> str:
+    from pipeline.targets_told import entry_words, plain
+
+    path = file_to_write(named)
+    return (
+        f"{record.move} {record.measure}, {plain(record.place.words())}: "
+        f"{entry_words(record.new)}\n  it was: {entry_words(record.old)}\n"
+        f"  {path}: version {record.digest}"
+    )

@@ -1,0 +1,65 @@
+"""Ranges and changes in words."""
+
+import pytest
+
+from pipeline.target_entries import Bound, Place
+from pipeline.targets_history import Record
+from pipeline.targets_told import entry_words, history_text, plain, ranges_in_force, ranges_text
+from tests.fixtures.ranges import MOVE, NO_RANGE, STEP, metres, targets
+
+
+@pytest.mark.parametrize(
+    ("entry", "words"),
+    [
+        (None, "nothing"),
+        ({"low_m": 0.5, "high": "open", "set_by": "a", "why": "b"}, "low_m = 0.5, high = open"),
+        ({"no_range": True}, "no_range = true"),
+    ],
+)
+def test_an_entry_in_words(entry, words):
+    assert entry_words(entry) == words
+
+
+def test_letters_of_all_scripts_are_shown_and_signs_that_act_are_not():
+    assert plain("Žofie 雪") == "Žofie 雪"
+    assert plain("a\nb\x9b\u202e") == r"a\nb\x9b\u202e"
+
+
+def text(shipped, coach, stature_m=1.6):
+    return ranges_text(
+        ranges_in_force(targets(shipped, coach), [MOVE], "any", None, None), stature_m
+    )
+
+
+def test_a_range_with_both_bounds_from_one_place_names_it_once():
+    said = text({Place(MOVE): (metres(0.4), metres(1.0))}, {})
+    assert said.splitlines() == [
+        MOVE,
+        f"  {STEP}  0.4 to 1 m",
+        f"  {' ' * len(STEP)}  from shipped, any level (shipped of any level: ground of any level)",
+    ]
+
+
+def test_an_open_bound_and_a_switched_off_range_say_who_made_them_so():
+    shipped = {Place(MOVE): (metres(0.4), metres(1.0))}
+    assert "high open: from coach, any level" in text(shipped, {Place(MOVE): (None, metres(None))})
+    off = text(shipped, {Place(MOVE): NO_RANGE}).splitlines()
+    assert off[1].endswith("no range")
+    assert off[2].strip().startswith("from coach, any level")
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "words"),
+    [(0.25, None, "= at least 0.40 m"), (None, 0.5, "= at most 0.80 m"), (0.25, 0.5, "= 0.40 to")],
+)
+def test_fractions_are_given_in_metres_too(low, high, words):
+    bounds = tuple(b and Bound(value=b, scale="of_stature") for b in (low, high))
+    assert words in text({}, {Place(MOVE): bounds})
+
+
+def test_what_was_found_in_the_history_is_no_change():
+    found = Record(
+        at="2026-03-01T10:00:00Z", action="found", by="", why="", move="", level="", hand="",
+        athlete="", measure="", old=None, new=None, text="", digest="0123456789ab",
+    )  # fmt: skip
+    assert history_text([found]).endswith("written or changed by hand")
