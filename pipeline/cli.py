@@ -19,6 +19,7 @@ from pipeline.settings import (
     LEVELS,
     SIDE_FILE_SUFFIX,
     GivenSettings,
+    check_age_years,
     check_field_of_view_deg,
     check_level,
     check_move,
@@ -53,20 +54,15 @@ main.add_command(check_command)
     "--move", metavar="MOVE", help=f"Which move the clip shows: {', '.join(known_moves())}."
 )
 @click.option("--level", metavar="LEVEL", help=f"Level of play: {', '.join(LEVELS)}.")
+@click.option("--age", metavar="YEARS", help="Age of the athlete, for the rules of youth play.")
 @click.option(
-    "--out",
-    default="out",
-    show_default=True,
-    metavar="FOLDER",
-    type=click.Path(path_type=Path),
+    "--out", default="out", show_default=True, metavar="FOLDER", type=click.Path(path_type=Path),
     help="Where the results go, one folder per clip.",
-)
+)  # fmt: skip
 @click.option(
-    "--targets",
-    metavar="FILE",
-    type=click.Path(path_type=Path),
+    "--targets", metavar="FILE", type=click.Path(path_type=Path),
     help="Target ranges of the coach (TOML); they come before the shipped ones.",
-)
+)  # fmt: skip
 @click.option(
     "--athlete-at", metavar="X,Y",
     help="Where the athlete stands in the first frame, in pixels from the left and the top.",
@@ -197,6 +193,7 @@ def _given_settings(
     stature: str | None,
     move: str | None,
     level: str | None,
+    age: str | None,
     targets: Path | None,
     athlete_at: str | None,
     fov_deg: str | None,
@@ -223,6 +220,7 @@ def _given_settings(
         stature_m=None if stature is None else check_stature_m(stature, named="--stature"),
         move=None if move is None else check_move(move, named="--move"),
         level=None if level is None else check_level(level, named="--level"),
+        age_years=None if age is None else check_age_years(age, named="--age"),
         model_path=model,
         fov_deg=None if fov_deg is None else check_field_of_view_deg(fov_deg, named="--fov-deg"),
         lens_path=lens,

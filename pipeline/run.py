@@ -10,10 +10,8 @@ import numpy as np
 
 from calibration.lens_profile import LensProfile
 from pipeline.cache import TrackCache
-from pipeline.cautions import find_cautions
 from pipeline.container import file_digest, opened
 from pipeline.explaining import explained_rep
-from pipeline.feedback import tell_rep
 from pipeline.film_check import check_film
 from pipeline.film_notes import film_notes
 from pipeline.finding import Asked, Finding
@@ -34,6 +32,7 @@ from pipeline.stillness import judge_stillness
 from pipeline.straight import lens_of, on_film, read_lens, straightened
 from pipeline.target_ranges import Targets
 from pipeline.targets import load_targets
+from pipeline.telling import tell_clip
 from pipeline.types import Analysis, Clip, Rep, RepResult, Scene, Tracks
 from pipeline.verdicts import judge_rep
 
@@ -189,15 +188,16 @@ def analyse_tracks(
                 rep=rep,
                 measurements=measured,
                 verdicts=verdicts,
-                feedback=tell_rep(settings.move, measured, verdicts),
+                feedback=(),
                 cautions=(),
             )
         )
-    cautions = find_cautions(
-        settings.move,
-        [result.measurements for result in results],
+    told = tell_clip(
+        results,
         stature_m=settings.stature_m,
         defender_in_view=defender is not None,
+        level=settings.level,
+        age_years=settings.age_years,
     )
     return Analysis(
         clip=clip,
@@ -206,17 +206,21 @@ def analyse_tracks(
         stature_m=settings.stature_m,
         scene=scene,
         tracks=on_film(shaken(smooth, steady.to_film), lens),
-        reps=tuple(results),
-        cautions=cautions,
-        notes=film_notes(
-            clip,
-            tracks,
-            findings,
-            n_reps=len(results),
-            no_ground=scene.no_ground,
-            athlete_at=settings.athlete_at,
+        reps=told.reps,
+        cautions=told.cautions,
+        notes=(
+            *film_notes(
+                clip,
+                tracks,
+                findings,
+                n_reps=len(results),
+                no_ground=scene.no_ground,
+                athlete_at=settings.athlete_at,
+            ),
+            *told.notes,
         ),
         to_film=steady.to_film,
+        session=told.session,
     )
 
 

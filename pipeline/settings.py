@@ -15,6 +15,7 @@ SIDE_FILE_SUFFIX = ".clip.toml"
 STATURE_RANGE_M = (0.8, 2.4)
 FIELD_OF_VIEW_RANGE_DEG = (10.0, 140.0)
 TRUE_RATE_RANGE_HZ = (1.0, 2000.0)
+AGE_RANGE_YEARS = (3.0, 100.0)
 LEVELS = ("any", "youth", "school", "college", "adult")
 DEFAULT_LEVEL = "any"
 
@@ -31,6 +32,8 @@ class SideFile:
         Stature of the athlete.
     move, level
         Move that the clip shows; level of play.
+    age_years
+        Age of the athlete.
     stick_hand
         Side of the top hand.
     lens_path
@@ -47,6 +50,7 @@ class SideFile:
     stature_m: float | None = None
     move: str | None = None
     level: str | None = None
+    age_years: float | None = None
     stick_hand: Literal["left", "right"] | None = None
     lens_path: Path | None = None
     marks_path: Path | None = None
@@ -61,6 +65,7 @@ class GivenSettings:
     stature_m: float | None = None
     move: str | None = None
     level: str | None = None
+    age_years: float | None = None
     model_path: Path | None = None
     fov_deg: float | None = None
     lens_path: Path | None = None
@@ -85,6 +90,8 @@ class AnalysisSettings:
         Key in the move table.
     level
         Level of play, which chooses the target ranges.
+    age_years
+        Age of the athlete, for the rules of youth play; None = not told.
     model_path
         Pose model bundle; None = the one that comes along.
     fov_deg
@@ -112,6 +119,7 @@ class AnalysisSettings:
     stature_m: float
     move: str
     level: str = DEFAULT_LEVEL
+    age_years: float | None = None
     model_path: Path | None = None
     fov_deg: float | None = None
     lens_path: Path | None = None
@@ -144,6 +152,15 @@ def check_stature_m(value: float | str, *, named: str) -> float:
     return _number_between(
         value, low, high, named=named, what=f"a stature between {low} and {high} m",
         what_to_do="Give it in metres, e.g. 1.80.",
+    )  # fmt: skip
+
+
+def check_age_years(value: float | str, *, named: str) -> float:
+    """Return an age in years, or raise `SettingsError`."""
+    low, high = AGE_RANGE_YEARS
+    return _number_between(
+        value, low, high, named=named, what=f"an age between {low:g} and {high:g} years",
+        what_to_do="Give it in years, e.g. 12, or leave it out.",
     )  # fmt: skip
 
 
@@ -227,6 +244,7 @@ def resolve(given: GivenSettings, side: SideFile, *, clip_name: str) -> Analysis
         stature_m=stature_m,
         move=move,
         level=given.level or side.level or DEFAULT_LEVEL,
+        age_years=side.age_years if given.age_years is None else given.age_years,
         model_path=given.model_path,
         fov_deg=given.fov_deg,
         lens_path=given.lens_path or side_lens_path,

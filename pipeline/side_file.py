@@ -6,13 +6,21 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Literal, cast
 
-from pipeline.settings import SIDE_FILE_SUFFIX, SideFile, check_level, check_move, check_stature_m
+from pipeline.settings import (
+    SIDE_FILE_SUFFIX,
+    SideFile,
+    check_age_years,
+    check_level,
+    check_move,
+    check_stature_m,
+)
 from pipeline.toml_file import TomlFile, nearest, read_toml
 
 _KINDS: Mapping[str, tuple[type, str]] = {
     "stature_m": (float, "a number, e.g. 1.80"),
     "move": (str, 'text in quotes, e.g. "throwback_pass"'),
     "level": (str, 'text in quotes, e.g. "adult"'),
+    "age_years": (float, "a number, e.g. 12"),
     "stick_hand": (str, '"left" or "right"'),
     "lens": (str, 'the name of a lens profile in quotes, e.g. "my_phone.toml"'),
     "marks": (str, 'the name of a file of marks in quotes, e.g. "marks.toml"'),
@@ -48,6 +56,8 @@ def read_side_file(clip_path: Path) -> SideFile:
         )
     if "stature_m" in table:
         check_stature_m(table["stature_m"], named=_place(file, "stature_m"))
+    if "age_years" in table:
+        check_age_years(table["age_years"], named=_place(file, "age_years"))
     if "move" in table:
         check_move(table["move"], named=_place(file, "move"))
     if "level" in table:
@@ -57,6 +67,7 @@ def read_side_file(clip_path: Path) -> SideFile:
         stature_m=table.get("stature_m"),
         move=table.get("move"),
         level=table.get("level"),
+        age_years=table.get("age_years"),
         stick_hand=cast('Literal["left", "right"] | None', hand),
         lens_path=path.parent / table["lens"] if "lens" in table else None,
         marks_path=path.parent / table["marks"] if "marks" in table else None,

@@ -23,6 +23,7 @@ import numpy as np
 import numpy.typing as npt
 
 from calibration.lens_profile import LensProfile
+from pipeline.session_types import Caution, SessionSummary
 
 FloatArray = npt.NDArray[np.floating]
 BoolArray = npt.NDArray[np.bool_]
@@ -427,7 +428,7 @@ class RepResult:
     measurements: Mapping[str, Measurement]
     verdicts: tuple[Verdict, ...]
     feedback: tuple[str, ...]
-    cautions: tuple[str, ...]
+    cautions: tuple[Caution, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -455,6 +456,8 @@ class Analysis:
     to_film
         (n_frames, 3, 3) homographies from the steadied picture, in which the scene is, to each
         frame, both without the lens's distortion; None where the camera stood still.
+    session
+        Over all reps; None where it was not summed up.
     """
 
     clip: Clip
@@ -464,6 +467,7 @@ class Analysis:
     scene: Scene
     tracks: SmoothTracks
     reps: tuple[RepResult, ...]
-    cautions: tuple[str, ...]
+    cautions: tuple[Caution, ...]
     notes: tuple[str, ...]
     to_film: FloatArray | None = None
+    session: SessionSummary | None = None

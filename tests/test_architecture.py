@@ -12,6 +12,7 @@ ORDER = [
     "pipeline.errors",
     "calibration",
     "calibration.lens_profile",
+    "pipeline.session_types",
     "pipeline.types",
     "calibration.anthropometry",
     "calibration.camera",
@@ -109,14 +110,24 @@ ORDER = [
     "pipeline.targets_file",
     "pipeline.targets",
     "pipeline.verdicts",
+    "pipeline.words_file",
     "pipeline.words",
+    "pipeline.reliability",
+    "pipeline.advice_rules",
+    "pipeline.choosing",
+    "pipeline.flags",
     "pipeline.feedback",
+    "pipeline.session",
+    "pipeline.session_words",
     "pipeline.cautions",
+    "pipeline.telling",
     "pipeline.report.labels",
     "pipeline.report",
     "pipeline.report.faces",
     "pipeline.report.pictures",
     "pipeline.key_pictures",
+    "pipeline.report.session_section",
+    "pipeline.report.session_document",
     "pipeline.report.page",
     "pipeline.report.results",
     "pipeline.run",
@@ -187,6 +198,6 @@ def test_calibration_and_models_know_only_the_data_types(module):
 @pytest.mark.parametrize("module", MODULES)
 def test_modules_stay_small_and_say_what_they_are_for(module):
     text = MODULES[module].read_text(encoding="utf-8")
-    limit = 470 if module == "pipeline.types" else 300  # one vocabulary, in one place
+    limit = 490 if module == "pipeline.types" else 300  # one vocabulary, in one place
     assert len(text.splitlines()) <= limit
     assert ast.get_docstring(ast.parse(text)), "a module says in one sentence what it is for"
