@@ -1,23 +1,40 @@
-"""Cautions for a whole clip: the count for the training log, and contact with a defender."""
+"""Cautions for a whole clip: contact, the rules of youth play, where to look, how many reps."""
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 
 from calibration.anthropometry import arm_length_m
-from pipeline.types import Measurement
-from pipeline.words import Words, load_words
+from pipeline.flags import FLAGS, raised_flags
+from pipeline.moves import MOVES
+from pipeline.session_types import Caution, SessionSummary
+from pipeline.types import Measurement, RepResult
+from pipeline.words import Words, listed, load_words, say_mean, say_number
+
+NO_CHECKS_UP_TO_YEARS = 12
+"""Age up to which body checks are not permitted (US Lacrosse Boys' Youth Rules 2017, 12U)."""
+
+DROPPING: Mapping[str, frozenset[str]] = {
+    # A low release is what this shot is for: it is not held against it.
+    "release_height_m": frozenset({"high_to_low_shot"}),
+    "elbow_at_release_deg": frozenset(),
+    "hand_height_before_release_m": frozenset(),
+}
+"""Measures that come down as an arm tires, each with the moves in which it says nothing of that."""
 
 
 def find_cautions(
-    move: str,
-    reps: Sequence[Mapping[str, Measurement]],
+    reps: Sequence[RepResult],
     *,
     stature_m: float,
     defender_in_view: bool,
+    level: str = "any",
+    age_years: float | None = None,
+    session: SessionSummary | None = None,
     words: Words | None = None,
-) -> tuple[str, ...]:
-    """Say once per clip what a careful coach would say about load and contact.
+) -> tuple[Caution, ...]:
+    """Say once per clip what a careful coach would say about load, contact and where to look.
 
     Nothing here is a diagnosis. Contact is named when the 95 % interval of the distance reaches
     below an arm's length, because a caution too many costs little; when a defender is in view and
@@ -25,37 +42,139 @@ def find_cautions(
 
     Parameters
     ----------
-    move
-        Key of the move.
     reps
-        Measurements of each rep, by measure key, in the order of the clip.
+        In the order of the clip, of one move or of several.
     stature_m
         The athlete's stature in metres, for the defender's arm where it was not measured.
     defender_in_view
         Whether a second person was followed.
+    level, age_years
+        Level of play, and the athlete's age; None = not told.
+    session
+        For what changed from the first reps to the last.
     words
         Sentences; the shipped ones by default.
 
     Returns
     -------
-    tuple of str
-        No sentence for a clip without reps.
+    tuple of Caution
+        None for a clip without reps; what concerns contact comes first.
     """
     words = words or load_words()
     if not reps:
         return ()
-    counted = words.moves.get(move, words.moves["unknown"])
-    count = f"{len(reps)} {counted['one' if len(reps) == 1 else 'many']}"
-    cautions = [words.cautions["load"].format(count=count)]
-    found = [_within_reach(measurements, stature_m) for measurements in reps]
-    near = [index for index, within in enumerate(found, start=1) if within is True]
-    unknown = [index for index, within in enumerate(found, start=1) if within is None]
+    return (
+        *_contact(
+            reps,
+            words,
+            stature_m=stature_m,
+            defender_in_view=defender_in_view,
+            level=level,
+            age_years=age_years,
+        ),
+        *_looks(reps, words),
+        *_dropping(session, words),
+        _load(reps, words),
+    )
+
+
+def not_scorable(moves: Sequence[str], words: Words | None = None) -> tuple[str, ...]:
+    """Say once for a clip with dodges which published score a single camera cannot give.
+
+    The Cutting Movement Assessment Score needs three cameras (Dos'Santos et al. 2019, Physical
+    Therapy in Sport 38:152-161), so nothing like it is made up from one.
+    """
+    words = words or load_words()
+    kinds = {MOVES[move].kind for move in moves if move in MOVES}
+    return (words.notes["cutting_score"],) if "dodge" in kinds else ()
+
+
+def _contact(
+    reps: Sequence[RepResult],
+    words: Words,
+    *,
+    stature_m: float,
+    defender_in_view: bool,
+    level: str,
+    age_years: float | None,
+) -> list[Caution]:
+    found = [(result.rep.index, _within_reach(result.measurements, stature_m)) for result in reps]
+    near = tuple(index for index, within in found if within is True)
+    unknown = tuple(index for index, within in found if within is None)
+    if not near and not (unknown and defender_in_view):
+        return []
+    spoken_of = near or unknown
+    key = "contact" if near else "contact_unknown"
+    cautions = [_caution(words, key, spoken_of)]
+    young = age_years is not None and age_years < NO_CHECKS_UP_TO_YEARS + 1
+    if young:
+        numbers = {"age_years": float(age_years or 0.0)}
+        cautions.append(_caution(words, "no_checks", spoken_of, numbers))
+    elif age_years is None and level == "youth":
+        cautions.append(_caution(words, "no_checks_if", spoken_of))
+    if near and not young:
+        cautions.append(_caution(words, "checks", near))
     if near:
-        cautions.append(words.cautions["contact"].format(reps=_say_reps(words, near)))
-    elif unknown and defender_in_view:
-        reps_said = _say_reps(words, unknown)
-        cautions.append(words.cautions["contact_unknown"].format(reps=reps_said))
-    return tuple(cautions)
+        cautions.append(_caution(words, "warding", near))
+    return cautions
+
+
+def _caution(
+    words: Words, key: str, indices: tuple[int, ...], numbers: Mapping[str, float] | None = None
+) -> Caution:
+    text = words.cautions[key].format(reps=_say_reps(words, indices))
+    return Caution(key=key, text=text, reps=indices, numbers=dict(numbers or {}))
+
+
+def _looks(reps: Sequence[RepResult], words: Words) -> list[Caution]:
+    """Prompts to look, each once with the reps that gave it and the greatest number."""
+    by_rep = [(result.rep.index, raised_flags(result.measurements, words)) for result in reps]
+    cautions = []
+    for flag, key in FLAGS.items():
+        found = [(index, raised[flag]) for index, raised in by_rep if flag in raised]
+        if found:
+            greatest = max((m for _, m in found), key=lambda m: m.value or 0.0)
+            indices = tuple(index for index, _ in found)
+            text = words.cautions[flag].format(
+                reps=_say_reps(words, indices), number=say_number(words, greatest)
+            )
+            numbers = {key: float(greatest.value or 0.0)}
+            cautions.append(Caution(key=flag, text=text, reps=indices, numbers=numbers))
+    return cautions
+
+
+def _dropping(session: SessionSummary | None, words: Words) -> list[Caution]:
+    """Say what came down from the first reps to the last: once for a clip, the surest."""
+    found = [
+        (measure.key, measure.trend)
+        for move in (session.moves if session is not None else ())
+        for measure in move.measures
+        if measure.trend is not None
+        and measure.trend.word == "fell"
+        and move.move not in DROPPING.get(measure.key, {move.move})
+    ]
+    if not found:
+        return []
+    key, trend = min(found, key=lambda pair: pair[1].probability_by_chance)
+    text = words.cautions["dropping_late"].format(
+        name=words.measure[key]["name"],
+        k=trend.n_third,
+        early=say_mean(words, key, trend.early),
+        late=say_mean(words, key, trend.late),
+    )
+    numbers = {f"early_{key}": trend.early, f"late_{key}": trend.late}
+    return [Caution(key="dropping_late", text=text, numbers=numbers)]
+
+
+def _load(reps: Sequence[RepResult], words: Words) -> Caution:
+    """Count what is in the clip, by what it is counted as: throws, dodges, other reps."""
+    kinds = Counter(
+        tuple(words.moves.get(result.rep.move, words.moves["unknown"])[n] for n in ("one", "many"))
+        for result in reps
+    )
+    counts = [f"{n} {one if n == 1 else many}" for (one, many), n in kinds.items()]
+    text = words.cautions["load"].format(count=listed(words, counts))
+    return Caution(key="load", text=text, numbers={"n_reps": float(len(reps))})
 
 
 def _within_reach(measurements: Mapping[str, Measurement], stature_m: float) -> bool | None:
@@ -87,7 +206,5 @@ def _lowest(measurement: Measurement | None) -> float | None:
 
 
 def _say_reps(words: Words, indices: Sequence[int]) -> str:
-    if len(indices) == 1:
-        return words.cautions["one_rep"].format(list=indices[0])
-    listed = f"{', '.join(map(str, indices[:-1]))} and {indices[-1]}"
-    return words.cautions["many_reps"].format(list=listed)
+    name = "one_rep" if len(indices) == 1 else "many_reps"
+    return words.cautions[name].format(list=listed(words, indices))

@@ -19,6 +19,7 @@ from pipeline.settings import (
     LEVELS,
     SIDE_FILE_SUFFIX,
     GivenSettings,
+    check_age_years,
     check_athlete,
     check_field_of_view_deg,
     check_level,
@@ -59,17 +60,14 @@ main.add_command(targets)
     "[default: found rep by rep]",
 )
 @click.option("--level", metavar="LEVEL", help=f"Level of play: {', '.join(LEVELS)}.")
+@click.option("--age", metavar="YEARS", help="Age of the athlete, for the rules of youth play.")
 @click.option(
     "--athlete", metavar="NAME", help="Who it is, a name or a code, for ranges of their own."
 )
 @click.option(
-    "--out",
-    default="out",
-    show_default=True,
-    metavar="FOLDER",
-    type=click.Path(path_type=Path),
+    "--out", default="out", show_default=True, metavar="FOLDER", type=click.Path(path_type=Path),
     help="Where the results go, one folder per clip.",
-)
+)  # fmt: skip
 @click.option(
     "--targets",
     metavar="FILE",
@@ -179,6 +177,7 @@ def _given_settings(
     move: str | None,
     level: str | None,
     athlete: str | None,
+    age: str | None,
     targets: Path | None,
     athlete_at: str | None,
     fov_deg: str | None,
@@ -206,6 +205,7 @@ def _given_settings(
         move=None if move is None else check_move(move, named="--move"),
         level=None if level is None else check_level(level, named="--level"),
         athlete=None if athlete is None else check_athlete(athlete, named="--athlete"),
+        age_years=None if age is None else check_age_years(age, named="--age"),
         model_path=model,
         fov_deg=None if fov_deg is None else check_field_of_view_deg(fov_deg, named="--fov-deg"),
         lens_path=lens,

@@ -1,14 +1,19 @@
-"""Feedback: per rep at most two sentences, what went well first, and one thing to try next."""
+"""Feedback: per rep at most two things, what went well first, and one thing to try next."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 
+from pipeline.advice_rules import RIDERS, Advice, held_back, praise_held_back, pull_apart
+from pipeline.choosing import worths
 from pipeline.measures.table import measures_of
+from pipeline.session_types import Side
 from pipeline.types import Measurement, TargetRange, Verdict
 from pipeline.words import Words, load_words, raised, say_number, say_range
 
-MOST_SENTENCES = 2
+MOST_THINGS = 2
+
+_AIMS: Mapping[Side, str] = {"low": "aim_at_least", "high": "aim_at_most"}
 
 
 def tell_rep(
@@ -16,12 +21,17 @@ def tell_rep(
     measurements: Mapping[str, Measurement],
     verdicts: Sequence[Verdict],
     words: Words | None = None,
+    *,
+    flags: Collection[str] = (),
+    leading: Advice | None = None,
 ) -> tuple[str, ...]:
     """Say what went well in a rep and what to try next.
 
-    One sentence of praise at most and one piece of advice at most, so that no two sentences can
-    pull in different directions. The measures that matter most for the move come first; if the
-    first of them could not be measured, that is said rather than something smaller.
+    One piece of praise at most and one piece of advice at most: what is surest, most useful and
+    most in need of a change, by the score in `pipeline.choosing`, and not what happens most often.
+    Advice that pulls against a prompt to look in this rep, or against what the whole session is
+    told to work on, is left out, and so is praise for it. If the chief measure of the move could
+    not be measured and nothing is clearly out of range, that is said rather than something smaller.
 
     Parameters
     ----------
@@ -33,49 +43,101 @@ def tell_rep(
         Of the rep.
     words
         Sentences; the shipped ones by default.
+    flags
+        Names of the prompts to look that the rep gives, as in `pipeline.flags`.
+    leading
+        Advice that the session gives.
 
     Returns
     -------
     tuple of str
-        One or two sentences.
+        One or two.
     """
     words = words or load_words()
     if move == "unknown":
         return (words.sentences["unknown"],)
-    ranked = _ranked(move, verdicts, words)
-    good = _first(ranked, "in range")
-    other = _what_else(ranked)
+    found = {verdict.key: verdict for verdict in verdicts if verdict.target is not None}
+    scored = worths(move, verdicts, measurements, words)
+    good = next((w for w in scored if w.side is None and not praise_held_back(w.key, flags)), None)
+    missed = [worth for worth in scored if worth.side is not None]
+    other = next((found[w.key] for w in missed if _may_be_said(found[w.key], flags, leading)), None)
+    if other is None and not missed:
+        other = _what_is_unsure(_ranked(move, found, words), flags, leading)
     said = []
     if good is not None:
-        said.append(_say_good(words, measurements[good.key], good, last=other is None))
+        # Nobody is sent to game speed while there is something to look at first.
+        last = other is None and not missed and not flags
+        said.append(_say_good(words, measurements[good.key], found[good.key], last=last))
     if other is not None:
         said.append(_say_other(words, measurements[other.key], other))
+    elif missed:
+        # All that is wrong would be told with advice that pulls against something else.
+        said.append(_say_held_back(words, measurements, found[missed[0].key], flags))
     if not said:
         said.append(_say_without_range(move, measurements, words))
-    return tuple(said[:MOST_SENTENCES])
+    return tuple(said[:MOST_THINGS])
 
 
-def _ranked(move: str, verdicts: Sequence[Verdict], words: Words) -> list[Verdict]:
-    """Verdicts that have a range, those that matter most first."""
-    order = words.order.get(move, ())
+def with_rider(words: Words, sentence: str, advice: Advice) -> str:
+    """Add to an advice what must never be left out beside it."""
+    rider = RIDERS.get(advice)
+    return sentence if rider is None else f"{sentence} {words.riders[rider]}"
+
+
+def _advice_of(verdict: Verdict) -> Advice | None:
+    """Which way a sentence about a verdict sends the player; None for neither way."""
+    target = verdict.target
+    if verdict.word == "out of range":
+        return verdict.key, verdict.side or "low"
+    if verdict.word != "too close to call" or target is None:
+        return None
+    if target.high is None:
+        return verdict.key, "low"
+    return (verdict.key, "high") if target.low is None else None
+
+
+def _may_be_said(verdict: Verdict, flags: Collection[str], leading: Advice | None) -> bool:
+    advice = _advice_of(verdict)
+    if advice is None:
+        return True
+    return not held_back(advice, flags) and (leading is None or not pull_apart(advice, leading))
+
+
+def _ranked(move: str, found: Mapping[str, Verdict], words: Words) -> list[Verdict]:
+    """Verdicts with a range that may be told, the most useful first."""
+    told = [verdict for verdict in found.values() if words.weight_of(move, verdict.key) > 0.0]
     table = [info.key for info in measures_of(move)]
-    rank = {key: place for place, key in enumerate(dict.fromkeys((*order, *table)))}
-    with_range = [verdict for verdict in verdicts if verdict.target is not None]
-    return sorted(with_range, key=lambda verdict: rank.get(verdict.key, len(rank)))
+    place = {key: place for place, key in enumerate(table)}
+    return sorted(
+        told,
+        key=lambda verdict: (
+            -words.weight_of(move, verdict.key),
+            place.get(verdict.key, len(place)),
+        ),
+    )
 
 
-def _first(ranked: Sequence[Verdict], word: str) -> Verdict | None:
-    return next((verdict for verdict in ranked if verdict.word == word), None)
-
-
-def _what_else(ranked: Sequence[Verdict]) -> Verdict | None:
-    """Find what is worth saying beside praise: a clear miss, then a gap in the chief measure."""
-    missed = _first(ranked, "out of range")
-    if missed is not None:
-        return missed
+def _what_is_unsure(
+    ranked: Sequence[Verdict], flags: Collection[str], leading: Advice | None
+) -> Verdict | None:
+    """Find what is worth saying where nothing is clearly out: a gap in the chief measure first."""
     if ranked and ranked[0].word == "not measured":
         return ranked[0]
-    return _first(ranked, "too close to call") or _first(ranked, "not measured")
+    for word in ("too close to call", "not measured"):
+        for verdict in ranked:
+            if verdict.word == word and _may_be_said(verdict, flags, leading):
+                return verdict
+    return None
+
+
+def _say_held_back(
+    words: Words,
+    measurements: Mapping[str, Measurement],
+    verdict: Verdict,
+    flags: Collection[str],
+) -> str:
+    parts = _parts(words, measurements[verdict.key], _target(verdict))
+    return words.sentences["held_back" if flags else "only_number"].format(**parts)
 
 
 def _say_good(words: Words, measurement: Measurement, verdict: Verdict, *, last: bool) -> str:
@@ -90,16 +152,16 @@ def _say_other(words: Words, measurement: Measurement, verdict: Verdict) -> str:
         return words.sentences["not_measured"].format(name=phrases["name"], reason=reason)
     target = _target(verdict)
     parts = _parts(words, measurement, target)
+    advice = _advice_of(verdict)
     if verdict.word == "out of range":
         side = verdict.side or "low"
-        return words.sentences["out"].format(
+        sentence = words.sentences["out"].format(
             **parts, wrong=phrases[side], **{"try": phrases[f"try_{side}"]}
         )
-    if target.high is None:
-        aim = "aim_at_least"
     else:
-        aim = "aim_at_most" if target.low is None else "aim_between"
-    return words.sentences["close"].format(**parts, aim=words.sentences[aim])
+        aim = "aim_between" if advice is None else _AIMS[advice[1]]
+        sentence = words.sentences["close"].format(**parts, aim=words.sentences[aim])
+    return sentence if advice is None else with_rider(words, sentence, advice)
 
 
 def _say_without_range(move: str, measurements: Mapping[str, Measurement], words: Words) -> str:

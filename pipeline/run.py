@@ -10,10 +10,8 @@ import numpy as np
 
 from calibration.lens_profile import LensProfile
 from pipeline.cache import TrackCache
-from pipeline.cautions import find_cautions
 from pipeline.container import file_digest, opened
 from pipeline.explaining import explained_rep
-from pipeline.feedback import tell_rep
 from pipeline.field_side import field_side
 from pipeline.film_check import check_film
 from pipeline.film_notes import film_notes
@@ -38,6 +36,7 @@ from pipeline.target_arms import defenders_arm, measured_arm
 from pipeline.target_entries import ANY
 from pipeline.target_ranges import Targets
 from pipeline.targets import coach_targets_path, load_targets, places_of, ranges_used
+from pipeline.telling import tell_clip
 from pipeline.types import Analysis, Clip, Rep, RepResult, Scene, Tracks
 from pipeline.verdicts import judge_rep
 
@@ -204,16 +203,17 @@ def analyse_tracks(
                 rep=rep,
                 measurements=measured,
                 verdicts=verdicts,
-                feedback=tell_rep(rep.move, measured, verdicts),
+                feedback=(),
                 cautions=(),
                 field_side=field_side(rep, athlete, scene, clip.time_s),
             )
         )
-    cautions = find_cautions(
-        settings.move or "unknown",
-        [result.measurements for result in results],
+    told = tell_clip(
+        results,
         stature_m=settings.stature_m,
         defender_in_view=defender is not None,
+        level=settings.level,
+        age_years=settings.age_years,
     )
     return Analysis(
         clip=clip,
@@ -222,19 +222,23 @@ def analyse_tracks(
         stature_m=settings.stature_m,
         scene=scene,
         tracks=on_film(shaken(smooth, steady.to_film), lens),
-        reps=tuple(results),
-        cautions=cautions,
-        notes=film_notes(
-            clip,
-            tracks,
-            findings,
-            n_reps=len(results),
-            no_ground=scene.no_ground,
-            athlete_at=settings.athlete_at,
+        reps=told.reps,
+        cautions=told.cautions,
+        notes=(
+            *film_notes(
+                clip,
+                tracks,
+                findings,
+                n_reps=len(results),
+                no_ground=scene.no_ground,
+                athlete_at=settings.athlete_at,
+            ),
+            *told.notes,
         ),
         to_film=steady.to_film,
         athlete=settings.athlete,
         ranges=ranges_used(targets),
+        session=told.session,
     )
 
 

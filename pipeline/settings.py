@@ -15,6 +15,7 @@ SIDE_FILE_SUFFIX = ".clip.toml"
 STATURE_RANGE_M = (0.8, 2.4)
 FIELD_OF_VIEW_RANGE_DEG = (10.0, 140.0)
 TRUE_RATE_RANGE_HZ = (1.0, 2000.0)
+AGE_RANGE_YEARS = (3.0, 100.0)
 LEVELS = ("any", "youth", "school", "college", "adult")
 DEFAULT_LEVEL = "any"
 LONGEST_NAME = 60
@@ -34,6 +35,8 @@ class SideFile:
         Move that the clip shows; level of play.
     athlete
         Who it is.
+    age_years
+        Age of the athlete.
     stick_hand
         Side of the top hand.
     lens_path
@@ -51,6 +54,7 @@ class SideFile:
     move: str | None = None
     level: str | None = None
     athlete: str | None = None
+    age_years: float | None = None
     stick_hand: Literal["left", "right"] | None = None
     lens_path: Path | None = None
     marks_path: Path | None = None
@@ -66,6 +70,7 @@ class GivenSettings:
     move: str | None = None
     level: str | None = None
     athlete: str | None = None
+    age_years: float | None = None
     model_path: Path | None = None
     fov_deg: float | None = None
     lens_path: Path | None = None
@@ -92,6 +97,8 @@ class AnalysisSettings:
         Level of play, which chooses the target ranges.
     athlete
         Who it is, a name or a code, which chooses them too; None = nobody in particular.
+    age_years
+        Age of the athlete, for the rules of youth play; None = not told.
     model_path
         Pose model bundle; None = the one that comes along.
     fov_deg
@@ -120,6 +127,7 @@ class AnalysisSettings:
     move: str | None = None
     level: str = DEFAULT_LEVEL
     athlete: str | None = None
+    age_years: float | None = None
     model_path: Path | None = None
     fov_deg: float | None = None
     lens_path: Path | None = None
@@ -152,6 +160,15 @@ def check_stature_m(value: float | str, *, named: str) -> float:
     return _number_between(
         value, low, high, named=named, what=f"a stature between {low} and {high} m",
         what_to_do="Give it in metres, e.g. 1.80.",
+    )  # fmt: skip
+
+
+def check_age_years(value: float | str, *, named: str) -> float:
+    """Return an age in years, or raise `SettingsError`."""
+    low, high = AGE_RANGE_YEARS
+    return _number_between(
+        value, low, high, named=named, what=f"an age between {low:g} and {high:g} years",
+        what_to_do="Give it in years, e.g. 12, or leave it out.",
     )  # fmt: skip
 
 
@@ -242,6 +259,7 @@ def resolve(given: GivenSettings, side: SideFile, *, clip_name: str) -> Analysis
         move=given.move or side.move,
         level=given.level or side.level or DEFAULT_LEVEL,
         athlete=given.athlete or side.athlete,
+        age_years=side.age_years if given.age_years is None else given.age_years,
         model_path=given.model_path,
         fov_deg=given.fov_deg,
         lens_path=given.lens_path or side_lens_path,

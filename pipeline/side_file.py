@@ -9,6 +9,7 @@ from typing import Literal, cast
 from pipeline.settings import (
     SIDE_FILE_SUFFIX,
     SideFile,
+    check_age_years,
     check_athlete,
     check_level,
     check_move,
@@ -21,6 +22,7 @@ _KINDS: Mapping[str, tuple[type, str]] = {
     "move": (str, 'text in quotes, e.g. "throwback_pass"'),
     "athlete": (str, "a name or a code in quotes"),
     "level": (str, 'text in quotes, e.g. "adult"'),
+    "age_years": (float, "a number, e.g. 12"),
     "stick_hand": (str, '"left" or "right"'),
     "lens": (str, 'the name of a lens profile in quotes, e.g. "my_phone.toml"'),
     "marks": (str, 'the name of a file of marks in quotes, e.g. "marks.toml"'),
@@ -56,6 +58,8 @@ def read_side_file(clip_path: Path) -> SideFile:
         )
     if "stature_m" in table:
         check_stature_m(table["stature_m"], named=file.place_of("stature_m"))
+    if "age_years" in table:
+        check_age_years(table["age_years"], named=file.place_of("age_years"))
     if "move" in table:
         check_move(table["move"], named=file.place_of("move"))
     if "level" in table:
@@ -69,6 +73,7 @@ def read_side_file(clip_path: Path) -> SideFile:
         move=table.get("move"),
         level=table.get("level"),
         athlete=athlete,
+        age_years=table.get("age_years"),
         stick_hand=cast('Literal["left", "right"] | None', hand),
         lens_path=path.parent / table["lens"] if "lens" in table else None,
         marks_path=path.parent / table["marks"] if "marks" in table else None,

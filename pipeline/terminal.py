@@ -102,6 +102,7 @@ def summary(analysis: Analysis, written: list[Path], said_before: Sequence[str] 
     lines = [f"{analysis.clip.path.name}: {found}"]
     for result in analysis.reps:
         lines += _rep_lines(result, words)
+    lines += [f"  session: {said}" for said in analysis.session.said] if analysis.session else []
     lines += [f"  note: {note}" for note in analysis.notes if note not in said_before]
     lines += [f"  report: {path}" for path in written if path.name == "report.html"]
     return "\n".join(lines)

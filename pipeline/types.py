@@ -23,6 +23,7 @@ import numpy as np
 import numpy.typing as npt
 
 from calibration.lens_profile import LensProfile
+from pipeline.session_types import Caution, SessionSummary
 
 FloatArray = npt.NDArray[np.floating]
 BoolArray = npt.NDArray[np.bool_]
@@ -452,7 +453,7 @@ class RepResult:
     measurements: Mapping[str, Measurement]
     verdicts: tuple[Verdict, ...]
     feedback: tuple[str, ...]
-    cautions: tuple[str, ...]
+    cautions: tuple[Caution, ...]
     field_side: FieldSide = FieldSide()
 
 
@@ -505,6 +506,8 @@ class Analysis:
         Who it is, as it was written; None if it was not said.
     ranges
         Which target ranges were used; None if that is not known.
+    session
+        Over all reps; None where it was not summed up.
     """
 
     clip: Clip
@@ -514,8 +517,9 @@ class Analysis:
     scene: Scene
     tracks: SmoothTracks
     reps: tuple[RepResult, ...]
-    cautions: tuple[str, ...]
+    cautions: tuple[Caution, ...]
     notes: tuple[str, ...]
     to_film: FloatArray | None = None
     athlete: str | None = None
     ranges: RangesUsed | None = None
+    session: SessionSummary | None = None

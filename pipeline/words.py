@@ -3,32 +3,22 @@
 from __future__ import annotations
 
 import math
-import string
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
-from typing import Any
 
 from pipeline.measures.table import MEASURES
-from pipeline.toml_file import TomlFile, nearest, read_toml
 from pipeline.types import FieldSide, Measurement, TargetRange
+from pipeline.words_file import read_words
 
 SHIPPED_WORDS = Path(__file__).parent / "data" / "words.toml"
 
 COVERAGE_FACTOR = 1.96
 """Standard uncertainties in half of a 95 % interval of a normal distribution."""
 
-_SENTENCE_NAMES = frozenset(
-    {"said", "Said", "number", "range", "wrong", "try", "aim", "name", "reason"}
-)
-_PLACEHOLDERS: Mapping[str, frozenset[str]] = {
-    "numbers": frozenset({"value", "half_width", "low", "high"}),
-    "sentences": _SENTENCE_NAMES,
-    "cautions": frozenset({"count", "reps", "list"}),
-    "measure": frozenset({"number"}),
-    "sources": frozenset(),
-}
+LATER_WEIGHT = 0.8
+"""How much less the next measure in the order of a move helps than the one before it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,7 +35,11 @@ class Words:
         Per move: its name, and what one and many of them are counted as.
     order
         Per move: measures in the order in which they are talked about.
-    sentences, cautions, grades
+    weight
+        Per move and measure: how much it helps to hear of it, where it is not left to the order.
+    look_from
+        Per measure: from where on it is a prompt to look.
+    sentences, riders, session, cautions, notes, grades
         Sentences by name.
     measure
         Per measure: its name and the phrases for each side of a range.
@@ -57,9 +51,14 @@ class Words:
     numbers: Mapping[str, str]
     moves: Mapping[str, Mapping[str, str]]
     order: Mapping[str, tuple[str, ...]]
+    weight: Mapping[str, Mapping[str, float]]
+    look_from: Mapping[str, float]
     sentences: Mapping[str, str]
+    riders: Mapping[str, str]
+    session: Mapping[str, str]
     measure: Mapping[str, Mapping[str, str]]
     cautions: Mapping[str, str]
+    notes: Mapping[str, str]
     grades: Mapping[str, str]
     sources: Mapping[str, str]
 
@@ -90,6 +89,18 @@ class Words:
         parts = (f"{self.move_name(move)} {moves.count(move)}" for move in dict.fromkeys(moves))
         return f"{count} ({', '.join(parts)})"
 
+    def weight_of(self, move: str, key: str) -> float:
+        """How much it helps a player of this move to hear of a measure: 1 most, 0 never told.
+
+        What has no weight of its own follows from its place in the order of the move: 1, then
+        `LATER_WEIGHT` of the one before; what is not in the order comes after all that is.
+        """
+        own = self.weight.get(move, {}).get(key)
+        if own is not None:
+            return own
+        order = self.order.get(move, ())
+        return LATER_WEIGHT ** (order.index(key) if key in order else len(order))
+
 
 @lru_cache(maxsize=4)
 def load_words(path: Path | None = None) -> Words:
@@ -111,14 +122,7 @@ def load_words(path: Path | None = None) -> Words:
         A file cannot be read, has an entry nobody asks for, or names something in braces that is
         not there to be put in; with file and line.
     """
-    shipped = read_toml(SHIPPED_WORDS)
-    table = shipped.table
-    _check_placeholders(shipped)
-    if path is not None:
-        own = read_toml(path)
-        _check_entries(own, own.table, table)
-        _check_placeholders(own)
-        table = _merged(table, own.table)
+    table = read_words(SHIPPED_WORDS, path)
     order = {move: tuple(keys) for move, keys in table["order"].items()}
     return Words(**{**table, "order": order})
 
@@ -169,6 +173,17 @@ def say_field_side(found: FieldSide) -> str:
     return f"{found.side} side of the field for that hand"
 
 
+def say_mean(words: Words, key: str, mean: float, half_width: float | None = None) -> str:
+    """Say a mean over reps, with its give or take where there is one; counts with one decimal."""
+    decimals = max(1, _decimals(key)) if _is_count(key) else _decimals(key)
+    unit = _unit_of(words, key)
+    value = f"{_plain(mean, decimals)} {unit}".rstrip()
+    if half_width is None or not math.isfinite(half_width) or half_width <= 0.0:
+        return words.numbers["sure"].format(value=value)
+    shown = f"{_plain(_rounded_up(half_width, decimals), decimals)} {unit}".rstrip()
+    return words.numbers["with_uncertainty"].format(value=value, half_width=shown)
+
+
 def say_range(words: Words, target: TargetRange) -> str:
     """Say a range in the measure's own unit, such as ``1.41 to 1.80 m`` or ``at least 0.45 m``."""
     key = target.key
@@ -187,8 +202,15 @@ def say_range(words: Words, target: TargetRange) -> str:
 
 def plain_number(key: str, value: float) -> str:
     """Write a value with the decimals of its measure and no unit; never a minus before a zero."""
-    text = f"{value:.{_decimals(key)}f}"
-    return text.lstrip("-") if float(text) == 0.0 else text
+    return _plain(value, _decimals(key))
+
+
+def listed(words: Words, parts: Sequence[object]) -> str:
+    """Say several things in a row: ``1, 2 and 4``."""
+    texts = [str(part) for part in parts]
+    if len(texts) == 1:
+        return texts[0]
+    return words.cautions["and"].format(list=", ".join(texts[:-1]), **{"and": texts[-1]})
 
 
 def raised(sentence: str) -> str:
@@ -196,14 +218,26 @@ def raised(sentence: str) -> str:
     return sentence[:1].upper() + sentence[1:]
 
 
+def _plain(value: float, decimals: int) -> str:
+    text = f"{value:.{decimals}f}"
+    return text.lstrip("-") if float(text) == 0.0 else text
+
+
 def _with_unit(words: Words, key: str, value: float) -> str:
+    return f"{plain_number(key, value)} {_unit_of(words, key)}".rstrip()
+
+
+def _unit_of(words: Words, key: str) -> str:
+    """Word of the unit; of a measure that is not in the table, by the last word of its key."""
     info = MEASURES.get(key)
-    unit = words.units[info.unit_word] if info is not None else ""
-    return f"{plain_number(key, value)} {unit}".rstrip()
+    last = key.rpartition("_")[2]
+    return words.units[info.unit_word] if info is not None else words.units.get(last, "")
 
 
 def _decimals(key: str) -> int:
-    return MEASURES[key].decimals if key in MEASURES else 2
+    if key in MEASURES:
+        return MEASURES[key].decimals
+    return 0 if key.endswith("_deg") else 2
 
 
 def _is_count(key: str) -> bool:
@@ -218,52 +252,3 @@ def _rounded_up(half_width: float, decimals: int) -> float:
 
 def _known(bound: float | None) -> float:
     return math.nan if bound is None else bound
-
-
-def _check_entries(
-    file: TomlFile, own: Mapping[str, Any], shipped: Mapping[str, Any], *place: str
-) -> None:
-    for name, value in own.items():
-        if name not in shipped:
-            raise file.error(
-                *place, name, wrong="nothing is said there.", what_to_do=nearest(name, shipped)
-            )
-        if type(value) is not type(shipped[name]):
-            kinds: dict[type, str] = {str: "text in quotes", list: "a list"}
-            kind = kinds.get(type(shipped[name]), "a table")
-            raise file.error(*place, name, wrong=f"must be {kind}.", what_to_do="Change it.")
-        if isinstance(value, dict):
-            _check_entries(file, value, shipped[name], *place, name)
-
-
-def _check_placeholders(file: TomlFile) -> None:
-    for section, allowed in _PLACEHOLDERS.items():
-        for place, sentence in _sentences(file.table.get(section, {}), section):
-            try:
-                used = {name for _, name, _, _ in string.Formatter().parse(sentence) if name}
-            except ValueError as error:
-                raise file.error(
-                    *place, wrong=f"{error}.", what_to_do="Close every { with a }."
-                ) from error
-            for name in sorted(used - allowed):
-                raise file.error(
-                    *place,
-                    wrong=f"{{{name}}} cannot be put in.",
-                    what_to_do=nearest(name, sorted(allowed)),
-                )
-
-
-def _sentences(node: Any, *place: str) -> list[tuple[tuple[str, ...], str]]:  # noqa: ANN401
-    if isinstance(node, str):
-        return [(place, node)]
-    if isinstance(node, dict):
-        return [found for name, below in node.items() for found in _sentences(below, *place, name)]
-    return []
-
-
-def _merged(base: Mapping[str, Any], over: Mapping[str, Any]) -> dict[str, Any]:
-    merged = dict(base)
-    for name, value in over.items():
-        below = merged[name]
-        merged[name] = _merged(below, value) if isinstance(value, dict) else value
-    return merged

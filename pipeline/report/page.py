@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from pipeline import __version__
 from pipeline.measures.table import MEASURES
 from pipeline.report.facts import facts_of
+from pipeline.report.session_section import session_section
 from pipeline.sources import dominant_source
 from pipeline.types import Analysis, Measurement, RepResult, TargetRange, Verdict, VerdictWord
 from pipeline.words import (
@@ -125,7 +126,8 @@ def page_parts(analysis: Analysis, pictures: Mapping[int, bytes]) -> Iterator[st
     return _template().generate(
         clip_name=analysis.clip.path.name,
         summary=_summary(words, analysis),
-        cautions=analysis.cautions,
+        cautions=[caution.text for caution in analysis.cautions],
+        session=session_section(words, analysis.session),
         reps=reps,
         tables=_tables_over_reps(words, analysis),
         grade=analysis.scene.grade,
@@ -182,7 +184,7 @@ def _rep_view(
         "when": f"{rep.start_s:.1f} s to {rep.stop_s:.1f} s{hand}, "
         + say_field_side(result.field_side),
         "feedback": result.feedback,
-        "cautions": result.cautions,
+        "cautions": [caution.text for caution in result.cautions],
         "picture": None if picture is None else _data_uri(picture),
         "alt": f"Rep {rep.index}: the player with the joints and the measures drawn on the film. "
         "The numbers are in the table of this rep.",

@@ -17,6 +17,7 @@ from pipeline.errors import OutputError
 from pipeline.measures.table import MEASURES, measures_of
 from pipeline.report.labels import Picture
 from pipeline.report.pictures import encode_jpeg
+from pipeline.report.session_document import caution_document, session_document
 from pipeline.sources import dominant_source, root_sum_of_squares
 from pipeline.types import Analysis, Measurement, RepResult, TargetRange, Verdict
 from pipeline.whole_file import write_whole
@@ -120,10 +121,11 @@ def reps_json(analysis: Analysis) -> str:
             "stature_m": _finite(analysis.stature_m),
             "scale": {"grade": scene.grade, "notes": list(scene.notes)},
             "ranges": None if analysis.ranges is None else asdict(analysis.ranges),
-            "cautions": list(analysis.cautions),
+            "cautions": [caution_document(caution) for caution in analysis.cautions],
             "notes": list(analysis.notes),
             "program_version": __version__,
         },
+        "session": None if analysis.session is None else session_document(analysis.session),
         "reps": [_rep_document(result) for result in analysis.reps],
     }
     return json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
@@ -189,7 +191,7 @@ def _rep_document(result: RepResult) -> dict[str, Any]:
         },
         "verdicts": [_verdict_document(verdict) for verdict in result.verdicts],
         "feedback": list(result.feedback),
-        "cautions": list(result.cautions),
+        "cautions": [caution_document(caution) for caution in result.cautions],
     }
 
 

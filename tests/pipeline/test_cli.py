@@ -16,6 +16,7 @@ from pipeline.cli import main
 from pipeline.data_folder import VARIABLE
 from pipeline.errors import ModelError, UnreadableClip
 from pipeline.progress import Progress
+from pipeline.session_types import Said, SessionSummary
 from pipeline.targets import SHIPPED_TARGETS
 from pipeline.targets_cli import targets
 from pipeline.types import (
@@ -69,6 +70,9 @@ def made_up_analysis(path, settings):
             overlapped=np.zeros((1, 100), bool),
         ),
         reps=(result,), cautions=(), notes=("The picture is dark.",),
+        session=SessionSummary(
+            work_on=Said(move=settings.move, key=key, side="low", text="Hands higher.")
+        ),
     )  # fmt: skip
 
 
@@ -116,6 +120,7 @@ def test_summary_names_numbers_their_doubt_and_the_report(stand_in, run):
     assert "clip.mp4: 1 rep of high-to-low shot" in result.stdout
     assert "1.81 m, give or take 0.04 m: in range" in result.stdout
     assert "The picture is dark." in result.stdout
+    assert "  session: Hands higher." in result.stdout
     assert f"report: {Path('out/clip/report.html')}" in result.stdout
     assert result.stderr == ""
 
@@ -144,7 +149,8 @@ def test_every_option_reaches_the_analysis(stand_in, run):
     run(
         "analyse", "clip.mp4", *GIVEN, "--fov-deg", "70", "--true-fps", "240",
         "--athlete-at", "10,20", "--model", "m.task", "--targets", str(SHIPPED_TARGETS),
-        "--show-faces", "--cache", "c", "--level", "adult", "--athlete", " Player 7 ",
+        "--show-faces", "--cache", "c", "--level", "adult", "--age", "12",
+        "--athlete", " Player 7 ",
     )  # fmt: skip
     ((_path, settings, cache_dir),) = stand_in
     assert settings.fov_deg == 70
@@ -153,6 +159,7 @@ def test_every_option_reaches_the_analysis(stand_in, run):
     assert (settings.model_path, settings.targets_path) == (Path("m.task"), SHIPPED_TARGETS)
     assert settings.hide_faces is False
     assert (settings.level, settings.athlete) == ("adult", "Player 7")
+    assert settings.age_years == 12
     assert cache_dir == Path("c")
 
 
@@ -192,7 +199,9 @@ def test_json_is_the_results_file_and_nothing_else(stand_in, run):
     assert nothing.stdout == ""
 
 
-@pytest.mark.parametrize("options", [("--stature", "900"), ("--stature", "tall"), ("--move", "x")])
+@pytest.mark.parametrize(
+    "options", [("--stature", "900"), ("--stature", "tall"), ("--move", "x"), ("--age", "old")]
+)
 def test_wrong_options_stop_before_anything_is_done(stand_in, run, options, tmp_path):
     result = run("analyse", "a.mp4", "b.mp4", *GIVEN, *options)
     assert result.exit_code == 2

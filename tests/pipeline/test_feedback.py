@@ -1,24 +1,21 @@
+import re
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from pipeline.advice_rules import held_back, pull_apart
 from pipeline.feedback import tell_rep
-from pipeline.measures.table import MEASURES, known_moves, measures_of
+from pipeline.flags import FLAGS
+from pipeline.measures.table import known_moves, measures_of
 from pipeline.targets import load_targets
-from pipeline.types import Measurement
-from pipeline.verdicts import judge_rep
+from pipeline.types import TargetRange
+from pipeline.verdicts import judge, judge_rep
 from pipeline.words import load_words
+from tests.fixtures.sentences import sentences_of
+from tests.fixtures.sessions import measured, not_measured, rep_of, words_with
 
 TARGETS = load_targets()
-
-
-def measured(key, value, u):
-    interval95 = (value - 1.96 * u, value + 1.96 * u)
-    return Measurement(key=key, unit=MEASURES[key].unit, value=value, u=u, interval95=interval95)
-
-
-def not_measured(key, reason):
-    return Measurement(key=key, unit=MEASURES[key].unit, reason=reason)
 
 
 def tell(move, *measurements, stature_m=1.80):
@@ -35,8 +32,8 @@ def test_praise_comes_first_and_then_one_thing_to_try():
     )
     assert praise.startswith("Good: before the shot your top hand got up to 1.80 m, give or take")
     assert "0.31 m, give or take 0.04 m" in advice
-    assert "range: at least 0.45 m" in advice
-    assert "next rep, bring your top hand down" in advice
+    assert "The range is at least 0.45 m." in advice
+    assert "Next rep, bring your top hand down" in advice
 
 
 def test_the_advice_is_for_the_side_on_which_it_was_wrong():
@@ -97,8 +94,8 @@ def test_a_gap_in_the_chief_measure_is_told_with_its_reason():
 def test_without_any_range_the_number_is_still_told():
     (sentence,) = tell("high_to_low_shot", measured("release_height_m", 0.9, 0.02))
     assert sentence == (
-        "When you let go, your top hand was at a height of 0.90 m, give or take 0.04 m; "
-        "no range is set for it."
+        "When you let go, your top hand was at a height of 0.90 m, give or take 0.04 m. "
+        "No range is set for it."
     )
 
 
@@ -124,15 +121,116 @@ def test_never_more_than_two_sentences_nor_more_than_one_advice(move, choices):
         )
     sentences = tell(move, *measurements)
     assert 1 <= len(sentences) <= 2
-    assert sum("next rep, " in sentence for sentence in sentences) <= 1
+    assert sum("Next rep, " in sentence for sentence in sentences) <= 1
     assert not any("{" in sentence or "nan" in sentence for sentence in sentences)
 
 
-def test_the_words_hold_no_jargon_and_no_diagnosis():
+def judged(key, value, u, low=None, high=None):
+    """A measure of which this version knows nothing, held against a range."""
+    measurement = measured(key, value, u)
+    target = TargetRange(
+        key=key, unit=measurement.unit, low=low, high=high, words="", set_by="", why=""
+    )
+    return measurement, judge(measurement, target)
+
+
+def tell_judged(*pairs, **rules):
+    measurements = {measurement.key: measurement for measurement, _ in pairs}
+    words = words_with(*measurements)
+    return tell_rep("split_dodge", measurements, [verdict for _, verdict in pairs], words, **rules)
+
+
+NARROW = judged("jab_width_m", 0.2, 0.02, low=0.45)
+SLOW_SWITCH = judged("hand_switch_s", 0.8, 0.02, high=0.45)
+
+
+def test_a_wider_plant_is_never_asked_for_without_the_caution():
+    (sentence,) = tell_judged(NARROW)
+    assert "do more of it" in sentence
+    assert "while your knee stays over your foot" in sentence
+
+
+def test_with_a_prompt_to_look_at_the_knee_something_else_is_tried():
+    (sentence,) = tell_judged(NARROW, SLOW_SWITCH, flags={"knee_in"})
+    assert "hand_switch_s was 0.80 s" in sentence
+    assert "jab_width_m" not in sentence
+
+
+def test_if_nothing_else_is_wrong_the_number_is_told_without_the_advice():
+    (sentence,) = tell_judged(NARROW, flags={"trunk_over_plant"})
+    assert "jab_width_m was 0.20 m" in sentence
+    assert "do more" not in sentence
+    assert "look at the note on this rep" in sentence
+
+
+def test_a_wide_plant_is_not_praised_while_the_knee_comes_in():
+    wide = judged("jab_width_m", 0.6, 0.02, low=0.45)
+    assert tell_judged(wide)[0].startswith("Good")
+    assert not any(said.startswith("Good") for said in tell_judged(wide, flags={"knee_in"}))
+
+
+def test_nobody_is_sent_to_game_speed_while_there_is_something_to_look_at():
+    fine = judged("hand_switch_s", 0.3, 0.02, high=0.45)
+    assert "game speed" in tell_judged(fine)[0]
+    assert "game speed" not in tell_judged(fine, flags={"knee_in"})[0]
+
+
+def test_a_close_call_does_not_send_the_player_against_a_prompt_either():
+    close = judged("jab_width_m", 0.46, 0.03, low=0.45)
+    assert "clearly more" in tell_judged(close)[0]
+    assert "knee stays over" in tell_judged(close)[0]
+    assert not any("clearly more" in said for said in tell_judged(close, flags={"knee_in"}))
+
+
+def test_faster_is_never_all_that_is_said():
+    (sentence,) = tell_judged(judged("trunk_turn_speed_dps", 300.0, 10.0, low=600.0))
+    assert "Does something hurt?" in sentence
+
+
+def test_a_rep_is_not_told_what_pulls_against_the_session():
+    rep = rep_of(
+        1,
+        "high_to_low_shot",
+        measured("hands_high_hold_s", 0.02, 0.01),
+        measured("head_pitch_at_fake_deg", -8, 3),
+    )
+
+    def said(leading):
+        return tell_rep(rep.rep.move, rep.measurements, rep.verdicts, leading=leading)
+
+    assert "hands stayed high" in said(None)[-1]
+    assert "hands stayed high" not in said(("fake_to_release_s", "high"))[-1]
+    assert "head was tilted" in said(("fake_to_release_s", "high"))[-1]
+
+
+@given(move=st.sampled_from(known_moves()), choices=st.data())
+def test_no_rep_is_told_what_pulls_against_its_prompts_or_its_session(move, choices):
+    keys = [info.key for info in measures_of(move)]
+    measurements = [measured(key, choices.draw(st.floats(-2, 3), label=key), 0.05) for key in keys]
+    rep = rep_of(1, move, *measurements)
+    flags = choices.draw(st.sets(st.sampled_from(sorted(FLAGS))))
+    leading = (choices.draw(st.sampled_from(keys)), choices.draw(st.sampled_from(["low", "high"])))
     words = load_words()
-    said = " ".join(
-        [*words.sentences.values(), *words.cautions.values()]
-        + [phrase for phrases in words.measure.values() for phrase in phrases.values()]
-    ).lower()
-    for term in ("kinematic", "uncertainty", "proximal", "injur", "sagittal", "concussion"):
-        assert term not in said
+    said = " ".join(tell_rep(move, rep.measurements, rep.verdicts, flags=flags, leading=leading))
+    for key in keys:
+        for side in ("low", "high"):
+            if held_back((key, side), flags) or pull_apart((key, side), leading):
+                assert f"Next rep, {words.measure[key][f'try_{side}']}." not in said
+
+
+@given(move=st.sampled_from(known_moves()), choices=st.data())
+def test_every_claim_names_the_number_that_it_rests_on(move, choices):
+    measurements = [
+        measured(info.key, choices.draw(st.floats(-2, 3), label=info.key), 0.05)
+        for info in measures_of(move)
+    ]
+    rep = rep_of(1, move, *measurements)
+    for thing in tell_rep(move, rep.measurements, rep.verdicts):
+        for sentence in sentences_of(thing):
+            if not sentence.startswith(NO_CLAIMS):
+                assert re.search(r"\d", sentence), sentence
+
+
+NO_CLAIMS = ("The range is", "No range is set", "Keep that", "Next rep", "Only do that",
+             "If not", "Does something hurt", "Then do not push")  # fmt: skip
+"""Sentences that say what to do, or what the range is, and nothing of the player."""

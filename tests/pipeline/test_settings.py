@@ -7,6 +7,7 @@ from pipeline.errors import SettingsError
 from pipeline.settings import (
     GivenSettings,
     SideFile,
+    check_age_years,
     check_athlete,
     check_field_of_view_deg,
     check_level,
@@ -117,6 +118,19 @@ def test_what_is_typed_about_the_lens_beats_the_side_file():
     assert lens_path() == (Path("side.toml"), None)
     assert lens_path(lens_path=Path("typed.toml")) == (Path("typed.toml"), None)
     assert lens_path(fov_deg=70.0) == (None, 70.0)
+
+
+def test_an_age_is_optional_and_typed_beats_written():
+    side = replace(SIDE, age_years=12)
+    assert resolve(GivenSettings(), SIDE, clip_name="a.mp4").age_years is None
+    assert resolve(GivenSettings(), side, clip_name="a.mp4").age_years == 12
+    assert resolve(GivenSettings(age_years=14.0), side, clip_name="a.mp4").age_years == 14
+
+
+@pytest.mark.parametrize("wrong", ["0", "2013", "twelve", "nan", "-12"])
+def test_impossible_ages_are_refused_with_an_example(wrong):
+    with pytest.raises(SettingsError, match=r"--age .*in years, e\.g\. 12"):
+        check_age_years(wrong, named="--age")
 
 
 def test_marks_that_are_typed_beat_the_side_file():

@@ -24,11 +24,12 @@ def test_everything_is_read(clip):
         clip,
         'invented = true\nstature_m = 2\nmove = "close_gap_dodge"\nlevel = "school"\n'
         'stick_hand = "left"\nnote = "dusk"\nathlete = " 7 "\n'
-        'lens = "phone.toml"\nmarks = "m.toml"\n',
+        'lens = "phone.toml"\nmarks = "m.toml"\nage_years = 12\n',
     )
     side = read_side_file(clip)
     assert (side.stature_m, side.move, side.level) == (2, "close_gap_dodge", "school")
     assert side.athlete == "7"
+    assert side.age_years == 12
     assert side.lens_path == clip.parent / "phone.toml"
     assert side.marks_path == clip.parent / "m.toml"
     assert (side.stick_hand, side.invented, side.note) == ("left", True, "dusk")
@@ -40,6 +41,8 @@ def test_everything_is_read(clip):
         ("invented = true\nstatur_m = 1.8", "line 2, statur_m: unknown key.*stature_m"),
         ("stature_m = 180", r"line 1, stature_m 180: .*e\.g\. 1\.80"),
         ('stature_m = "1.80"', "line 1, stature_m: .*a number"),
+        ("age_years = 2013", "line 1, age_years 2013: .*e\\.g\\. 12"),
+        ('age_years = "12"', "line 1, age_years: .*a number"),
         ("stature_m = true", "line 1, stature_m: .*a number"),
         ("invented = 1", "line 1, invented: .*true or false"),
         ('move = "throwback"', "line 1, move.*throwback_pass"),

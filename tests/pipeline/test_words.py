@@ -3,7 +3,7 @@ import pytest
 from pipeline.errors import SettingsError
 from pipeline.measures.table import MEASURES, known_moves, measures_of
 from pipeline.types import Measurement, TargetRange
-from pipeline.words import load_words, plain_number, say_number, say_range
+from pipeline.words import listed, load_words, plain_number, say_mean, say_number, say_range
 
 
 def measured(key, value, u, interval95=None):
@@ -91,6 +91,39 @@ def test_a_coach_changes_only_the_words_that_differ(tmp_path):
     assert own.cautions == shipped.cautions
 
 
+def test_weights_follow_the_order_unless_a_coach_gives_others(tmp_path):
+    shipped = load_words()
+    first, second, *_ = shipped.order["throwback_pass"]
+    assert shipped.weight_of("throwback_pass", first) == 1.0
+    assert shipped.weight_of("throwback_pass", second) == pytest.approx(0.8)
+    last = min(shipped.weight_of("throwback_pass", key) for key in shipped.order["throwback_pass"])
+    assert shipped.weight_of("throwback_pass", "trunk_lean_deg") < last
+    path = tmp_path / "own.toml"
+    path.write_text("[weight.throwback_pass]\ntrunk_lean_deg = 2\n", encoding="utf-8")
+    assert load_words(path).weight_of("throwback_pass", "trunk_lean_deg") == 2
+    assert load_words(path).weight_of("throwback_pass", first) == 1.0
+
+
+def test_a_mean_of_counts_has_a_decimal_and_others_keep_theirs():
+    words = load_words()
+    assert say_mean(words, "steps_back", 1.3, 0.2) == "1.3, give or take 0.2"
+    assert say_mean(words, "steps_back", 1.0, 0.0) == "1.0"
+    assert say_mean(words, "step_back_m", 0.714) == "0.71 m"
+    assert say_mean(words, "step_back_m", 0.714, 0.021) == "0.71 m, give or take 0.03 m"
+
+
+def test_a_number_of_a_measure_outside_the_table_has_the_unit_of_its_name():
+    knee = Measurement(key="knee_in_deg", unit="deg", value=13.6, u=2.0)
+    assert say_number(load_words(), knee) == "14 degrees, give or take 4 degrees"
+
+
+@pytest.mark.parametrize(
+    ("parts", "said"), [([3], "3"), ([3, 4], "3 and 4"), ([1, 2, 4], "1, 2 and 4")]
+)
+def test_several_things_are_listed_in_a_row(parts, said):
+    assert listed(load_words(), parts) == said
+
+
 @pytest.mark.parametrize(
     ("text", "hint"),
     [
@@ -99,6 +132,17 @@ def test_a_coach_changes_only_the_words_that_differ(tmp_path):
         ('[measure.hand_drop_m]\nsaid = "down by {nunber}"', "number"),
         ('[sentences]\ngood = "Good: {said"', "line 2, sentences.good"),
         ("[sentences]\ngood = 3", "text in quotes"),
+        ('[cautions]\ncontact = "In {repz}"', "reps"),
+        ('[session]\nwork_on = "{sad}"', "said"),
+        ('[riders]\nknee = "{number}"', "number"),
+        ('[look_from]\nknee_in_deg = "far"', "a number"),
+        ("[look_from]\nknee_inn_deg = 3", "knee_in_deg"),
+        ("[weight.throwbak_pass]\nstep_back_m = 1", "throwback_pass"),
+        ("[weight]\nthrowback_pass = 1", "line 2, weight.throwback_pass"),
+        ("[weight.throwback_pass]\nstep_bak_m = 1", "step_back_m"),
+        ("[weight.throwback_pass]\nhand_drop_m = 1", "not measured in this move"),
+        ("[weight.throwback_pass]\nstep_back_m = -1", "from 0 (never told)"),
+        ('[weight.throwback_pass]\nstep_back_m = "much"', "from 0 (never told)"),
     ],
 )
 def test_a_mistake_in_own_words_is_told_by_line(tmp_path, text, hint):

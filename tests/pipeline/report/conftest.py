@@ -6,10 +6,9 @@ import cv2
 import numpy as np
 import pytest
 
-from pipeline.cautions import find_cautions
-from pipeline.feedback import tell_rep
 from pipeline.measures.table import MEASURES, measures_of
 from pipeline.targets import load_targets
+from pipeline.telling import tell_clip
 from pipeline.types import (
     JOINTS,
     Analysis,
@@ -128,10 +127,11 @@ def make_analysis(
                 ),
                 measurements=measurements,
                 verdicts=verdicts,
-                feedback=tell_rep(move, measurements, verdicts),
+                feedback=(),
                 cautions=(),
             )
         )
+    told = tell_clip(results, stature_m=stature_m, defender_in_view=move == "close_gap_dodge")
     draws = np.ones(3)
     n_people = 2
     return Analysis(
@@ -165,13 +165,9 @@ def make_analysis(
             noise_px=np.full((n_people, n_frames, 23), np.nan),
             overlapped=np.zeros((n_people, n_frames), bool),
         ),
-        reps=tuple(results),
-        cautions=find_cautions(
-            move,
-            [result.measurements for result in results],
-            stature_m=stature_m,
-            defender_in_view=move == "close_gap_dodge",
-        ),
+        reps=told.reps,
+        cautions=told.cautions,
+        session=told.session,
         notes=("Film with 30 pictures a second: the moment of letting go is known to 0.01 s.",),
     )
 

@@ -57,7 +57,7 @@ def test_the_page_says_what_was_seen_and_what_to_try(analysis, picture):
         for sentence in result.feedback:
             assert sentence in page.text
     for caution in analysis.cautions:
-        assert page.text.count(caution) == 1
+        assert page.text.count(caution.text) == 1
     for note in (*analysis.notes, *analysis.scene.notes):
         assert note in page.text
     assert "common practice, no source" in page.text

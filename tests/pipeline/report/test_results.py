@@ -15,6 +15,7 @@ from pipeline.report.results import (
     results_folder,
     write_results,
 )
+from pipeline.session_types import Caution
 from pipeline.types import Event, Measurement, RangesUsed
 
 SCHEMA = json.loads(SCHEMA_PATH.read_text(encoding="utf-8"))
@@ -65,7 +66,43 @@ def test_json_says_who_it_is_and_which_ranges_were_used(analysis):
 
 
 def test_json_of_a_clip_without_reps(make):
-    assert check(reps_json(make(n_reps=0)))["reps"] == []
+    document = check(reps_json(make(n_reps=0)))
+    assert document["reps"] == []
+    assert document["session"]["moves"] == []
+    assert check(reps_json(replace(make(n_reps=0), session=None)))["session"] is None
+
+
+def test_json_holds_the_session_and_what_it_rests_on(make):
+    session = check(reps_json(make(n_reps=8)))["session"]
+    assert session["went_well"]["key"] == "hand_drop_m"
+    assert session["work_on"]["side"] == "low"
+    (move,) = session["moves"]
+    assert (move["move"], move["n_reps"]) == ("high_to_low_shot", 8)
+    drop = move["measures"]["hand_drop_m"]
+    assert drop["n_measured"] == 8
+    assert (drop["n_in"], drop["n_low"]) == (6, 2)
+    assert drop["mean"] == pytest.approx(0.5275)
+    assert drop["trend"]["n_third"] == 2
+    assert drop["trend"]["word"] == "no clear change"
+
+
+def test_json_holds_cautions_with_their_key_reps_and_numbers(make):
+    document = check(reps_json(make(move="close_gap_dodge")))
+    by_key = {caution["key"]: caution for caution in document["clip"]["cautions"]}
+    assert by_key["contact"]["reps"] == [2, 4]
+    assert by_key["load"]["numbers"] == {"n_reps": 4.0}
+    assert all(caution["text"] for caution in by_key.values())
+
+
+def test_json_of_cautions_and_a_session_never_holds_nan(analysis):
+    odd = Caution(key="odd", text="Odd.", reps=(1,), numbers={"odd_m": float("nan")})
+    (move,) = analysis.session.moves
+    broken = replace(move.measures[0], mean=float("nan"), u_mean=float("inf"))
+    session = replace(analysis.session, moves=(replace(move, measures=(broken,)),))
+    result = replace(analysis.reps[0], cautions=(odd,))
+    document = check(reps_json(replace(analysis, cautions=(odd,), session=session, reps=(result,))))
+    assert document["clip"]["cautions"][0]["numbers"] == {"odd_m": None}
+    assert document["reps"][0]["cautions"][0]["key"] == "odd"
 
 
 def test_json_never_holds_nan(make):

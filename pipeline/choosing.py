@@ -1,0 +1,141 @@
+"""Chooses what is worth saying of a rep: how sure it is, how useful, and how large a miss.
+
+The score of a number that lies out of its range is ``certainty x usefulness x size``, each between
+0 and 1 (usefulness may be more, if a coach says so):
+
+certainty
+    probability that it is out of range, times ``unit / (unit + U)`` with U the half width of its
+    95 % interval: of two that are surely out, the more sharply measured one is surer.
+usefulness
+    weight of the measure in this move, from the file of words.
+size
+    ``miss / (unit + miss)``, with the miss of the best estimate beyond the range. It saturates, so
+    that a wild number cannot outweigh everything else.
+
+The unit is the width of the range; that of a range with one open side is the bound it has; and it
+is never less than the smallest real change, 1.96 sqrt(2) u, below which two reps cannot be told
+apart. A number that lies in range is scored in the same way with a size of 1, the probability
+being that of lying inside.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from pipeline.measures.table import MEASURES
+from pipeline.reliability import smallest_real_change
+from pipeline.session_types import Side
+from pipeline.types import Measurement, TargetRange, Verdict
+from pipeline.words import Words, give_or_take
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Worth:
+    """What speaks for telling a verdict.
+
+    Attributes
+    ----------
+    key, side
+        Measure, and the side on which it is out of range; None where it is in range.
+    certainty, usefulness, size
+        The three factors.
+    """
+
+    key: str
+    side: Side | None
+    certainty: float
+    usefulness: float
+    size: float
+
+    @property
+    def score(self) -> float:
+        """Product of the three."""
+        return self.certainty * self.usefulness * self.size
+
+
+def worth_of(verdict: Verdict, measurement: Measurement, usefulness: float) -> Worth | None:
+    """Score one verdict.
+
+    Parameters
+    ----------
+    verdict
+        In range or out of range.
+    measurement
+        What it is about.
+    usefulness
+        Weight of the measure in the move.
+
+    Returns
+    -------
+    Worth or None
+        None for any other verdict: it is not sure enough to praise or to advise.
+    """
+    target, value, inside = verdict.target, measurement.value, verdict.probability_inside
+    if target is None or value is None or inside is None:
+        return None
+    unit = _unit(measurement, target)
+    sharpness = unit / (unit + (give_or_take(measurement) or 0.0)) if unit > 0.0 else 1.0
+    if verdict.word == "in range":
+        certainty = inside * sharpness
+        return Worth(
+            key=verdict.key, side=None, certainty=certainty, usefulness=usefulness, size=1.0
+        )
+    if verdict.word != "out of range":
+        return None
+    miss = _miss(measurement.key, value, target)
+    return Worth(
+        key=verdict.key,
+        side=verdict.side,
+        certainty=(1.0 - inside) * sharpness,
+        usefulness=usefulness,
+        size=miss / (unit + miss) if miss > 0.0 else 0.0,
+    )
+
+
+def worths(
+    move: str,
+    verdicts: Sequence[Verdict],
+    measurements: Mapping[str, Measurement],
+    words: Words,
+) -> list[Worth]:
+    """Score all verdicts of a rep that can be scored, the best first; without what has no weight.
+
+    Parameters
+    ----------
+    move
+        Key of the move.
+    verdicts, measurements
+        Of the rep.
+    words
+        For the weights.
+    """
+    found = [
+        worth_of(verdict, measurements[verdict.key], words.weight_of(move, verdict.key))
+        for verdict in verdicts
+    ]
+    told = [worth for worth in found if worth is not None and worth.usefulness > 0.0]
+    return sorted(told, key=lambda worth: worth.score, reverse=True)
+
+
+def _unit(measurement: Measurement, target: TargetRange) -> float:
+    low, high = _bounds(measurement.key, target)
+    least = smallest_real_change(measurement.u) if measurement.u is not None else 0.0
+    if low is not None and high is not None:
+        return max(high - low, least)
+    return max(abs(low if low is not None else high or 0.0), least)
+
+
+def _miss(key: str, value: float, target: TargetRange) -> float:
+    low, high = _bounds(key, target)
+    below = 0.0 if low is None else low - value
+    above = 0.0 if high is None else value - high
+    return max(below, above, 0.0)
+
+
+def _bounds(key: str, target: TargetRange) -> tuple[float | None, float | None]:
+    """Bounds of a range; "exactly 1" of a count holds everything that rounds to 1."""
+    half_step = 0.5 if key in MEASURES and MEASURES[key].is_count else 0.0
+    low = None if target.low is None else target.low - half_step
+    high = None if target.high is None else target.high + half_step
+    return low, high

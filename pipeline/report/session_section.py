@@ -1,0 +1,129 @@
+"""The part of the report on the whole session: what was said, and a table per move, in words."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from pipeline.measures.table import MEASURES
+from pipeline.session_types import MeasureSummary, SessionSummary, TrendWord
+from pipeline.words import COVERAGE_FACTOR, Words, raised, say_mean
+
+_TREND_WORDS: Mapping[TrendWord, str] = {
+    "rose": "rose",
+    "fell": "fell",
+    "no clear change": "no_clear_change",
+}
+"""Name in the file of words of each word for a change."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SessionRow:
+    """One measure over the session, all in words; empty where there is nothing to say."""
+
+    title: str
+    mean: str
+    spread: str
+    early: str
+    late: str
+    change: str
+    smallest: str
+    in_range: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SessionTable:
+    """One move over the session: its name, how many reps, whether any row has thirds, the rows."""
+
+    name: str
+    n_reps: int
+    has_thirds: bool
+    rows: tuple[SessionRow, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SessionSection:
+    """What the report shows of a session.
+
+    Attributes
+    ----------
+    said
+        What went well, what to work on, what changed; each with the name of its style.
+    tables
+        One for each move with at least two reps.
+    """
+
+    said: tuple[tuple[str, str], ...]
+    tables: tuple[SessionTable, ...]
+
+
+def session_section(words: Words, session: SessionSummary | None) -> SessionSection | None:
+    """Put a session into words for the report.
+
+    Parameters
+    ----------
+    words
+        Units and phrases.
+    session
+        From the analysis.
+
+    Returns
+    -------
+    SessionSection or None
+        None where there is no session to speak of: fewer than two reps.
+    """
+    if session is None or not session.said:
+        return None
+    styles = (("well", session.went_well), ("work", session.work_on), ("trend", session.trend))
+    tables = []
+    for move in session.moves:
+        if move.n_reps < 2 or not move.measures:
+            continue
+        tables.append(
+            SessionTable(
+                name=raised(words.move_name(move.move)),
+                n_reps=move.n_reps,
+                has_thirds=any(measure.trend is not None for measure in move.measures),
+                rows=tuple(_row(words, measure) for measure in move.measures),
+            )
+        )
+    return SessionSection(
+        said=tuple((style, said.text) for style, said in styles if said is not None),
+        tables=tuple(tables),
+    )
+
+
+def _row(words: Words, measure: MeasureSummary) -> SessionRow:
+    key, trend = measure.key, measure.trend
+    half_width = None if measure.u_mean is None else COVERAGE_FACTOR * measure.u_mean
+    n_judged = measure.n_in + measure.n_low + measure.n_high + measure.n_close
+    phrases = words.session
+    early = late = change = smallest = ""
+    if trend is not None:
+        early, late = say_mean(words, key, trend.early), say_mean(words, key, trend.late)
+        change = phrases[_TREND_WORDS[trend.word]]
+        smallest = say_mean(words, key, trend.smallest_real_change)
+    return SessionRow(
+        title=MEASURES[key].title if key in MEASURES else key.replace("_", " "),
+        mean=say_mean(words, key, measure.mean, half_width),
+        spread=_spread(words, measure),
+        early=early,
+        late=late,
+        change=change or phrases["too_few_word"],
+        smallest=smallest,
+        in_range=(
+            phrases["in_range"].format(inside=measure.n_in, n=n_judged)
+            if n_judged
+            else phrases["no_range"]
+        ),
+    )
+
+
+def _spread(words: Words, measure: MeasureSummary) -> str:
+    """Say the player's own spread; where it is not to be had, the whole one, as such."""
+    if measure.own_spread is not None:
+        return say_mean(words, measure.key, measure.own_spread)
+    if measure.spread is None:
+        return ""
+    spread = say_mean(words, measure.key, measure.spread)
+    return words.session["spread_whole"].format(spread=spread)

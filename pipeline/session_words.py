@@ -1,0 +1,241 @@
+"""What is said of a session: one thing that went well, one to work on, and whether it changed."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from pipeline.advice_rules import held_back, praise_held_back
+from pipeline.choosing import Worth, worth_of
+from pipeline.feedback import with_rider
+from pipeline.flags import raised_flags
+from pipeline.session import CONFIDENCE, FEWEST_FOR_TREND, mean_of, move_summaries
+from pipeline.session_types import MeasureSummary, MoveSummary, Said, SessionSummary, Side
+from pipeline.types import Measurement, RepResult, TargetRange
+from pipeline.words import COVERAGE_FACTOR, Words, load_words, raised, say_mean, say_range
+
+FEWEST_REPS = 2
+"""A single rep, of a clip or of a move, is no session: what there is to say is said of the rep."""
+
+LEAST_SHARE_OUT = 0.25
+"""What is wrong in fewer reps than this is no habit, and is told with its rep alone."""
+
+LEAST_SHARE_IN = 0.5
+"""What is right in fewer reps than this did not go well."""
+
+
+@dataclass(slots=True)
+class _Topic:
+    """One measure of one move over the session.
+
+    Attributes
+    ----------
+    move, key, target
+        What it is and what it is held against.
+    n_reps, n
+        Reps of the move, and those in which it was judged.
+    inside, low, high
+        The worth and the number of each rep that was in range, or out of it on either side.
+    """
+
+    move: str
+    key: str
+    target: TargetRange
+    n_reps: int
+    n: int = 0
+    inside: list[tuple[Worth, Measurement]] = field(default_factory=list)
+    low: list[tuple[Worth, Measurement]] = field(default_factory=list)
+    high: list[tuple[Worth, Measurement]] = field(default_factory=list)
+
+    def score(self, told: Sequence[tuple[Worth, Measurement]]) -> float:
+        """Mean over all reps of the move of the score that the rep gives it; 0 if it gives none."""
+        return sum(worth.score for worth, _ in told) / self.n_reps
+
+    def share(self, told: Sequence[tuple[Worth, Measurement]]) -> float:
+        """Share of the judged reps."""
+        return len(told) / max(self.n, 1)
+
+
+def tell_session(reps: Sequence[RepResult], words: Words | None = None) -> SessionSummary:
+    """Sum up a clip in numbers and in at most three things.
+
+    The same score decides as for a rep (`pipeline.choosing`), as its mean over the reps of the
+    move. What went well has to be in range in half of them at least, what to
+    work on out of range in a quarter of them at least. Advice and praise that pull against a prompt
+    to look in any rep of the move are left out. A change over the session is told only if it would
+    be more than chance with as many measures looked at as there are (Bonferroni).
+
+    Parameters
+    ----------
+    reps
+        In the order of the clip.
+    words
+        Sentences; the shipped ones by default.
+
+    Returns
+    -------
+    SessionSummary
+        Without anything said for fewer than two reps.
+    """
+    words = words or load_words()
+    moves = move_summaries(reps)
+    if len(reps) < FEWEST_REPS:
+        return SessionSummary(moves=moves)
+    flags = {
+        move.move: {
+            flag
+            for result in reps
+            if result.rep.move == move.move
+            for flag in raised_flags(result.measurements, words)
+        }
+        for move in moves
+    }
+    topics = _topics(reps, words)
+    several = len(moves) > 1
+    work_on = _work_on(topics, flags, words, several=several)
+    taken = None if work_on is None else (work_on.move, work_on.key)
+    rest = [topic for topic in topics if (topic.move, topic.key) != taken]
+    return SessionSummary(
+        went_well=_went_well(rest, flags, words, several=several),
+        work_on=work_on,
+        trend=_trend(moves, words, several=several),
+        moves=moves,
+    )
+
+
+def _topics(reps: Sequence[RepResult], words: Words) -> list[_Topic]:
+    counts = Counter(result.rep.move for result in reps)
+    found: dict[tuple[str, str], _Topic] = {}
+    for result in reps:
+        move = result.rep.move
+        for verdict in result.verdicts:
+            weight = words.weight_of(move, verdict.key)
+            if verdict.target is None or verdict.word == "not measured" or weight <= 0.0:
+                continue
+            topic = found.setdefault(
+                (move, verdict.key), _Topic(move, verdict.key, verdict.target, counts[move])
+            )
+            topic.n += 1
+            measurement = result.measurements[verdict.key]
+            worth = worth_of(verdict, measurement, weight)
+            if worth is not None:
+                side = {None: topic.inside, "low": topic.low, "high": topic.high}[worth.side]
+                side.append((worth, measurement))
+    return [topic for topic in found.values() if topic.n >= FEWEST_REPS]
+
+
+def _went_well(
+    topics: Sequence[_Topic],
+    flags: dict[str, set[str]],
+    words: Words,
+    *,
+    several: bool,
+) -> Said | None:
+    able = [
+        topic
+        for topic in topics
+        if topic.share(topic.inside) >= LEAST_SHARE_IN
+        and not praise_held_back(topic.key, flags[topic.move])
+    ]
+    if not able:
+        return None
+    best = max(able, key=lambda topic: topic.score(topic.inside))
+    text = words.session["went_well"].format(
+        inside=len(best.inside),
+        n=best.n,
+        said=_said_mean(words, best.key, best.inside),
+        range=say_range(words, best.target),
+    )
+    return _said(words, best.move, best.key, None, text, several=several)
+
+
+def _work_on(
+    topics: Sequence[_Topic],
+    flags: dict[str, set[str]],
+    words: Words,
+    *,
+    several: bool,
+) -> Said | None:
+    able = [topic for topic in topics if topic.share(topic.low + topic.high) >= LEAST_SHARE_OUT]
+    for topic in sorted(able, key=lambda topic: topic.score(topic.low + topic.high), reverse=True):
+        if min(len(topic.low), len(topic.high)) >= LEAST_SHARE_OUT * topic.n:
+            text = words.session["work_on_both"].format(
+                name=words.measure[topic.key]["name"],
+                below=len(topic.low),
+                above=len(topic.high),
+                n=topic.n,
+                range=say_range(words, topic.target),
+            )
+            return _said(words, topic.move, topic.key, None, text, several=several)
+        side: Side = "low" if topic.score(topic.low) >= topic.score(topic.high) else "high"
+        if not held_back((topic.key, side), flags[topic.move]):
+            text = _work_on_text(words, topic, side)
+            return _said(words, topic.move, topic.key, side, text, several=several)
+    return None
+
+
+def _work_on_text(words: Words, topic: _Topic, side: Side) -> str:
+    told = topic.low if side == "low" else topic.high
+    phrases = words.measure[topic.key]
+    sentence = words.session["work_on"].format(
+        out=len(told),
+        n=topic.n,
+        said=_said_mean(words, topic.key, told),
+        wrong=phrases[side],
+        range=say_range(words, topic.target),
+        **{"try": phrases[f"try_{side}"]},
+    )
+    return with_rider(words, sentence, (topic.key, side))
+
+
+def _said_mean(words: Words, key: str, told: Sequence[tuple[Worth, Measurement]]) -> str:
+    """Say the mean of the reps that are spoken of, not of all, so that it is what is said of it."""
+    mean, u = mean_of([measurement for _, measurement in told])
+    number = say_mean(words, key, mean, None if u is None else COVERAGE_FACTOR * u)
+    return words.measure[key]["said"].format(number=number)
+
+
+def _trend(moves: Sequence[MoveSummary], words: Words, *, several: bool) -> Said | None:
+    """Tell the surest change; else that there is none, by the measure that matters most."""
+    known = [
+        (move.move, measure)
+        for move in moves
+        for measure in move.measures
+        if measure.trend is not None and measure.key in words.measure
+    ]
+    if not known:
+        chief = max(moves, key=lambda move: move.n_reps)
+        text = words.session["too_few"].format(least=FEWEST_FOR_TREND)
+        return Said(move=chief.move, key="", side=None, text=text)
+    chance = (1.0 - CONFIDENCE) / len(known)
+    move, surest = min(known, key=lambda pair: _by_chance(pair[1]))
+    name = "change"
+    if _by_chance(surest) > chance:
+        name = "no_change"
+        move, surest = max(known, key=lambda pair: words.weight_of(pair[0], pair[1].key))
+    trend = surest.trend
+    if trend is None:  # known holds those that have one
+        return None
+    text = words.session[name].format(
+        name=words.measure[surest.key]["name"],
+        k=trend.n_third,
+        early=say_mean(words, surest.key, trend.early),
+        late=say_mean(words, surest.key, trend.late),
+        smallest=say_mean(words, surest.key, trend.smallest_real_change),
+    )
+    return _said(words, move, surest.key, None, text, several=several)
+
+
+def _by_chance(measure: MeasureSummary) -> float:
+    return 1.0 if measure.trend is None else measure.trend.probability_by_chance
+
+
+def _said(
+    words: Words, move: str, key: str, side: Side | None, text: str, *, several: bool
+) -> Said:
+    """Make the sentence; where a clip holds several moves it begins with the name of the move."""
+    if several:
+        name = raised(words.move_name(move))
+        text = words.session["of_move"].format(move=name, sentence=text)
+    return Said(move=move, key=key, side=side, text=text)

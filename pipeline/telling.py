@@ -1,0 +1,102 @@
+"""All that is said of a clip once its reps are measured and judged: reps, session, cautions."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from pipeline.advice_rules import Advice
+from pipeline.cautions import find_cautions, not_scorable
+from pipeline.feedback import tell_rep
+from pipeline.flags import flag_cautions, raised_flags
+from pipeline.session_types import Caution, SessionSummary
+from pipeline.session_words import tell_session
+from pipeline.types import RepResult
+from pipeline.words import Words, load_words
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Told:
+    """What is said of a clip.
+
+    Attributes
+    ----------
+    reps
+        The reps with their feedback and their prompts to look.
+    session
+        Over all of them.
+    cautions, notes
+        Once for the clip.
+    """
+
+    reps: tuple[RepResult, ...]
+    session: SessionSummary
+    cautions: tuple[Caution, ...]
+    notes: tuple[str, ...]
+
+
+def tell_clip(
+    reps: Sequence[RepResult],
+    *,
+    stature_m: float,
+    defender_in_view: bool,
+    level: str = "any",
+    age_years: float | None = None,
+    words: Words | None = None,
+) -> Told:
+    """Say what there is to say of the reps of a clip, of one move or of several.
+
+    The session comes first: what a rep is told does not pull against what the session is told.
+
+    Parameters
+    ----------
+    reps
+        Measured and judged, in the order of the clip; feedback and cautions are written anew.
+    stature_m
+        The athlete's stature.
+    defender_in_view
+        Whether a second person was followed.
+    level, age_years
+        Level of play, and the athlete's age if it was told.
+    words
+        Sentences; the shipped ones by default.
+    """
+    words = words or load_words()
+    session = tell_session(reps, words)
+    cautions = find_cautions(
+        reps,
+        stature_m=stature_m,
+        defender_in_view=defender_in_view,
+        level=level,
+        age_years=age_years,
+        session=session,
+        words=words,
+    )
+    return Told(
+        reps=tuple(_told_rep(result, session, words) for result in reps),
+        session=session,
+        cautions=cautions,
+        notes=not_scorable([result.rep.move for result in reps], words),
+    )
+
+
+def _told_rep(result: RepResult, session: SessionSummary, words: Words) -> RepResult:
+    rep, leading = result.rep, _leading(session, result.rep.move)
+    feedback = tell_rep(
+        rep.move,
+        result.measurements,
+        result.verdicts,
+        words,
+        flags=tuple(raised_flags(result.measurements, words)),
+        leading=leading,
+    )
+    cautions = flag_cautions(rep.index, result.measurements, words)
+    return replace(result, feedback=feedback, cautions=cautions)
+
+
+def _leading(session: SessionSummary, move: str) -> Advice | None:
+    """Give what the session is told to do better in this move."""
+    work_on = session.work_on
+    if work_on is None or work_on.side is None or work_on.move != move:
+        return None
+    return work_on.key, work_on.side
