@@ -12,21 +12,20 @@ from pipeline.dodge_events import (
     DROP_SHARE,
     LEAST_ROLL_DEG,
     facing_rad,
-    frames_about,
     hitch_depth,
     roll_near,
-    speed_mps,
-    switch_near_s,
 )
 from pipeline.dodge_reps import angle_cut_rep, hesitation_rep, roll_rep, split_rep
 from pipeline.dodges import SLOWEST_APPROACH, distance_m
 from pipeline.events import quiet_frames
+from pipeline.hand_switch import switch_near_s
+from pipeline.hard_turns import frames_about, speed_mps, turn_hardness
 from pipeline.signals import Signals, local_peaks
 from pipeline.types import FloatArray, Hand, Rep
 
-LEAST_TURN_DEG = 30.0
-WAY_S, TURN_TAKES_S = 0.25, 0.2
-"""A path turns hard where its ways of this length, so long apart, differ by more than this."""
+HARD, OTHER_WAY_HARD = 0.3, 0.55
+"""A turn counts if it is as hard as this share of the usual; the second for that of a run the other
+way than the usual one, which may be the way home."""
 
 BETWEEN_DODGES_S = 1.5
 DODGED_WITHIN = 2.8
@@ -38,6 +37,9 @@ runs are jogs back to the start."""
 
 GOES_ON_SHARE = 0.4
 """After a hesitation the run goes on with this share of its speed at least, along its old way."""
+
+HALF, LONGEST_HITCH_S = 0.5, 0.9
+"""It is slower than half of its pace for no longer than this: whoever rests has finished."""
 
 SEEN_S = 1.0
 
@@ -158,22 +160,23 @@ def _run_in(athlete: Signals, frame: int) -> FloatArray:
 
 
 def _hard_turns(athlete: Signals) -> list[int]:
-    """Frames about which the path of a run turns hard, hardest first where they are close."""
-    time_s, path_m = athlete.time_s, athlete.hips_m
-    shortest_m = 0.5 * athlete.stature_m * WAY_S
-    turn_deg = np.zeros(time_s.size)
-    ends_s = np.array([-0.5 * TURN_TAKES_S - WAY_S, -0.5 * TURN_TAKES_S])
-    for i in range(time_s.size):
-        before, after = (
-            np.diff(path_m[np.clip(np.searchsorted(time_s, time_s[i] + ends), 0, time_s.size - 1)],
-                    axis=0)[0]
-            for ends in (ends_s, -ends_s[::-1])
-        )  # fmt: skip
-        lengths = np.linalg.norm([before, after], axis=-1)
-        if np.isfinite(lengths).all() and lengths.min() > shortest_m:
-            cross = before[0] * after[1] - before[1] * after[0]
-            turn_deg[i] = abs(np.degrees(np.arctan2(cross, before @ after)))
-    return _apart(athlete, turn_deg, LEAST_TURN_DEG)
+    """Frames about which the path of a run turns hard, the hardest of those close together.
+
+    Hard is a turn at speed. Who bows out on the way home turns too, but gently; and who stops and
+    turns round is slow.
+    """
+    hardness = turn_hardness(athlete)
+    found = _apart(athlete, hardness, 0.0)
+    if not found:
+        return []
+    usual_way = np.sum([hardness[i] * _run_in(athlete, i) for i in found], axis=0)
+    usual = float(np.median(np.sort(hardness[found])[-3:]))
+    same_way = [float(_run_in(athlete, i) @ usual_way) > 0.0 for i in found]
+    return [
+        i
+        for i, same in zip(found, same_way, strict=True)
+        if hardness[i] > (HARD if same else OTHER_WAY_HARD) * usual
+    ]
 
 
 def _rolls(athlete: Signals) -> list[int]:
@@ -203,6 +206,14 @@ def _goes_on(athlete: Signals, frame: int) -> bool:
     speed = speed_mps(athlete)[after]
     onward = athlete.hips_mps[after.start + int(np.nanargmax(speed))]
     run_in = _run_in(athlete, frame)
+    slow = speed_mps(athlete) < HALF * min(float(np.nanmax(speed)), float(np.linalg.norm(run_in)))
+    first, last = frame, frame
+    while first > 0 and slow[first - 1]:
+        first -= 1
+    while last + 1 < slow.size and slow[last + 1]:
+        last += 1
+    if athlete.time_s[last] - athlete.time_s[first] > LONGEST_HITCH_S:
+        return False
     return float(run_in @ onward) > GOES_ON_SHARE * float(run_in @ run_in)
 
 

@@ -88,6 +88,8 @@ ORDER = [
     "pipeline.throw_reps",
     "pipeline.cuts",
     "pipeline.dodges",
+    "pipeline.hand_switch",
+    "pipeline.hard_turns",
     "pipeline.dodge_events",
     "pipeline.dodge_reps",
     "pipeline.dodge_finding",
