@@ -21,11 +21,17 @@ from pipeline.events import quiet_frames
 from pipeline.hand_switch import switch_near_s
 from pipeline.hard_turns import frames_about, speed_mps, turn_hardness
 from pipeline.signals import Signals, local_peaks
-from pipeline.types import FloatArray, Hand, Rep
+from pipeline.types import BoolArray, FloatArray, Hand, Rep
 
 HARD, OTHER_WAY_HARD = 0.3, 0.55
 """A turn counts if it is as hard as this share of the usual; the second for that of a run the other
 way than the usual one, which may be the way home."""
+
+TO_AND_FRO = 0.35
+"""There is no usual way where the runs, added up, cancel out to less than this share."""
+
+RUNS_ON_S, RUNS_ON_SHARE = 0.6, 0.5
+"""After a cut the run goes on with this share of its speed, and so soon."""
 
 BETWEEN_DODGES_S = 1.5
 DODGED_WITHIN = 2.8
@@ -101,10 +107,12 @@ def _reps(
     reps: list[Rep] = []
     earliest = 0
     for number, frame in enumerate(kept):
+        if _fastest(athlete, frame) < earliest:
+            continue  # it is run into from the burst of the rep before: its end
         latest = kept[number + 1] if number + 1 < len(kept) else athlete.time_s.size
         burst = Burst(frame=frame, earliest=earliest, latest=latest, hand=told_hand)
         rep = rep_of(athlete, defender, burst)
-        reps.append(replace(rep, index=number + 1))
+        reps.append(replace(rep, index=len(reps) + 1))
         earliest = rep.stop_frame - 1
     return reps
 
@@ -150,13 +158,16 @@ def _without_ways_back(athlete: Signals, frames: list[int]) -> list[int]:
     return kept
 
 
-def _run_in(athlete: Signals, frame: int) -> FloatArray:
-    """(2,) velocity of the hips at their fastest in the second before a frame; 0 if unknown."""
+def _fastest(athlete: Signals, frame: int) -> int:
+    """Frame of the greatest speed of the hips in the second before another; that one if unknown."""
     before = frames_about(athlete, frame, SEEN_S, 0.0)
     speed = speed_mps(athlete)[before]
-    if not np.isfinite(speed).any():
-        return np.zeros(2)
-    return np.asarray(athlete.hips_mps[before.start + int(np.nanargmax(speed))])
+    return int(before.start) + int(np.nanargmax(speed)) if np.isfinite(speed).any() else frame
+
+
+def _run_in(athlete: Signals, frame: int) -> FloatArray:
+    """(2,) velocity of the hips at their fastest in the second before a frame; 0 if unknown."""
+    return np.nan_to_num(athlete.hips_mps[_fastest(athlete, frame)])
 
 
 def _hard_turns(athlete: Signals) -> list[int]:
@@ -165,18 +176,31 @@ def _hard_turns(athlete: Signals) -> list[int]:
     Hard is a turn at speed. Who bows out on the way home turns too, but gently; and who stops and
     turns round is slow.
     """
-    hardness = turn_hardness(athlete)
+    hardness = np.where(_runs_on(athlete), turn_hardness(athlete), 0.0)
     found = _apart(athlete, hardness, 0.0)
     if not found:
         return []
-    usual_way = np.sum([hardness[i] * _run_in(athlete, i) for i in found], axis=0)
+    ways = np.array([hardness[i] * _run_in(athlete, i) for i in found])
+    usual_way = ways.sum(axis=0)
     usual = float(np.median(np.sort(hardness[found])[-3:]))
-    same_way = [float(_run_in(athlete, i) @ usual_way) > 0.0 for i in found]
+    to_and_fro = np.linalg.norm(usual_way) < TO_AND_FRO * np.linalg.norm(ways, axis=-1).sum()
     return [
         i
-        for i, same in zip(found, same_way, strict=True)
-        if hardness[i] > (HARD if same else OTHER_WAY_HARD) * usual
+        for i, way in zip(found, ways, strict=True)
+        if hardness[i] > (HARD if to_and_fro or way @ usual_way > 0 else OTHER_WAY_HARD) * usual
     ]
+
+
+def _runs_on(athlete: Signals) -> BoolArray:
+    """(n,) whether a run goes on after a frame, to wherever: who stops has finished."""
+    speed = np.nan_to_num(speed_mps(athlete))
+    return np.array(
+        [
+            speed[frames_about(athlete, i, 0.0, RUNS_ON_S)].max()
+            > RUNS_ON_SHARE * speed[frames_about(athlete, i, SEEN_S, 0.0)].max()
+            for i in range(speed.size)
+        ]
+    )
 
 
 def _rolls(athlete: Signals) -> list[int]:

@@ -18,7 +18,7 @@ ON_TOP = 0.02
 """The top hand is higher than the other by this share of stature on average, at least."""
 
 CHANGED_SHARE = 0.5
-HANDS_CUTOFF_HZ = 4.0
+HANDS_CUTOFF_HZ = 5.0
 
 
 def hands_switched_s(athlete: Signals, first_s: float, last_s: float) -> float | None:
@@ -43,16 +43,20 @@ def hands_switched_s(athlete: Signals, first_s: float, last_s: float) -> float |
         Clip time; None where the hands were not seen to change places.
     """
     time_s, higher_m = athlete.time_s, right_higher_m(athlete)
-    best, after_m, greatest = None, 0.0, 2 * ON_TOP * athlete.stature_m
+    best, greatest = None, 2 * ON_TOP * athlete.stature_m
     for i in np.flatnonzero((time_s >= first_s) & (time_s <= last_s)):
         before, after = _spells(time_s, higher_m, int(i))
         change = abs(after - before)
         held = min(abs(before), abs(after)) >= ON_TOP * athlete.stature_m
         if before * after < 0.0 and held and change > greatest:
-            best, after_m, greatest = int(i), after, change
+            best, greatest = int(i), change
     if best is None:
         return None
-    share = _smooth(time_s, higher_m) / after_m - CHANGED_SHARE
+    # By then they have come to rest: what they are apart half way through would be too little.
+    settled = _spells(time_s, higher_m, _frame_after(time_s, best, 0.5 * HELD_S))[1]
+    if abs(settled) < ON_TOP * athlete.stature_m:
+        return None
+    share = _smooth(time_s, higher_m) / settled - CHANGED_SHARE
     crossed = np.flatnonzero((share[:-1] < 0.0) & (share[1:] >= 0.0))
     if crossed.size == 0:
         return None
@@ -72,6 +76,10 @@ def right_higher_m(athlete: Signals) -> FloatArray:
     difference = athlete.hand_height_m[:, 1] - athlete.hand_height_m[:, 0]
     # Where one hand is hidden the other stands in for it: then the two heights are the same.
     return np.asarray(np.where(difference == 0.0, np.nan, difference))
+
+
+def _frame_after(time_s: FloatArray, i: int, after_s: float) -> int:
+    return min(int(np.searchsorted(time_s, time_s[i] + after_s)), time_s.size - 1)
 
 
 def _spells(time_s: FloatArray, values: FloatArray, i: int) -> tuple[float, float]:
