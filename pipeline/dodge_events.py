@@ -1,4 +1,4 @@
-"""Instants inside a dodge: its plant, the hands changed over, the end of a roll, the slowest."""
+"""Instants inside a dodge: its plant, the turn of a roll, the slowest of a hesitation."""
 
 from __future__ import annotations
 
@@ -6,15 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pipeline.cuts import cut_frame
 from pipeline.events import event_at
+from pipeline.hard_turns import frames_about, speed_mps
 from pipeline.running import CONTACT_SPREAD_S, landing_s
 from pipeline.signals import Signals, landings
-from pipeline.spline import spline_smooth
 from pipeline.types import Event, FloatArray
-
-CUT_BEFORE_S, CUT_AFTER_S = 0.6, 0.35
-"""The foot that takes a cut lands at most this long before or after the instant of a burst."""
 
 DROP_SHARE = 0.6
 DROP_WITHIN_S = 0.4
@@ -42,49 +38,22 @@ LEAST_ROLL_DEG = 200.0
 PIVOT_LANDS_S = (-0.55, 0.15)
 """When the pivot foot lands, from the instant at which the hips begin to turn."""
 
-SWITCH_SEEN_S = (-0.25, 0.95)
-"""When the hands have changed places, from the plant of a split."""
-
-HELD_S = 0.3
-"""One hand is on top for so long before, and the other for so long after."""
-
-ON_TOP = 0.02
-"""The top hand is higher than the other by this share of stature on average, at least."""
-
-CHANGED_SHARE = 0.5
-HANDS_CUTOFF_HZ = 4.0
 SWITCH_SPREAD_S = 0.05
-SLOWEST_SPREAD_S = 0.06
+SLOWEST_SPREAD_S = 0.07
+HITCH_SPREAD_S = 0.07
+LEFT_STANCE_SPREAD_S = 0.11
 ROLL_END_SPREAD_S = 0.08
 """Standard uncertainties of these instants on top of that of the frame interval."""
 
 
-def speed_mps(athlete: Signals) -> FloatArray:
-    """(n,) speed of the hips along the ground; NaN where the path is unknown."""
-    return np.asarray(np.linalg.norm(athlete.hips_mps, axis=-1))
-
-
-def frames_about(athlete: Signals, frame: int, before_s: float, after_s: float) -> slice:
-    """Frames from so long before a frame to so long after it, both included."""
-    time_s = athlete.time_s
-    return slice(
-        int(np.searchsorted(time_s, time_s[frame] - before_s - 1e-9)),
-        int(np.searchsorted(time_s, time_s[frame] + after_s + 1e-9, side="right")),
-    )
-
-
-def contact_event(athlete: Signals, landing: int | None) -> dict[str, Event]:
+def contact_event(
+    athlete: Signals, landing: int | None, spread_s: float = CONTACT_SPREAD_S
+) -> dict[str, Event]:
     """Give the start of a dodge and its plant, the same contact; nothing where it is not told."""
     if landing is None:
         return {}
-    event = event_at(athlete, landing_s(athlete, landing), spread_s=CONTACT_SPREAD_S)
+    event = event_at(athlete, landing_s(athlete, landing), spread_s=spread_s)
     return {"dodge_start": event, "plant": event}
-
-
-def cut_contact(athlete: Signals, frame: int) -> int | None:
-    """Landing of the foot that takes the hard turn near a frame; None where it cannot be told."""
-    about_s = float(athlete.time_s[frame])
-    return cut_frame(athlete, about_s - CUT_BEFORE_S, about_s + CUT_AFTER_S)
 
 
 def slowest_frame(athlete: Signals, frame: int) -> int | None:
@@ -234,74 +203,3 @@ def pivot_contact(athlete: Signals, turn: Turn) -> int | None:
             if standing > longest or lands_later:
                 best, longest = frame, standing
     return best
-
-
-def hands_switched_s(athlete: Signals, first_s: float, last_s: float) -> float | None:
-    """Instant at which the hands have changed places on the stick: the other one is on top.
-
-    The head of the stick points up while it is carried, so that the order along the stick shows in
-    the heights. Of all instants in the span, the one is taken about which the difference of the
-    heights changes most from a spell before to a spell after it: a single frame in which the hands
-    were taken for one another does not count. They have changed places once the other hand is
-    higher by `CHANGED_SHARE` of what it is in the spell after.
-
-    Parameters
-    ----------
-    athlete
-        Signals over the clip.
-    first_s, last_s
-        Span in clip time.
-
-    Returns
-    -------
-    float or None
-        Clip time; None where the hands were not seen to change places.
-    """
-    time_s, higher_m = athlete.time_s, right_higher_m(athlete)
-    best, after_m, greatest = None, 0.0, 2 * ON_TOP * athlete.stature_m
-    for i in np.flatnonzero((time_s >= first_s) & (time_s <= last_s)):
-        before, after = _spells(time_s, higher_m, int(i))
-        change = abs(after - before)
-        held = min(abs(before), abs(after)) >= ON_TOP * athlete.stature_m
-        if before * after < 0.0 and held and change > greatest:
-            best, after_m, greatest = int(i), after, change
-    if best is None:
-        return None
-    share = _smooth(time_s, higher_m) / after_m - CHANGED_SHARE
-    crossed = np.flatnonzero((share[:-1] < 0.0) & (share[1:] >= 0.0))
-    if crossed.size == 0:
-        return None
-    at = int(crossed[np.argmin(np.abs(time_s[crossed] - time_s[best]))])
-    part = share[at] / (share[at] - share[at + 1])
-    return float(time_s[at] + part * (time_s[at + 1] - time_s[at]))
-
-
-def switch_near_s(athlete: Signals, frame: int) -> float | None:
-    """Instant at which the hands changed places about the plant of a split; None if not seen."""
-    about_s = float(athlete.time_s[frame])
-    return hands_switched_s(athlete, about_s + SWITCH_SEEN_S[0], about_s + SWITCH_SEEN_S[1])
-
-
-def right_higher_m(athlete: Signals) -> FloatArray:
-    """(n,) height of the right hand above the left one; NaN where they were not both seen."""
-    difference = athlete.hand_height_m[:, 1] - athlete.hand_height_m[:, 0]
-    # Where one hand is hidden the other stands in for it: then the two heights are the same.
-    return np.asarray(np.where(difference == 0.0, np.nan, difference))
-
-
-def _spells(time_s: FloatArray, values: FloatArray, i: int) -> tuple[float, float]:
-    """Means of what is known in the spells before and after a frame; 0 where nothing is."""
-    offset_s = time_s - time_s[i]
-    means = []
-    for sign in (-1.0, 1.0):
-        spell = (sign * offset_s > 0.0) & (sign * offset_s <= HELD_S)
-        known = values[spell & np.isfinite(values)]
-        means.append(float(known.mean()) if known.size else 0.0)
-    return means[0], means[1]
-
-
-def _smooth(time_s: FloatArray, values: FloatArray) -> FloatArray:
-    """Low-pass that bridges what is unknown."""
-    known = np.isfinite(values)
-    smooth = spline_smooth(time_s, values[:, None], known.astype(float), HANDS_CUTOFF_HZ)
-    return np.asarray(smooth[:, 0])

@@ -12,21 +12,26 @@ from pipeline.dodge_events import (
     DROP_SHARE,
     LEAST_ROLL_DEG,
     facing_rad,
-    frames_about,
     hitch_depth,
     roll_near,
-    speed_mps,
-    switch_near_s,
 )
 from pipeline.dodge_reps import angle_cut_rep, hesitation_rep, roll_rep, split_rep
 from pipeline.dodges import SLOWEST_APPROACH, distance_m
 from pipeline.events import quiet_frames
+from pipeline.hand_switch import switch_near_s
+from pipeline.hard_turns import frames_about, speed_mps, turn_hardness
 from pipeline.signals import Signals, local_peaks
-from pipeline.types import FloatArray, Hand, Rep
+from pipeline.types import BoolArray, FloatArray, Hand, Rep
 
-LEAST_TURN_DEG = 30.0
-WAY_S, TURN_TAKES_S = 0.25, 0.2
-"""A path turns hard where its ways of this length, so long apart, differ by more than this."""
+HARD, OTHER_WAY_HARD = 0.3, 0.55
+"""A turn counts if it is as hard as this share of the usual; the second for that of a run the other
+way than the usual one, which may be the way home."""
+
+TO_AND_FRO = 0.35
+"""There is no usual way where the runs, added up, cancel out to less than this share."""
+
+RUNS_ON_S, RUNS_ON_SHARE = 0.6, 0.5
+"""After a cut the run goes on with this share of its speed, and so soon."""
 
 BETWEEN_DODGES_S = 1.5
 DODGED_WITHIN = 2.8
@@ -38,6 +43,9 @@ runs are jogs back to the start."""
 
 GOES_ON_SHARE = 0.4
 """After a hesitation the run goes on with this share of its speed at least, along its old way."""
+
+HALF, LONGEST_HITCH_S = 0.5, 0.9
+"""It is slower than half of its pace for no longer than this: whoever rests has finished."""
 
 SEEN_S = 1.0
 
@@ -99,10 +107,12 @@ def _reps(
     reps: list[Rep] = []
     earliest = 0
     for number, frame in enumerate(kept):
+        if _fastest(athlete, frame) < earliest:
+            continue  # it is run into from the burst of the rep before: its end
         latest = kept[number + 1] if number + 1 < len(kept) else athlete.time_s.size
         burst = Burst(frame=frame, earliest=earliest, latest=latest, hand=told_hand)
         rep = rep_of(athlete, defender, burst)
-        reps.append(replace(rep, index=number + 1))
+        reps.append(replace(rep, index=len(reps) + 1))
         earliest = rep.stop_frame - 1
     return reps
 
@@ -148,32 +158,49 @@ def _without_ways_back(athlete: Signals, frames: list[int]) -> list[int]:
     return kept
 
 
-def _run_in(athlete: Signals, frame: int) -> FloatArray:
-    """(2,) velocity of the hips at their fastest in the second before a frame; 0 if unknown."""
+def _fastest(athlete: Signals, frame: int) -> int:
+    """Frame of the greatest speed of the hips in the second before another; that one if unknown."""
     before = frames_about(athlete, frame, SEEN_S, 0.0)
     speed = speed_mps(athlete)[before]
-    if not np.isfinite(speed).any():
-        return np.zeros(2)
-    return np.asarray(athlete.hips_mps[before.start + int(np.nanargmax(speed))])
+    return int(before.start) + int(np.nanargmax(speed)) if np.isfinite(speed).any() else frame
+
+
+def _run_in(athlete: Signals, frame: int) -> FloatArray:
+    """(2,) velocity of the hips at their fastest in the second before a frame; 0 if unknown."""
+    return np.nan_to_num(athlete.hips_mps[_fastest(athlete, frame)])
 
 
 def _hard_turns(athlete: Signals) -> list[int]:
-    """Frames about which the path of a run turns hard, hardest first where they are close."""
-    time_s, path_m = athlete.time_s, athlete.hips_m
-    shortest_m = 0.5 * athlete.stature_m * WAY_S
-    turn_deg = np.zeros(time_s.size)
-    ends_s = np.array([-0.5 * TURN_TAKES_S - WAY_S, -0.5 * TURN_TAKES_S])
-    for i in range(time_s.size):
-        before, after = (
-            np.diff(path_m[np.clip(np.searchsorted(time_s, time_s[i] + ends), 0, time_s.size - 1)],
-                    axis=0)[0]
-            for ends in (ends_s, -ends_s[::-1])
-        )  # fmt: skip
-        lengths = np.linalg.norm([before, after], axis=-1)
-        if np.isfinite(lengths).all() and lengths.min() > shortest_m:
-            cross = before[0] * after[1] - before[1] * after[0]
-            turn_deg[i] = abs(np.degrees(np.arctan2(cross, before @ after)))
-    return _apart(athlete, turn_deg, LEAST_TURN_DEG)
+    """Frames about which the path of a run turns hard, the hardest of those close together.
+
+    Hard is a turn at speed. Who bows out on the way home turns too, but gently; and who stops and
+    turns round is slow.
+    """
+    hardness = np.where(_runs_on(athlete), turn_hardness(athlete), 0.0)
+    found = _apart(athlete, hardness, 0.0)
+    if not found:
+        return []
+    ways = np.array([hardness[i] * _run_in(athlete, i) for i in found])
+    usual_way = ways.sum(axis=0)
+    usual = float(np.median(np.sort(hardness[found])[-3:]))
+    to_and_fro = np.linalg.norm(usual_way) < TO_AND_FRO * np.linalg.norm(ways, axis=-1).sum()
+    return [
+        i
+        for i, way in zip(found, ways, strict=True)
+        if hardness[i] > (HARD if to_and_fro or way @ usual_way > 0 else OTHER_WAY_HARD) * usual
+    ]
+
+
+def _runs_on(athlete: Signals) -> BoolArray:
+    """(n,) whether a run goes on after a frame, to wherever: who stops has finished."""
+    speed = np.nan_to_num(speed_mps(athlete))
+    return np.array(
+        [
+            speed[frames_about(athlete, i, 0.0, RUNS_ON_S)].max()
+            > RUNS_ON_SHARE * speed[frames_about(athlete, i, SEEN_S, 0.0)].max()
+            for i in range(speed.size)
+        ]
+    )
 
 
 def _rolls(athlete: Signals) -> list[int]:
@@ -203,6 +230,14 @@ def _goes_on(athlete: Signals, frame: int) -> bool:
     speed = speed_mps(athlete)[after]
     onward = athlete.hips_mps[after.start + int(np.nanargmax(speed))]
     run_in = _run_in(athlete, frame)
+    slow = speed_mps(athlete) < HALF * min(float(np.nanmax(speed)), float(np.linalg.norm(run_in)))
+    first, last = frame, frame
+    while first > 0 and slow[first - 1]:
+        first -= 1
+    while last + 1 < slow.size and slow[last + 1]:
+        last += 1
+    if athlete.time_s[last] - athlete.time_s[first] > LONGEST_HITCH_S:
+        return False
     return float(run_in @ onward) > GOES_ON_SHARE * float(run_in @ run_in)
 
 

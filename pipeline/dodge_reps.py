@@ -6,19 +6,21 @@ from collections.abc import Callable
 
 from pipeline.bursts import Burst
 from pipeline.dodge_events import (
+    HITCH_SPREAD_S,
+    LEFT_STANCE_SPREAD_S,
     ROLL_END_SPREAD_S,
     SLOWEST_SPREAD_S,
     SWITCH_SPREAD_S,
     contact_event,
-    cut_contact,
     hitch_contact,
     pivot_contact,
     roll_near,
     slowest_frame,
-    switch_near_s,
 )
 from pipeline.dodges import burst_end_frame, fastest_before
-from pipeline.events import FINISH_SPREAD_S, START_SPREAD_S, event_at, start_frame
+from pipeline.events import FINISH_SPREAD_S, event_at, start_frame
+from pipeline.hand_switch import switch_near_s
+from pipeline.hard_turns import cut_contact
 from pipeline.signals import Signals, top_hand
 from pipeline.types import Event, Rep
 
@@ -81,8 +83,13 @@ def hesitation_rep(athlete: Signals, defender: Signals | None, burst: Burst) -> 
 def _rep(athlete: Signals, burst: Burst, move: str, events_of: ActionEvents) -> Rep:
     """Make a rep from the events of its move, its run-in and its burst away."""
     time_s = athlete.time_s
-    own = events_of(athlete, burst)
+    own = {
+        name: event
+        for name, event in events_of(athlete, burst).items()
+        if burst.earliest <= event.frame < burst.latest
+    }
     about = own["dodge_start"].frame if "dodge_start" in own else burst.frame
+    about = max(about, burst.earliest)
     start = start_frame(athlete, fastest_before(athlete, about, burst.earliest), burst.earliest)
     last = max((event.frame for event in own.values()), default=burst.frame)
     finish = min(burst_end_frame(athlete, max(last, about)), max(burst.latest - 1, last))
@@ -99,7 +106,7 @@ def _rep(athlete: Signals, burst: Burst, move: str, events_of: ActionEvents) -> 
         move=move,
         stick_hand=hand,
         events={
-            "start": event_at(athlete, float(time_s[start]), spread_s=START_SPREAD_S),
+            "start": event_at(athlete, float(time_s[start]), spread_s=LEFT_STANCE_SPREAD_S),
             **own,
             "finish": event_at(athlete, float(time_s[finish]), spread_s=FINISH_SPREAD_S),
         },
@@ -131,6 +138,6 @@ def _hitch_events(athlete: Signals, burst: Burst) -> dict[str, Event]:
     slowest = slowest_frame(athlete, burst.frame)
     if slowest is None:
         return {}
-    events = contact_event(athlete, hitch_contact(athlete, slowest))
+    events = contact_event(athlete, hitch_contact(athlete, slowest), HITCH_SPREAD_S)
     slowest_s = float(athlete.time_s[slowest])
     return events | {"slowest": event_at(athlete, slowest_s, spread_s=SLOWEST_SPREAD_S)}

@@ -93,6 +93,8 @@ ORDER = [
     "pipeline.pass_events",
     "pipeline.cuts",
     "pipeline.dodges",
+    "pipeline.hand_switch",
+    "pipeline.hard_turns",
     "pipeline.dodge_events",
     "pipeline.dodge_reps",
     "pipeline.dodge_finding",
