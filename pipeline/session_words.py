@@ -142,8 +142,7 @@ def _went_well(
         return None
     best = max(able, key=lambda topic: topic.score(topic.inside))
     text = words.session["went_well"].format(
-        inside=len(best.inside),
-        n=best.n,
+        inside=_of_reps(words, best, len(best.inside)),
         said=_said_mean(words, best.key, best.inside),
         range=say_range(words, best.target),
     )
@@ -179,14 +178,19 @@ def _work_on_text(words: Words, topic: _Topic, side: Side) -> str:
     told = topic.low if side == "low" else topic.high
     phrases = words.measure[topic.key]
     sentence = words.session["work_on"].format(
-        out=len(told),
-        n=topic.n,
+        out=_of_reps(words, topic, len(told)),
         said=_said_mean(words, topic.key, told),
         wrong=phrases[side],
         range=say_range(words, topic.target),
         **{"try": phrases[f"try_{side}"]},
     )
     return with_rider(words, sentence, (topic.key, side))
+
+
+def _of_reps(words: Words, topic: _Topic, count: int) -> str:
+    unseen = topic.n_reps - topic.n
+    name = "of_reps_seen" if unseen else "of_reps"
+    return words.session[name].format(count=count, n=topic.n, unseen=unseen)
 
 
 def _said_mean(words: Words, key: str, told: Sequence[tuple[Worth, Measurement]]) -> str:

@@ -23,9 +23,11 @@ _PLACEHOLDERS: Mapping[str, frozenset[str]] = {
     "session": frozenset(
         {
             *("said", "range", "wrong", "try", "name", "inside", "out", "below", "above", "n"),
-            *("least", "k", "early", "late", "smallest", "move", "sentence", "spread"),
+            *("count", "unseen"),
+            *("least", "k", "early", "late", "smallest", "move", "sentence"),
         }
     ),
+    "session_table": frozenset({"move", "n", "spread", "smallest", "count"}),
     "cautions": frozenset({"count", "reps", "list", "number", "name", "k", "early", "late", "and"}),
     "notes": frozenset(),
     "measure": frozenset({"number"}),

@@ -24,19 +24,19 @@ class SessionRow:
     title: str
     mean: str
     spread: str
+    two_reps: str
+    in_range: str
     early: str
     late: str
     change: str
-    smallest: str
-    in_range: str
+    needs: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SessionTable:
-    """One move over the session: its name, how many reps, whether any row has thirds, the rows."""
+    """One move over the session: what it is called, whether any row has thirds, the rows."""
 
-    name: str
-    n_reps: int
+    caption: str
     has_thirds: bool
     rows: tuple[SessionRow, ...]
 
@@ -51,10 +51,13 @@ class SessionSection:
         What went well, what to work on, what changed; each with the name of its style.
     tables
         One for each move with at least two reps.
+    headings
+        What stands over the section, over each column, and below the tables, by name.
     """
 
     said: tuple[tuple[str, str], ...]
     tables: tuple[SessionTable, ...]
+    headings: Mapping[str, str]
 
 
 def session_section(words: Words, session: SessionSummary | None) -> SessionSection | None:
@@ -81,8 +84,9 @@ def session_section(words: Words, session: SessionSummary | None) -> SessionSect
             continue
         tables.append(
             SessionTable(
-                name=raised(words.move_name(move.move)),
-                n_reps=move.n_reps,
+                caption=words.session_table["caption"].format(
+                    move=raised(words.move_name(move.move)), n=move.n_reps
+                ),
                 has_thirds=any(measure.trend is not None for measure in move.measures),
                 rows=tuple(_row(words, measure) for measure in move.measures),
             )
@@ -90,6 +94,7 @@ def session_section(words: Words, session: SessionSummary | None) -> SessionSect
     return SessionSection(
         said=tuple((style, said.text) for style, said in styles if said is not None),
         tables=tuple(tables),
+        headings=words.session_table,
     )
 
 
@@ -97,25 +102,31 @@ def _row(words: Words, measure: MeasureSummary) -> SessionRow:
     key, trend = measure.key, measure.trend
     half_width = None if measure.u_mean is None else COVERAGE_FACTOR * measure.u_mean
     n_judged = measure.n_in + measure.n_low + measure.n_high + measure.n_close
-    phrases = words.session
-    early = late = change = smallest = ""
+    phrases = words.session_table
+    early = late = two_reps = needs = ""
+    change = phrases["too_few"]
     if trend is not None:
         early, late = say_mean(words, key, trend.early), say_mean(words, key, trend.late)
         change = phrases[_TREND_WORDS[trend.word]]
         smallest = say_mean(words, key, trend.smallest_real_change)
+        needs = phrases["thirds"].format(smallest=smallest)
+    if measure.smallest_real_change is not None:
+        smallest = say_mean(words, key, measure.smallest_real_change)
+        two_reps = phrases["two_reps"].format(smallest=smallest)
     return SessionRow(
         title=MEASURES[key].title if key in MEASURES else key.replace("_", " "),
         mean=say_mean(words, key, measure.mean, half_width),
         spread=_spread(words, measure),
-        early=early,
-        late=late,
-        change=change or phrases["too_few_word"],
-        smallest=smallest,
+        two_reps=two_reps,
         in_range=(
-            phrases["in_range"].format(inside=measure.n_in, n=n_judged)
+            phrases["inside"].format(count=measure.n_in, n=n_judged)
             if n_judged
             else phrases["no_range"]
         ),
+        early=early,
+        late=late,
+        change=change,
+        needs=needs,
     )
 
 
@@ -124,6 +135,6 @@ def _spread(words: Words, measure: MeasureSummary) -> str:
     if measure.own_spread is not None:
         return say_mean(words, measure.key, measure.own_spread)
     if measure.spread is None:
-        return ""
+        return words.session_table["too_few"]
     spread = say_mean(words, measure.key, measure.spread)
-    return words.session["spread_whole"].format(spread=spread)
+    return words.session_table["spread_whole"].format(spread=spread)

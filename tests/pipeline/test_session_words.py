@@ -31,7 +31,9 @@ def passes(steps, turns=(), times=()):
 def test_one_thing_that_went_well_and_one_to_work_on():
     session = tell_session(passes([0.7] * 4, [130] * 4))
     assert session.went_well.key == "step_back_m"
-    assert session.went_well.text.startswith("Went well in 4 of 4 reps: on average, the length of")
+    assert session.went_well.text.startswith(
+        "Went well in 4 of 4 reps. On average there, the length of"
+    )
     assert "0.70 m, give or take 0.04 m" in session.went_well.text
     assert (session.work_on.key, session.work_on.side) == ("turn_away_deg", "high")
     assert "seen in 4 of 4 reps" in session.work_on.text
@@ -109,6 +111,12 @@ def test_with_several_moves_each_sentence_says_of_which():
     assert [move.move for move in session.moves] == [MOVE, "high_to_low_shot"]
     assert session.went_well.text.startswith("High-to-low shot. Went well in 3 of 3 reps")
     assert session.work_on.text.startswith("Throwback pass. To work on")
+
+
+def test_reps_that_could_not_be_measured_are_not_hidden():
+    reps = passes([0.7, 0.8, 0.1, 0.2])
+    reps += [rep_of(i, MOVE, not_measured("step_back_m")) for i in (5, 6, 7)]
+    assert "seen in 2 of 4 reps (3 more could not be measured)" in tell_session(reps).work_on.text
 
 
 def test_what_was_hardly_ever_seen_counts_for_less():

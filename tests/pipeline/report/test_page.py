@@ -7,6 +7,7 @@ import pytest
 
 from pipeline.report.page import render_page
 from pipeline.report.pictures import encode_jpeg
+from pipeline.words import load_words
 from tests.fixtures.lenses import PHONE
 
 VOID = {"meta", "img", "br", "link", "input", "hr"}
@@ -107,6 +108,13 @@ def test_a_clip_without_reps_is_a_page_too(make):
     page = Page(render_page(make(n_reps=0), {}))
     assert "No reps were found" in page.text
     assert page.all("table") == []
+
+
+def test_every_word_over_the_session_table_comes_from_the_file_of_words(make):
+    text = Page(render_page(make(n_reps=8), {})).text
+    said = load_words().session_table
+    for name in ("heading", "measure", "mean", "spread", "in_range", "early", "late", "explained"):
+        assert said[name] in text
 
 
 def test_one_rep_needs_no_table_over_all_reps(make):

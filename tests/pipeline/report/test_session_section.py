@@ -13,13 +13,15 @@ def test_the_table_says_mean_spread_thirds_and_change_in_words(make):
     section = session_section(WORDS, make(n_reps=8).session)
     assert [style for style, _ in section.said] == ["well", "work", "trend"]
     (table,) = section.tables
-    assert (table.name, table.n_reps, table.has_thirds) == ("High-to-low shot", 8, True)
+    assert (table.caption, table.has_thirds) == ("High-to-low shot, 8 reps", True)
     rows = {row.title: row for row in table.rows}
     drop = rows["Drop of the top hand"]
     assert drop.mean.startswith("0.53 m, give or take 0.0")
     assert drop.spread == "0.13 m"
     assert (drop.early, drop.late) == ("0.46 m", "0.59 m")
     assert drop.change == "no clear change"
+    assert drop.two_reps.startswith("two reps: 0.")
+    assert drop.needs.startswith("needs 0.")
     assert drop.in_range == "6 of 8"
     assert rows["Top hand height when letting go"].in_range == "no range set"
 
