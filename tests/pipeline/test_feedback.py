@@ -126,7 +126,7 @@ def test_never_more_than_two_sentences_nor_more_than_one_advice(move, choices):
 
 
 def judged(key, value, u, low=None, high=None):
-    """A measure of which this version knows nothing, held against a range."""
+    """A measure held against a range."""
     measurement = measured(key, value, u)
     target = TargetRange(
         key=key, unit=measurement.unit, low=low, high=high, words="", set_by="", why=""
@@ -146,20 +146,20 @@ SLOW_SWITCH = judged("hand_switch_s", 0.8, 0.02, high=0.45)
 
 def test_a_wider_plant_is_never_asked_for_without_the_caution():
     (sentence,) = tell_judged(NARROW)
-    assert "do more of it" in sentence
+    assert "step out wider" in sentence
     assert "while your knee stays over your foot" in sentence
 
 
 def test_with_a_prompt_to_look_at_the_knee_something_else_is_tried():
     (sentence,) = tell_judged(NARROW, SLOW_SWITCH, flags={"knee_in"})
-    assert "hand_switch_s was 0.80 s" in sentence
-    assert "jab_width_m" not in sentence
+    assert "it took 0.80 s" in sentence
+    assert "jab" not in sentence
 
 
 def test_if_nothing_else_is_wrong_the_number_is_told_without_the_advice():
     (sentence,) = tell_judged(NARROW, flags={"trunk_over_plant"})
-    assert "jab_width_m was 0.20 m" in sentence
-    assert "do more" not in sentence
+    assert "landed 0.20 m" in sentence
+    assert "wider" not in sentence
     assert "look at the note on this rep" in sentence
 
 
