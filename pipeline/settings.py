@@ -32,8 +32,8 @@ class SideFile:
         Stature of the athlete.
     move, level
         Move that the clip shows; level of play.
-    athlete
-        Who it is.
+    athlete, arm_length_m
+        Who it is; length of the arm by tape, shoulder to finger tip.
     stick_hand
         Side of the top hand.
     lens_path
@@ -51,6 +51,7 @@ class SideFile:
     move: str | None = None
     level: str | None = None
     athlete: str | None = None
+    arm_length_m: float | None = None
     stick_hand: Literal["left", "right"] | None = None
     lens_path: Path | None = None
     marks_path: Path | None = None
@@ -92,6 +93,8 @@ class AnalysisSettings:
         Level of play, which chooses the target ranges.
     athlete
         Who it is, a name or a code, which chooses them too; None = nobody in particular.
+    arm_length_m
+        Arm of the athlete by tape, for ranges in arm lengths; None = by published proportion.
     model_path
         Pose model bundle; None = the one that comes along.
     fov_deg
@@ -120,6 +123,7 @@ class AnalysisSettings:
     move: str
     level: str = DEFAULT_LEVEL
     athlete: str | None = None
+    arm_length_m: float | None = None
     model_path: Path | None = None
     fov_deg: float | None = None
     lens_path: Path | None = None
@@ -249,6 +253,7 @@ def resolve(given: GivenSettings, side: SideFile, *, clip_name: str) -> Analysis
         move=move,
         level=given.level or side.level or DEFAULT_LEVEL,
         athlete=given.athlete or side.athlete,
+        arm_length_m=side.arm_length_m,
         model_path=given.model_path,
         fov_deg=given.fov_deg,
         lens_path=given.lens_path or side_lens_path,
