@@ -16,7 +16,6 @@ from pipeline.field_side import field_side
 from pipeline.film_check import check_film
 from pipeline.film_notes import film_notes
 from pipeline.finding import Asked, Finding
-from pipeline.joint_offsets import joint_offsets
 from pipeline.key_pictures import rep_pictures
 from pipeline.landmarks import read_film_samples, read_landmarks
 from pipeline.marked_scene import SceneMarks, read_scene_marks, scene_of_clip
@@ -32,7 +31,7 @@ from pipeline.smoothing import smooth_tracks
 from pipeline.steady import shaken, steadied
 from pipeline.stillness import judge_stillness
 from pipeline.straight import lens_of, on_film, read_lens, straightened
-from pipeline.target_arms import defenders_arm, measured_arm
+from pipeline.target_arms import defenders_arm, told_arm
 from pipeline.target_entries import ANY
 from pipeline.target_ranges import Targets
 from pipeline.targets import coach_targets_path, load_targets, places_of, ranges_used
@@ -172,7 +171,6 @@ def analyse_tracks(
     people = [place_person(smooth, person, scene) for person in range(tracks.n_people)]
     athlete, defender = people[0], people[1] if len(people) > 1 else None
     reps = find_reps(clip, people, scene, settings)
-    arm = measured_arm(athlete.arm_length_m, joint_offsets().u_arm)
     results = []
     measure = partial(
         explained_rep if settings.explain else measure_rep,
@@ -189,7 +187,7 @@ def analyse_tracks(
             settings.stature_m,
             hand=rep.stick_hand,
             athlete=settings.athlete,
-            arm=arm,
+            arm=told_arm(settings.arm_length_m),
             defender_arm=defenders_arm(measured),
         )
         verdicts = judge_rep(

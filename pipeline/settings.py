@@ -37,6 +37,8 @@ class SideFile:
         Who it is.
     age_years
         Age of the athlete.
+    athlete, arm_length_m
+        Who it is; length of the arm by tape, shoulder to finger tip.
     stick_hand
         Side of the top hand.
     lens_path
@@ -55,6 +57,7 @@ class SideFile:
     level: str | None = None
     athlete: str | None = None
     age_years: float | None = None
+    arm_length_m: float | None = None
     stick_hand: Literal["left", "right"] | None = None
     lens_path: Path | None = None
     marks_path: Path | None = None
@@ -99,6 +102,8 @@ class AnalysisSettings:
         Who it is, a name or a code, which chooses them too; None = nobody in particular.
     age_years
         Age of the athlete, for the rules of youth play; None = not told.
+    arm_length_m
+        Arm of the athlete by tape, for ranges in arm lengths; None = by published proportion.
     model_path
         Pose model bundle; None = the one that comes along.
     fov_deg
@@ -128,6 +133,7 @@ class AnalysisSettings:
     level: str = DEFAULT_LEVEL
     athlete: str | None = None
     age_years: float | None = None
+    arm_length_m: float | None = None
     model_path: Path | None = None
     fov_deg: float | None = None
     lens_path: Path | None = None
@@ -260,6 +266,7 @@ def resolve(given: GivenSettings, side: SideFile, *, clip_name: str) -> Analysis
         level=given.level or side.level or DEFAULT_LEVEL,
         athlete=given.athlete or side.athlete,
         age_years=side.age_years if given.age_years is None else given.age_years,
+        arm_length_m=side.arm_length_m,
         model_path=given.model_path,
         fov_deg=given.fov_deg,
         lens_path=given.lens_path or side_lens_path,

@@ -17,9 +17,12 @@ from pipeline.settings import (
 )
 from pipeline.toml_file import TomlFile, nearest, read_toml
 
+ARM_RANGE_M = (0.3, 1.2)
+
 _KINDS: Mapping[str, tuple[type, str]] = {
     "stature_m": (float, "a number, e.g. 1.80"),
     "move": (str, 'text in quotes, e.g. "throwback_pass"'),
+    "arm_length_m": (float, "a number, e.g. 0.80"),
     "athlete": (str, "a name or a code in quotes"),
     "level": (str, 'text in quotes, e.g. "adult"'),
     "age_years": (float, "a number, e.g. 12"),
@@ -67,6 +70,13 @@ def read_side_file(clip_path: Path) -> SideFile:
     athlete = table.get("athlete")
     if athlete is not None:
         athlete = check_athlete(athlete, named=file.place_of("athlete"))
+    arm_length_m = table.get("arm_length_m")
+    if arm_length_m is not None and not ARM_RANGE_M[0] <= arm_length_m <= ARM_RANGE_M[1]:
+        raise file.error(
+            "arm_length_m",
+            wrong=f"{arm_length_m} is not the length of an arm in metres.",
+            what_to_do="Tape it from the shoulder to the finger tip, e.g. 0.80.",
+        )
     return SideFile(
         path=path,
         stature_m=table.get("stature_m"),
@@ -74,6 +84,7 @@ def read_side_file(clip_path: Path) -> SideFile:
         level=table.get("level"),
         athlete=athlete,
         age_years=table.get("age_years"),
+        arm_length_m=arm_length_m,
         stick_hand=cast('Literal["left", "right"] | None', hand),
         lens_path=path.parent / table["lens"] if "lens" in table else None,
         marks_path=path.parent / table["marks"] if "marks" in table else None,

@@ -8,6 +8,9 @@ from dataclasses import dataclass
 
 from pipeline.types import Measurement
 
+U_OF_TAPE_M = 0.01
+"""Standard uncertainty of an arm that somebody taped; our own assumption."""
+
 _OF_THE_DEFENDER = ("cushion", "defender")
 
 
@@ -47,21 +50,15 @@ def published_arm(stature_m: float) -> Arm:
     return Arm(length_m=float(arm.value_m), u_m=float(arm.u_m))
 
 
-def measured_arm(length_m: float, relative_u: float) -> Arm | None:
-    """Arm of the athlete by the film; None where the film did not show it.
+def told_arm(length_m: float | None) -> Arm | None:
+    """Arm of the athlete as it was taped, shoulder to finger tip; None when nobody did.
 
-    Parameters
-    ----------
-    length_m
-        By the person's own body over the clip (`pipeline.placing.Placed.arm_length_m`), NaN if the
-        arms were hardly seen. It is counted from the point that the pose model takes for the
-        shoulder, and comes out some 4 % of stature shorter than by published proportion.
-    relative_u
-        Standard uncertainty as a share of the length.
+    The film's own reading of the athlete's arm is not used for ranges: it is counted from the point
+    that the pose model takes for the shoulder, which makes it some 4 % of stature shorter than a
+    tape would, and it is not to be had from every film. A range would then differ by a tenth from
+    one film to the next.
     """
-    if not math.isfinite(length_m):
-        return None
-    return Arm(length_m=length_m, u_m=relative_u * length_m)
+    return None if length_m is None else Arm(length_m=length_m, u_m=U_OF_TAPE_M)
 
 
 def defenders_arm(measurements: Mapping[str, Measurement]) -> Arm | None:
@@ -69,7 +66,8 @@ def defenders_arm(measurements: Mapping[str, Measurement]) -> Arm | None:
 
     Nothing else is known of the defender: no stature was told, and the athlete's would be a guess.
     `defender_arm_length_m` itself falls back on the published share of the stature that the film
-    gives him where his arms were hardly seen.
+    gives him where his arms were hardly seen. It is the arm that `cushion_arm_ratio` divides by, so
+    that a cushion in metres against a range in arms and that ratio against a number agree.
     """
     measured = measurements.get("defender_arm_length_m")
     if measured is None or measured.value is None:

@@ -148,8 +148,9 @@ def test_the_stick_hand_and_the_athlete_choose_the_ranges(tmp_path):
 
     anyone, seven = ranges(), ranges(athlete="seven")
     drop = anyone["hand_drop_m"]
-    assert drop.low == pytest.approx(0.5 * 0.452 * STATURE_M, rel=0.1)  # by the film, not the table
+    assert drop.low == pytest.approx(0.5 * 0.452 * STATURE_M)
     assert drop.u_low > 0.0
+    assert ranges(arm_length_m=0.8)["hand_drop_m"].low == 0.4
     assert "hands_high_hold_s" in anyone
     assert "hands_high_hold_s" not in seven
     assert seven["hand_drop_m"] == drop

@@ -87,6 +87,8 @@ def test_names_that_cannot_be_shown_are_refused(name):
 def test_an_athlete_who_is_typed_beats_the_side_file():
     side = replace(SIDE, athlete="7")
     assert resolve(GivenSettings(), side, clip_name="a.mp4").athlete == "7"
+    taped = resolve(GivenSettings(), replace(SIDE, arm_length_m=0.8), clip_name="a.mp4")
+    assert taped.arm_length_m == 0.8
     assert resolve(GivenSettings(athlete="8"), side, clip_name="a.mp4").athlete == "8"
     assert resolve(GivenSettings(), SIDE, clip_name="a.mp4").athlete is None
 

@@ -23,12 +23,12 @@ def test_everything_is_read(clip):
     write(
         clip,
         'invented = true\nstature_m = 2\nmove = "close_gap_dodge"\nlevel = "school"\n'
-        'stick_hand = "left"\nnote = "dusk"\nathlete = " 7 "\n'
+        'stick_hand = "left"\nnote = "dusk"\nathlete = " 7 "\narm_length_m = 0.8\n'
         'lens = "phone.toml"\nmarks = "m.toml"\nage_years = 12\n',
     )
     side = read_side_file(clip)
     assert (side.stature_m, side.move, side.level) == (2, "close_gap_dodge", "school")
-    assert side.athlete == "7"
+    assert (side.athlete, side.arm_length_m) == ("7", 0.8)
     assert side.age_years == 12
     assert side.lens_path == clip.parent / "phone.toml"
     assert side.marks_path == clip.parent / "m.toml"
@@ -48,6 +48,8 @@ def test_everything_is_read(clip):
         ('move = "throwback"', "line 1, move.*throwback_pass"),
         ('level = "adlut"', "line 1, level.*adult"),
         ('\nstick_hand = "both"', "line 2, stick_hand.*left"),
+        ("arm_length_m = 80", "line 1, arm_length_m: .*shoulder to the finger tip"),
+        ("arm_length_m = nan", "line 1, arm_length_m: nan is not"),
         ("athlete = 7", "line 1, athlete: .*name or a code in quotes"),
         ('athlete = " "', "line 1, athlete: not a name"),
         ("marks = 4", "line 1, marks: .*file of marks"),

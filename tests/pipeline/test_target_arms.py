@@ -1,11 +1,9 @@
 """Whose arm a range in arm lengths means, and how long it is."""
 
-import math
-
 import pytest
 
 from pipeline.measures.table import MEASURES
-from pipeline.target_arms import defenders_arm, measured_arm, published_arm, takes_defenders_arm
+from pipeline.target_arms import defenders_arm, published_arm, takes_defenders_arm, told_arm
 from pipeline.types import Measurement
 
 KEY = "defender_arm_length_m"
@@ -23,10 +21,11 @@ def test_a_published_arm_grows_with_the_stature_and_is_unsure():
     assert 0.01 < adult.u_m < 0.05
 
 
-def test_a_measured_arm_is_used_where_there_is_one():
-    arm = measured_arm(0.75, 0.04)
-    assert (arm.length_m, arm.u_m) == pytest.approx((0.75, 0.03))
-    assert measured_arm(math.nan, 0.04) is None
+def test_an_arm_by_tape_is_surer_than_one_by_the_table():
+    arm = told_arm(0.80)
+    assert arm.length_m == 0.80
+    assert arm.u_m < published_arm(1.8).u_m
+    assert told_arm(None) is None
 
 
 def test_the_defender_s_arm_is_that_of_the_rep():
