@@ -11,7 +11,16 @@ from .hardships import Hardship
 from .moves.common import Order, direction
 from .people import Person
 
-_CENTRE_AHEAD_M = {"high_to_low_shot": 0.3, "throwback_pass": 1.7, "close_gap_dodge": 3.9}
+_CENTRE_AHEAD_M = {
+    "high_to_low_shot": 0.3,
+    "throwback_pass": 1.7,
+    "close_gap_dodge": 3.9,
+    "split_dodge": 2.9,
+    "angle_cut_dodge": 2.4,
+    "roll_dodge": 2.9,
+    "hesitation_dodge": 2.9,
+    "unknown": 0.8,
+}
 """How far ahead of the athlete's first place the middle of the action lies."""
 
 

@@ -10,7 +10,7 @@ from scipy.spatial.transform import Rotation
 
 from .body import SEGMENTS, SOLE_M, Body
 from .stick import stick_head
-from .tracks import GRID_HZ, Contact, Plan, contacts_of, heading_of, smooth
+from .tracks import GRID_HZ, Contact, HandChange, Plan, contacts_of, heading_of, smooth
 
 Floats = NDArray[np.float64]
 _UP = np.array([0.0, 0.0, 1.0])
@@ -31,6 +31,10 @@ class Motion:
         The points of the truth, ``stick_head`` and ``stick_butt`` among them.
     contacts : dict
         Planned landings by foot.
+    top_side : str
+        The upper hand at first.
+    hand_changes : tuple of HandChange
+        After the middle of each, the other hand is the upper one.
     """
 
     body: Body
@@ -40,6 +44,24 @@ class Motion:
     joints_m: dict[str, Floats]
     contacts: dict[str, list[Contact]]
     top_side: str
+    hand_changes: tuple[HandChange, ...] = ()
+
+    def top_side_at(self, time_s: float) -> str:
+        """Return the side of the upper hand at one time."""
+        n_changes = sum(change.middle_s <= time_s for change in self.hand_changes)
+        return self.top_side if n_changes % 2 == 0 else OTHER[self.top_side]
+
+    def top_hand_m(self) -> Floats:
+        """Return the grip of the upper hand, shape (n_times, 3)."""
+        own = self.joints_m[f"{self.top_side}_hand"]
+        if not self.hand_changes:
+            return own
+        middles = [change.middle_s for change in self.hand_changes]
+        odd = np.searchsorted(middles, self.time_s, side="right") % 2 == 1
+        return np.where(odd[:, None], self.joints_m[f"{OTHER[self.top_side]}_hand"], own)
+
+
+OTHER = {"left": "right", "right": "left"}
 
 
 def _unit(v: Floats) -> Floats:
@@ -94,6 +116,29 @@ def _two_bones(
     x = (upper_m**2 - lower_m**2 + distance**2) / (2 * distance)
     y = np.sqrt(np.maximum(upper_m**2 - x**2, 0))
     return root + along * x + bend * y, root + along * distance, np.cross(along, bend)
+
+
+def hand_shares(changes: list[HandChange], time_s: Floats) -> tuple[Floats, Floats]:
+    """Return where on the shaft both hands are, 1 the upper grip and 0 the lower one.
+
+    The first is the hand that is the upper one before any change. In a change the lower hand comes
+    up first; the other then passes it on its way down.
+    """
+
+    def step(s: Floats) -> Floats:
+        s = np.clip(s, 0, 1)
+        result: Floats = s**3 * (10 - 15 * s + 6 * s**2)
+        return result
+
+    first, second = np.ones(len(time_s)), np.zeros(len(time_s))
+    for number, change in enumerate(changes):
+        s = (time_s - change.start_s) / (change.stop_s - change.start_s)
+        up = step(s / 0.62)
+        down = step((s - 0.38) / 0.62)
+        rising, falling = (second, first) if number % 2 == 0 else (first, second)
+        rising += up
+        falling -= down
+    return first, second
 
 
 class _Mover:
@@ -198,8 +243,23 @@ class _Mover:
         floor = np.column_stack([self.path, np.zeros(len(self.path))])
         top, bottom = (floor + _apply(turn, grips[:, k : k + 3]) for k in (0, 3))
         shaft = _unit(top - bottom)
-        low_side = "left" if plan.top_side == "right" else "right"
-        for side, target in ((plan.top_side, top), (low_side, bottom)):
+        self.line = top, bottom
+        low_side = OTHER[plan.top_side]
+        if not plan.hand_changes:
+            shares = np.ones(len(top)), np.zeros(len(top))
+        else:
+            shares = hand_shares(plan.hand_changes, self.time_s)
+        free = plan.free_hand.at(self.time_s)
+        loose, away = free[:, :1], floor + _apply(turn, free[:, 1:] * body.stature_m)
+        for side, share in zip((plan.top_side, low_side), shares, strict=True):
+            target = top if share.min() == 1 else bottom + share[:, None] * (top - bottom)
+            if plan.hand_changes:
+                # The hand that moves along the shaft is a little off it.
+                off = np.clip(4 * share * (1 - share), 0, 1)[:, None]
+                target = target + 0.03 * off * _apply(turn, np.array([1.0, 0.0, 0.0]))
+            if loose.any():
+                lower = np.clip(1 - share, 0, 1)[:, None] * loose
+                target = target + lower * (away - target)
             self._arm(side, target, shaft)
 
     def _arm(self, side: str, target: Floats, shaft: Floats) -> None:
@@ -257,9 +317,27 @@ class _Mover:
             }.get(part, owner.get(part, part))
             joints[name] = self.place(carrier if carrier == "head" else f"{side}_{carrier}", point)
         top = joints[f"{self.plan.top_side}_hand"]
-        bottom = joints[f"{'left' if self.plan.top_side == 'right' else 'right'}_hand"]
-        joints["stick_head"], joints["stick_butt"] = stick_head(top, bottom)
+        bottom = joints[f"{OTHER[self.plan.top_side]}_hand"]
+        joints["stick_head"], joints["stick_butt"] = stick_head(*self._shaft(top, bottom))
         return joints
+
+    def _shaft(self, first: Floats, second: Floats) -> tuple[Floats, Floats]:
+        """Return two points of the shaft: both hands, or the planned line where one is off it.
+
+        ``first`` is the hand that is the upper one before any change.
+        """
+        plan, t = self.plan, self.time_s
+        if not plan.hand_changes and not plan.free_hand.at(t)[:, 0].any():
+            return first, second
+        first_share, second_share = hand_shares(plan.hand_changes, t)
+        changed = (second_share > first_share)[:, None]
+        top, bottom = np.where(changed, second, first), np.where(changed, first, second)
+        free = np.clip(4 * plan.free_hand.at(t)[:, 0], 0, 1)
+        between = np.clip(8 * np.maximum(second_share * (1 - second_share), 0), 0, 1)
+        between = np.maximum(between, np.clip(8 * first_share * (1 - first_share), 0, 1))
+        planned = smooth(np.maximum(free, between), 0.01)[:, None]
+        line = self.line
+        return top + planned * (line[0] - top), bottom + planned * (line[1] - bottom)
 
 
 def move_body(body: Body, plan: Plan, duration_s: float) -> Motion:
@@ -276,4 +354,5 @@ def move_body(body: Body, plan: Plan, duration_s: float) -> Motion:
         joints_m=mover.joints(),
         contacts=mover.contacts,
         top_side=plan.top_side,
+        hand_changes=tuple(plan.hand_changes),
     )
