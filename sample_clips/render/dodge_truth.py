@@ -163,16 +163,10 @@ def roll(motion: Motion, defender: Motion | None, rep: RepWindow) -> tuple[Named
     share = (sign * turned - low) / (high - low)
     begin = int(np.flatnonzero(share[: share.argmax() + 1] < ROLL_SHARE)[-1])
     end = int(np.flatnonzero(share >= 1 - ROLL_SHARE)[0])
-    leave = [t for t, foot in all_landings(motion) if foot == rep.pivot_foot and t > cut + 0.1][0]
-    joints, foot = motion.joints_m, rep.pivot_foot
-    ball = (0.3 * joints[f"{foot}_heel"] + 0.7 * joints[f"{foot}_toe"])[:, :2]
-    rows = np.flatnonzero((motion.time_s >= cut) & (motion.time_s < leave))
-    standing = rows[joints[f"{foot}_toe"][rows, 2] <= joints[f"{foot}_toe"][rows[0], 2] + 0.004]
-    drift = np.linalg.norm(ball[standing] - ball[rows[0]], axis=1).max()
     measures |= {
         "roll_turn_deg": float(np.rad2deg(high - low)),
         "roll_time_s": (end - begin) / GRID_HZ,
-        "pivot_drift_m": float(drift),
+        "pivot_drift_m": _drift_m(motion, rep.pivot_foot, cut),
         "n_rolls": float(len(rep.turns_s)),
     }
     events = _events(motion, rep, cut)
@@ -222,6 +216,18 @@ def foreign(motion: Motion, defender: Motion | None, rep: RepWindow) -> tuple[Na
     """Read a move that is never taught: where it starts and ends, nothing else."""
     start = start_of(motion, rep, rep.burst_s[0])
     return {"start": start, "finish": float(rep.stop_s)}, {}
+
+
+def _drift_m(motion: Motion, foot: str, landed: float) -> float:
+    """Return how far the ball of a foot comes to lie from its landing, until its next step."""
+    contacts = motion.contacts[foot]
+    number = min(range(len(contacts)), key=lambda k: abs(contacts[k].land_s - landed))
+    following = contacts[number + 1]
+    leave = following.land_s - following.swing_s
+    joints, time_s = motion.joints_m, motion.time_s
+    ball = (0.3 * joints[f"{foot}_heel"] + 0.7 * joints[f"{foot}_toe"])[:, :2]
+    rows = np.flatnonzero((time_s >= landed) & (time_s <= leave))
+    return float(np.linalg.norm(ball[rows] - ball[rows[0]], axis=1).max())
 
 
 def _room(motion: Motion, defender: Motion | None, cut: float) -> Named:

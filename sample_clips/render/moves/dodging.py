@@ -264,7 +264,7 @@ class Row:
             return left * self.rng.uniform(-0.4, 0.4)
         guard = self.guard - place
         offset = float(guard @ left)
-        bow: Floats = left * (-np.sign(offset) if offset else 1.0) * max(0.0, 1.6 - abs(offset))
+        bow: Floats = left * (-np.sign(offset) if offset else 1.0) * max(0.0, 1.9 - abs(offset))
         return bow
 
     # Stick ---------------------------------------------------------------------------------

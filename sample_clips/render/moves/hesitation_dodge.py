@@ -28,7 +28,7 @@ class _Hesitations(Row):
         low_mps = ratio * run.run_mps
         slowing_s = rng.uniform(0.30, 0.42)
         self.run_in(run, length, low_mps, slowing_s)
-        held = run.cut + rng.uniform(0.02, 0.32)
+        held = run.cut + rng.uniform(0.01, 0.22)
         at = run.at_cut + run.ahead * low_mps * (held - run.cut)
         path.key(held, at, run.ahead * low_mps)
 
