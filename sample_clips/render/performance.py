@@ -11,6 +11,7 @@ from .kinematics import Motion, move_body
 from .moves import (
     angle_cut_dodge,
     close_gap_dodge,
+    foreign,
     hesitation_dodge,
     high_to_low_shot,
     roll_dodge,
@@ -27,6 +28,7 @@ CHOREOGRAPHERS: dict[str, Callable[[Order], Choreography]] = {
     "angle_cut_dodge": angle_cut_dodge.choreograph,
     "roll_dodge": roll_dodge.choreograph,
     "hesitation_dodge": hesitation_dodge.choreograph,
+    "unknown": foreign.choreograph,
 }
 """What writes the plans of a clip, by move."""
 

@@ -40,6 +40,8 @@ class Order:
     opponent_stature_m : float
     defended : bool
         Whether a defender is to be choreographed; a close-the-gap dodge always has one.
+    kind : str
+        Which of the moves that are never taught, for the move ``unknown``.
     """
 
     seed: int
@@ -54,6 +56,7 @@ class Order:
     delays_s: tuple[float, ...] = ()
     opponent_stature_m: float = 1.78
     defended: bool = False
+    kind: str = ""
 
 
 @dataclass(slots=True, kw_only=True)
