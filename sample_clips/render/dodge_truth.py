@@ -31,7 +31,9 @@ class Reader(Protocol):
 
     def __call__(
         self, motion: Motion, defender: Motion | None, rep: RepWindow
-    ) -> tuple[Named, Named]: ...
+    ) -> tuple[Named, Named]:
+        """Return events (s) and measures by name."""
+        ...
 
 
 def at(values: Floats, time_s: Floats, when: float) -> Floats:
@@ -81,7 +83,7 @@ def speeds(motion: Motion, cut: float) -> Named:
 
 
 def path_turn_deg(motion: Motion, cut: float) -> float:
-    """Return the turn of the pelvis path over a cut: its last 0.2 s before, its 0.3 to 0.5 s after."""
+    """Return the turn of the pelvis path from the 0.2 s before a cut to 0.3 to 0.5 s after it."""
     time_s, hips = motion.time_s, middle(motion, "hip")[:, :2]
     before = at(hips, time_s, cut) - at(hips, time_s, cut - 0.2)
     after = at(hips, time_s, cut + 0.5) - at(hips, time_s, cut + 0.3)

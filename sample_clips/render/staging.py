@@ -27,6 +27,7 @@ from .tracks import GRID_HZ
 
 Floats = NDArray[np.float64]
 
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Staging:
     """One clip, worked out: choreography, motions by role (a passer-by too), the stage to draw.

@@ -97,9 +97,7 @@ class Row:
             return ready_hands(self.side, rng)
         d = rng.uniform(-0.02, 0.02, 3)
         if kind == 1:
-            return hands(
-                self.side, (0.14 + d[0], 0.17, 0.76 + d[1]), (0.16, 0.06 + d[2], 0.57)
-            )
+            return hands(self.side, (0.14 + d[0], 0.17, 0.76 + d[1]), (0.16, 0.06 + d[2], 0.57))
         return hands(self.side, (0.25 + d[0], 0.10, 0.64 + d[1]), (0.15, -0.04 + d[2], 0.50))
 
     # Running and walking -------------------------------------------------------------------
@@ -239,16 +237,16 @@ class Row:
         rng, plan, place = self.rng, self.plan, run.place
         leave = rest + rng.uniform(0.35, 0.7)
         way = place - end
-        mps = (rng.uniform(1.2, 1.6) if self.walks_home else rng.uniform(2.2, 3.3)) * self.root_scale
+        mps = (
+            rng.uniform(1.2, 1.6) if self.walks_home else rng.uniform(2.2, 3.3)
+        ) * self.root_scale
         middle = (place + end) / 2 + self._aside(place, end)
         speed = min(mps, float(np.linalg.norm(way)) / 1.0)
         points = [end, (end + middle) / 2, middle, (place + middle) / 2, place]
         plan.path_m.key(leave, end)
         home = along_points(plan.path_m, leave, points, [speed, speed, speed, 0.0])
         first = middle - end
-        plan.facing.append(
-            Facing(leave - 0.3, float(np.arctan2(first[1], first[0])), over_s=0.65)
-        )
+        plan.facing.append(Facing(leave - 0.3, float(np.arctan2(first[1], first[0])), over_s=0.65))
         plan.facing.append(Facing(leave + 0.7, None))
         plan.facing.append(Facing(home - 0.25, self.yaw, over_s=0.7))
         still = home + 0.65

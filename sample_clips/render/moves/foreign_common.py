@@ -100,6 +100,4 @@ class Drill:
                 )
             )
             next_s = still
-        return Choreography(
-            athlete=self.plan, defender=None, reps=reps, duration_s=next_s + 0.6
-        )
+        return Choreography(athlete=self.plan, defender=None, reps=reps, duration_s=next_s + 0.6)

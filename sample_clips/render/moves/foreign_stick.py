@@ -221,7 +221,10 @@ class BatSwing(Drill):
         stop = hit + rng.uniform(0.17, 0.24)
         plan.hands.key(stop, wrap).key(stop + 0.15, wrap)
         rest = stop + rng.uniform(0.7, 0.9)
-        for track, peak, lead in ((plan.pelvis_turn_deg, 38.0, 0.05), (plan.chest_turn_deg, 58.0, 0)):
+        for track, peak, lead in (
+            (plan.pelvis_turn_deg, 38.0, 0.05),
+            (plan.chest_turn_deg, 58.0, 0),
+        ):
             track.key(cock, stick * peak).key(held - lead, stick * peak)
             track.key(hit - lead, -stick * peak * 0.2, -stick * peak * 9)
             track.key(stop, -stick * peak).key(rest, 0.0)

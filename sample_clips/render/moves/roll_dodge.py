@@ -149,7 +149,9 @@ class _Rolls(Row):
         self.land(roll.cut, roll.foot, foot_at, roll.yaw + toe_in, 1.25 * run.period, pivot)
         spot = foot_end + side * 0.36 * size + ahead * rng.uniform(-0.05, 0.06)
         second = Pivot(turn_rad=roll.turn * 0.32, start_s=tap + 0.04, stop_s=next_land + 0.08)
-        self.land(tap, swing, spot, roll.yaw + roll.turn * 0.58, min(0.42, 0.5 * over + 0.1), second)
+        self.land(
+            tap, swing, spot, roll.yaw + roll.turn * 0.58, min(0.42, 0.5 * over + 0.1), second
+        )
         step = foot_end + leave * 0.72 * size + side * 0.10 * size
         self.land(next_land, roll.foot, step, roll.out, 0.36 * over)
         return roll.cut + over, end, next_land
