@@ -8,7 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .events import all_landings, dodge_start, mid_foot, middle, speed, start_of
-from .kinematics import OTHER, Motion
+from .grips import OTHER
+from .kinematics import Motion
 from .moves.common import RepWindow
 from .tracks import GRID_HZ
 

@@ -1,4 +1,4 @@
-"""The motion of a clip without its film: joints over time and the truth of its reps, in a moment."""
+"""The motion of a clip without its film: joints over time and the truth of its reps."""
 
 from __future__ import annotations
 

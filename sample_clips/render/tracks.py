@@ -74,8 +74,10 @@ class Pivot:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HandChange:
-    """A change of hands on the stick: from ``start_s`` on the lower hand slides up the shaft and
-    the upper one lets go, passes it and takes the butt, until ``stop_s``."""
+    """A change of hands on the stick, from ``start_s`` to ``stop_s``.
+
+    The lower hand slides up the shaft; the upper one lets go, passes it and takes the butt.
+    """
 
     start_s: float
     stop_s: float

@@ -6,8 +6,9 @@ import numpy as np
 
 from ..tracks import Facing
 from .common import Choreography, Order, RepWindow, direction, hands
-from .dodging import FOOT_OF, Row, Run
+from .dodging import Row
 from .guarding import Guard
+from .stepping import FOOT_OF, Run
 
 
 class _Cuts(Row):

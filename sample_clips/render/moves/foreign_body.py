@@ -14,6 +14,7 @@ class SlideAndPoke(Drill):
     kind = "slide_and_poke"
 
     def rep(self, begin: float) -> tuple[float, float]:
+        """Write one rep."""
         rng, plan, side = self.rng, self.plan, self.side
         low = hands(side, (0.28, 0.10, 0.60), (0.22, -0.09, 0.47))
         set_s = begin + 0.5
@@ -27,7 +28,7 @@ class SlideAndPoke(Drill):
         self.land(set_s + 0.05, "right", 0.04, -half)
         when = set_s + 0.1
         plan.path_m.key(when, self.place)
-        for leg in range(2):
+        for _leg in range(2):
             lead = "left" if way > 0 else "right"
             for _ in range(int(rng.integers(3, 5))):
                 size = rng.uniform(0.36, 0.52) * self.order.stature_m / 1.8
@@ -58,6 +59,7 @@ class JumpingJacks(Drill):
     kind = "jumping_jacks"
 
     def rep(self, begin: float) -> tuple[float, float]:
+        """Write one rep."""
         rng, plan, stick = self.rng, self.plan, self.stick
         half = plan.stance_m
         side_hands = hands(self.side, (0.06, 0.27, 0.50), (0.06, 0.27, 0.36))
@@ -94,6 +96,7 @@ class Burpees(Drill):
     kind = "burpees"
 
     def rep(self, begin: float) -> tuple[float, float]:
+        """Write one rep."""
         rng, plan, side = self.rng, self.plan, self.side
         half, size = plan.stance_m, self.order.stature_m / 1.8
         pace = self.pace

@@ -1,4 +1,4 @@
-"""What the moves that the program is never taught share: a player who does one thing on the spot."""
+"""What the never taught moves share: a player who does one thing on the spot, and again."""
 
 from __future__ import annotations
 

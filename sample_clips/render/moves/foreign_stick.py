@@ -6,8 +6,9 @@ import numpy as np
 
 from ..tracks import Facing, Walk
 from .common import Order, RepWindow, hands
-from .dodging import OTHER, Row
+from .dodging import Row
 from .foreign_common import Drill
+from .stepping import OTHER
 
 
 class GroundBall(Row):
@@ -20,6 +21,7 @@ class GroundBall(Row):
         self.turns_round = False
 
     def add(self, index: int, start_s: float) -> tuple[RepWindow, float]:
+        """Write one rep."""
         rng, plan = self.rng, self.plan
         run, length = self.begin(start_s, mps=3.4, length_m=(1.8, 2.8))
         scoop_mps = run.run_mps * rng.uniform(0.6, 0.85)
@@ -72,6 +74,7 @@ class BehindTheBack(Drill):
     kind = "behind_the_back_shot"
 
     def rep(self, begin: float) -> tuple[float, float]:
+        """Write one rep."""
         rng, plan, stick = self.rng, self.plan, self.stick
         step = rng.uniform(0.2, 0.5) * self.order.stature_m / 1.8
         foot = self.side
@@ -103,6 +106,7 @@ class FaceOff(Drill):
     kind = "face_off_clamp"
 
     def rep(self, begin: float) -> tuple[float, float]:
+        """Write one rep."""
         rng, plan, side = self.rng, self.plan, self.side
         half = plan.stance_m
         down = begin + rng.uniform(0.7, 1.0)
@@ -149,6 +153,7 @@ class ThrowIn(Drill):
     kind = "overhead_throw_in"
 
     def rep(self, begin: float) -> tuple[float, float]:
+        """Write one rep."""
         rng, plan, side = self.rng, self.plan, self.side
         half, step = plan.stance_m, rng.uniform(0.25, 0.5)
         back = begin + rng.uniform(0.55, 0.8)
@@ -175,6 +180,7 @@ class OneHandSpin(Drill):
     kind = "one_hand_spin"
 
     def rep(self, begin: float) -> tuple[float, float]:
+        """Write one rep."""
         rng, plan, side = self.rng, self.plan, self.side
         let_go = begin + 0.35
         out = hands(side, (0.12, 0.30, 0.80 + rng.uniform(-0.06, 0.08)), (0.10, 0.10, 0.60))
@@ -206,6 +212,7 @@ class BatSwing(Drill):
     kind = "bat_swing"
 
     def rep(self, begin: float) -> tuple[float, float]:
+        """Write one rep."""
         rng, plan, side, stick = self.rng, self.plan, self.side, self.stick
         half, front = plan.stance_m, OTHER[side]
         cock = begin + rng.uniform(0.6, 0.9)
@@ -221,10 +228,8 @@ class BatSwing(Drill):
         stop = hit + rng.uniform(0.17, 0.24)
         plan.hands.key(stop, wrap).key(stop + 0.15, wrap)
         rest = stop + rng.uniform(0.7, 0.9)
-        for track, peak, lead in (
-            (plan.pelvis_turn_deg, 38.0, 0.05),
-            (plan.chest_turn_deg, 58.0, 0),
-        ):
+        turns = ((plan.pelvis_turn_deg, 38.0, 0.05), (plan.chest_turn_deg, 58.0, 0.0))
+        for track, peak, lead in turns:
             track.key(cock, stick * peak).key(held - lead, stick * peak)
             track.key(hit - lead, -stick * peak * 0.2, -stick * peak * 9)
             track.key(stop, -stick * peak).key(rest, 0.0)

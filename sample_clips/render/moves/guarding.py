@@ -66,7 +66,7 @@ class Guard:
         )
 
     def _clear_of(self, times: list[float], points: list[Floats]) -> list[Floats]:
-        """Push the way points of the rep apart from the attacker's path, but not the spot itself."""
+        """Push the way points, but not the spot itself, apart from the attacker's path."""
         when = np.arange(times[0], times[-1], _SAMPLE_S)
         theirs = self.watch.at(when)
         for _ in range(30):

@@ -6,8 +6,9 @@ import numpy as np
 
 from ..tracks import Walk
 from .common import Choreography, Order, RepWindow, direction, hands
-from .dodging import FOOT_OF, OTHER, Row, Run
+from .dodging import Row
 from .guarding import Guard
+from .stepping import FOOT_OF, OTHER, Run
 
 
 class _Hesitations(Row):

@@ -1,4 +1,4 @@
-"""The roll dodge: plant, turn the back to the defender about the plant foot, roll off; also twice."""
+"""The roll dodge: plant, turn the back to the defender about that foot, roll off; also twice."""
 
 from __future__ import annotations
 
@@ -8,8 +8,9 @@ import numpy as np
 
 from ..tracks import Facing, Floats, Pivot
 from .common import Choreography, Order, RepWindow, direction, hands
-from .dodging import FOOT_OF, OTHER, Row, Run
+from .dodging import Row
 from .guarding import Guard
+from .stepping import FOOT_OF, OTHER, Run
 
 
 @dataclass(slots=True)

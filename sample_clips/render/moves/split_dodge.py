@@ -1,12 +1,13 @@
-"""The split dodge: a wide jab step to the stick side, hands changed in front, drive to the other."""
+"""The split dodge: a wide jab step to the stick side, hands changed, drive to the other side."""
 
 from __future__ import annotations
 
 import numpy as np
 
 from .common import Choreography, Order, RepWindow, direction
-from .dodging import FOOT_OF, Row, Run
+from .dodging import Row
 from .guarding import Guard
+from .stepping import FOOT_OF, Run
 
 
 class _Splits(Row):
@@ -97,5 +98,5 @@ class _Splits(Row):
 
 
 def choreograph(order: Order) -> Choreography:
-    """Return the plans of a row of split dodges; by chance the next one starts from the new hand."""
+    """Return the plans of a row of split dodges; the next one may start from the new hand."""
     return _Splits(order).row()
