@@ -18,10 +18,11 @@ def main() -> None:
     parser.add_argument(
         "--set",
         dest="set_name",
-        choices=("sample", "training", "test", "check", "drawn", "hard"),
-        help="one set only; drawn and hard need --seed",
+        choices=("sample", "training", "test", "check", "drawn", "hard", "moves"),
+        help="one set only; drawn, hard and moves need --seed",
     )
     parser.add_argument("--seed", type=int, default=0, help="of a set that is drawn by chance")
+    parser.add_argument("--move", action="append", help="clips of this move only; may be repeated")
     parser.add_argument(
         "--missing", action="store_true", help="leave out clips whose film is in the folder already"
     )
@@ -31,10 +32,11 @@ def main() -> None:
         entry
         for name in names
         for entry in table(name, asked.seed)
-        if asked.only is None or entry.name == asked.only
+        if (asked.only is None or entry.name == asked.only)
+        and (asked.move is None or entry.move in asked.move)
     ]
     if not chosen:
-        parser.error("no clip of the table has that name in that set")
+        parser.error("no clip of that set has that name or move")
     for entry in chosen:
         if asked.missing and (asked.out / f"{entry.name}.mp4").exists():
             continue

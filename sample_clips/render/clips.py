@@ -62,11 +62,15 @@ class ClipEntry:
     crf: int = 23
     uneven_times: bool = False
     hardship: Hardship | None = None
+    centre_from_place_m: tuple[float, float] | None = None
+    """Middle of the action, ahead and to the left of the first place; else by the move."""
 
     def centre_m(self) -> tuple[float, float]:
         """Return the middle of the action on the ground, field frame."""
-        ahead = direction(float(np.deg2rad(self.order.yaw_deg)))
-        spot = np.asarray(self.order.place_m) + _CENTRE_AHEAD_M[self.move] * ahead
+        yaw = float(np.deg2rad(self.order.yaw_deg))
+        ahead_m, left_m = self.centre_from_place_m or (_CENTRE_AHEAD_M[self.move], 0.0)
+        spot = np.asarray(self.order.place_m) + ahead_m * direction(yaw)
+        spot = spot + left_m * direction(yaw + np.pi / 2)
         return float(spot[0]), float(spot[1])
 
     def camera_m(self) -> tuple[float, float, float]:
@@ -94,20 +98,20 @@ class ClipEntry:
 def table(set_name: str, seed: int = 0) -> tuple[ClipEntry, ...]:
     """Return the entries of a set.
 
-    The sets are ``sample``, ``training``, ``test``, ``check``, ``drawn`` and ``hard``.
+    The sets are ``sample``, ``training``, ``test``, ``check``, ``drawn``, ``hard`` and ``moves``.
 
     Parameters
     ----------
     set_name : str
     seed : int
-        Of the sets ``drawn`` and ``hard``.
+        Of the sets ``drawn``, ``hard`` and ``moves``.
 
     Raises
     ------
     ValueError
         For any other name.
     """
-    from . import check_set, drawn_set, hard_set, sample_set, test_set, training_set
+    from . import check_set, drawn_set, hard_set, moves_set, sample_set, test_set, training_set
 
     sets: dict[str, Callable[[], tuple[ClipEntry, ...]]] = {
         "sample": lambda: sample_set.CLIPS,
@@ -116,6 +120,7 @@ def table(set_name: str, seed: int = 0) -> tuple[ClipEntry, ...]:
         "check": lambda: check_set.CLIPS,
         "drawn": lambda: drawn_set.drawn_clips(seed),
         "hard": lambda: hard_set.hard_clips(seed),
+        "moves": lambda: moves_set.moves_clips(seed),
     }
     if set_name not in sets:
         message = (

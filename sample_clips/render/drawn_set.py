@@ -60,7 +60,7 @@ def drawn_clips(seed: int) -> tuple[ClipEntry, ...]:
 def _draw(seed: int, move: str, number: int) -> ClipEntry:
     rng = np.random.default_rng([seed, MOVES.index(move), number])
     level = "youth" if rng.random() < 0.4 else "adult"
-    athlete, defender = _draw_pair(rng, level)
+    athlete, defender = draw_pair(rng, level)
     least_deg = LEAST_FROM_LINE_DEG[move]
     sizes = rng.uniform(*SIZES[move], _REPS[move])
     return ClipEntry(
@@ -95,7 +95,7 @@ def _draw(seed: int, move: str, number: int) -> ClipEntry:
     )
 
 
-def _draw_pair(rng: np.random.Generator, level: str) -> tuple[Person, Person]:
+def draw_pair(rng: np.random.Generator, level: str) -> tuple[Person, Person]:
     """Draw two players in different jerseys."""
     first = _draw_person(rng, level)
     while True:

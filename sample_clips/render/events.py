@@ -36,7 +36,7 @@ def speed(points: Floats) -> Floats:
 
 def top_hand(motion: Motion) -> Floats:
     """Return the grip of the upper hand."""
-    return motion.joints_m[f"{motion.top_side}_hand"]
+    return motion.top_hand_m()
 
 
 def landings(motion: Motion, foot: str) -> list[float]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 from scipy.spatial.transform import Rotation
 
 from .body import SOLE_M, Body
@@ -15,6 +15,29 @@ Floats = NDArray[np.float64]
 def _bump(s: Floats, middle: float, width: float) -> Floats:
     result: Floats = np.exp(-0.5 * ((s - middle) / width) ** 2) * np.sin(np.pi * s) ** 0.5
     return result
+
+
+def _standing(landing: Contact, time_s: ArrayLike, ball: Floats) -> tuple[Floats, Floats]:
+    """Return mid-foot (n_times, 2) and yaw of a standing foot, which may turn on its ball.
+
+    ``ball`` is the ball's place from mid-foot in axes of the foot.
+    """
+    when = np.asarray(time_s, dtype=float)
+    place, yaw = np.tile(landing.mid_foot_m, (len(when), 1)), np.full(len(when), landing.yaw_rad)
+    if landing.pivot is None:
+        return place, yaw
+    pivot = landing.pivot
+    s = np.clip((when - pivot.start_s) / (pivot.stop_s - pivot.start_s), 0, 1)
+    share = s**2 * (3 - 2 * s)
+    yaw = yaw + share * pivot.turn_rad
+    return (
+        place + _turned(landing.yaw_rad, ball) - _turned(yaw, ball) + share[:, None] * pivot.slide_m
+    ), yaw
+
+
+def _turned(yaw: ArrayLike, ball: Floats) -> Floats:
+    c, s = np.cos(yaw), np.sin(yaw)
+    return np.stack([c * ball[0] - s * ball[1], s * ball[0] + c * ball[1]], axis=-1)
 
 
 def foot_poses(
@@ -48,7 +71,7 @@ def foot_poses(
     for k, landing in enumerate(contacts):
         stop = contacts[k + 1].land_s if k + 1 < len(contacts) else np.inf
         rows = (time_s >= landing.land_s - 1e-9) & (time_s < stop - 1e-9)
-        place[rows], yaw[rows] = landing.mid_foot_m, landing.yaw_rad
+        place[rows], yaw[rows] = _standing(landing, time_s[rows], (ball - middle)[:2])
         if not np.isfinite(stop):
             continue
         after = contacts[k + 1]
@@ -56,10 +79,11 @@ def foot_poses(
         rows = (time_s > start) & (time_s < stop - 1e-9)
         s = (time_s[rows] - start) / after.swing_s
         share = s**3 * (10 - 15 * s + 6 * s**2)
-        span = after.mid_foot_m - landing.mid_foot_m
-        place[rows] = landing.mid_foot_m + share[:, None] * span
-        turn = (after.yaw_rad - landing.yaw_rad + np.pi) % (2 * np.pi) - np.pi
-        yaw[rows] = landing.yaw_rad + share * turn
+        leave_m, leave_yaw = (v[0] for v in _standing(landing, [start], (ball - middle)[:2]))
+        span = after.mid_foot_m - leave_m
+        place[rows] = leave_m + share[:, None] * span
+        turn = (after.yaw_rad - leave_yaw + np.pi) % (2 * np.pi) - np.pi
+        yaw[rows] = leave_yaw + share * turn
         size = body.stature_m / 1.8
         length = float(np.linalg.norm(span))
         height = size * after.lift_m * (0.5 + min(1.0, length / 0.9))

@@ -9,8 +9,10 @@ from numpy.typing import NDArray
 from scipy.spatial.transform import Rotation
 
 from .body import SEGMENTS, SOLE_M, Body
+from .grips import OTHER, hand_shares
+from .limbs import about_z, apply, frame, two_bones, unit
 from .stick import stick_head
-from .tracks import GRID_HZ, Contact, Plan, contacts_of, heading_of, smooth
+from .tracks import GRID_HZ, Contact, HandChange, Plan, contacts_of, heading_of, smooth
 
 Floats = NDArray[np.float64]
 _UP = np.array([0.0, 0.0, 1.0])
@@ -31,6 +33,10 @@ class Motion:
         The points of the truth, ``stick_head`` and ``stick_butt`` among them.
     contacts : dict
         Planned landings by foot.
+    top_side : str
+        The upper hand at first.
+    hand_changes : tuple of HandChange
+        After the middle of each, the other hand is the upper one.
     """
 
     body: Body
@@ -40,60 +46,21 @@ class Motion:
     joints_m: dict[str, Floats]
     contacts: dict[str, list[Contact]]
     top_side: str
+    hand_changes: tuple[HandChange, ...] = ()
 
+    def top_side_at(self, time_s: float) -> str:
+        """Return the side of the upper hand at one time."""
+        n_changes = sum(change.middle_s <= time_s for change in self.hand_changes)
+        return self.top_side if n_changes % 2 == 0 else OTHER[self.top_side]
 
-def _unit(v: Floats) -> Floats:
-    result: Floats = v / np.maximum(np.linalg.norm(v, axis=-1, keepdims=True), 1e-9)
-    return result
-
-
-def _about_z(angle: Floats) -> Floats:
-    matrix: Floats = Rotation.from_rotvec(np.asarray(angle)[:, None] * _UP).as_matrix()
-    return matrix
-
-
-def _frame(along: Floats, side: Floats) -> Floats:
-    """Return rotations with the columns ``along``, the part of ``side`` square to it, the rest."""
-    x = _unit(along)
-    y = _unit(side - (side * x).sum(-1, keepdims=True) * x)
-    return np.stack([x, y, np.cross(x, y)], axis=-1)
-
-
-def _apply(rotation: Floats, vector: Floats) -> Floats:
-    result: Floats = (
-        np.einsum("tij,...j->ti", rotation, vector)
-        if vector.ndim == 1
-        else np.einsum("tij,tj->ti", rotation, vector)
-    )
-    return result
-
-
-def _two_bones(
-    root: Floats,
-    end: Floats,
-    upper_m: float,
-    lower_m: float,
-    pole: Floats,
-    soft_from: float = 0.94,
-) -> tuple[Floats, Floats, Floats]:
-    """Return the middle joint, the reached end and the bend normal of a two-bone chain.
-
-    The reach is limited softly from ``soft_from`` to 99.7 % of the chain's length.
-    """
-    reach = upper_m + lower_m
-    line = end - root
-    wanted = np.linalg.norm(line, axis=-1, keepdims=True)
-    soft, hard = soft_from * reach, 0.997 * reach
-    beyond = np.maximum(wanted - soft, 0)
-    distance = np.where(
-        wanted > soft, soft + (hard - soft) * np.tanh(beyond / (hard - soft)), wanted
-    )
-    distance = np.maximum(distance, 0.25 * reach)
-    along = _unit(line)
-    bend = _unit(pole - (pole * along).sum(-1, keepdims=True) * along)
-    x = (upper_m**2 - lower_m**2 + distance**2) / (2 * distance)
-    y = np.sqrt(np.maximum(upper_m**2 - x**2, 0))
-    return root + along * x + bend * y, root + along * distance, np.cross(along, bend)
+    def top_hand_m(self) -> Floats:
+        """Return the grip of the upper hand, shape (n_times, 3)."""
+        own = self.joints_m[f"{self.top_side}_hand"]
+        if not self.hand_changes:
+            return own
+        middles = [change.middle_s for change in self.hand_changes]
+        odd = np.searchsorted(middles, self.time_s, side="right") % 2 == 1
+        return np.where(odd[:, None], self.joints_m[f"{OTHER[self.top_side]}_hand"], own)
 
 
 class _Mover:
@@ -144,8 +111,8 @@ class _Mover:
         height = height - smooth(0.022 * body.stature_m / 1.8 * dip * np.tanh(velocity / 2.0), 0.03)
         pelvis_turn = np.deg2rad(plan.pelvis_turn_deg.at(t)[:, 0])
         chest_turn = np.deg2rad(plan.chest_turn_deg.at(t)[:, 0])
-        pelvis = self._lean(0.35) @ _about_z(self.heading + pelvis_turn)
-        chest = self._lean(1.0) @ _about_z(self.heading + chest_turn)
+        pelvis = self._lean(0.35) @ about_z(self.heading + pelvis_turn)
+        chest = self._lean(1.0) @ about_z(self.heading + chest_turn)
         origin = np.column_stack([self.path, height])
         self.set("pelvis", pelvis, origin)
         between = Rotation.from_matrix(np.swapaxes(pelvis, 1, 2) @ chest).as_rotvec()
@@ -158,7 +125,7 @@ class _Mover:
         gaze = chest_turn + np.clip(gaze - chest_turn, -1.15, 1.15)
         down = np.deg2rad(plan.gaze_down_deg.at(t)[:, 0])
         nod = Rotation.from_rotvec(down[:, None] * np.array([0.0, 1.0, 0.0])).as_matrix()
-        head = self._lean(0.35) @ _about_z(self.heading + gaze) @ nod
+        head = self._lean(0.35) @ about_z(self.heading + gaze) @ nod
         turn = Rotation.from_matrix(np.swapaxes(chest, 1, 2) @ head).as_rotvec()
         neck = chest @ Rotation.from_rotvec(turn * 0.5).as_matrix()
         self.set("neck", neck, self.place("chest", body.head_of("neck")))
@@ -179,13 +146,13 @@ class _Mover:
                 body, side, self.contacts[side], self.time_s, hip_at, 0.985 * (upper + lower)
             )
             ahead = np.column_stack([np.cos(yaw), np.sin(yaw), 0 * yaw])
-            pole = _unit(ahead + pelvis[:, :, 0]) + sign * 0.12 * pelvis[:, :, 1]
-            knee_at, ankle_at, normal = _two_bones(
+            pole = unit(ahead + pelvis[:, :, 0]) + sign * 0.12 * pelvis[:, :, 1]
+            knee_at, ankle_at, normal = two_bones(
                 hip_at, ankle_at, upper, lower, pole, soft_from=0.986
             )
-            across = np.cross(_unit(ankle - hip), np.array([1.0, 0.0, 0.0]))
-            thigh = _frame(knee_at - hip_at, normal) @ _frame(knee - hip, across).T
-            shank = _frame(ankle_at - knee_at, normal) @ _frame(ankle - knee, across).T
+            across = np.cross(unit(ankle - hip), np.array([1.0, 0.0, 0.0]))
+            thigh = frame(knee_at - hip_at, normal) @ frame(knee - hip, across).T
+            shank = frame(ankle_at - knee_at, normal) @ frame(ankle - knee, across).T
             self.set(f"{side}_thigh", thigh, hip_at)
             self.set(f"{side}_shank", shank, knee_at)
             self.set(f"{side}_foot", foot, ankle_at)
@@ -194,12 +161,27 @@ class _Mover:
     def arms(self) -> None:
         body, plan = self.body, self.plan
         grips = plan.hands.at(self.time_s) * body.stature_m
-        turn = _about_z(self.heading)
+        turn = about_z(self.heading)
         floor = np.column_stack([self.path, np.zeros(len(self.path))])
-        top, bottom = (floor + _apply(turn, grips[:, k : k + 3]) for k in (0, 3))
-        shaft = _unit(top - bottom)
-        low_side = "left" if plan.top_side == "right" else "right"
-        for side, target in ((plan.top_side, top), (low_side, bottom)):
+        top, bottom = (floor + apply(turn, grips[:, k : k + 3]) for k in (0, 3))
+        shaft = unit(top - bottom)
+        self.line = top, bottom
+        low_side = OTHER[plan.top_side]
+        if not plan.hand_changes:
+            shares = np.ones(len(top)), np.zeros(len(top))
+        else:
+            shares = hand_shares(plan.hand_changes, self.time_s)
+        free = plan.free_hand.at(self.time_s)
+        loose, away = free[:, :1], floor + apply(turn, free[:, 1:] * body.stature_m)
+        for side, share in zip((plan.top_side, low_side), shares, strict=True):
+            target = top if share.min() == 1 else bottom + share[:, None] * (top - bottom)
+            if plan.hand_changes:
+                # The hand that moves along the shaft is a little off it.
+                off = np.clip(4 * share * (1 - share), 0, 1)[:, None]
+                target = target + 0.03 * off * apply(turn, np.array([1.0, 0.0, 0.0]))
+            if loose.any():
+                lower = np.clip(1 - share, 0, 1)[:, None] * loose
+                target = target + lower * (away - target)
             self._arm(side, target, shaft)
 
     def _arm(self, side: str, target: Floats, shaft: Floats) -> None:
@@ -210,9 +192,9 @@ class _Mover:
         chest = self.rotations[:, SEGMENTS.index("chest")]
         collar_at = self.place("chest", collar)
         # The shoulder girdle follows a reaching arm by about a fifth of its turn.
-        rest = _apply(chest, _unit(shoulder - collar))
-        want = _unit(target - collar_at)
-        axis = _unit(np.cross(rest, want))
+        rest = apply(chest, unit(shoulder - collar))
+        want = unit(target - collar_at)
+        axis = unit(np.cross(rest, want))
         angle = np.arccos(np.clip((rest * want).sum(1), -1, 1))
         extra = Rotation.from_rotvec(axis * (0.22 * angle)[:, None]).as_matrix()
         self.set(f"{side}_collar", extra @ chest, collar_at)
@@ -222,20 +204,20 @@ class _Mover:
         pole_low = -0.35 * chest[:, :, 0] + sign * 0.75 * chest[:, :, 1] - 0.6 * _UP
         pole_high = 0.35 * chest[:, :, 0] + sign * 0.9 * chest[:, :, 1] - 0.25 * _UP
         pole = smooth(pole_low * (1 - raised) + pole_high * raised, 0.03)
-        rest_hand = _frame(grip - wrist, body.points_m[f"{side}_knuckle_line"])
-        along = _unit(target - root)
+        rest_hand = frame(grip - wrist, body.points_m[f"{side}_knuckle_line"])
+        along = unit(target - root)
         for _ in range(4):
             hand = (
-                _frame(_unit(along) - 0.55 * (along * shaft).sum(1, keepdims=True) * shaft, -shaft)
+                frame(unit(along) - 0.55 * (along * shaft).sum(1, keepdims=True) * shaft, -shaft)
                 @ rest_hand.T
             )
-            wrist_target = target - _apply(hand, grip - wrist)
-            elbow_at, wrist_at, normal = _two_bones(root, wrist_target, upper, lower, pole)
-            along = 0.5 * along + 0.5 * _unit(wrist_at - elbow_at)
+            wrist_target = target - apply(hand, grip - wrist)
+            elbow_at, wrist_at, normal = two_bones(root, wrist_target, upper, lower, pole)
+            along = 0.5 * along + 0.5 * unit(wrist_at - elbow_at)
         rest_normal = np.cross(wrist - shoulder, elbow - shoulder)
-        arm = _frame(elbow_at - root, normal) @ _frame(elbow - shoulder, rest_normal).T
-        twist = _unit(normal) + 0.0 * shaft
-        forearm = _frame(wrist_at - elbow_at, twist) @ _frame(wrist - elbow, rest_normal).T
+        arm = frame(elbow_at - root, normal) @ frame(elbow - shoulder, rest_normal).T
+        twist = unit(normal) + 0.0 * shaft
+        forearm = frame(wrist_at - elbow_at, twist) @ frame(wrist - elbow, rest_normal).T
         self.set(f"{side}_upper_arm", arm, root)
         self.set(f"{side}_forearm", forearm, elbow_at)
         self.set(f"{side}_hand", hand, wrist_at)
@@ -257,9 +239,27 @@ class _Mover:
             }.get(part, owner.get(part, part))
             joints[name] = self.place(carrier if carrier == "head" else f"{side}_{carrier}", point)
         top = joints[f"{self.plan.top_side}_hand"]
-        bottom = joints[f"{'left' if self.plan.top_side == 'right' else 'right'}_hand"]
-        joints["stick_head"], joints["stick_butt"] = stick_head(top, bottom)
+        bottom = joints[f"{OTHER[self.plan.top_side]}_hand"]
+        joints["stick_head"], joints["stick_butt"] = stick_head(*self._shaft(top, bottom))
         return joints
+
+    def _shaft(self, first: Floats, second: Floats) -> tuple[Floats, Floats]:
+        """Return two points of the shaft: both hands, or the planned line where one is off it.
+
+        ``first`` is the hand that is the upper one before any change.
+        """
+        plan, t = self.plan, self.time_s
+        if not plan.hand_changes and not plan.free_hand.at(t)[:, 0].any():
+            return first, second
+        first_share, second_share = hand_shares(plan.hand_changes, t)
+        changed = (second_share > first_share)[:, None]
+        top, bottom = np.where(changed, second, first), np.where(changed, first, second)
+        free = np.clip(4 * plan.free_hand.at(t)[:, 0], 0, 1)
+        between = np.clip(8 * np.maximum(second_share * (1 - second_share), 0), 0, 1)
+        between = np.maximum(between, np.clip(8 * first_share * (1 - first_share), 0, 1))
+        planned = smooth(np.maximum(free, between), 0.01)[:, None]
+        line = self.line
+        return top + planned * (line[0] - top), bottom + planned * (line[1] - bottom)
 
 
 def move_body(body: Body, plan: Plan, duration_s: float) -> Motion:
@@ -276,4 +276,5 @@ def move_body(body: Body, plan: Plan, duration_s: float) -> Motion:
         joints_m=mover.joints(),
         contacts=mover.contacts,
         top_side=plan.top_side,
+        hand_changes=tuple(plan.hand_changes),
     )

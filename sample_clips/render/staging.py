@@ -16,27 +16,21 @@ from .framing import camera_of, pulled_back, scene_of
 from .hardships import Hardship, PasserBy
 from .kinematics import Motion, move_body
 from .lens import margin_for_lens, margin_for_turns, wider
-from .moves import close_gap_dodge, high_to_low_shot, throwback_pass
 from .moves.common import Choreography
 from .paint import Drawn, Stage, with_furniture
 from .passing import crossing_s, line_of_walk, plan_of_walk
 from .people import Person
+from .performance import Performance, perform
 from .scene import Scene, background, standing_pieces
 from .shaking import shake_of
 from .tracks import GRID_HZ
 
 Floats = NDArray[np.float64]
 
-_MOVES = {
-    "high_to_low_shot": high_to_low_shot.choreograph,
-    "throwback_pass": throwback_pass.choreograph,
-    "close_gap_dodge": close_gap_dodge.choreograph,
-}
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Staging:
-    """One clip, worked out: choreography, motions by role, and the stage to draw.
+    """One clip, worked out: choreography, motions by role (a passer-by too), the stage to draw.
 
     Attributes
     ----------
@@ -48,6 +42,7 @@ class Staging:
     """
 
     entry: ClipEntry
+    performance: Performance
     choreography: Choreography
     motions: dict[str, Motion]
     stage: Stage
@@ -57,15 +52,10 @@ class Staging:
 
 def build(entry: ClipEntry) -> Staging:
     """Work out one clip of the table."""
-    choreography = _MOVES[entry.move](entry.order)
-    people = {"athlete": (entry.athlete, choreography.athlete)}
-    if entry.defender is not None and choreography.defender is not None:
-        people["defender"] = (entry.defender, choreography.defender)
-    motions = {
-        role: move_body(make_body(p.stature_m, p.shape), plan, choreography.duration_s)
-        for role, (p, plan) in people.items()
-    }
-    wearers = {role: person for role, (person, _) in people.items()}
+    performance = perform(entry)
+    choreography, motions = performance.choreography, dict(performance.motions)
+    people = {"athlete": entry.athlete, "defender": entry.defender}
+    wearers = {role: p for role, p in people.items() if p is not None and role in motions}
     hardship = entry.hardship or Hardship(name="plain")
     camera = pulled_back(entry, _bodies(motions)) if hardship.stored_turn_deg else camera_of(entry)
     if hardship.passer_by is not None:
@@ -78,6 +68,7 @@ def build(entry: ClipEntry) -> Staging:
         turns = shake_of(n_times, hardship.drift_deg, hardship.tremor_deg, rng)
     return Staging(
         entry=entry,
+        performance=performance,
         choreography=choreography,
         motions=motions,
         stage=_stage(entry, _drawing_camera(camera, hardship, turns), motions, wearers),

@@ -61,6 +61,33 @@ class Track:
         return result
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pivot:
+    """How a standing foot turns on its ball, by ``turn_rad`` from ``start_s`` to ``stop_s``."""
+
+    turn_rad: float
+    start_s: float
+    stop_s: float
+    slide_m: tuple[float, float] = (0.0, 0.0)
+    """How far its ball slips meanwhile, field frame."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HandChange:
+    """A change of hands on the stick, from ``start_s`` to ``stop_s``.
+
+    The lower hand slides up the shaft; the upper one lets go, passes it and takes the butt.
+    """
+
+    start_s: float
+    stop_s: float
+
+    @property
+    def middle_s(self) -> float:
+        """When the hand that was lower counts as the top hand."""
+        return (self.start_s + self.stop_s) / 2
+
+
 @dataclass(slots=True)
 class Contact:
     """One landing of a foot: it touches down at ``land_s`` and stays at ``mid_foot_m``."""
@@ -70,6 +97,7 @@ class Contact:
     mid_foot_m: Floats
     yaw_rad: float
     lift_m: float = 0.09
+    pivot: Pivot | None = None
 
 
 @dataclass(slots=True, kw_only=True)
@@ -94,15 +122,21 @@ class Land:
     yaw_rad: float
     swing_s: float = 0.30
     lift_m: float = 0.08
+    pivot: Pivot | None = None
 
 
 @dataclass(slots=True)
 class Facing:
-    """How the heading is found from ``time_s`` on: along the path, or turning to ``yaw_rad``."""
+    """How the heading is found from ``time_s`` on: along the path, or turning to ``yaw_rad``.
+
+    The turn to ``yaw_rad`` takes the shorter way; ``turn_rad`` instead turns by so much from the
+    heading so far, positive to the left.
+    """
 
     time_s: float
     yaw_rad: float | None
     over_s: float = 0.3
+    turn_rad: float | None = None
 
 
 @dataclass(slots=True, kw_only=True)
@@ -123,6 +157,11 @@ class Plan:
     hands : Track
         Top and bottom grip: forward, left, up from mid-hip's ground point, stature fractions,
         in axes turned by the heading.
+    hand_changes : list of HandChange
+        When the hands change places on the shaft; ``top_side`` is the upper one before the first.
+    free_hand : Track
+        Weight 0 to 1 with which the bottom hand has left the stick, and where it then is (as in
+        ``hands``).
     gaze_turn_deg, gaze_down_deg : Track
     steps : list of Walk or Land
     stance_m : float
@@ -136,6 +175,8 @@ class Plan:
     chest_turn_deg: Track = field(default_factory=lambda: Track(1))
     lean_deg: Track = field(default_factory=lambda: Track(2))
     hands: Track = field(default_factory=lambda: Track(6))
+    hand_changes: list[HandChange] = field(default_factory=list)
+    free_hand: Track = field(default_factory=lambda: Track(4))
     gaze_turn_deg: Track = field(default_factory=lambda: Track(1))
     gaze_down_deg: Track = field(default_factory=lambda: Track(1))
     steps: list[Walk | Land] = field(default_factory=list)
@@ -170,7 +211,11 @@ def heading_of(plan: Plan, time_s: Floats, path: Floats) -> Floats:
         rows = np.flatnonzero((time_s >= span.time_s - 1e-9) & (time_s < stop - 1e-9))
         if len(rows) == 0:
             continue
-        if span.yaw_rad is None:
+        if span.turn_rad is not None:
+            part = np.clip((time_s[rows] - span.time_s) / span.over_s, 0, 1)
+            target[rows] = last + span.turn_rad * part
+            last = float(target[rows[-1]])
+        elif span.yaw_rad is None:
             course = np.arctan2(velocity[rows, 1], velocity[rows, 0])
             for row, angle, on in zip(rows, course, moving[rows], strict=True):
                 if on:
@@ -214,6 +259,7 @@ def contacts_of(plan: Plan, time_s: Floats, path: Floats, yaw: Floats) -> dict[s
                     np.asarray(step.mid_foot_m),
                     step.yaw_rad,
                     step.lift_m,
+                    step.pivot,
                 )
             )
             continue

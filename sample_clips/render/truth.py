@@ -14,8 +14,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from . import dodge_truth
+from .dodge_truth import Reader, at
 from .events import (
-    dodge_start,
     finish_of,
     landings,
     mid_foot,
@@ -29,13 +30,13 @@ from .events import (
 from .hard_truth import camera_of_difficulty, difficulty_of, marks_of
 from .kinematics import Motion
 from .moves.common import RepWindow
+from .performance import Performance
 from .staging import Staging
 from .tracks import GRID_HZ
 
 Floats = NDArray[np.float64]
 
 SCHEMA = "crossemetry.truth/1"
-TRUNK_RADIUS_OF_STATURE = 0.09
 JOINTS: tuple[str, ...] = (
     "nose",
     *(
@@ -59,21 +60,6 @@ JOINTS: tuple[str, ...] = (
 )
 
 
-def _at(values: Floats, time_s: Floats, when: float) -> Floats:
-    flat = values.reshape(len(values), -1)
-    result: Floats = np.array([np.interp(when, time_s, flat[:, k]) for k in range(flat.shape[1])])
-    return result
-
-
-def _segment_gap(a: Floats, b: Floats, c: Floats, d: Floats) -> float:
-    def to_segment(point: Floats, start: Floats, stop: Floats) -> float:
-        line = stop - start
-        share = float(np.clip((point - start) @ line / np.maximum(line @ line, 1e-12), 0, 1))
-        return float(np.linalg.norm(point - start - share * line))
-
-    return min(to_segment(a, c, d), to_segment(b, c, d), to_segment(c, a, b), to_segment(d, a, b))
-
-
 def _hand_measures(motion: Motion, start_s: float, release_s: float) -> dict[str, float]:
     time_s, hand = motion.time_s, top_hand(motion)
     rows = np.flatnonzero((time_s >= start_s) & (time_s <= release_s - 0.05))
@@ -82,7 +68,7 @@ def _hand_measures(motion: Motion, start_s: float, release_s: float) -> dict[str
     low = hand[:, 2] < greatest - 0.10 * motion.body.stature_m
     before, after = np.flatnonzero(low[:i]), np.flatnonzero(low[i:])
     hold = float(time_s[i + after[0]] - time_s[before[-1] + 1])
-    at_release = float(_at(hand, time_s, release_s)[2])
+    at_release = float(at(hand, time_s, release_s)[2])
     return {
         "hands_high_s": float(time_s[i]),
         "hand_height_before_release_m": greatest,
@@ -100,7 +86,9 @@ def _throw(motion: Motion, rep: RepWindow) -> tuple[float, dict[str, float]]:
     return release, {"top_hand_speed_mps": float(speed(top_hand(motion))[near].max())}
 
 
-def _shot(motion: Motion, rep: RepWindow) -> tuple[dict[str, float], dict[str, float]]:
+def _shot(
+    motion: Motion, defender: Motion | None, rep: RepWindow
+) -> tuple[dict[str, float], dict[str, float]]:
     release, measures = _throw(motion, rep)
     start = start_of(motion, rep, release - 0.1)
     measures |= _hand_measures(motion, start, release)
@@ -113,15 +101,17 @@ def _shot(motion: Motion, rep: RepWindow) -> tuple[dict[str, float], dict[str, f
     return events, measures
 
 
-def _throwback(motion: Motion, rep: RepWindow) -> tuple[dict[str, float], dict[str, float]]:
+def _throwback(
+    motion: Motion, defender: Motion | None, rep: RepWindow
+) -> tuple[dict[str, float], dict[str, float]]:
     time_s = motion.time_s
     release, measures = _throw(motion, rep)
     plant, last, steps = throwback_contacts(motion, release, rep.run_yaw_rad)
     start = start_of(motion, rep, plant - 0.3)
     feet, hips = mid_foot(motion), middle(motion, "hip")[:, :2]
-    run = _at(hips, time_s, plant) - _at(hips, time_s, plant - 0.5)
+    run = at(hips, time_s, plant) - at(hips, time_s, plant - 0.5)
     run = run / np.linalg.norm(run)
-    step = _at(feet, time_s, last) - _at(feet, time_s, plant)
+    step = at(feet, time_s, last) - at(feet, time_s, plant)
     across = (motion.joints_m["left_shoulder"] - motion.joints_m["right_shoulder"])[:, :2]
     course = np.unwrap(np.arctan2(across[:, 1], across[:, 0]))
     window = (time_s >= plant) & (time_s <= release)
@@ -130,9 +120,9 @@ def _throwback(motion: Motion, rep: RepWindow) -> tuple[dict[str, float], dict[s
         "step_back_sideways_m": float(abs(step[0] * run[1] - step[1] * run[0])),
         "steps_back": float(steps),
         "plant_to_release_s": release - plant,
-        "release_height_m": float(_at(top_hand(motion), time_s, release)[2]),
+        "release_height_m": float(at(top_hand(motion), time_s, release)[2]),
         "turn_away_deg": float(
-            np.rad2deg(np.abs(course[window] - _at(course[:, None], time_s, plant)[0]).max())
+            np.rad2deg(np.abs(course[window] - at(course[:, None], time_s, plant)[0]).max())
         ),
     }
     events = {
@@ -145,58 +135,30 @@ def _throwback(motion: Motion, rep: RepWindow) -> tuple[dict[str, float], dict[s
     return events, measures
 
 
-def _dodge(
-    motion: Motion, defender: Motion, rep: RepWindow
-) -> tuple[dict[str, float], dict[str, float]]:
-    time_s = motion.time_s
-    cut = dodge_start(motion, rep)
-    start = start_of(motion, rep, cut - 0.5)
-    own, other = _at(mid_foot(motion), time_s, cut), _at(mid_foot(defender), time_s, cut)
-    cushion = float(np.linalg.norm(own - other))
-    ends = [
-        _at(middle(m, part)[:, :2], time_s, cut)
-        for m in (motion, defender)
-        for part in ("hip", "shoulder")
-    ]
-    radii = TRUNK_RADIUS_OF_STATURE * (motion.body.stature_m + defender.body.stature_m)
-    pace = speed(middle(motion, "hip")[:, :2])[:, None]
-    approach = float(_at(pace, time_s, cut - 0.3)[0])
-    leave = float(_at(pace, time_s, cut + 0.3)[0])
-    hips = middle(motion, "hip")[:, :2]
-    before = _at(hips, time_s, cut) - _at(hips, time_s, cut - 0.2)
-    after = _at(hips, time_s, cut + 0.5) - _at(hips, time_s, cut + 0.3)
-    cut_angle = np.arctan2(before[0] * after[1] - before[1] * after[0], before @ after)
-    measures = {
-        "cushion_m": cushion,
-        "cushion_gap_m": max(0.0, _segment_gap(*ends) - radii),
-        "cushion_arm_ratio": cushion / defender.body.arm_length_m,
-        "approach_speed_mps": approach,
-        "exit_speed_mps": leave,
-        "speed_kept_ratio": leave / approach,
-        "path_turn_deg": float(abs(np.rad2deg(cut_angle))),
-    }
-    events = {"start": start, "dodge_start": cut, "plant": cut, "finish": float(rep.stop_s)}
-    return events, measures
+READERS: dict[str, Reader] = {
+    "high_to_low_shot": _shot,
+    "throwback_pass": _throwback,
+    **dodge_truth.READERS,
+}
+"""What reads events and measures of a rep, by move."""
 
 
-def reps_of(staging: Staging) -> list[dict[str, Any]]:
+def reps_of(performed: Performance) -> list[dict[str, Any]]:
     """Return every rep with events and measures, rounded as the truth file has them."""
-    motion = staging.motions["athlete"]
+    motion, entry = performed.motions["athlete"], performed.entry
+    defender = performed.motions.get("defender")
     found: list[dict[str, Any]] = []
-    for index, rep in enumerate(staging.choreography.reps):
-        if staging.entry.move == "high_to_low_shot":
-            events, measures = _shot(motion, rep)
-        elif staging.entry.move == "throwback_pass":
-            events, measures = _throwback(motion, rep)
-        else:
-            events, measures = _dodge(motion, staging.motions["defender"], rep)
+    for index, rep in enumerate(performed.choreography.reps):
+        events, measures = READERS[entry.move](motion, defender, rep)
+        named = {"foreign": rep.foreign} if rep.foreign else {}
         found.append(
             {
                 "index": index,
                 "start_s": round(events["start"], 5),
                 "stop_s": round(events["finish"], 5),
-                "move": staging.entry.move,
-                "stick_hand": staging.entry.order.stick_hand,
+                "move": entry.move,
+                **named,
+                "stick_hand": rep.stick_hand or entry.order.stick_hand,
                 "events": {k: {"time_s": round(v, 5)} for k, v in events.items()},
                 "measures": {
                     k: round(v, 5 if k.endswith("_s") else 4) for k, v in measures.items()
@@ -253,6 +215,6 @@ def truth_of(staging: Staging, rows: NDArray[np.int64], times_s: list[float]) ->
         "ground_marks": marks_of(entry, camera),
         "frame_times_s": times_s,
         "people": people,
-        "reps": reps_of(staging),
+        "reps": reps_of(staging.performance),
         **difficulty_of(entry),
     }

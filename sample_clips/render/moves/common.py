@@ -38,6 +38,10 @@ class Order:
     delays_s : tuple of float
         Longer hold (shot) or later release (pass) of each rep, used in turn.
     opponent_stature_m : float
+    defended : bool
+        Whether a defender is to be choreographed; a close-the-gap dodge always has one.
+    kind : str
+        Which of the moves that are never taught, for the move ``unknown``.
     """
 
     seed: int
@@ -51,16 +55,30 @@ class Order:
     flip: bool = False
     delays_s: tuple[float, ...] = ()
     opponent_stature_m: float = 1.78
+    defended: bool = False
+    kind: str = ""
 
 
 @dataclass(slots=True, kw_only=True)
 class RepWindow:
-    """Where to look for a rep's events: within start and stop, its burst within ``burst_s``."""
+    """Where to look for a rep's events: within start and stop, its burst within ``burst_s``.
+
+    What a move does not have stays empty: ``plant_s`` is the landing that takes the cut or carries
+    the roll, ``stick_hand`` the top hand at the start, ``change_s`` the change of hands,
+    ``pivot_foot`` the foot of the first roll and ``turns_s`` every roll; ``foreign`` names a move
+    that is never taught.
+    """
 
     start_s: float
     stop_s: float
     burst_s: tuple[float, float]
     run_yaw_rad: float
+    plant_s: float | None = None
+    stick_hand: str | None = None
+    change_s: tuple[float, float] | None = None
+    pivot_foot: str | None = None
+    turns_s: tuple[tuple[float, float], ...] = ()
+    foreign: str | None = None
 
 
 @dataclass(slots=True, kw_only=True)
