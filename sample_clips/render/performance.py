@@ -19,6 +19,8 @@ from .moves import (
     throwback_pass,
 )
 from .moves.common import Choreography, Order
+from .moves.season import choreograph_season
+from .moves.throws import THROWS
 
 CHOREOGRAPHERS: dict[str, Callable[[Order], Choreography]] = {
     "high_to_low_shot": high_to_low_shot.choreograph,
@@ -29,8 +31,11 @@ CHOREOGRAPHERS: dict[str, Callable[[Order], Choreography]] = {
     "roll_dodge": roll_dodge.choreograph,
     "hesitation_dodge": hesitation_dodge.choreograph,
     "unknown": foreign.choreograph,
+    **THROWS,
 }
 """What writes the plans of a clip, by move."""
+_OF_A_SEASON = dict(CHOREOGRAPHERS)
+CHOREOGRAPHERS["season"] = lambda order: choreograph_season(order, _OF_A_SEASON)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
