@@ -11,7 +11,7 @@ import click
 from pipeline.command import CONTEXT, say
 from pipeline.errors import CrossemetryError
 from pipeline.measures.table import known_moves
-from pipeline.settings import check_move, check_stature_m, check_true_rate_hz
+from pipeline.setting_checks import check_move, check_stature_m, check_true_rate_hz
 
 if TYPE_CHECKING:
     from pipeline.finding import Finding

@@ -15,10 +15,8 @@ from pipeline.check_cli import check_command
 from pipeline.command import CONTEXT, say
 from pipeline.errors import CrossemetryError, OutputError, SettingsError
 from pipeline.measures.table import known_moves
-from pipeline.settings import (
+from pipeline.setting_checks import (
     LEVELS,
-    SIDE_FILE_SUFFIX,
-    GivenSettings,
     check_age_years,
     check_athlete,
     check_field_of_view_deg,
@@ -27,8 +25,8 @@ from pipeline.settings import (
     check_place_px,
     check_stature_m,
     check_true_rate_hz,
-    resolve,
 )
+from pipeline.settings import SIDE_FILE_SUFFIX, GivenSettings, resolve
 from pipeline.targets_cli import targets
 
 

@@ -74,7 +74,7 @@ def _picture(
     from pipeline.clip import open_clip
     from pipeline.field_page.app import FieldPicture
     from pipeline.mark_proposals import propose_marks
-    from pipeline.settings import check_field_of_view_deg
+    from pipeline.setting_checks import check_field_of_view_deg
     from pipeline.straight import read_lens
     from pipeline.toml_file import nearest
 

@@ -6,15 +6,14 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Literal, cast
 
-from pipeline.settings import (
-    SIDE_FILE_SUFFIX,
-    SideFile,
+from pipeline.setting_checks import (
     check_age_years,
     check_athlete,
     check_level,
     check_move,
     check_stature_m,
 )
+from pipeline.settings import SIDE_FILE_SUFFIX, SideFile
 from pipeline.toml_file import TomlFile, nearest, read_toml
 
 ARM_RANGE_M = (0.3, 1.2)

@@ -7,7 +7,7 @@ from typing import Annotated, Any, Literal, TypeVar
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from pipeline.measures.table import MeasureInfo
-from pipeline.settings import STATURE_RANGE_M
+from pipeline.setting_checks import STATURE_RANGE_M
 from pipeline.target_entries import Bound, Scale, Side, TargetEntry
 from pipeline.toml_file import TomlFile, nearest
 

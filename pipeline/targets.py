@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pipeline.data_folder import data_folder
-from pipeline.settings import STATURE_RANGE_M
+from pipeline.setting_checks import STATURE_RANGE_M
 from pipeline.target_entries import ANY, COACH, SHIPPED, Layer, Place
 from pipeline.target_ranges import Targets
 from pipeline.types import RangesUsed

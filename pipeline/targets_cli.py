@@ -12,7 +12,7 @@ import click
 
 from pipeline.command import CONTEXT, say
 from pipeline.errors import CrossemetryError
-from pipeline.settings import check_stature_m
+from pipeline.setting_checks import check_stature_m
 from pipeline.targets_options import (
     Who,
     checked_measure,

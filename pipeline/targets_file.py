@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.measures.table import known_moves, measures_of
-from pipeline.settings import LEVELS, check_athlete
+from pipeline.setting_checks import LEVELS, check_athlete
 from pipeline.target_entries import ANY, Place, TargetEntry, athlete_key
 from pipeline.target_form import Head, checked, example, read_entry
 from pipeline.toml_file import TomlFile, nearest, read_toml

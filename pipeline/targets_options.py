@@ -12,13 +12,7 @@ import click
 from pipeline.data_folder import made_folder
 from pipeline.errors import SettingsError
 from pipeline.measures.table import MeasureInfo, known_moves, measures_of
-from pipeline.settings import (
-    DEFAULT_LEVEL,
-    LEVELS,
-    check_athlete,
-    check_level,
-    check_move,
-)
+from pipeline.setting_checks import DEFAULT_LEVEL, LEVELS, check_athlete, check_level, check_move
 from pipeline.toml_file import nearest
 
 HANDS = (DEFAULT_LEVEL, "left", "right")

@@ -15,7 +15,7 @@ import click
 from pipeline.command import CONTEXT, say
 from pipeline.errors import CrossemetryError, SettingsError
 from pipeline.measures.table import MEASURES, MeasureInfo, measures_of
-from pipeline.settings import check_move
+from pipeline.setting_checks import check_move
 from pipeline.targets_options import Who, checked_measure, checked_who, who_options
 from pipeline.targets_write_cli import SCALES
 

@@ -13,7 +13,7 @@ import click
 from pipeline.command import CONTEXT, say
 from pipeline.errors import CrossemetryError, SettingsError
 from pipeline.measures.table import MeasureInfo
-from pipeline.settings import DEFAULT_LEVEL
+from pipeline.setting_checks import DEFAULT_LEVEL
 from pipeline.targets_options import (
     checked_measure,
     checked_text,

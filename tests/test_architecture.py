@@ -38,6 +38,7 @@ ORDER = [
     "pipeline.progress",
     "pipeline.measures.table",
     "pipeline.toml_file",
+    "pipeline.setting_checks",
     "pipeline.settings",
     "pipeline.side_file",
     "pipeline.container",

@@ -4,9 +4,7 @@ from pathlib import Path
 import pytest
 
 from pipeline.errors import SettingsError
-from pipeline.settings import (
-    GivenSettings,
-    SideFile,
+from pipeline.setting_checks import (
     check_age_years,
     check_athlete,
     check_field_of_view_deg,
@@ -15,8 +13,8 @@ from pipeline.settings import (
     check_place_px,
     check_stature_m,
     check_true_rate_hz,
-    resolve,
 )
+from pipeline.settings import GivenSettings, SideFile, resolve
 
 SIDE = SideFile(
     path=Path("a.clip.toml"), stature_m=1.62, move="throwback_pass", level="youth",

@@ -4,7 +4,7 @@ import pytest
 
 from pipeline.errors import SettingsError
 from pipeline.measures.table import known_moves, measures_of
-from pipeline.settings import LEVELS
+from pipeline.setting_checks import LEVELS
 from pipeline.targets import load_targets
 
 SIGNED = 'set_by = "Coach of a made-up team"\nwhy = "what we practise"\n'
