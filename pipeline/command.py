@@ -30,5 +30,16 @@ def say(message: str, error: Exception, *, debug: bool) -> int:
     """
     if debug:
         click.echo("".join(traceback.format_exception(error)), err=True)
-    click.echo(" ".join(message.split()), err=True)
+    click.echo(plain(" ".join(message.split())), err=True)
     return error.exit_code if isinstance(error, CrossemetryError) else 1
+
+
+def plain(text: str) -> str:
+    r"""Make text safe to print: signs that a terminal would act on are spelled out.
+
+    Examples
+    --------
+    >>> print(plain("by K.\x1b[2J"))
+    by K.\\x1b[2J
+    """
+    return "".join(sign if sign.isprintable() else repr(sign)[1:-1] for sign in text)

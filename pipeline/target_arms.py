@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 from pipeline.types import Measurement
 
@@ -39,6 +40,7 @@ def takes_defenders_arm(key: str) -> bool:
     return key.startswith(_OF_THE_DEFENDER)
 
 
+@lru_cache(maxsize=64)
 def published_arm(stature_m: float) -> Arm:
     """Arm of a person of this stature by published proportion, as unsure as people differ.
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from pipeline.command import CONTEXT, say
+from pipeline.command import CONTEXT, plain, say
 from pipeline.errors import CrossemetryError
 from pipeline.setting_checks import check_stature_m
 from pipeline.targets_options import (
@@ -201,7 +201,6 @@ def _shown(
     from pipeline.target_entries import COACH, athlete_key
     from pipeline.targets import places_of, ranges_used
     from pipeline.targets_told import (
-        plain,
         ranges_in_force,
         ranges_json,
         ranges_text,

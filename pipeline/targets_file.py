@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from pipeline.errors import SettingsError
 from pipeline.measures.table import known_moves, measures_of
 from pipeline.setting_checks import LEVELS, check_athlete
 from pipeline.target_entries import ANY, Place, TargetEntry, athlete_key
@@ -134,7 +135,12 @@ def _tables(
 
 def _check_name(file: TomlFile, name: str, names: dict[str, str]) -> None:
     """Raise `SettingsError` for a name that is none, or that stands there in another spelling."""
-    check_athlete(name, named=file.place_of(ATHLETE, name))
+    try:
+        check_athlete(name, named=name)
+    except SettingsError as error:  # only now its line, which takes a look at the whole file
+        raise file.error(
+            ATHLETE, name, wrong="not a name or a code.", what_to_do=error.what_to_do
+        ) from error
     other = names.setdefault(athlete_key(name), name)
     if other != name:
         raise file.error(

@@ -272,11 +272,11 @@ def _quantile_words(quantile: dict[str, Any], unit: str, decimals: int) -> str:
         None if bound is None else f"{bound:.{decimals}f}"
         for bound in (quantile["low"], quantile["high"])
     )
-    more = f"both ends take {quantile['enough_reps']} reps"
+    more = f"{quantile['enough_reps']} reps would say"
     if low is not None and high is not None:
-        return f"{value}, between {low} and {high}{unit} with 95 %"
+        return f"{value}; the true one lies between {low} and {high}{unit} (95 %)"
     if high is not None:
-        return f"{value}, with 97.5 % not above {high}{unit} ({more})"
+        return f"{value}; may truly be as high as {high}{unit} (97.5 %); how low, {more}"
     if low is not None:
-        return f"{value}, with 97.5 % not below {low}{unit} ({more})"
-    return f"{value} ({more})"
+        return f"{value}; may truly be as low as {low}{unit} (97.5 %); how high, {more}"
+    return f"{value}; how sure that is, {more}"

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from pipeline.chosen_range import ChosenBound, ChosenRange
+from pipeline.command import plain
 from pipeline.measures.table import MEASURES
 from pipeline.target_entries import ANY, SIDES, Side
 from pipeline.target_ranges import Targets
@@ -15,17 +16,6 @@ from pipeline.types import TargetRange
 
 Ranges = Mapping[str, Mapping[str, ChosenRange]]
 """By move and measure."""
-
-
-def plain(text: str) -> str:
-    r"""Make text safe to print: signs that a terminal would act on are spelled out.
-
-    Examples
-    --------
-    >>> print(plain("by K.\x1b[2J"))
-    by K.\\x1b[2J
-    """
-    return "".join(sign if sign.isprintable() else repr(sign)[1:-1] for sign in text)
 
 
 def ranges_in_force(

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from pipeline.command import CONTEXT, say
+from pipeline.command import CONTEXT, plain, say
 from pipeline.errors import CrossemetryError, SettingsError
 from pipeline.measures.table import MeasureInfo
 from pipeline.setting_checks import DEFAULT_LEVEL
@@ -207,7 +207,7 @@ def _signed(by: str, why: str) -> Signed:
 
 
 def _told(record: Record, named: Path | None) -> str:
-    from pipeline.targets_told import entry_words, plain
+    from pipeline.targets_told import entry_words
 
     path = file_to_write(named)
     return (

@@ -50,7 +50,10 @@ def test_example_of_target_ranges_can_be_used(tmp_path):
     path.write_text(block("toml", "set_by"), encoding="utf-8")
     ranges = load_targets(path).for_athlete("high_to_low_shot", "school", 1.8)
     assert ranges["hand_height_before_release_m"].low == pytest.approx(1.8)
-    assert ranges["hand_height_before_release_m"].set_by.startswith("coach of the spring camp")
+    height = ranges["hand_height_before_release_m"]
+    assert height.set_by == "coach of the spring camp and shipped defaults"
+    own = load_targets(path).for_athlete("throwback_pass", "any", 1.8, athlete="K. M.")
+    assert (own["step_back_m"].low, own["step_back_m"].high) == (0.5, None)
 
 
 def test_example_of_a_side_file_can_be_used(tmp_path):

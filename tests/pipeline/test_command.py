@@ -1,4 +1,4 @@
-from pipeline.command import say
+from pipeline.command import plain, say
 from pipeline.errors import ModelError, SettingsError
 
 
@@ -16,3 +16,13 @@ def test_debugging_shows_where_it_arose(capsys):
     except SettingsError as error:
         say(str(error), error, debug=True)
     assert "Traceback" in capsys.readouterr().err
+
+
+def test_letters_of_all_scripts_are_shown_and_signs_that_act_are_not():
+    assert plain("Žofie 雪") == "Žofie 雪"
+    assert plain("a\nb\x9b\u202e") == r"a\nb\x9b\u202e"
+
+
+def test_an_error_cannot_act_on_the_terminal(capsys):
+    say("ranges.toml: \x1b[2J is no name.", ValueError(), debug=False)
+    assert capsys.readouterr().err == "ranges.toml: \\x1b[2J is no name.\n"

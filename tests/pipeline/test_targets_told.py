@@ -4,7 +4,7 @@ import pytest
 
 from pipeline.target_entries import Bound, Place
 from pipeline.targets_history import Record
-from pipeline.targets_told import entry_words, history_text, plain, ranges_in_force, ranges_text
+from pipeline.targets_told import entry_words, history_text, ranges_in_force, ranges_text
 from tests.fixtures.ranges import MOVE, NO_RANGE, STEP, metres, targets
 
 
@@ -18,11 +18,6 @@ from tests.fixtures.ranges import MOVE, NO_RANGE, STEP, metres, targets
 )
 def test_an_entry_in_words(entry, words):
     assert entry_words(entry) == words
-
-
-def test_letters_of_all_scripts_are_shown_and_signs_that_act_are_not():
-    assert plain("Žofie 雪") == "Žofie 雪"
-    assert plain("a\nb\x9b\u202e") == r"a\nb\x9b\u202e"
 
 
 def text(shipped, coach, stature_m=1.6):
