@@ -74,7 +74,12 @@ def tell_rep(
         # All that is wrong would be told with advice that pulls against something else.
         said.append(_say_held_back(words, measurements, found[missed[0].key], flags))
     if not said:
-        said.append(_say_without_range(move, measurements, words))
+        # What is left has a range, and is in it or near it, but is not to be praised or pushed now.
+        held = next((v for v in _ranked(move, found, words) if v.word != "not measured"), None)
+        if held is not None:
+            said.append(_say_held_back(words, measurements, held, flags))
+        else:
+            said.append(_say_without_range(move, measurements, words))
     return tuple(said[:MOST_THINGS])
 
 

@@ -1,8 +1,8 @@
 """Numbers over all reps of a clip, move by move: mean, spread, first third against last third.
 
-What the measuring leaves open is taken from the draws. Draw by draw, all reps share the same camera
-and the same stature; so the scatter of the errors between the reps, draw by draw, is what the
-measuring adds to the spread, and what the reps share stays in the mean and drops out of a change.
+What the film leaves open in one rep of a clip is largely the same in the next: the same camera, the
+same stature, the same way in which the pose model sees this body. What the reps share stays in the
+mean and drops out of a change; what is each rep's own adds to the spread (`SHARED_AT_LEAST`).
 """
 
 from __future__ import annotations
@@ -26,6 +26,15 @@ FEWEST_FOR_TREND = 6
 
 CONFIDENCE = 0.95
 """A change is told when it is larger than chance makes it 19 times out of 20."""
+
+SHARED_AT_LEAST = 0.6
+"""Share of the variance of a stated uncertainty that the reps of a clip have in common.
+
+On 87 rendered clips with known truth (619 means of three or more reps, by stature and with marks)
+errors of reps of one clip correlate by 0.6. The draws know of less, for they draw anew for each rep
+what is the same on one body; where they know of more, theirs counts. With it the 95 % interval of a
+mean holds the truth in 96 % of these; with all errors taken to be each rep's own it would in 80 %.
+"""
 
 ENOUGH_DRAWS = 50
 """Fewer draws do not tell what the reps share."""
@@ -135,22 +144,26 @@ def mean_of(measured: Sequence[Measurement]) -> tuple[float, float | None]:
 
 
 def _noise(key: str, measured: Sequence[Measurement]) -> _Noise:
+    u = np.array([math.nan if m.u is None else m.u for m in measured])
+    if not np.isfinite(u).all():
+        return _Noise(None, None)
+    variance, n = float((u**2).mean()), u.size
+    shared = _shared(measured)
+    of_mean = variance * (shared + (1.0 - shared) / n)
+    if n < 2:
+        return _Noise(of_mean, None)
+    rounding = ROUNDING_VARIANCE if key in MEASURES and MEASURES[key].is_count else 0.0
+    return _Noise(of_mean, variance * (1.0 - shared) + rounding)
+
+
+def _shared(measured: Sequence[Measurement]) -> float:
+    """Share of the variance that the reps have in common."""
     errors = _errors(measured)
-    if errors is not None:
-        of_mean = float(errors.mean(axis=0).var(ddof=1))
-        between = float(errors.var(axis=0, ddof=1).mean()) if len(measured) > 1 else None
-    else:
-        u = np.array([math.nan if m.u is None else m.u for m in measured])
-        if not np.isfinite(u).all():
-            return _Noise(None, None)
-        # Without draws it is not known what the reps share: as if all of it in the mean, and as if
-        # none of it in the scatter, so that neither promises more than is known.
-        of_mean = between = float((u**2).mean())
-        if len(measured) < 2:
-            between = None
-    if between is not None and key in MEASURES and MEASURES[key].is_count:
-        between += ROUNDING_VARIANCE
-    return _Noise(of_mean, between)
+    if errors is None or errors.shape[0] < 2:
+        return SHARED_AT_LEAST
+    whole = float(errors.var(axis=1, ddof=1).mean())
+    between = float(errors.var(axis=0, ddof=1).mean())
+    return max(SHARED_AT_LEAST, 1.0 - between / whole) if whole > 0.0 else SHARED_AT_LEAST
 
 
 def _errors(measured: Sequence[Measurement]) -> FloatArray | None:

@@ -103,6 +103,10 @@ def test_shots_from_the_picture_to_the_numbers(hand):
         assert result.feedback
     assert analysis.scene.grade == "B"
     assert analysis.notes == ()
+    (move,) = analysis.session.moves
+    assert (move.move, move.n_reps) == ("high_to_low_shot", 2)
+    assert analysis.session.said
+    assert [caution.key for caution in analysis.cautions] == ["load"]
 
 
 def test_a_throwback_from_the_picture_to_the_numbers():
@@ -125,6 +129,7 @@ def test_dodges_from_the_picture_to_the_numbers():
     assert instants_s(analysis, "dodge_start") == pytest.approx([CUT_S, SECOND_CUT_S], abs=0.05)
     ends = [player.signals().foot_m[120, ..., :2].mean(axis=0) for player in (attacker, other)]
     results = analysis.reps[0].measurements
+    assert "not scorable" in " ".join(analysis.notes)
     assert inside(results["cushion_m"], np.linalg.norm(ends[0] - ends[1]))
     assert results["approach_speed_mps"].value == pytest.approx(4.0, abs=0.4)
 

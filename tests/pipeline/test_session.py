@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.session import mean_of, move_summaries, summarise
+from pipeline.session import SHARED_AT_LEAST, mean_of, move_summaries, summarise
 from tests.fixtures.sessions import measured, not_measured, rep_of, reps_of, with_draws
 
 KEY = "step_back_m"
@@ -24,8 +24,9 @@ def test_a_session_in_numbers_known_by_hand():
     assert told.n_measured == 4
     assert told.mean == pytest.approx(0.6)
     assert told.spread == pytest.approx(math.sqrt(0.02 / 3))
-    assert told.noise == pytest.approx(0.03)
-    assert told.own_spread == pytest.approx(math.sqrt(0.02 / 3 - 0.0009))
+    assert told.u_mean == pytest.approx(0.03 * math.sqrt(0.6 + 0.4 / 4))
+    assert told.noise == pytest.approx(0.03 * math.sqrt(0.4))
+    assert told.own_spread == pytest.approx(math.sqrt(0.02 / 3 - 0.4 * 0.0009))
     assert told.smallest_real_change == pytest.approx(1.96 * math.sqrt(2) * told.spread)
     assert told.trend is None
 
@@ -59,10 +60,10 @@ def test_what_all_reps_share_stays_in_the_mean_and_drops_out_of_the_spread():
     assert told.u_mean == pytest.approx(math.hypot(0.05, 0.02 / math.sqrt(6)), rel=0.1)
 
 
-def test_errors_of_each_reps_own_average_out_in_the_mean():
+def test_more_is_shared_than_the_draws_know():
     mean, u = mean_of(with_draws([0.5, 0.6, 0.7, 0.6], own_u=0.04, shared_u=0.0))
     assert mean == pytest.approx(0.6)
-    assert u == pytest.approx(0.04 / 2, rel=0.1)
+    assert u == pytest.approx(0.04 * math.sqrt(SHARED_AT_LEAST + (1 - SHARED_AT_LEAST) / 4))
 
 
 def test_draws_that_do_not_stand_side_by_side_are_not_compared():
@@ -70,7 +71,8 @@ def test_draws_that_do_not_stand_side_by_side_are_not_compared():
     fewer = [replace(whole[0], draws=whole[0].draws[:-7]), *whole[1:]]
     u = math.hypot(0.02, 0.05)
     told = summarise(KEY, fewer)
-    assert (told.u_mean, told.noise) == (pytest.approx(u), pytest.approx(u))
+    assert told.u_mean == pytest.approx(u * math.sqrt(0.6 + 0.4 / 3))
+    assert told.noise == pytest.approx(u * math.sqrt(0.4))
 
 
 @pytest.mark.parametrize(

@@ -26,6 +26,15 @@ def test_reps_are_told_after_the_session_and_never_against_it():
     assert all(result.feedback for result in told.reps)
 
 
+def test_if_only_that_is_wrong_the_rep_says_its_number_and_points_to_the_session():
+    late = [rep_of(i, SHOT, measured("fake_to_release_s", 1.5)) for i in (1, 2, 3)]
+    brief = rep_of(4, SHOT, measured("hands_high_hold_s", 0.02, 0.005))
+    told = tell_clip([*late, brief], stature_m=1.8, defender_in_view=False)
+    (said,) = told.reps[3].feedback
+    assert "hands stayed high for 0.02 s" in said
+    assert said.endswith("First work on what the session says.")
+
+
 def test_a_rep_carries_its_own_prompts_to_look():
     reps = [rep_of(i, "angle_cut_dodge", measured("knee_in_deg", deg, 2.0)) for i, deg in
             ((1, 2.0), (2, 15.0))]  # fmt: skip
