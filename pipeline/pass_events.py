@@ -88,7 +88,7 @@ def pivot_throwback_rep(athlete: Signals, defender: Signals | None, burst: Burst
     wind_up = int(np.searchsorted(athlete.time_s, athlete.time_s[burst.frame] - WIND_UP_S))
     hand = burst.hand or top_hand(athlete, max(wind_up, burst.earliest), burst.frame + 1)
     burst = replace(burst, hand=hand)
-    return throw_rep(athlete, burst, "pivot_throwback_pass", "level", _throwback_events)
+    return throw_rep(athlete, burst, "pivot_throwback_pass", "any", _throwback_events)
 
 
 def _stops_a_run(athlete: Signals, rep: Rep) -> bool:

@@ -141,19 +141,19 @@ def high_to_low_rep(athlete: Signals, defender: Signals | None, burst: Burst) ->
 def low_to_high_rep(athlete: Signals, defender: Signals | None, burst: Burst) -> Rep:
     """Make a rep of a burst that is known to be a low-to-high shot."""
     del defender
-    return throw_rep(athlete, burst, "low_to_high_shot", "up", _low_to_high_events)
+    return throw_rep(athlete, burst, "low_to_high_shot", "any", _low_to_high_events)
 
 
 def on_the_run_rep(athlete: Signals, defender: Signals | None, burst: Burst) -> Rep:
     """Make a rep of a burst that is known to be a shot on the run."""
     del defender
-    return throw_rep(athlete, burst, "on_the_run_shot", "level", _on_the_run_events)
+    return throw_rep(athlete, burst, "on_the_run_shot", "any", _on_the_run_events)
 
 
 def step_down_rep(athlete: Signals, defender: Signals | None, burst: Burst) -> Rep:
     """Make a rep of a burst that is known to be a step-down shot."""
     del defender
-    return throw_rep(athlete, burst, "step_down_shot", "level", _step_down_events)
+    return throw_rep(athlete, burst, "step_down_shot", "any", _step_down_events)
 
 
 def _is_high_to_low(athlete: Signals, rep: Rep) -> bool:
