@@ -16,11 +16,10 @@ from pipeline.running import (
     stop_frame,
 )
 from pipeline.signals import Signals, top_hand
-from pipeline.throw_reps import numbered, reps_from, run_in_start, throw_rep
+from pipeline.throw_reps import numbered, reps_from, throw_rep
+from pipeline.throw_starts import LONGEST_RUN_IN_S, run_in_start
 from pipeline.throws import WIND_UP_S, find_throws
 from pipeline.types import Event, Hand, Rep
-
-LONGEST_RUN_IN_S = 4.0
 
 
 def find_throwback_reps(

@@ -19,9 +19,9 @@ from pipeline.words import (
     load_words,
     plain_number,
     raised,
-    say_field_side,
     say_number,
     say_range,
+    say_rep,
 )
 
 if TYPE_CHECKING:
@@ -175,11 +175,9 @@ def _rep_view(
     # First what has a range, for that is what the words above the table speak of.
     measured.sort(key=lambda key: key not in verdicts or verdicts[key].target is None)
     picture = pictures.get(rep.index)
-    hand = f", {rep.stick_hand} hand on top" if rep.stick_hand else ""
     return {
         "index": rep.index,
-        "when": f"{rep.start_s:.1f} s to {rep.stop_s:.1f} s{hand}, "
-        + say_field_side(result.field_side),
+        "when": say_rep(rep, result.field_side),
         "feedback": result.feedback,
         "cautions": result.cautions,
         "picture": None if picture is None else _data_uri(picture),
