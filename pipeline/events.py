@@ -51,10 +51,32 @@ def event_at(signals: Signals, time_s: float, *, spread_s: float = 0.0) -> Event
     )
 
 
-def finish_frame(signals: Signals, release_frame: int, latest: int) -> int:
-    """First frame after the release at which the hands are under a fifth of their peak speed."""
-    speed = signals.hand_mps.mean(axis=1)
-    peak = float(np.nanmax(speed[max(0, release_frame - 2) : release_frame + 3], initial=0.0))
+def finish_frame(
+    signals: Signals, release_frame: int, latest: int, about_s: float | None = None
+) -> int:
+    """First frame after the release at which the hands are under a fifth of their peak speed.
+
+    Parameters
+    ----------
+    signals
+        Of the athlete.
+    release_frame
+        Of the release.
+    latest
+        Frame before which it lies.
+    about_s
+        The peak is looked for this far to both sides of the release; None = two frames.
+
+    Returns
+    -------
+    int
+    """
+    speed, time_s = signals.hand_mps.mean(axis=1), signals.time_s
+    first, stop = max(0, release_frame - 2), release_frame + 3
+    if about_s is not None:
+        first = int(np.searchsorted(time_s, time_s[release_frame] - about_s))
+        stop = int(np.searchsorted(time_s, time_s[release_frame] + about_s, side="right"))
+    peak = float(np.nanmax(speed[first:stop], initial=0.0))
     after = np.flatnonzero(speed[release_frame:latest] < FINISH_SHARE * peak)
     return release_frame + int(after[0]) if after.size else max(latest - 1, release_frame)
 

@@ -16,11 +16,10 @@ from pipeline.running import (
     stop_frame,
 )
 from pipeline.signals import Signals, top_hand
-from pipeline.throw_reps import numbered, reps_from, run_in_start, throw_rep
+from pipeline.throw_reps import numbered, reps_from, throw_rep
+from pipeline.throw_starts import LONGEST_RUN_IN_S, run_in_start
 from pipeline.throws import WIND_UP_S, find_throws
 from pipeline.types import Event, Hand, Rep
-
-LONGEST_RUN_IN_S = 4.0
 
 
 def find_throwback_reps(
@@ -88,7 +87,7 @@ def pivot_throwback_rep(athlete: Signals, defender: Signals | None, burst: Burst
     wind_up = int(np.searchsorted(athlete.time_s, athlete.time_s[burst.frame] - WIND_UP_S))
     hand = burst.hand or top_hand(athlete, max(wind_up, burst.earliest), burst.frame + 1)
     burst = replace(burst, hand=hand)
-    return throw_rep(athlete, burst, "pivot_throwback_pass", "level", _throwback_events)
+    return throw_rep(athlete, burst, "pivot_throwback_pass", "any", _throwback_events)
 
 
 def _stops_a_run(athlete: Signals, rep: Rep) -> bool:

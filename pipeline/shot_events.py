@@ -9,13 +9,13 @@ from pipeline.events import (
     HIGHEST_SPREAD_S,
     event_at,
     hands_high_frame,
-    quiet_frames,
     start_frame,
 )
-from pipeline.running import CONTACT_SPREAD_S, landing_s
+from pipeline.running import landing_s
 from pipeline.signals import Signals, landings, touchdowns
 from pipeline.spans import runs
-from pipeline.throw_reps import not_before, numbered, reps_from, run_in_start, throw_rep
+from pipeline.throw_reps import numbered, reps_from, throw_rep
+from pipeline.throw_starts import not_before, run_start, wind_up_start
 from pipeline.throws import find_throws
 from pipeline.types import Event, FloatArray, Hand, Rep
 
@@ -33,14 +33,15 @@ SHARE_OF_RISE = 0.6
 """Of several dips before a shot the last one counts that rises by this share of the greatest."""
 
 LONGEST_FAKE_S = 2.0
-LONGEST_RUN_IN_S = 4.0
-LONGEST_WIND_UP_S = 3.0
-
-REST_S = 0.2
-"""A hand that turns round at the end of the wind-up is quiet for less than this."""
 
 LONGEST_STRIDE_S = 0.8
-"""The foot that a shot is taken off lands at most so long before the release."""
+LANDS_LATE_S = 0.04
+"""The foot that a shot is taken off lands at most so long before the release, and may be seen to
+stand so much later than it touches."""
+
+PLANT_SPREAD_S = {"step": 0.03, "run": 0.05}
+"""Standard uncertainty of a landing from a step and from a run, on top of the frame interval's; by
+the errors on simulated motions."""
 
 RUNNING = 0.6
 SET = 1.4
@@ -141,19 +142,19 @@ def high_to_low_rep(athlete: Signals, defender: Signals | None, burst: Burst) ->
 def low_to_high_rep(athlete: Signals, defender: Signals | None, burst: Burst) -> Rep:
     """Make a rep of a burst that is known to be a low-to-high shot."""
     del defender
-    return throw_rep(athlete, burst, "low_to_high_shot", "up", _low_to_high_events)
+    return throw_rep(athlete, burst, "low_to_high_shot", "any", _low_to_high_events)
 
 
 def on_the_run_rep(athlete: Signals, defender: Signals | None, burst: Burst) -> Rep:
     """Make a rep of a burst that is known to be a shot on the run."""
     del defender
-    return throw_rep(athlete, burst, "on_the_run_shot", "level", _on_the_run_events)
+    return throw_rep(athlete, burst, "on_the_run_shot", "any", _on_the_run_events)
 
 
 def step_down_rep(athlete: Signals, defender: Signals | None, burst: Burst) -> Rep:
     """Make a rep of a burst that is known to be a step-down shot."""
     del defender
-    return throw_rep(athlete, burst, "step_down_shot", "level", _step_down_events)
+    return throw_rep(athlete, burst, "step_down_shot", "any", _step_down_events)
 
 
 def _is_high_to_low(athlete: Signals, rep: Rep) -> bool:
@@ -202,7 +203,7 @@ def _low_to_high_events(
     height_m = _height_m(athlete, hand)
     low = _last_dip(height_m[first : release + 1])
     if low is None:
-        return _wind_up_start(athlete, earliest, release), {}
+        return wind_up_start(athlete, earliest, release), {}
     low += first
     high = hands_high_frame(athlete, hand, low, max(release, low + 1))
     above = height_m[earliest:low] > height_m[low] + LIFT_OF_STATURE * athlete.stature_m
@@ -241,8 +242,8 @@ def _on_the_run_events(
 ) -> tuple[int, dict[str, Event]]:
     """Start of the run and the last landing before the release."""
     del hand
-    start = run_in_start(athlete, earliest, release, LONGEST_RUN_IN_S)
-    return start, _plant(athlete, start, release, (0, 1))
+    start = run_start(athlete, earliest, release)
+    return start, _plant(athlete, start, release, (0, 1), PLANT_SPREAD_S["run"])
 
 
 def _step_down_events(
@@ -250,36 +251,26 @@ def _step_down_events(
 ) -> tuple[int, dict[str, Event]]:
     """Start of the wind-up and the landing of the front foot."""
     del hand
-    start = _wind_up_start(athlete, earliest, release)
+    start = wind_up_start(athlete, earliest, release)
     # Front is where the chest faces as the ball leaves.
     ahead_m = athlete.foot_m[release, :, :2] @ athlete.facing[release]
     front = (int(np.argmax(ahead_m)),) if np.isfinite(ahead_m).all() else (0, 1)
-    return start, _plant(athlete, start, release, front)
+    return start, _plant(athlete, start, release, front, PLANT_SPREAD_S["step"])
 
 
-def _plant(athlete: Signals, start: int, release: int, feet: tuple[int, ...]) -> dict[str, Event]:
+def _plant(
+    athlete: Signals, start: int, release: int, feet: tuple[int, ...], spread_s: float
+) -> dict[str, Event]:
     """Last landing of one of the feet within a stride before the release, if one was seen."""
     first = not_before(athlete, start, release, LONGEST_STRIDE_S)
+    last = int(np.searchsorted(athlete.time_s, athlete.time_s[release] + LANDS_LATE_S))
     seen = [frame for frame, foot in landings(athlete) if foot in feet]
     stood = [frame for frame, _, foot in touchdowns(athlete) if foot in feet and frame > 0]
     # A contact without a swing before it may be a foot that only was lost and seen again.
     for frames in (seen, stood):
-        landed = [frame for frame in frames if first < frame <= release]
+        landed = [frame for frame in frames if first < frame <= last]
         if landed:
             at_s = landing_s(athlete, landed[-1])
-            return {"plant": event_at(athlete, at_s, spread_s=CONTACT_SPREAD_S)}
+            at_s = min(at_s, float(athlete.time_s[release]))
+            return {"plant": event_at(athlete, at_s, spread_s=spread_s)}
     return {}
-
-
-def _wind_up_start(athlete: Signals, earliest: int, release: int) -> int:
-    """Frame at which the body leaves quiet stance for a shot from a stand."""
-    first = not_before(athlete, earliest, release, LONGEST_WIND_UP_S)
-    quiet = quiet_frames(athlete)[first:release]
-    rests = [
-        stop
-        for begin, stop in runs(quiet)
-        if athlete.time_s[first + stop - 1] - athlete.time_s[first + begin] >= REST_S
-    ]
-    if rests:
-        return first + rests[-1] - 1
-    return start_frame(athlete, not_before(athlete, first, release, 3 * REST_S), first)

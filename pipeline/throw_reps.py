@@ -5,20 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import replace
 
-import numpy as np
-
 from pipeline.bursts import Burst
 from pipeline.events import (
     FINISH_SPREAD_S,
     START_SPREAD_S,
     event_at,
     finish_frame,
-    start_frame,
 )
 from pipeline.release import Way, release_event
-from pipeline.running import pace_mps
 from pipeline.signals import Signals, top_hand
-from pipeline.throws import Throw
+from pipeline.throws import BURST_S, Throw
 from pipeline.types import Event, Hand, Rep
 
 ActionEvents = Callable[[Signals, int, int, Hand], tuple[int, dict[str, Event]]]
@@ -51,7 +47,9 @@ def throw_rep(athlete: Signals, burst: Burst, move: str, way: Way, events_of: Ac
     hand = burst.hand or top_hand(athlete, burst.earliest, burst.frame + 1) or "right"
     release = release_event(athlete, hand, burst.frame, way)
     start, events = events_of(athlete, burst.earliest, release.frame, hand)
-    finish = finish_frame(athlete, release.frame, min(burst.latest, time_s.size))
+    # Seen along the throw, the hand is slow at the release and fast only in the follow-through.
+    about_s = BURST_S if way == "any" else None
+    finish = finish_frame(athlete, release.frame, min(burst.latest, time_s.size), about_s)
     events = {
         "start": event_at(athlete, float(time_s[start]), spread_s=START_SPREAD_S),
         **events,
@@ -101,31 +99,3 @@ def reps_from(athlete: Signals, throws: list[Throw], rep_of: RepOfThrow) -> list
 def numbered(reps: Iterable[Rep]) -> list[Rep]:
     """Give the reps that are left their numbers from 1."""
     return [replace(rep, index=number) for number, rep in enumerate(reps, start=1)]
-
-
-def not_before(athlete: Signals, earliest: int, frame: int, longest_s: float) -> int:
-    """First frame that lies at most so long before another, and not before the earliest."""
-    time_s = athlete.time_s
-    return max(earliest, int(np.searchsorted(time_s, time_s[frame] - longest_s)))
-
-
-def run_in_start(athlete: Signals, earliest: int, release: int, longest_s: float) -> int:
-    """Frame at which the body leaves quiet stance for the run before a throw.
-
-    Parameters
-    ----------
-    athlete
-        Signals over the clip.
-    earliest, release
-        Frames of the last rep's finish and of the release.
-    longest_s
-        The run is at its fastest at most so long before the release.
-
-    Returns
-    -------
-    int
-    """
-    first = not_before(athlete, earliest, release, longest_s)
-    speed = np.linalg.norm(pace_mps(athlete, first, release + 1), axis=-1)
-    fastest = first + int(np.argmax(np.where(np.isfinite(speed), speed, -np.inf)))
-    return start_frame(athlete, fastest, earliest)

@@ -9,7 +9,7 @@ from functools import lru_cache
 from pathlib import Path
 
 from pipeline.measures.table import MEASURES
-from pipeline.types import FieldSide, Measurement, TargetRange
+from pipeline.types import FieldSide, Measurement, Rep, TargetRange
 from pipeline.words_file import read_words
 
 SHIPPED_WORDS = Path(__file__).parent / "data" / "words.toml"
@@ -167,11 +167,14 @@ def say_number(words: Words, measurement: Measurement) -> str:
     )
 
 
-def say_field_side(found: FieldSide) -> str:
-    """Say the side of the field of a rep, or why it is not known."""
-    if found.side is None:
-        return f"side of the field not known ({found.reason})"
-    return f"{found.side} side of the field for that hand"
+def say_rep(rep: Rep, side: FieldSide) -> str:
+    """Say when a rep was, the hand on top, and the side of the field or why that is not known."""
+    said = f"{rep.start_s:.1f} s to {rep.stop_s:.1f} s"
+    if rep.stick_hand:
+        said += f", {rep.stick_hand} hand on top"
+    if side.side is None:
+        return f"{said}, side of the field not known ({side.reason})"
+    return f"{said}, {side.side} side of the field for that hand"
 
 
 def say_mean(words: Words, key: str, mean: float, half_width: float | None = None) -> str:

@@ -90,6 +90,7 @@ ORDER = [
     "pipeline.release",
     "pipeline.throws",
     "pipeline.throw_reps",
+    "pipeline.throw_starts",
     "pipeline.shot_events",
     "pipeline.pass_events",
     "pipeline.cuts",

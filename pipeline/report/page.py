@@ -20,9 +20,9 @@ from pipeline.words import (
     load_words,
     plain_number,
     raised,
-    say_field_side,
     say_number,
     say_range,
+    say_rep,
 )
 
 if TYPE_CHECKING:
@@ -174,15 +174,13 @@ def _rep_view(
     # First what has a range, for that is what the words above the table speak of.
     measured.sort(key=lambda key: key not in verdicts or verdicts[key].target is None)
     picture = pictures.get(rep.index)
-    hand = f", {rep.stick_hand} hand on top" if rep.stick_hand else ""
     named = words.move_name(rep.move)
     if rep.move != "unknown":
         named = f"{named}, by the look of it ({100 * rep.move_probability:.0f} % sure)"
     return {
         "index": rep.index,
         "move": "" if rep.move_by == "told" else named,
-        "when": f"{rep.start_s:.1f} s to {rep.stop_s:.1f} s{hand}, "
-        + say_field_side(result.field_side),
+        "when": say_rep(rep, result.field_side),
         "feedback": result.feedback,
         "cautions": [caution.text for caution in result.cautions],
         "picture": None if picture is None else _data_uri(picture),
