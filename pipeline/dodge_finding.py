@@ -167,7 +167,7 @@ def _fastest(athlete: Signals, frame: int) -> int:
 
 def _run_in(athlete: Signals, frame: int) -> FloatArray:
     """(2,) velocity of the hips at their fastest in the second before a frame; 0 if unknown."""
-    return np.nan_to_num(athlete.hips_mps[_fastest(athlete, frame)])
+    return np.asarray(np.nan_to_num(athlete.hips_mps[_fastest(athlete, frame)]))
 
 
 def _hard_turns(athlete: Signals) -> list[int]:
