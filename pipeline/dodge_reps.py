@@ -94,7 +94,7 @@ def _rep(athlete: Signals, burst: Burst, move: str, events_of: ActionEvents) -> 
     last = max((event.frame for event in own.values()), default=burst.frame)
     finish = min(burst_end_frame(athlete, max(last, about)), max(burst.latest - 1, last))
     if move == "split_dodge":
-        hand = top_hand(athlete, start, about + 1, burst.hand)
+        hand = top_hand(athlete, start, about + 1, burst.hand) or burst.hand
     else:
         hand = burst.hand or top_hand(athlete, start, about + 1)
     return Rep(

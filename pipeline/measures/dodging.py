@@ -201,15 +201,23 @@ def pivot_drift(view: RepView) -> Reading:
 def hitch_drop(view: RepView) -> Reading:
     """Lowest speed of the hips in a hesitation over the speed of its approach."""
     lowest = speed_at(view, view.instant("slowest"))
-    return Reading(lowest / approach_mps(view), view.at("slowest"))
+    return Reading(lowest / _run_up_mps(view), view.at("slowest"))
 
 
 def hitch_time(view: RepView) -> Reading:
     """Time for which the hips are slower than half of the speed of the approach; 0 = never."""
-    half_mps = 0.5 * approach_mps(view)
+    half_mps = 0.5 * _run_up_mps(view)
     slowest_s = float(view.instant("slowest")[0])
     speed, frames = speeds_between(view, slowest_s - 1.0, slowest_s + 1.0)
     peak = np.argmin(speed, axis=1)
     under_s = time_above(-speed, -half_mps, view.athlete.time_s[frames], peak)
     never = speed[np.arange(speed.shape[0]), peak] >= half_mps
     return Reading(np.where(never, 0.0, under_s), frames)
+
+
+def _run_up_mps(view: RepView) -> FloatArray:
+    """(n_draws,) speed of the approach, or the reason that there was none."""
+    speed = approach_mps(view)
+    if speed[0] < SLOWEST_MPS:
+        raise NotMeasured("there was no run-up before the hesitation")
+    return speed

@@ -193,17 +193,23 @@ def speeds_between(view: RepView, start_s: float, stop_s: float) -> tuple[FloatA
     at_s = time_s[frames]
     if at_s.size < 3:
         raise NotMeasured("the film does not show the whole dodge")
-    n_draws = view.athlete.stature_m.size
-    seed = round(1000 * float(at_s[0]))
-    speed = np.stack([speed_at(view, np.full(n_draws, at), seed=seed) for at in at_s], axis=1)
+    hips = view.athlete.middle("hip")[..., :2]
+    ends = []
+    for instant_s in (at_s - HALF_S, at_s + HALF_S):
+        after = np.clip(np.searchsorted(time_s, instant_s), 1, time_s.size - 1)
+        part = (instant_s - time_s[after - 1]) / (time_s[after] - time_s[after - 1])
+        part = np.clip(part, 0.0, 1.0)[:, None]
+        ends.append(hips[:, after - 1] * (1 - part) + hips[:, after] * part)
+    velocity = (ends[1] - ends[0]) / (2 * HALF_S)
+    noise = view.own_noise((hips.shape[0] - 1, 1, 2), seed=round(1000 * float(at_s[0])))
+    velocity[1:] += VELOCITY_SPREAD_MPS * noise
+    speed = np.linalg.norm(velocity, axis=-1)
     if np.isnan(speed[0]).any():
         raise NotMeasured("the player was not seen during the whole dodge")
     return speed, frames
 
 
-def speed_at(
-    view: RepView, instant: FloatArray, half_s: float = HALF_S, seed: int | None = None
-) -> FloatArray:
+def speed_at(view: RepView, instant: FloatArray, half_s: float = HALF_S) -> FloatArray:
     """Mean speed of the hips along the ground about an instant.
 
     Parameters
@@ -214,8 +220,6 @@ def speed_at(
         (n_draws,).
     half_s
         The mean is over so long before it and after it.
-    seed
-        Of the noise of the velocity; None = another one for every instant.
 
     Returns
     -------
@@ -227,8 +231,7 @@ def speed_at(
         raise NotMeasured("the film does not show 0.3 s on both sides of the cut")
     path = sample(hips, time_s, instant + half_s) - sample(hips, time_s, instant - half_s)
     velocity = path[:, :2] / (2 * half_s)
-    seed = round(1000 * float(instant[0])) if seed is None else seed
-    noise = view.own_noise((velocity.shape[0] - 1, 2), seed=seed)
+    noise = view.own_noise((velocity.shape[0] - 1, 2), seed=round(1000 * float(instant[0])))
     velocity[1:] += VELOCITY_SPREAD_MPS * noise
     return np.asarray(np.linalg.norm(velocity, axis=-1))
 

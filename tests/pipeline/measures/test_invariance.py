@@ -11,6 +11,17 @@ from pipeline.measures.registry import FUNCTIONS
 from pipeline.measures.table import MEASURES, measures_of
 from pipeline.measures.view import NotMeasured, RepView
 from pipeline.types import JOINTS, Motion
+from tests.fixtures.dodgers import (
+    DODGE_S,
+    ROLL_S,
+    SLOWEST_S,
+    SWITCHED_S,
+    angle_cutter,
+    guard,
+    hesitator,
+    roller,
+    splitter,
+)
 from tests.fixtures.players import (
     CUT_S,
     LAST_CONTACT_S,
@@ -43,7 +54,13 @@ PLAYERS = {
     "on_the_run_shot": (turning(running_shooter(frames_s(3.0), 2.0), *TURNS), None),
     "step_down_shot": (turning(stepping_shooter(frames_s(3.0), 2.0), *TURNS), None),
     "pivot_throwback_pass": (passer(frames_s(4.0), pivot_deg=-120.0), None),
+    "split_dodge": (splitter(frames_s(4.0)), guard(frames_s(4.0))),
+    "angle_cut_dodge": (angle_cutter(frames_s(4.0)), guard(frames_s(4.0))),
+    "roll_dodge": (roller(frames_s(4.0), 0.1), guard(frames_s(4.0))),
+    "hesitation_dodge": (hesitator(frames_s(4.0)), guard(frames_s(4.0))),
 }
+FROM_THE_FRONT = {"knee_in_deg"}
+"""Measured only where the camera faces the move: held in ``test_plant_leg``."""
 GOAL_M = np.array([[-0.9, 0.5], [0.9, 0.5]])
 EVENTS_S: Mapping[str, Mapping[str, float]] = {
     "high_to_low_shot": {"hands_high": 1.5, "release": 2.0},
@@ -60,6 +77,10 @@ EVENTS_S: Mapping[str, Mapping[str, float]] = {
     },
     "on_the_run_shot": {"plant": 1.75, "release": 2.0},
     "step_down_shot": {"plant": 2.0 - STRIDE_BEFORE_S, "release": 2.0},
+    "split_dodge": {"dodge_start": DODGE_S, "plant": DODGE_S, "hands_switched": SWITCHED_S},
+    "angle_cut_dodge": {"dodge_start": DODGE_S, "plant": DODGE_S},
+    "roll_dodge": {"dodge_start": DODGE_S, "plant": DODGE_S, "roll_end": DODGE_S + ROLL_S},
+    "hesitation_dodge": {"dodge_start": DODGE_S, "plant": DODGE_S, "slowest": SLOWEST_S},
 }
 EVENTS_S = {**EVENTS_S, "pivot_throwback_pass": EVENTS_S["throwback_pass"]}
 SWAPPED = [
@@ -92,6 +113,8 @@ def values(move, *args, **changes):
     seen = view(move, *args, **changes)
     result = {}
     for info in measures_of(move):
+        if info.key in FROM_THE_FRONT:
+            continue
         try:
             result[info.key] = FUNCTIONS[info.key](seen).values[0]
         except NotMeasured as missing:
