@@ -7,6 +7,8 @@ from typing import Any
 import numpy as np
 from scipy.interpolate import CubicSpline
 
+from pipeline.measures.turns import AFTER_S, BEFORE_S
+
 Truth = dict[str, Any]
 
 FROM_THE_SIDE_DEG = 35.0
@@ -17,6 +19,13 @@ ANGLES = {
     "front_knee_at_plant_deg": ("plant", ("hip", "knee", "ankle")),
 }
 """Measure: the event at which it is read, and the joints of the limb."""
+
+SHOTS = ("high_to_low_shot", "low_to_high_shot", "on_the_run_shot", "step_down_shot")
+PLANTS = (
+    "throwback_pass", "pivot_throwback_pass", "close_gap_dodge", "on_the_run_shot", "step_down_shot"
+)  # fmt: skip
+GRID_HZ = 240.0
+TWIST_BEFORE_S = 0.8
 
 
 def derived_truths(truth: Truth, i_rep: int) -> dict[str, float]:
@@ -45,13 +54,41 @@ def derived_truths(truth: Truth, i_rep: int) -> dict[str, float]:
         joints_m = [_joint_m(truth, f"{side}_{part}", instant_s) for part in parts]
         if _out_of_picture_deg(truth, joints_m) <= FROM_THE_SIDE_DEG:
             found[key] = _included_deg(*joints_m)
+    if rep.get("move", truth["move"]) in SHOTS:
+        found |= _turns(truth, rep)
     if "defender" in truth["people"]:
         found["defender_arm_length_m"] = truth["people"]["defender"]["arm_length_m"]
     return found
 
 
 def _is_run(truth: Truth) -> bool:
-    return truth["move"] in ("throwback_pass", "close_gap_dodge")
+    return truth["move"] in PLANTS
+
+
+def _turns(truth: Truth, rep: Truth) -> dict[str, float]:
+    """Twist, turn speeds and the order of their peaks about a shot's release, on a fine grid."""
+    release_s = rep["events"]["release"]["time_s"]
+    person, times = truth["people"]["athlete"], np.asarray(truth["frame_times_s"])
+    near = np.abs(times - release_s) < 1.2
+    joints = CubicSpline(times[near], np.asarray(person["joints_field_m"])[near])
+    grid_s = np.arange(release_s - TWIST_BEFORE_S, release_s + AFTER_S, 1 / GRID_HZ)
+    grid_s = grid_s[(grid_s >= times[near][0]) & (grid_s <= times[near][-1])]
+    until, turning = grid_s <= release_s, grid_s >= release_s - BEFORE_S
+    way = 1.0 if rep["stick_hand"] == "right" else -1.0
+    heading, peak_s, found = {}, {}, {}
+    for part, name in (("hip", "pelvis"), ("shoulder", "trunk")):
+        left, right = (person["joints"].index(f"{side}_{part}") for side in ("left", "right"))
+        line = joints(grid_s)[:, right] - joints(grid_s)[:, left]
+        heading[name] = np.degrees(np.unwrap(np.arctan2(line[:, 1], line[:, 0])))
+        speed = np.where(turning, way * np.gradient(heading[name], grid_s), -np.inf)
+        found[f"{name}_turn_speed_dps"] = float(speed[until].max())
+        peak_s[name] = float(grid_s[np.argmax(speed)])
+    apart = (heading["trunk"] - heading["pelvis"] + 180.0) % 360.0 - 180.0
+    return found | {
+        "separation_deg": float(np.abs(apart[until]).max()),
+        "pelvis_to_trunk_s": peak_s["trunk"] - peak_s["pelvis"],
+        "trunk_to_hand_s": release_s - peak_s["trunk"],
+    }
 
 
 def _side(truth: Truth, key: str, instant_s: float, rep: Truth) -> str:
