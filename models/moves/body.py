@@ -51,7 +51,7 @@ def draw_build(chance: np.random.Generator) -> Build:
         return float(mean * np.exp(chance.normal(0.0, spread)))
 
     return Build(
-        trunk=about(0.29), neck=about(0.125), shoulder=about(0.105, 0.1), hip=about(0.052, 0.15),
+        trunk=about(0.285), neck=about(0.092, 0.15), shoulder=about(0.105, 0.1), hip=about(0.052, 0.15),
         upper_arm=about(0.186), forearm=about(0.15), grip=about(0.046, 0.1), thigh=about(0.245),
         shank=about(0.246), foot=about(0.13, 0.08), stature_m=float(chance.uniform(1.3, 2.02)),
     )  # fmt: skip

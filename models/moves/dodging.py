@@ -45,6 +45,19 @@ def _dip(write: Writer, start_s: float, at_s: float, stop_s: float, deep: float 
                   (at_s + 0.4, hip - write.between(0.0, 0.02)), (stop_s, hip)]  # fmt: skip
 
 
+def _protect(write: Writer) -> None:
+    """Draw the stick away from the defender, or along with the cut, or keep it where it is."""
+    style = write.style
+    if write.often(0.2):
+        return
+    at_s, strong = -write.between(0.0, 0.3), write.between(0.3, 1.6)
+    for _ in range(int(write.chance.integers(1, 4))):
+        moved = strong * write.chance.normal(0.0, 1.0, 3) * [0.07, 0.06, 0.06]
+        write.hold(at_s, style.carry_top + moved,
+                   style.carry_bottom + write.between(0.2, 1.1) * moved)  # fmt: skip
+        at_s += write.between(0.1, 0.35)
+
+
 def split_dodge(style: Style, chance: np.random.Generator) -> Script:
     """A jab step one way, the hands change, the drive goes the other way."""
     write = Writer(style, chance)
@@ -90,14 +103,12 @@ def angle_cut_dodge(style: Style, chance: np.random.Generator) -> Script:
                      slow * pace * np.sin(way / 2)))  # fmt: skip
     stop_s = _burst_out(write, write.between(0.14, 0.35), pace * write.between(0.8, 1.2), way)
     write.carry(start_s)
-    across = write.between(-0.06, 0.12)
-    write.hold(write.between(-0.1, 0.2),
-               write.jitter(style.carry_top, 0.05) + [-0.02, across, write.between(-0.05, 0.08)],
-               write.jitter(style.carry_bottom, 0.05) + [-0.02, 0.5 * across, 0.0])  # fmt: skip
+    _protect(write)
     write.carry(stop_s)
     turn = write.between(0.2, 1.1)
     write.chest += [(start_s, write.between(-0.5, 0.5)), (-0.15, write.between(-0.5, 0.2) * side),
-                    (0.25, turn * way), (stop_s, way * write.between(0.7, 1.1))]  # fmt: skip
+                    (0.25, turn * way + write.chance.normal(0.0, 0.3)),
+                    (stop_s, way * write.between(0.7, 1.1))]  # fmt: skip
     write.lean += [(-0.25, 0.05, 0.0), (0.0, 0.1, side * write.between(0.0, 0.35)),
                    (stop_s, 0.0, 0.0)]  # fmt: skip
     _dip(write, start_s, 0.0, stop_s)
@@ -123,12 +134,11 @@ def close_gap_dodge(style: Style, chance: np.random.Generator) -> Script:
         write.go.append((past_s + 0.45, pace * faster * np.cos(turned),
                          pace * faster * np.sin(turned)))  # fmt: skip
     write.carry(start_s)
-    if write.often(0.6):  # the stick is drawn away from him
-        back = np.array([-write.between(0.0, 0.15), -write.between(0.0, 0.08), 0.0])
-        write.hold(0.25, style.carry_top + back, style.carry_bottom + back)
+    _protect(write)
     write.carry(stop_s)
-    turn = write.between(0.3, 1.1)
-    write.chest += [(start_s, 0.0), (-0.1, 0.0), (0.25, turn * way), (stop_s, way)]
+    turn, open_chest = write.between(0.3, 1.2), write.chance.normal(0.0, 0.4)
+    write.chest += [(start_s, 0.0), (-0.1, write.between(-0.3, 0.3)), (0.25, turn * way + open_chest),
+                    (stop_s, way + 0.5 * open_chest)]  # fmt: skip
     write.lean += [(-0.2, 0.0, 0.0), (0.2, write.between(0.0, 0.3), side * 0.1),
                    (stop_s, 0.0, 0.0)]  # fmt: skip
     _dip(write, start_s, 0.0, stop_s, deep=0.05)

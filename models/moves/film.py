@@ -10,7 +10,7 @@ import numpy as np
 from models.moves import dodging, throwing
 from models.moves.body import Build, Moved, draw_build, moved_body
 from models.moves.resting import RESTING
-from models.moves.script import NOT_A_REP, OTHER, RATE_HZ, Script, joined, mirrored_script
+from models.moves.script import GO, HANDS, NOT_A_REP, OTHER, RATE_HZ, Script, joined, mirrored_script
 from models.moves.seeing import seen
 from models.moves.strange import STRANGE
 from models.moves.style import Style, draw_style
@@ -158,16 +158,28 @@ def _drawn(
 
 
 def _warped(script: Script, chance: np.random.Generator) -> Script:
-    """Bend the time of a script a little, and its amplitudes."""
+    """Bend and stretch the time of a script, and its amplitudes; cut off some of what is no rep."""
     n = len(script.controls)
     pace = np.exp(0.10 * slow_noise(chance, n, 0.5, 1)[:, 0])
     at = np.concatenate([[0.0], np.cumsum(pace)[:-1]])
-    at *= (n - 1) / at[-1]
+    stretch = float(np.exp(chance.normal(0.0, 0.12)))
+    at *= stretch * (n - 1) / at[-1]
     rows = np.arange(n)
-    controls = np.column_stack([np.interp(rows, at, column) for column in script.controls.T])
+    first = last = 0
+    if script.label != NOT_A_REP:
+        first = int(max(0.0, chance.uniform(-0.3, 0.9) * script.start_s * RATE_HZ))
+        spare = n - 1 - script.stop_s * RATE_HZ
+        last = int(max(0.0, chance.uniform(-0.2, 0.95) * spare))
+    start_at, stop_at = at[first], at[n - 1 - last]
+    kept = np.arange(start_at, stop_at)
+    controls = np.column_stack([np.interp(kept, at, column) for column in script.controls.T])
+    controls[:, GO] *= np.exp(chance.normal(0.0, 0.12)) / stretch
+    middle = np.median(controls[:, HANDS], axis=0)
+    controls[:, HANDS] = middle + np.exp(chance.normal(0.0, 0.08)) * (controls[:, HANDS] - middle)
 
     def when(instant_s: float) -> float:
-        return float(np.interp(instant_s * RATE_HZ, rows, at) / RATE_HZ)
+        where = np.interp(instant_s * RATE_HZ, rows, at) - start_at
+        return float(where / RATE_HZ)
 
     return replace(
         script, controls=controls, start_s=when(script.start_s), stop_s=when(script.stop_s),
@@ -179,7 +191,7 @@ def _defender(
     body: Moved, reps: Sequence[TrueRep], build: Build, chance: np.random.Generator
 ) -> Moved | None:
     """Someone who stands in the dodger's way and follows him a little; or merely stands about."""
-    if chance.random() < 0.45:
+    if chance.random() < 0.4:
         return None
     hips = body.joints_m[:, 13:15].mean(axis=1)[:, :2]
     n, stature_m = len(hips), build.stature_m

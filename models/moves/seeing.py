@@ -83,7 +83,7 @@ def seen(
 def _errors(time_s: FloatArray, rate_hz: float, chance: np.random.Generator) -> FloatArray:
     """(n, 23, 3) errors in statures: of each joint against the hips, and of the whole body."""
     table = pose_errors()
-    n, amount = time_s.size, chance.uniform(0.5, 1.6)
+    n, amount = time_s.size, chance.uniform(0.2, 1.6)
     errors = np.zeros((n, len(JOINTS), 3))
     for joint, name in enumerate(JOINTS):
         part = name.split("_")[-1]

@@ -78,9 +78,12 @@ def odd_dodge(style: Style, chance: np.random.Generator) -> Script:
     start_s = -run_s - write.between(0.1, 0.4)
     write.go += [(start_s, 0.0, 0.0), (start_s + 0.5, pace, 0.0), (-0.25, pace, 0.0)]
     heading, at_s = 0.0, 0.0
-    n_changes = int(chance.integers(2, 5))
+    kind = int(chance.integers(4))  # at least one thing is strange
+    n_changes = int(chance.integers(3 if kind == 0 else 1, 5))
+    side = write.sign()
     for _ in range(n_changes):
-        heading += write.between(-2.6, 2.6)
+        side = -side
+        heading += side * write.between(1.0, 2.6) if kind == 0 else write.between(-1.5, 1.5)
         now = pace * write.between(0.0, 1.3)
         write.go.append((at_s, now * np.cos(heading), now * np.sin(heading)))
         at_s += write.between(0.18, 0.5)
@@ -88,25 +91,27 @@ def odd_dodge(style: Style, chance: np.random.Generator) -> Script:
     write.go += [(stop_s - 0.1, pace * np.cos(heading), pace * np.sin(heading)),
                  (stop_s + 0.7, 0.0, 0.0)]  # fmt: skip
     loose = write.between(0.0, 1.0)
-    spin = write.sign() * write.between(1.0, 6.3) * write.often(0.35)
+    spin = write.sign() * write.between(1.0, 6.3) * (kind == 1)
     write.chest += [(start_s, 0.0), (-0.2, write.between(-0.6, 0.6)),
                     (0.5 * at_s, loose * heading + spin + write.between(-1.0, 1.0)),
                     (stop_s, heading + spin)]  # fmt: skip
-    _odd_hands(write, start_s, stop_s)
-    write.hip += [(-0.3, style.hip), (0.0, style.hip - write.between(-0.06, 0.16)),
-                  (0.4, style.hip + write.between(-0.1, 0.08)), (stop_s, style.hip)]  # fmt: skip
-    write.lean += [(-0.3, 0.0, 0.0), (0.0, *chance.normal(0.0, 0.3, 2)),
-                   (0.4, *chance.normal(0.0, 0.3, 2)), (stop_s, 0.0, 0.0)]  # fmt: skip
+    _odd_hands(write, start_s, stop_s, 0.24 if kind == 2 else 0.08)
+    deep = 2.0 if kind == 3 else 0.6
+    write.hip += [(-0.3, style.hip), (0.0, style.hip - deep * write.between(-0.06, 0.10)),
+                  (0.4, style.hip + deep * write.between(-0.08, 0.06)),
+                  (stop_s, style.hip)]  # fmt: skip
+    write.lean += [(-0.3, 0.0, 0.0), (0.0, *(deep * chance.normal(0.0, 0.25, 2))),
+                   (0.4, *(deep * chance.normal(0.0, 0.25, 2))), (stop_s, 0.0, 0.0)]  # fmt: skip
     return _ends(write, start_s, stop_s)
 
 
-def _odd_hands(write: Writer, start_s: float, stop_s: float) -> None:
+def _odd_hands(write: Writer, start_s: float, stop_s: float, far: float) -> None:
     """Let the hands go somewhere about the change, or stay, or change hands."""
     style, weak = write.style, write.often(0.3)
     write.carry(start_s, weak=weak)
     for at_s in np.arange(-0.3, 0.8, write.between(0.2, 0.6)):
         if write.often(0.5):
-            moved = write.chance.normal(0.0, 0.16, 3)
+            moved = write.chance.normal(0.0, far, 3)
             write.hold(float(at_s), style.carry_top + moved,
                        style.carry_bottom + 0.8 * moved + write.chance.normal(0.0, 0.07, 3),
                        weak=weak)  # fmt: skip
@@ -185,6 +190,30 @@ def curled(style: Style, chance: np.random.Generator) -> Script:
     return replace(script, controls=controls, label=OTHER)
 
 
+def bulled(style: Style, chance: np.random.Generator) -> Script:
+    """A run straight into the defender with the shoulder, no change of way."""
+    write = Writer(style, chance)
+    pace = write.between(1.0, 3.0) * style.pace
+    start_s, stop_s = -write.between(0.7, 2.0), write.between(0.5, 1.3)
+    slow = write.between(0.4, 0.9)
+    write.go += [(start_s, 0.0, 0.0), (start_s + 0.5, pace, 0.0), (-0.15, pace, 0.0),
+                 (0.1, slow * pace, write.between(-0.2, 0.2) * pace),
+                 (0.45, slow * pace * write.between(0.9, 1.3), 0.0),
+                 (stop_s, 0.7 * pace, 0.0), (stop_s + 0.7, 0.0, 0.0)]  # fmt: skip
+    turned = write.sign() * write.between(0.6, 1.7)
+    write.chest += [(start_s, 0.0), (-0.25, 0.2 * turned), (0.0, turned), (0.4, turned),
+                    (stop_s, 0.0)]  # fmt: skip
+    write.lean += [(-0.3, 0.0, 0.0), (0.0, write.between(0.2, 0.7), write.between(-0.5, 0.5)),
+                   (stop_s, 0.0, 0.0)]  # fmt: skip
+    write.hip += [(-0.3, style.hip), (0.0, style.hip - write.between(0.02, 0.09)),
+                  (stop_s, style.hip)]  # fmt: skip
+    write.carry(start_s)
+    away = [-write.between(0.0, 0.2), -write.between(0.0, 0.15), write.between(-0.1, 0.2)]
+    write.hold(0.0, style.carry_top + away, style.carry_bottom + away)
+    write.carry(stop_s)
+    return _ends(write, start_s, stop_s)
+
+
 def jump_shot(style: Style, chance: np.random.Generator) -> Script:
     """A throw in the air."""
     kinds = (throwing.step_down_shot, throwing.on_the_run_shot, throwing.high_to_low_shot)
@@ -219,6 +248,6 @@ THROWS = (throwing.high_to_low_shot, throwing.low_to_high_shot, throwing.step_do
 
 STRANGE: tuple[tuple[Callable[[Style, np.random.Generator], Script], float], ...] = (
     (odd_throw, 3.0), (odd_dodge, 3.0), (over_the_top, 1.0), (across_the_face, 1.0),
-    (rocker, 1.0), (curled, 1.0), (jump_shot, 1.0), (mixed, 1.5),
+    (rocker, 1.0), (bulled, 1.0), (curled, 1.0), (jump_shot, 1.0), (mixed, 1.5),
 )  # fmt: skip
 """Reps of moves that are not taught, and how often."""

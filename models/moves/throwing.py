@@ -155,9 +155,9 @@ def high_to_low_shot(style: Style, chance: np.random.Generator) -> Script:
     high_stop_s = min(-fall_s, wind_s - 0.08)
     high_start_s = high_stop_s - hold_s
     top = np.array([write.between(-0.05, 0.2), mirror * write.between(-0.2, 0.02),
-                    write.between(0.44, 0.66)])  # fmt: skip
+                    write.between(0.40, 0.66)])  # fmt: skip
     bottom = top + write.between(0.12, 0.28) * np.array(
-        [write.between(-0.2, 0.7), mirror * write.between(0.3, 0.9), write.between(-0.9, 0.0)]
+        [write.between(-0.2, 0.7), mirror * write.between(0.1, 0.9), write.between(-1.2, 0.0)]
     )
     drift = np.array([0.02, 0.0, write.between(-0.03, 0.03)])
     write.hold(high_start_s, top, bottom, weak=weak)
@@ -287,7 +287,7 @@ def throwback_pass(style: Style, chance: np.random.Generator) -> Script:
     mirror = -1.0 if weak else 1.0
     pace = write.between(1.4, 3.4) * style.pace
     plant_s = -write.between(0.5, 1.15)
-    step = write.between(0.6, 2.2)
+    step = write.between(0.6, 3.0)
     aim = mirror * write.between(0.0, 1.6) * write.sign(0.3)
     wind_s = throw(write, aim=aim, chest_wind=write.between(0.0, 1.0),
                    low=write.between(-0.1, 0.14), weak=weak)  # fmt: skip

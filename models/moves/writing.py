@@ -141,15 +141,16 @@ def loosened(controls: FloatArray, style: Style, chance: np.random.Generator) ->
     for hand, share in ((LEFT, chance.uniform(0.2, 1.0)), (RIGHT, 1.0)):
         loose[:, hand] += share * wave[:, None] * chance.normal(0, 0.6, 3)
     speed = np.linalg.norm(controls[:, GO], axis=1)
+    loose[:, CHEST] += chance.normal(0.0, 0.22) * np.clip(speed / 1.5, 0.0, 1.0)
     step_hz = 2.0 + 0.35 * speed
     turn = 2 * np.pi * np.cumsum(step_hz) / RATE_HZ + phase[1]
     running = np.clip(speed / 2.5, 0.0, 1.2)
     loose[:, HIP] += 0.016 * chance.uniform(0.3, 1.5) * running * np.sin(turn)
     loose[:, TWIST] += 0.18 * chance.uniform(0.2, 1.4) * running * np.sin(turn / 2)
-    loose[:, CHEST] -= 0.10 * chance.uniform(0.0, 1.3) * running * np.sin(turn / 2)
-    swing = 0.03 * chance.uniform(0.0, 1.6) * running * np.sin(turn / 2 + phase[2])
+    loose[:, CHEST] -= 0.12 * chance.uniform(0.0, 1.5) * running * np.sin(turn / 2)
+    swing = 0.045 * chance.uniform(0.0, 1.6) * running * np.sin(turn / 2 + phase[2])
     loose[:, HANDS] += swing[:, None] * np.tile(chance.normal(0, 1, 3), 2)
-    scale = np.array([0.06, 0.06, 0.07, 0.05, 0.006, 0.04, 0.04, 0.12] + 6 * [0.018])
+    scale = np.array([0.06, 0.06, 0.13, 0.05, 0.006, 0.04, 0.04, 0.12] + 6 * [0.018])
     return loose + style.wander * scale * slow_noise(chance, n, 0.7, N_CONTROLS)
 
 
