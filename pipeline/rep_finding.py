@@ -9,8 +9,9 @@ import numpy as np
 from models.moves.classifier import MoveClassifier, move_classifier
 from pipeline.body_frame import body_frame
 from pipeline.bursts import Burst
-from pipeline.events import event_at, finish_frame, start_frame
-from pipeline.move_features import STEP_S, MoveGrid, features_at, move_grid, right_on_top
+from pipeline.events import FINISH_SPREAD_S, START_SPREAD_S, event_at
+from pipeline.move_features import features_at, right_on_top
+from pipeline.move_grid import STEP_S, MoveGrid, move_grid
 from pipeline.moves import MOVES
 from pipeline.signals import Signals, signals_of
 from pipeline.throws import throwing_speed
@@ -52,12 +53,16 @@ class Found:
         Probability that it is a rep at all.
     probabilities
         By class.
+    start_s, stop_s
+        From where to where the rep reaches, as far as the classifier can tell.
     """
 
     time_s: float
     right: bool
     rep_probability: float
     probabilities: dict[str, float]
+    start_s: float
+    stop_s: float
 
     @property
     def move(self) -> str:
@@ -135,13 +140,17 @@ def find_moments(
     if rows.size == 0:
         return []
     right = right_on_top(grid, rows, told_hand)
-    probabilities = classifier.probabilities(features_at(grid, rows, right))
+    features = features_at(grid, rows, right)
+    probabilities = classifier.probabilities(features)
     whole = np.zeros((grid.time_s.size, len(classifier.classes)))
     whole[:, classifier.classes.index(NOT_A_REP)] = 1.0
     whole[rows] = probabilities
     on_top = np.zeros(grid.time_s.size, dtype=bool)
     on_top[rows] = right
-    return _likeliest(grid.time_s, whole, on_top, classifier.classes)
+    reaches_s = np.full((grid.time_s.size, 2), np.nan)
+    likely = probabilities[:, classifier.classes.index(NOT_A_REP)] < 1.0 - 0.5 * LEAST_REP
+    reaches_s[rows[likely]] = classifier.reaches_s(features[likely])
+    return _likeliest(grid.time_s, whole, on_top, reaches_s, classifier.classes)
 
 
 def busy_rows(grid: MoveGrid) -> np.ndarray:
@@ -155,7 +164,11 @@ def busy_rows(grid: MoveGrid) -> np.ndarray:
 
 
 def _likeliest(
-    time_s: FloatArray, probabilities: FloatArray, right: np.ndarray, classes: tuple[str, ...]
+    time_s: FloatArray,
+    probabilities: FloatArray,
+    right: np.ndarray,
+    reaches_s: FloatArray,
+    classes: tuple[str, ...],
 ) -> list[Found]:
     """Take the likeliest moments, none nearer than `BETWEEN_REPS_S` to a likelier one."""
     reach = round(TOGETHER_S / STEP_S)
@@ -167,8 +180,14 @@ def _likeliest(
         if rep[row] < LEAST_REP:
             break
         if all(abs(time_s[row] - other.time_s) >= BETWEEN_REPS_S for other in found):
+            near = slice(max(0, row - reach), row + reach + 1)
+            with np.errstate(invalid="ignore"):
+                start_s = np.nanmedian(time_s[near] - reaches_s[near, 0])
+                stop_s = np.nanmedian(time_s[near] + reaches_s[near, 1])
             found.append(
                 Found(
+                    start_s=float(start_s),
+                    stop_s=float(stop_s),
                     time_s=float(time_s[row]),
                     right=bool(right[row]),
                     rep_probability=float(rep[row]),
@@ -213,7 +232,7 @@ def _rep(athlete: Signals, defender: Signals | None, one: Found, burst: Burst) -
     refined = replace(burst, frame=_refined(athlete, burst, throws=throws))
     if one.move in MOVES:
         return MOVES[one.move].rep_of(athlete, defender, refined)
-    return _by_rest(athlete, refined, throws=throws)
+    return _by_reach(athlete, one, refined)
 
 
 def _refined(athlete: Signals, burst: Burst, *, throws: bool) -> int:
@@ -226,42 +245,20 @@ def _refined(athlete: Signals, burst: Burst, *, throws: bool) -> int:
     return int(np.argmax(speed)) if np.isfinite(speed).any() else burst.frame
 
 
-LONGEST_LEAD_S = {True: 3.5, False: 3.0}
-BURST_S = 1.2
-
-
-def _by_rest(athlete: Signals, burst: Burst, *, throws: bool) -> Rep:
-    """Make a rep that reaches from rest to rest about a burst."""
-    time_s, frame = athlete.time_s, burst.frame
-    earliest = max(
-        burst.earliest, int(np.searchsorted(time_s, time_s[frame] - LONGEST_LEAD_S[throws]))
-    )
-    start = start_frame(athlete, max(frame - 1, earliest), earliest)
-    if throws:
-        finish = finish_frame(athlete, frame, min(burst.latest, time_s.size))
-    else:
-        finish = _slowed(athlete, frame)
-    finish = min(max(finish, start + 1), time_s.size - 1)
+def _by_reach(athlete: Signals, one: Found, burst: Burst) -> Rep:
+    """Make a rep that reaches as far as the classifier tells."""
+    time_s = athlete.time_s
+    start_s = float(np.clip(one.start_s, time_s[burst.earliest], time_s[burst.frame]))
+    stop_s = float(np.clip(one.stop_s, time_s[burst.frame], time_s[burst.latest - 1]))
+    start = event_at(athlete, start_s, spread_s=START_SPREAD_S)
+    finish = event_at(athlete, stop_s, spread_s=FINISH_SPREAD_S)
     return Rep(
         index=1,
-        start_s=float(time_s[start]),
-        stop_s=float(time_s[finish]),
-        start_frame=start,
-        stop_frame=finish + 1,
+        start_s=start_s,
+        stop_s=stop_s,
+        start_frame=start.frame,
+        stop_frame=finish.frame + 1,
         move="unknown",
         stick_hand=burst.hand,
-        events={
-            "start": event_at(athlete, float(time_s[start])),
-            "finish": event_at(athlete, float(time_s[finish])),
-        },
+        events={"start": start, "finish": finish},
     )
-
-
-def _slowed(athlete: Signals, frame: int) -> int:
-    """Frame at which the hips have slowed to half after a dodge, or `BURST_S` has gone by."""
-    time_s = athlete.time_s
-    latest = min(int(np.searchsorted(time_s, time_s[frame] + BURST_S)), time_s.size - 1)
-    speed = np.nan_to_num(np.linalg.norm(athlete.hips_mps[frame : latest + 1], axis=-1))
-    fastest = int(np.argmax(speed))
-    slow = np.flatnonzero(speed[fastest:] < 0.5 * speed[fastest])
-    return frame + fastest + int(slow[0]) if slow.size else latest

@@ -1,4 +1,4 @@
-"""Tells which move a moment of a motion is, or none: a small network evaluated by NumPy alone."""
+"""Tells which move a moment of a motion is, or none: small networks evaluated by NumPy alone."""
 
 from __future__ import annotations
 
@@ -21,8 +21,25 @@ FURTHEST = 5.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Network:
+    """Layers of weights (inputs, outputs) and biases, with max(0, x) between them."""
+
+    weights: tuple[FloatArray, ...]
+    biases: tuple[FloatArray, ...]
+
+    def outputs(self, inputs: FloatArray) -> FloatArray:
+        """Give the last layer's outputs (m, n_outputs) for inputs (m, n_inputs)."""
+        layer = inputs
+        for number, (weight, bias) in enumerate(zip(self.weights, self.biases, strict=True)):
+            layer = layer @ weight + bias
+            if number + 1 < len(self.weights):
+                layer = np.maximum(layer, 0.0)
+        return np.asarray(layer, dtype=float)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class MoveClassifier:
-    """Weights of the network, and what its outputs mean.
+    """Networks, and what their outputs mean.
 
     Attributes
     ----------
@@ -30,17 +47,19 @@ class MoveClassifier:
         Moves by their keys, then ``other`` (a rep of a move that is not taught) and ``not_a_rep``.
     centre, scale
         (n_features,) by which features are standardised; a missing feature lies at the centre.
-    weights, biases
-        Of each layer.
+    naming
+        Networks whose mean probability is the class's.
+    reaching
+        Gives the logarithms of how far the rep reaches before and after the moment, s.
     temperature
-        By which the last layer's outputs are divided, set on simulated films that were held out.
+        By which the outputs of `naming` are divided, set on simulated films that were held out.
     """
 
     classes: tuple[str, ...]
     centre: FloatArray
     scale: FloatArray
-    weights: tuple[FloatArray, ...]
-    biases: tuple[FloatArray, ...]
+    naming: tuple[Network, ...]
+    reaching: Network
     temperature: float
 
     def probabilities(self, features: FloatArray) -> FloatArray:
@@ -56,20 +75,32 @@ class MoveClassifier:
         numpy.ndarray
             (m, n_classes), rows sum to 1.
         """
-        outputs = self.outputs(features) / self.temperature
-        outputs -= outputs.max(axis=1, keepdims=True)
-        likely = np.exp(outputs)
-        return np.asarray(likely / likely.sum(axis=1, keepdims=True))
+        inputs = self._standard(features)
+        return np.asarray(
+            np.mean(
+                [softmax(network.outputs(inputs) / self.temperature) for network in self.naming],
+                axis=0,
+            )
+        )
 
-    def outputs(self, features: FloatArray) -> FloatArray:
-        """(m, n_classes) outputs of the last layer."""
-        layer = (np.asarray(features, np.float32) - self.centre) / self.scale
-        layer = np.clip(np.nan_to_num(layer, nan=0.0), -FURTHEST, FURTHEST)
-        for number, (weight, bias) in enumerate(zip(self.weights, self.biases, strict=True)):
-            layer = layer @ weight + bias
-            if number + 1 < len(self.weights):
-                layer = np.maximum(layer, 0.0)
-        return np.asarray(layer, dtype=float)
+    def reaches_s(self, features: FloatArray) -> FloatArray:
+        """(m, 2) how far a rep would reach before and after each moment, s."""
+        outputs = self.reaching.outputs(self._standard(features))
+        return np.asarray(np.exp(np.clip(outputs, np.log(SHORTEST_S), np.log(LONGEST_S))))
+
+    def _standard(self, features: FloatArray) -> FloatArray:
+        values = (np.asarray(features, np.float32) - self.centre) / self.scale
+        return np.clip(np.nan_to_num(values, nan=0.0), -FURTHEST, FURTHEST)
+
+
+SHORTEST_S, LONGEST_S = 0.05, 6.0
+"""No rep reaches less far, or further, from its key moment."""
+
+
+def softmax(outputs: FloatArray) -> FloatArray:
+    """Probabilities from outputs (m, n)."""
+    likely = np.exp(outputs - outputs.max(axis=1, keepdims=True))
+    return np.asarray(likely / likely.sum(axis=1, keepdims=True))
 
 
 @lru_cache(maxsize=1)
@@ -115,21 +146,35 @@ def read_classifier(path: Path, checksums: Path) -> MoveClassifier:
             what_to_do="Install the program again.",
         )
     with np.load(io.BytesIO(content), allow_pickle=False) as kept:
-        n_layers = sum(name.startswith("weight_") for name in kept.files)
-        return MoveClassifier(
-            classes=tuple(str(name) for name in kept["classes"]),
-            centre=kept["centre"],
-            scale=kept["scale"],
-            weights=tuple(kept[f"weight_{i}"].astype(np.float32) for i in range(n_layers)),
-            biases=tuple(kept[f"bias_{i}"].astype(np.float32) for i in range(n_layers)),
-            temperature=float(kept["temperature"]),
-        )
+        arrays = {name: kept[name] for name in kept.files}
+    n_naming = len({name.split("_")[1] for name in arrays if name.startswith("naming")})
+    return MoveClassifier(
+        classes=tuple(str(name) for name in arrays["classes"]),
+        centre=arrays["centre"],
+        scale=arrays["scale"],
+        naming=tuple(_network(arrays, f"naming_{i}") for i in range(n_naming)),
+        reaching=_network(arrays, "reaching"),
+        temperature=float(arrays["temperature"]),
+    )
+
+
+def _network(arrays: dict[str, FloatArray], name: str) -> Network:
+    n_layers = sum(key.startswith(f"{name}_weight_") for key in arrays)
+
+    def layers(part: str) -> tuple[FloatArray, ...]:
+        return tuple(arrays[f"{name}_{part}_{i}"].astype(np.float32) for i in range(n_layers))
+
+    return Network(weights=layers("weight"), biases=layers("bias"))
 
 
 def write_classifier(classifier: MoveClassifier, path: Path, checksums: Path) -> None:
     """Keep a classifier, weights in half precision, and list its checksum."""
-    arrays = {f"weight_{i}": w.astype(np.float16) for i, w in enumerate(classifier.weights)}
-    arrays |= {f"bias_{i}": b.astype(np.float32) for i, b in enumerate(classifier.biases)}
+    arrays: dict[str, FloatArray] = {}
+    networks = {f"naming_{i}": network for i, network in enumerate(classifier.naming)}
+    for name, network in {**networks, "reaching": classifier.reaching}.items():
+        for i, (weight, bias) in enumerate(zip(network.weights, network.biases, strict=True)):
+            arrays[f"{name}_weight_{i}"] = weight.astype(np.float16)
+            arrays[f"{name}_bias_{i}"] = bias.astype(np.float32)
     with path.open("wb") as file:
         np.savez_compressed(
             file,

@@ -155,7 +155,10 @@ def roll_dodge(style: Style, chance: np.random.Generator) -> Script:
     weak_after = write.often(0.5)
     way = side * write.between(0.2, 1.5)
     slow = write.between(0.1, 0.6)
-    write.go += [(-0.1, slow * pace, 0.0), (0.12, slow * pace * np.cos(way), slow * pace * np.sin(way))]
+    write.go += [
+        (-0.1, slow * pace, 0.0),
+        (0.12, slow * pace * np.cos(way), slow * pace * np.sin(way)),
+    ]
     full = side * 2 * np.pi
     write.chest += [(start_s, 0.0), (-0.5 * spin_s, -side * write.between(-0.3, 0.3))]
     twice = write.often(0.25)
@@ -175,8 +178,12 @@ def roll_dodge(style: Style, chance: np.random.Generator) -> Script:
     write.chest.append((stop_s, last + write.between(-0.4, 0.4)))
     write.carry(start_s)
     tight = [write.between(-0.04, 0.08), write.between(0.0, 0.10), write.between(0.0, 0.12)]
-    write.hold(-0.4 * spin_s, write.jitter(style.carry_top) + tight, write.jitter(style.carry_bottom))
-    write.hold(0.2 * spin_s, write.jitter(style.carry_top) + tight, write.jitter(style.carry_bottom))
+    write.hold(
+        -0.4 * spin_s, write.jitter(style.carry_top) + tight, write.jitter(style.carry_bottom)
+    )
+    write.hold(
+        0.2 * spin_s, write.jitter(style.carry_top) + tight, write.jitter(style.carry_bottom)
+    )
     write.carry(end_s + write.time(0.0, 0.35), weak=weak_after)
     write.carry(stop_s + 0.3, weak=weak_after)
     _dip(write, start_s, 0.0, stop_s)
@@ -194,10 +201,14 @@ def hesitation_dodge(style: Style, chance: np.random.Generator) -> Script:
     way = write.between(-0.6, 0.6)
     go_s = 0.5 * hitch_s
     write.go += [(-go_s, low, write.between(-0.2, 0.2)), (go_s, low, write.between(-0.2, 0.2))]
-    stop_s = _burst_out(write, go_s + write.between(0.15, 0.4), pace * write.between(0.8, 1.35), way)
+    stop_s = _burst_out(
+        write, go_s + write.between(0.15, 0.4), pace * write.between(0.8, 1.35), way
+    )
     write.carry(start_s)
     if write.often(0.5):  # a look to shoot or pass
-        up = np.array([write.between(-0.08, 0.12), write.between(-0.06, 0.06), write.between(0.05, 0.3)])
+        up = np.array(
+            [write.between(-0.08, 0.12), write.between(-0.06, 0.06), write.between(0.05, 0.3)]
+        )
         write.hold(0.0, style.carry_top + up, style.carry_bottom + 0.8 * up)
         write.carry(go_s + write.between(0.05, 0.3))
     write.carry(stop_s)

@@ -7,10 +7,19 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from models.moves import dodging, throwing
+from models.moves import dodging, passes, shots
 from models.moves.body import Build, Moved, draw_build, moved_body
 from models.moves.resting import RESTING
-from models.moves.script import GO, HANDS, NOT_A_REP, OTHER, RATE_HZ, Script, joined, mirrored_script
+from models.moves.script import (
+    GO,
+    HANDS,
+    NOT_A_REP,
+    OTHER,
+    RATE_HZ,
+    Script,
+    joined,
+    mirrored_script,
+)
 from models.moves.seeing import seen
 from models.moves.strange import STRANGE
 from models.moves.style import Style, draw_style
@@ -22,12 +31,12 @@ WriteScript = Callable[[Style, np.random.Generator], Script]
 TAUGHT: dict[str, WriteScript] = {
     write.__name__: write
     for write in (
-        throwing.high_to_low_shot,
-        throwing.low_to_high_shot,
-        throwing.on_the_run_shot,
-        throwing.step_down_shot,
-        throwing.throwback_pass,
-        throwing.pivot_throwback_pass,
+        shots.high_to_low_shot,
+        shots.low_to_high_shot,
+        shots.on_the_run_shot,
+        shots.step_down_shot,
+        passes.throwback_pass,
+        passes.pivot_throwback_pass,
         dodging.split_dodge,
         dodging.angle_cut_dodge,
         dodging.close_gap_dodge,

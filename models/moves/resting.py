@@ -193,9 +193,7 @@ def held_back(style: Style, chance: np.random.Generator) -> Script:
     pace = write.between(0.0, 1.2)
     write.go += [(-up_s - 0.3, 0.0, 0.0), (0.0, pace, 0.0), (hold_s, 0.5 * pace, 0.0),
                  (hold_s + down_s, 0.0, 0.0)]  # fmt: skip
-    return write.write(
-        NOT_A_REP, -up_s - 0.5, hold_s + down_s + 0.5, float("nan"), float("nan")
-    )
+    return write.write(NOT_A_REP, -up_s - 0.5, hold_s + down_s + 0.5, float("nan"), float("nan"))
 
 
 def turn_round(style: Style, chance: np.random.Generator) -> Script:

@@ -10,7 +10,8 @@ import numpy as np
 from models.moves.film import CLASSES, SimulatedFilm, TrueRep, simulate_film
 from models.moves.script import NOT_A_REP
 from pipeline.body_frame import body_frame
-from pipeline.move_features import features_at, move_grid, right_on_top
+from pipeline.move_features import features_at, right_on_top
+from pipeline.move_grid import move_grid
 from pipeline.rep_finding import busy_rows
 from pipeline.signals import signals_of
 from pipeline.types import FloatArray
@@ -26,10 +27,23 @@ NEGATIVES_PER_POSITIVE = 4
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Samples:
-    """Moments: features (m, k), class indices (m,), number of the film each is from (m,)."""
+    """Moments of films.
+
+    Attributes
+    ----------
+    features
+        (m, n_features).
+    labels
+        (m,) class indices.
+    reaches_s
+        (m, 2) how far the rep reaches before and after the moment; NaN where there is none.
+    films
+        (m,) number of the film that each is from.
+    """
 
     features: FloatArray
     labels: np.ndarray
+    reaches_s: FloatArray
     films: np.ndarray
 
 
@@ -41,6 +55,16 @@ def labels_at(time_s: FloatArray, reps: Sequence[TrueRep]) -> np.ndarray:
         labels[(off_s < NEAR_KEY_S) & (labels == CLASSES.index(NOT_A_REP))] = -1
         labels[off_s <= AT_KEY_S] = CLASSES.index(rep.label)
     return labels
+
+
+def reaches_at(time_s: FloatArray, reps: Sequence[TrueRep]) -> FloatArray:
+    """(n, 2) how far the rep whose key instant is near reaches before and after each instant."""
+    reaches_s = np.full((time_s.size, 2), np.nan)
+    for rep in reps:
+        near = np.abs(time_s - rep.key_s) <= AT_KEY_S
+        reaches_s[near, 0] = time_s[near] - rep.start_s
+        reaches_s[near, 1] = rep.stop_s - time_s[near]
+    return reaches_s
 
 
 def film_samples(film: SimulatedFilm, number: int, chance: np.random.Generator) -> Samples:
@@ -65,8 +89,10 @@ def film_samples(film: SimulatedFilm, number: int, chance: np.random.Generator) 
     wanted = min(negative.size, NEGATIVES_PER_POSITIVE * max(positive.size, 10))
     chosen = np.concatenate([positive, chance.choice(negative, wanted, replace=False)])
     rows, labels = rows[chosen], labels[chosen]
+    reaches_s = reaches_at(grid.time_s, film.reps)[rows]
     features = features_at(grid, rows, right_on_top(grid, rows))
-    return Samples(features=features, labels=labels, films=np.full(rows.size, number))
+    return Samples(features=features, labels=labels, reaches_s=reaches_s,
+                   films=np.full(rows.size, number))  # fmt: skip
 
 
 def draw_samples(seed: int, n_films: int, first: int = 0) -> Samples:
@@ -91,5 +117,6 @@ def joined_samples(parts: Sequence[Samples]) -> Samples:
     return Samples(
         features=np.concatenate([part.features for part in parts]),
         labels=np.concatenate([part.labels for part in parts]),
+        reaches_s=np.concatenate([part.reaches_s for part in parts]),
         films=np.concatenate([part.films for part in parts]),
     )

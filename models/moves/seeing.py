@@ -92,9 +92,7 @@ def _errors(time_s: FloatArray, rate_hz: float, chance: np.random.Generator) -> 
     return amount * errors
 
 
-def _wandering(
-    row: list[float], n: int, rate_hz: float, chance: np.random.Generator
-) -> FloatArray:
+def _wandering(row: list[float], n: int, rate_hz: float, chance: np.random.Generator) -> FloatArray:
     """(n, 3) errors by a row of the table; now and then a few of them are much greater."""
     knot_s = KNOT_PER_HALF_TIME * row[6] * chance.uniform(0.7, 1.8)
     slow = slow_noise(chance, n, knot_s, 3, rate_hz)

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from models.moves import dodging, throwing
+from models.moves import dodging, passes, shots
 from models.moves.script import CHEST, GO, HANDS, HEAD, HIP, LEAN, OTHER, TWIST, Script
 from models.moves.style import Style
 from models.moves.writing import Writer
@@ -23,7 +23,7 @@ def _ends(write: Writer, start_s: float, stop_s: float) -> Script:
 def odd_throw(style: Style, chance: np.random.Generator) -> Script:
     """A throw that comes from anywhere and goes anywhere: behind the back, shovelled, one-handed."""
     write = Writer(style, chance)
-    snap_s = style.snap_s * write.between(0.8, 1.4)
+    snap_s = style.snap_s * write.between(0.8, 2.0)
 
     def anywhere() -> FloatArray:
         way = chance.normal(0.0, 1.0, 3)
@@ -32,7 +32,7 @@ def odd_throw(style: Style, chance: np.random.Generator) -> Script:
     back, front = anywhere(), anywhere()
     while np.linalg.norm(front - back) < 0.38 or (front[0] > back[0] + 0.25 and back[2] > 0.15):
         back, front = anywhere(), anywhere()
-    grip = write.between(0.05, 0.45)
+    grip = write.between(0.0, 0.5)
     ways = [w / np.linalg.norm(w) for w in chance.normal(0.0, 1.0, (2, 3))]
     weak = write.often(0.5)
     wind_s = -snap_s / 2 - write.time(0.0, 0.3)
@@ -118,11 +118,42 @@ def _odd_hands(write: Writer, start_s: float, stop_s: float, far: float) -> None
     write.carry(stop_s, weak=weak != write.often(0.3))
 
 
+def rhythm(style: Style, chance: np.random.Generator) -> Script:
+    """The whole body goes to and fro a few times: hands, hips, trunk, each as far as it likes."""
+    write = Writer(style, chance)
+    period_s, n_times = write.between(0.5, 1.6), int(chance.integers(1, 4))
+    part_s = 0.5 * period_s
+    places = [chance.normal(0.0, 0.25, (2, 3)) + [[0.12, 0.1, 0.2], [0.12, -0.1, 0.2]]
+              for _ in range(2)]  # fmt: skip
+    together = write.often(0.5)
+    deep, bent, far = write.between(0.0, 0.3), write.between(0.0, 1.2), write.between(0.0, 1.0)
+    hop, turned = write.between(0.0, 0.1), write.chance.normal(0.0, 0.6)
+    start_s, stop_s = -part_s, (2 * n_times - 1) * part_s
+    write.carry(start_s)
+    for number in range(2 * n_times):
+        at_s, odd = number * part_s, number % 2
+        left, right = places[odd] + chance.normal(0.0, 0.03, (2, 3))
+        if together:
+            left = right + [0.0, 0.08, -0.03]
+        write.hands.append((at_s, *left, *right))
+        write.hip.append((at_s, style.hip + (hop if odd else -deep)))
+        write.lean.append((at_s, 0.0 if odd else bent, 0.0))
+        write.chest.append((at_s, turned if odd else 0.0))
+        write.go.append((at_s + 0.5 * part_s, far if odd else -far, 0.0))
+    write.go += [(start_s, 0.0, 0.0), (stop_s + 0.3, 0.0, 0.0)]
+    write.hip += [(start_s, style.hip), (stop_s, style.hip)]
+    write.lean += [(start_s, 0.0, 0.0), (stop_s, 0.0, 0.0)]
+    write.carry(stop_s)
+    return _ends(write, start_s, stop_s)
+
+
 def over_the_top(style: Style, chance: np.random.Generator) -> Script:
     """A run past with the stick lifted over the defender's head by one arm."""
     script = _dodge_base(style, chance)
     write = Writer(style, chance)
-    weak_to = np.array([write.between(0.0, 0.2), write.between(0.1, 0.3), write.between(0.45, 0.68)])
+    weak_to = np.array(
+        [write.between(0.0, 0.2), write.between(0.1, 0.3), write.between(0.45, 0.68)]
+    )
     write.carry(-0.5)
     write.hold(-0.1, np.array([0.1, -0.1, 0.55]), np.array([0.15, 0.15, 0.25]))
     write.hold(0.2, weak_to, np.array([0.2, 0.2, write.between(-0.1, 0.3)]))
@@ -152,7 +183,9 @@ def _other_hands(script: Script, write: Writer) -> Script:
     from models.moves.script import curve, grid_s
 
     controls = script.controls.copy()
-    controls[:, HANDS] = curve(grid_s(script.duration_s) - script.key_s, write.hands)[: len(controls)]
+    controls[:, HANDS] = curve(grid_s(script.duration_s) - script.key_s, write.hands)[
+        : len(controls)
+    ]
     return replace(script, controls=controls, label=OTHER)
 
 
@@ -173,13 +206,15 @@ def rocker(style: Style, chance: np.random.Generator) -> Script:
 
 def curled(style: Style, chance: np.random.Generator) -> Script:
     """Runs away from the goal, curls round, and shoots off the turn; or jumps into a shot."""
-    script = throwing.on_the_run_shot(style, chance)
+    script = shots.on_the_run_shot(style, chance)
     write = Writer(style, chance)
     from models.moves.script import curve, grid_s
 
     rows_s = grid_s(script.duration_s)[: len(script.controls)] - script.key_s
     turned = write.sign() * write.between(1.8, 4.5)
-    curl = curve(rows_s, [(-write.between(0.7, 1.3), -turned), (write.between(-0.2, 0.2), 0.0)])[:, 0]
+    curl = curve(rows_s, [(-write.between(0.7, 1.3), -turned), (write.between(-0.2, 0.2), 0.0)])[
+        :, 0
+    ]
     controls = script.controls.copy()
     cosine, sine = np.cos(curl), np.sin(curl)
     forward, left = script.controls[:, GO].T
@@ -216,12 +251,14 @@ def bulled(style: Style, chance: np.random.Generator) -> Script:
 
 def jump_shot(style: Style, chance: np.random.Generator) -> Script:
     """A throw in the air."""
-    kinds = (throwing.step_down_shot, throwing.on_the_run_shot, throwing.high_to_low_shot)
+    kinds = (shots.step_down_shot, shots.on_the_run_shot, shots.high_to_low_shot)
     script = kinds[int(chance.integers(len(kinds)))](style, chance)
     write = Writer(style, chance)
     rows_s = np.arange(len(script.controls)) / 60.0 - script.key_s
     controls = script.controls.copy()
-    lift = write.between(0.10, 0.22) * np.exp(-0.5 * ((rows_s + 0.03) / write.between(0.12, 0.2)) ** 2)
+    lift = write.between(0.10, 0.22) * np.exp(
+        -0.5 * ((rows_s + 0.03) / write.between(0.12, 0.2)) ** 2
+    )
     dip = write.between(0.04, 0.1) * np.exp(-0.5 * ((rows_s + 0.42) / 0.12) ** 2)
     controls[:, HIP] += lift - dip
     return replace(script, controls=controls, label=OTHER)
@@ -243,11 +280,11 @@ def mixed(style: Style, chance: np.random.Generator) -> Script:
 
 DODGES = (dodging.split_dodge, dodging.angle_cut_dodge, dodging.roll_dodge,
           dodging.hesitation_dodge)  # fmt: skip
-THROWS = (throwing.high_to_low_shot, throwing.low_to_high_shot, throwing.step_down_shot,
-          throwing.throwback_pass)  # fmt: skip
+THROWS = (shots.high_to_low_shot, shots.low_to_high_shot, shots.step_down_shot,
+          passes.throwback_pass)  # fmt: skip
 
 STRANGE: tuple[tuple[Callable[[Style, np.random.Generator], Script], float], ...] = (
-    (odd_throw, 3.0), (odd_dodge, 3.0), (over_the_top, 1.0), (across_the_face, 1.0),
+    (odd_throw, 4.0), (odd_dodge, 3.0), (rhythm, 2.0), (over_the_top, 1.0), (across_the_face, 1.0),
     (rocker, 1.0), (bulled, 1.0), (curled, 1.0), (jump_shot, 1.0), (mixed, 1.5),
 )  # fmt: skip
 """Reps of moves that are not taught, and how often."""

@@ -64,9 +64,7 @@ class Writer:
         """Draw a place near a place."""
         return np.asarray(place, float) + self.chance.normal(0.0, spread, 3)
 
-    def hold(
-        self, at_s: float, top: FloatArray, bottom: FloatArray, *, weak: bool = False
-    ) -> None:
+    def hold(self, at_s: float, top: FloatArray, bottom: FloatArray, *, weak: bool = False) -> None:
         """Put the hands somewhere: top and bottom hand; the left is on top if `weak`."""
         left, right = (top, bottom) if weak else (bottom, top)
         self.hands.append((at_s, *left, *right))

@@ -48,9 +48,7 @@ class Film:
     found: Sequence[Segment]
 
 
-def segmental_counts(
-    film: Film, overlap: float, *, by_move: bool = True
-) -> tuple[int, int, int]:
+def segmental_counts(film: Film, overlap: float, *, by_move: bool = True) -> tuple[int, int, int]:
     """True positives, false positives and false negatives of one film [1]_.
 
     Each found segment is held against the true one of the same move with which it shares most;
@@ -96,8 +94,7 @@ def pairs(film: Film) -> list[tuple[Segment | None, Segment | None]]:
         if share >= PAIRED and i not in partner and j not in partner.values():
             partner[i] = j
     paired: list[tuple[Segment | None, Segment | None]] = [
-        (true, film.found[partner[i]] if i in partner else None)
-        for i, true in enumerate(film.true)
+        (true, film.found[partner[i]] if i in partner else None) for i, true in enumerate(film.true)
     ]
     return paired + [
         (None, found) for j, found in enumerate(film.found) if j not in partner.values()
@@ -115,7 +112,9 @@ def confusion(films: Sequence[Film]) -> dict[str, dict[str, int]]:
     return counts
 
 
-def calibration_error(confidence: Sequence[float], right: Sequence[bool], n_bins: int = 10) -> float:
+def calibration_error(
+    confidence: Sequence[float], right: Sequence[bool], n_bins: int = 10
+) -> float:
     """Mean distance of stated confidence from the share that was right, over even bins [2]_."""
     stated, held = np.asarray(confidence, float), np.asarray(right, float)
     if stated.size == 0:
