@@ -10,7 +10,7 @@ from pipeline.types import BoolArray, FloatArray, Hand
 BEFORE_S, AFTER_S = 1.6, 0.9
 COARSE_S = np.round(np.arange(-BEFORE_S, AFTER_S + 1e-6, 0.1), 2)
 FINE_S = np.round(np.arange(-0.45, 0.36, 0.1), 2)
-"""Instants about the moment at which everything is read, and those at which the hands are read too."""
+"""Instants about the moment at which everything is read, and more at which the hands are."""
 
 EARLIER_S = np.array([-2.8, -2.4, -2.0])
 """Instants at which the path is read as well."""

@@ -1,7 +1,8 @@
-"""A jointed body that does what a script says: path, trunk, head, arms to the hands, stepping legs."""
+"""A jointed body that does what a script says: path, trunk, head, arms, stepping legs."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -51,10 +52,18 @@ def draw_build(chance: np.random.Generator) -> Build:
         return float(mean * np.exp(chance.normal(0.0, spread)))
 
     return Build(
-        trunk=about(0.285), neck=about(0.092, 0.15), shoulder=about(0.105, 0.1), hip=about(0.052, 0.15),
-        upper_arm=about(0.186), forearm=about(0.15), grip=about(0.046, 0.1), thigh=about(0.245),
-        shank=about(0.246), foot=about(0.13, 0.08), stature_m=float(chance.uniform(1.3, 2.02)),
-    )  # fmt: skip
+        trunk=about(0.285),
+        neck=about(0.092, 0.15),
+        shoulder=about(0.105, 0.1),
+        hip=about(0.052, 0.15),
+        upper_arm=about(0.186),
+        forearm=about(0.15),
+        grip=about(0.046, 0.1),
+        thigh=about(0.245),
+        shank=about(0.246),
+        foot=about(0.13, 0.08),
+        stature_m=float(chance.uniform(1.3, 2.02)),
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -157,7 +166,14 @@ def _axes(angle: FloatArray) -> tuple[FloatArray, FloatArray]:
     return np.column_stack([cosine, sine]), np.column_stack([-sine, cosine])
 
 
-def _put_head(put, neck, spine, across, pitch, build: Build) -> None:  # type: ignore[no-untyped-def]
+def _put_head(
+    put: Callable[[str, FloatArray], FloatArray],
+    neck: FloatArray,
+    spine: FloatArray,
+    across: FloatArray,
+    pitch: FloatArray,
+    build: Build,
+) -> None:
     """Nose, eyes and ears; the head is held half-way back from the lean."""
     up = 0.5 * spine + [0.0, 0.0, 0.5]
     up /= np.linalg.norm(up, axis=1, keepdims=True)

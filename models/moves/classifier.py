@@ -7,6 +7,7 @@ import io
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -169,7 +170,7 @@ def _network(arrays: dict[str, FloatArray], name: str) -> Network:
 
 def write_classifier(classifier: MoveClassifier, path: Path, checksums: Path) -> None:
     """Keep a classifier, weights in half precision, and list its checksum."""
-    arrays: dict[str, FloatArray] = {}
+    arrays: dict[str, Any] = {}
     networks = {f"naming_{i}": network for i, network in enumerate(classifier.naming)}
     for name, network in {**networks, "reaching": classifier.reaching}.items():
         for i, (weight, bias) in enumerate(zip(network.weights, network.biases, strict=True)):

@@ -59,7 +59,7 @@ def _protect(write: Writer) -> None:
 
 
 def split_dodge(style: Style, chance: np.random.Generator) -> Script:
-    """A jab step one way, the hands change, the drive goes the other way."""
+    """Write a jab step one way, the hands change, the drive goes the other way."""
     write = Writer(style, chance)
     pace = write.between(1.2, 3.6) * style.pace
     jab_s = -write.between(0.15, 0.35)
@@ -92,7 +92,7 @@ def split_dodge(style: Style, chance: np.random.Generator) -> Script:
 
 
 def angle_cut_dodge(style: Style, chance: np.random.Generator) -> Script:
-    """A run at an angle across the defender, then a hard cut back without changing hands."""
+    """Write a run at an angle across the defender and a hard cut back, no change of hands."""
     write = Writer(style, chance)
     side = write.sign()
     pace = write.between(1.5, 3.6) * style.pace
@@ -116,7 +116,7 @@ def angle_cut_dodge(style: Style, chance: np.random.Generator) -> Script:
 
 
 def close_gap_dodge(style: Style, chance: np.random.Generator) -> Script:
-    """A run straight at the defender until barely out of his reach, then a burst past him."""
+    """Write a run at the defender until barely out of his reach, and a burst past him."""
     write = Writer(style, chance)
     side = write.sign()
     pace = write.between(1.3, 3.2) * style.pace
@@ -137,10 +137,13 @@ def close_gap_dodge(style: Style, chance: np.random.Generator) -> Script:
     _protect(write)
     write.carry(stop_s)
     turn, open_chest = write.between(0.3, 1.2), write.chance.normal(0.0, 0.4)
-    write.chest += [(start_s, 0.0), (-0.1, write.between(-0.3, 0.3)), (0.25, turn * way + open_chest),
-                    (stop_s, way + 0.5 * open_chest)]  # fmt: skip
-    write.lean += [(-0.2, 0.0, 0.0), (0.2, write.between(0.0, 0.3), side * 0.1),
-                   (stop_s, 0.0, 0.0)]  # fmt: skip
+    write.chest += [
+        (start_s, 0.0),
+        (-0.1, write.between(-0.3, 0.3)),
+        (0.25, turn * way + open_chest),
+        (stop_s, way + 0.5 * open_chest),
+    ]
+    write.lean += [(-0.2, 0.0, 0.0), (0.2, write.between(0.0, 0.3), side * 0.1), (stop_s, 0.0, 0.0)]
     _dip(write, start_s, 0.0, stop_s, deep=0.05)
     return write.write("close_gap_dodge", first_s, stop_s + write.time(0.4, 0.9), start_s, stop_s)
 
@@ -191,7 +194,7 @@ def roll_dodge(style: Style, chance: np.random.Generator) -> Script:
 
 
 def hesitation_dodge(style: Style, chance: np.random.Generator) -> Script:
-    """A run that slows or stops, and goes on again quickly."""
+    """Write a run that slows or stops, and goes on again quickly."""
     write = Writer(style, chance)
     pace = write.between(1.5, 3.6) * style.pace
     hitch_s = write.time(0.15, 0.6)
@@ -213,11 +216,21 @@ def hesitation_dodge(style: Style, chance: np.random.Generator) -> Script:
         write.carry(go_s + write.between(0.05, 0.3))
     write.carry(stop_s)
     rise = write.between(-0.04, 0.03)
-    write.hip += [(start_s, style.hip), (-go_s - brake_s, style.hip - 0.01), (0.0, style.hip + rise),
-                  (go_s + 0.15, style.hip - write.between(0.0, 0.05)), (stop_s, style.hip)]  # fmt: skip
+    write.hip += [
+        (start_s, style.hip),
+        (-go_s - brake_s, style.hip - 0.01),
+        (0.0, style.hip + rise),
+        (go_s + 0.15, style.hip - write.between(0.0, 0.05)),
+        (stop_s, style.hip),
+    ]
     open_chest = write.between(-0.7, 0.7)
-    write.chest += [(start_s, 0.0), (-go_s - 0.2, 0.0), (0.0, open_chest), (go_s + 0.2, 0.7 * way),
-                    (stop_s, way)]  # fmt: skip
+    write.chest += [
+        (start_s, 0.0),
+        (-go_s - 0.2, 0.0),
+        (0.0, open_chest),
+        (go_s + 0.2, 0.7 * way),
+        (stop_s, way),
+    ]
     write.lean += [(-go_s - brake_s, 0.0, 0.0), (-go_s, -write.between(0.0, 0.3), 0.0),
                    (go_s + 0.15, write.between(0.0, 0.3), 0.0), (stop_s, 0.0, 0.0)]  # fmt: skip
     return write.write("hesitation_dodge", first_s, stop_s + write.time(0.4, 0.9), start_s, stop_s)

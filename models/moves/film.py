@@ -214,7 +214,7 @@ def _defender(
         way = way / far if far > 0.1 else chance.normal(0.0, 1.0, 2)
         gap = chance.uniform(0.45, 1.1) * stature_m
         aside = chance.normal(0.0, 0.12) * np.array([-way[1], way[0]]) * stature_m
-        if rep.label == "angle_cut_dodge" or rep.label == OTHER:
+        if rep.label in ("angle_cut_dodge", OTHER):
             turn = chance.uniform(-1.2, 1.2)
             way = np.array([np.cos(turn) * way[0] - np.sin(turn) * way[1],
                             np.sin(turn) * way[0] + np.cos(turn) * way[1]])  # fmt: skip

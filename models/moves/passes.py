@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from models.moves.script import Script
 from models.moves.style import Style
 from models.moves.throwing import throw

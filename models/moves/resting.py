@@ -33,8 +33,7 @@ def _wander(write: Writer, duration_s: float, low: float, high: float) -> None:
 
 
 def _done(write: Writer, duration_s: float) -> Script:
-    script = write.write(NOT_A_REP, 0.0, duration_s + 0.4, float("nan"), float("nan"))
-    return script
+    return write.write(NOT_A_REP, 0.0, duration_s + 0.4, float("nan"), float("nan"))
 
 
 def jog(style: Style, chance: np.random.Generator) -> Script:
@@ -210,7 +209,7 @@ def turn_round(style: Style, chance: np.random.Generator) -> Script:
 
 
 def toss(style: Style, chance: np.random.Generator) -> Script:
-    """A slow toss back to the feeder: no burst worth a rep."""
+    """Write a slow toss back to the feeder: no burst worth a rep."""
     write = Writer(style, chance)
     from models.moves.throwing import throw
 

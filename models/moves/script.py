@@ -59,7 +59,7 @@ class Script:
 
 
 def grid_s(duration_s: float) -> FloatArray:
-    """Times of the rows of a script of that length."""
+    """Give the times of the rows of a script of that length."""
     return np.asarray(np.arange(max(2, round(duration_s * RATE_HZ))) / RATE_HZ)
 
 

@@ -120,7 +120,7 @@ def _hidden(
         share, length_s = table[key]
         share = min(0.6, share * 2.0 * chance.random())
         lost = _spans(time_s, share, length_s, chance)
-        columns = [JOINTS.index(name) for name in names]
+        columns = np.array([JOINTS.index(name) for name in names])
         joints[np.ix_(np.flatnonzero(lost), columns)] = np.nan
     return joints
 

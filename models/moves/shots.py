@@ -131,8 +131,12 @@ def step_down_shot(style: Style, chance: np.random.Generator) -> Script:
         write.go += [(start_s, 0.0, 0.0), (hop_s - 0.15, hop, write.between(-0.4, 0.4)),
                      (hop_s + 0.08, 0.6 * hop, 0.0)]  # fmt: skip
         lift = write.between(0.0, 0.04)
-        write.hip += [(start_s, style.hip), (hop_s - 0.28, style.hip - 0.02),
-                      (hop_s - 0.1, style.hip + lift), (hop_s + 0.08, style.hip - 0.02)]  # fmt: skip
+        write.hip += [
+            (start_s, style.hip),
+            (hop_s - 0.28, style.hip - 0.02),
+            (hop_s - 0.1, style.hip + lift),
+            (hop_s + 0.08, style.hip - 0.02),
+        ]
     else:
         write.go += [(busy_s, 0.0, 0.0), (wind_s - 0.15, write.between(-0.4, 0.3), 0.0)]
         write.hip += [(busy_s, style.hip), (wind_s - 0.1, style.hip - write.between(-0.01, 0.05))]
@@ -150,7 +154,7 @@ def _linger(write: Writer, wind_s: float, cocked_s: float) -> None:
 
 
 def on_the_run_shot(style: Style, chance: np.random.Generator) -> Script:
-    """A shot while running, the hips turned to the goal; the script's direction is the run's."""
+    """Write a shot while running, hips turned to the goal; the direction is that of the run."""
     write = Writer(style, chance)
     weak = write.often(0.08)
     mirror = -1.0 if weak else 1.0

@@ -21,7 +21,7 @@ def _ends(write: Writer, start_s: float, stop_s: float) -> Script:
 
 
 def odd_throw(style: Style, chance: np.random.Generator) -> Script:
-    """A throw that comes from anywhere and goes anywhere: behind the back, shovelled, one-handed."""
+    """Write a throw from anywhere to anywhere: behind the back, shovelled, with one hand."""
     write = Writer(style, chance)
     snap_s = style.snap_s * write.between(0.8, 2.0)
 
@@ -51,8 +51,7 @@ def odd_throw(style: Style, chance: np.random.Generator) -> Script:
     turned = write.between(-2.0, 2.0)
     write.chest += [(busy_s, write.between(-1.0, 1.0)), (wind_s, turned),
                     (0.1, turned + write.between(-1.5, 1.5)), (1.0, 0.0)]  # fmt: skip
-    script = _ends(write, min(start_s, busy_s), snap_s / 2 + 0.15)
-    return script
+    return _ends(write, min(start_s, busy_s), snap_s / 2 + 0.15)
 
 
 def _odd_way(write: Writer, from_s: float, to_s: float) -> float:
@@ -71,7 +70,7 @@ def _odd_way(write: Writer, from_s: float, to_s: float) -> float:
 
 
 def odd_dodge(style: Style, chance: np.random.Generator) -> Script:
-    """A run with changes of way and pace, spins, hops, and hands that go anywhere."""
+    """Write a run with changes of way and pace, spins, hops, and hands that go anywhere."""
     write = Writer(style, chance)
     pace = write.between(1.0, 3.4) * style.pace
     run_s = write.between(0.5, 1.6)
@@ -119,7 +118,7 @@ def _odd_hands(write: Writer, start_s: float, stop_s: float, far: float) -> None
 
 
 def rhythm(style: Style, chance: np.random.Generator) -> Script:
-    """The whole body goes to and fro a few times: hands, hips, trunk, each as far as it likes."""
+    """Write a body that goes to and fro a few times: hands, hips, trunk, as far as they like."""
     write = Writer(style, chance)
     period_s, n_times = write.between(0.5, 1.6), int(chance.integers(1, 4))
     part_s = 0.5 * period_s
@@ -148,7 +147,7 @@ def rhythm(style: Style, chance: np.random.Generator) -> Script:
 
 
 def over_the_top(style: Style, chance: np.random.Generator) -> Script:
-    """A run past with the stick lifted over the defender's head by one arm."""
+    """Write a run past with the stick lifted over the defender's head by one arm."""
     script = _dodge_base(style, chance)
     write = Writer(style, chance)
     weak_to = np.array(
@@ -162,7 +161,7 @@ def over_the_top(style: Style, chance: np.random.Generator) -> Script:
 
 
 def across_the_face(style: Style, chance: np.random.Generator) -> Script:
-    """A run past with the stick pulled across the face and back, no change of hands."""
+    """Write a run past with the stick pulled across the face and back, no change of hands."""
     script = _dodge_base(style, chance)
     write = Writer(style, chance)
     write.carry(-0.45)
@@ -190,12 +189,16 @@ def _other_hands(script: Script, write: Writer) -> Script:
 
 
 def rocker(style: Style, chance: np.random.Generator) -> Script:
-    """A roll that is only begun, and then turned back."""
+    """Write a roll that is only begun, and then turned back."""
     script = dodging.hesitation_dodge(style, chance)
     write = Writer(style, chance)
     turned = write.sign() * write.between(0.9, 2.4)
-    write.chest += [(-0.6, 0.0), (write.between(-0.2, 0.0), turned), (write.between(0.1, 0.3), turned),
-                    (write.between(0.5, 0.8), 0.0)]  # fmt: skip
+    write.chest += [
+        (-0.6, 0.0),
+        (write.between(-0.2, 0.0), turned),
+        (write.between(0.1, 0.3), turned),
+        (write.between(0.5, 0.8), 0.0),
+    ]
     from models.moves.script import curve, grid_s
 
     controls = script.controls.copy()
@@ -205,7 +208,7 @@ def rocker(style: Style, chance: np.random.Generator) -> Script:
 
 
 def curled(style: Style, chance: np.random.Generator) -> Script:
-    """Runs away from the goal, curls round, and shoots off the turn; or jumps into a shot."""
+    """Write a run away from the goal that curls round, and a shot off the turn."""
     script = shots.on_the_run_shot(style, chance)
     write = Writer(style, chance)
     from models.moves.script import curve, grid_s
@@ -226,7 +229,7 @@ def curled(style: Style, chance: np.random.Generator) -> Script:
 
 
 def bulled(style: Style, chance: np.random.Generator) -> Script:
-    """A run straight into the defender with the shoulder, no change of way."""
+    """Write a run straight into the defender with the shoulder, no change of way."""
     write = Writer(style, chance)
     pace = write.between(1.0, 3.0) * style.pace
     start_s, stop_s = -write.between(0.7, 2.0), write.between(0.5, 1.3)
@@ -250,7 +253,7 @@ def bulled(style: Style, chance: np.random.Generator) -> Script:
 
 
 def jump_shot(style: Style, chance: np.random.Generator) -> Script:
-    """A throw in the air."""
+    """Write a throw in the air."""
     kinds = (shots.step_down_shot, shots.on_the_run_shot, shots.high_to_low_shot)
     script = kinds[int(chance.integers(len(kinds)))](style, chance)
     write = Writer(style, chance)
@@ -265,7 +268,7 @@ def jump_shot(style: Style, chance: np.random.Generator) -> Script:
 
 
 def mixed(style: Style, chance: np.random.Generator) -> Script:
-    """The legs of one move and the hands of another one, which is neither."""
+    """Write the legs of one move and the hands of another one, which is neither."""
     dodge = DODGES[int(chance.integers(len(DODGES)))](style, chance)
     throw = THROWS[int(chance.integers(len(THROWS)))](style, chance)
     shift = round((dodge.key_s - throw.key_s + chance.uniform(-0.3, 0.45)) * 60)

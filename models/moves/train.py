@@ -57,7 +57,7 @@ def trained(samples: Samples, held_out: Samples, *, say: Said) -> MoveClassifier
     say
         Told how it goes.
     """
-    centre = np.nanmean(samples.features, axis=0, dtype=np.float64).astype(np.float32)
+    centre = np.asarray(np.nanmean(samples.features, axis=0, dtype=np.float64), np.float32)
     scale = np.nanstd(samples.features, axis=0, dtype=np.float64).astype(np.float32) + 1e-3
     inputs = standardised(samples.features, centre, scale)
     other = standardised(held_out.features, centre, scale)

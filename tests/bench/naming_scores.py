@@ -40,7 +40,7 @@ class Segment:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Film:
-    """True and found reps of one film of some length; several athletes' films may be put together."""
+    """True and found reps of one film of some length."""
 
     name: str
     duration_s: float
@@ -167,7 +167,7 @@ def summed_up(films: Sequence[Film]) -> dict[str, float]:
 
 def confusion_words(counts: dict[str, dict[str, int]]) -> str:
     """Write the confusion matrix as a table in Markdown, rows true, columns found."""
-    moves = [m for m in dict.fromkeys([*counts, *(c for row in counts.values() for c in row)])]
+    moves = list(dict.fromkeys([*counts, *(c for row in counts.values() for c in row)]))
     moves = [m for m in moves if m not in (UNKNOWN, NONE)] + [UNKNOWN, NONE]
     short = {m: m.replace("_", " ") for m in moves}
     lines = ["| true \\ found | " + " | ".join(short[m] for m in moves) + " |"]
