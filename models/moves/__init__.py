@@ -1,0 +1,1 @@
+"""The move classifier: its weights, and the simulator and script that made them."""

@@ -1,0 +1,183 @@
+"""Makes the move classifier anew: simulates films, trains, calibrates, writes weights and figures.
+
+Run as ``python -m models.moves.train``; it needs scikit-learn and takes some minutes. Features are
+made by the program's own code, so that what is trained on is what is seen later.
+"""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+
+from models.moves.classifier import (
+    CHECKSUMS,
+    FURTHEST,
+    WEIGHTS,
+    MoveClassifier,
+    Network,
+    softmax,
+    write_classifier,
+)
+from models.moves.film import CLASSES
+from models.moves.samples import Samples, draw_samples, joined_samples
+from models.moves.script import NOT_A_REP
+from pipeline.types import FloatArray
+
+SEED, HELD_OUT_SEED = 1, 2
+HIDDEN = (128, 64)
+N_NETWORKS = 2
+N_EPOCHS = 14
+BATCH = 512
+BLUR = 0.3
+DROPPED = 0.1
+"""In each epoch features are blurred by this much of their spread and this share of them is left
+out: no feature of one kind of film may decide alone."""
+
+Said = Callable[[str], None]
+
+
+def standardised(features: FloatArray, centre: FloatArray, scale: FloatArray) -> FloatArray:
+    """Features as the networks take them."""
+    values = np.nan_to_num((features - centre) / scale, nan=0.0)
+    return np.asarray(np.clip(values, -FURTHEST, FURTHEST), dtype=np.float32)
+
+
+def trained(samples: Samples, held_out: Samples, *, say: Said) -> MoveClassifier:
+    """Train and calibrate a classifier.
+
+    Parameters
+    ----------
+    samples
+        To train on.
+    held_out
+        Of other simulated bodies: for the temperature.
+    say
+        Told how it goes.
+    """
+    centre = np.asarray(np.nanmean(samples.features, axis=0, dtype=np.float64), np.float32)
+    scale = np.nanstd(samples.features, axis=0, dtype=np.float64).astype(np.float32) + 1e-3
+    inputs = standardised(samples.features, centre, scale)
+    other = standardised(held_out.features, centre, scale)
+    naming = tuple(
+        _naming(inputs, samples.labels, other, held_out.labels, seed, say)
+        for seed in range(N_NETWORKS)
+    )
+    reaching = _reaching(inputs, samples, other, held_out, say)
+    untempered = MoveClassifier(
+        classes=CLASSES, centre=centre, scale=scale, naming=naming, reaching=reaching,
+        temperature=1.0,
+    )  # fmt: skip
+    temperature = best_temperature([n.outputs(other) for n in naming], held_out.labels)
+    say(f"temperature {temperature:.2f}")
+    return MoveClassifier(
+        classes=untempered.classes, centre=centre, scale=scale, naming=naming, reaching=reaching,
+        temperature=temperature,
+    )  # fmt: skip
+
+
+def best_temperature(outputs: list[FloatArray], labels: np.ndarray) -> float:
+    """Temperature under which the held-out labels are likeliest."""
+    rows = np.arange(labels.size)
+
+    def loss(temperature: float) -> float:
+        mean = np.mean([softmax(each / temperature) for each in outputs], axis=0)
+        return float(-np.log(mean[rows, labels] + 1e-9).mean())
+
+    return float(min(np.arange(0.5, 4.0, 0.05), key=loss))
+
+
+def _naming(
+    inputs: FloatArray, labels: np.ndarray, other: FloatArray, other_labels: np.ndarray,
+    seed: int, say: Said,
+) -> Network:  # fmt: skip
+    from sklearn.neural_network import MLPClassifier
+
+    chance = np.random.default_rng([SEED, seed])
+    model = MLPClassifier(HIDDEN, alpha=1e-3, batch_size=BATCH, random_state=seed,
+                          learning_rate_init=2e-3)  # fmt: skip
+    for epoch in range(N_EPOCHS):
+        if epoch:
+            rate = 2e-3 * (1.0 - epoch / N_EPOCHS) + 5e-5
+            model._optimizer.learning_rate_init = rate
+        order = chance.permutation(labels.size)
+        model.partial_fit(
+            _blurred(inputs[order], chance), labels[order], classes=np.arange(len(CLASSES))
+        )
+        likely = model.predict_proba(other)
+        right = likely.argmax(axis=1) == other_labels
+        in_rep = other_labels != CLASSES.index(NOT_A_REP)
+        loss = -np.log(likely[np.arange(right.size), other_labels] + 1e-9).mean()
+        say(f"naming {seed}, epoch {epoch}: right {right.mean():.4f}, "
+            f"in reps {right[in_rep].mean():.4f}, loss {loss:.4f}")  # fmt: skip
+    return _kept(model)
+
+
+def _reaching(
+    inputs: FloatArray, samples: Samples, other: FloatArray, held_out: Samples, say: Said
+) -> Network:
+    from sklearn.neural_network import MLPRegressor
+
+    chance = np.random.default_rng([SEED, 99])
+    rows = np.isfinite(samples.reaches_s).all(axis=1)
+    wanted = np.log(np.clip(samples.reaches_s[rows], 0.05, 6.0))
+    model = MLPRegressor((64, 32), alpha=1e-2, batch_size=BATCH, random_state=0,
+                         learning_rate_init=2e-3)  # fmt: skip
+    for epoch in range(2 * N_EPOCHS):
+        if epoch:
+            model._optimizer.learning_rate_init = 2e-3 * (1.0 - 0.5 * epoch / N_EPOCHS) + 5e-5
+        order = chance.permutation(len(wanted))
+        model.partial_fit(_blurred(inputs[rows][order], chance), wanted[order])
+    network = _kept(model)
+    rows = np.isfinite(held_out.reaches_s).all(axis=1)
+    off = np.abs(np.exp(network.outputs(other[rows])) - held_out.reaches_s[rows])
+    say(f"reach: median errors {np.median(off, axis=0).round(3)} s, "
+        f"90th {np.percentile(off, 90, axis=0).round(3)} s")  # fmt: skip
+    return network
+
+
+def _blurred(inputs: FloatArray, chance: np.random.Generator) -> FloatArray:
+    blurred = inputs + np.float32(BLUR) * chance.standard_normal(inputs.shape, dtype=np.float32)
+    blurred *= chance.random(inputs.shape, dtype=np.float32) > DROPPED
+    return np.asarray(blurred)
+
+
+def _kept(model: object) -> Network:
+    return Network(
+        weights=tuple(np.asarray(w, np.float32) for w in model.coefs_),  # type: ignore[attr-defined]
+        biases=tuple(np.asarray(b, np.float32) for b in model.intercepts_),  # type: ignore[attr-defined]
+    )
+
+
+def main() -> int:
+    """Simulate, train, write."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--films", type=int, default=600)
+    parser.add_argument("--held-out", type=int, default=80)
+    parser.add_argument("--workers", type=int, default=2)
+    parser.add_argument("--out", type=Path, default=WEIGHTS)
+    options = parser.parse_args()
+    samples = _drawn(SEED, options.films, options.workers)
+    held_out = _drawn(HELD_OUT_SEED, options.held_out, options.workers)
+    classifier = trained(samples, held_out, say=print)
+    write_classifier(classifier, options.out, CHECKSUMS)
+    return 0
+
+
+def _drawn(seed: int, n_films: int, n_workers: int) -> Samples:
+    """Draw samples by several processes; the result is the same for any number of them."""
+    from concurrent.futures import ProcessPoolExecutor
+
+    size = 20
+    first = list(range(0, n_films, size))
+    with ProcessPoolExecutor(n_workers) as pool:
+        parts = pool.map(
+            draw_samples, [seed] * len(first), [min(size, n_films - f) for f in first], first
+        )
+        return joined_samples(list(parts))
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

@@ -1,0 +1,63 @@
+"""Motions of the people of a clip as the program has them, for benches that look at reps alone."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from pathlib import Path
+
+from pipeline.container import file_digest
+from pipeline.landmarks import read_landmarks
+from pipeline.marked_scene import scene_of_clip
+from pipeline.motion import motion_of
+from pipeline.placing import place_person
+from pipeline.progress import ignore_progress
+from pipeline.settings import AnalysisSettings, GivenSettings, resolve
+from pipeline.side_file import read_side_file
+from pipeline.smoothing import smooth_tracks
+from pipeline.steady import steadied
+from pipeline.stillness import judge_stillness
+from pipeline.straight import lens_of, straightened
+from pipeline.types import Motion
+from tests.bench.clip_scores import film_of
+from tests.bench.truths import Truth
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FilmMotions:
+    """Best-estimate motions of the people over a clip, athlete first, and the clip's truth."""
+
+    name: str
+    people: list[Motion]
+    settings: AnalysisSettings
+    truth: Truth
+
+
+def film_motions(truth_path: Path, cache: Path) -> FilmMotions:
+    """Read a clip as the program does, up to the motions.
+
+    Parameters
+    ----------
+    truth_path
+        The clip's truth; the film and its side file lie beside it.
+    cache
+        Where landmarks are kept.
+    """
+    path = film_of(truth_path)
+    settings = resolve(GivenSettings(), read_side_file(path), clip_name=path.name)
+    clip, tracks = read_landmarks(
+        path, settings, digest=file_digest(path), cache_dir=cache, on_progress=ignore_progress
+    )
+    lens = lens_of(clip, None)
+    camera = judge_stillness(tracks.camera_shift_px, clip.time_s, (clip.width_px, clip.height_px))
+    steady = steadied(straightened(tracks, lens), clip, camera, lens)
+    smooth = smooth_tracks(steady.tracks, clip.time_s)
+    scene = scene_of_clip(clip, smooth, settings, lens=lens, marks=None, camera=steady.camera)
+    people = [
+        motion_of(
+            place_person(smooth, person, scene), clip.time_s, scene, 0, clip.n_frames, n_draws=1
+        )
+        for person in range(tracks.n_people)
+    ]
+    truth = json.loads(truth_path.read_text(encoding="utf-8"))
+    return FilmMotions(name=path.stem, people=people, settings=settings, truth=truth)
