@@ -266,8 +266,13 @@ def find_reps(
     motions = [
         motion_of(person, clip.time_s, scene, 0, clip.n_frames, n_draws=1) for person in people
     ]
+    if settings.move is None:
+        # Here, not above: a clip whose move was told needs no classifier.
+        from pipeline.rep_finding import find_all_reps
+
+        return find_all_reps(
+            motions[0], motions[1] if len(motions) > 1 else None, settings.stick_hand
+        )
     signals = [signals_of(motion) for motion in motions]
     defender = signals[1] if len(signals) > 1 else None
-    if settings.move is None:
-        return []
     return MOVES[settings.move].find_reps(signals[0], defender, settings.stick_hand)
