@@ -53,7 +53,7 @@ def tell_rep(
     tuple of str
         One or two.
     """
-    words = words or load_words()
+    words = (words or load_words()).for_move(move)
     found = {verdict.key: verdict for verdict in verdicts if verdict.target is not None}
     scored = worths(move, verdicts, measurements, words)
     good = next((w for w in scored if w.side is None and not praise_held_back(w.key, flags)), None)
