@@ -70,14 +70,6 @@ class Words:
         """Name of a move in plain words; its key with spaces if it has none."""
         return self.moves.get(move, {}).get("name", move.replace("_", " "))
 
-    def for_move(self, move: str) -> Words:
-        """Give the words with the phrases of each measure as they are in this move."""
-        differ = self.of_move.get(move, {})
-        if not differ:
-            return self
-        own = {key: {**self.measure.get(key, {}), **phrases} for key, phrases in differ.items()}
-        return replace(self, measure={**self.measure, **own})
-
     def weight_of(self, move: str, key: str) -> float:
         """How much it helps a player of this move to hear of a measure: 1 most, 0 never told.
 
@@ -89,6 +81,14 @@ class Words:
             return own
         order = self.order.get(move, ())
         return LATER_WEIGHT ** (order.index(key) if key in order else len(order))
+
+    def for_move(self, move: str) -> Words:
+        """Give the words with the phrases of each measure as they are in this move."""
+        differ = self.of_move.get(move, {})
+        if not differ:
+            return self
+        own = {key: {**self.measure.get(key, {}), **phrases} for key, phrases in differ.items()}
+        return replace(self, measure={**self.measure, **own})
 
 
 @lru_cache(maxsize=4)
