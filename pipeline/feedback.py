@@ -58,6 +58,7 @@ def tell_rep(
         return (words.sentences["unknown"],)
     found = {verdict.key: verdict for verdict in verdicts if verdict.target is not None}
     scored = worths(move, verdicts, measurements, words)
+    words = words.for_move(move)
     good = next((w for w in scored if w.side is None and not praise_held_back(w.key, flags)), None)
     missed = [worth for worth in scored if worth.side is not None]
     other = next((found[w.key] for w in missed if _may_be_said(found[w.key], flags, leading)), None)

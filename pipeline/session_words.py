@@ -141,6 +141,7 @@ def _went_well(
     if not able:
         return None
     best = max(able, key=lambda topic: topic.score(topic.inside))
+    words = words.for_move(best.move)
     text = words.session["went_well"].format(
         inside=_of_reps(words, best, len(best.inside)),
         said=_said_mean(words, best.key, best.inside),
@@ -158,18 +159,19 @@ def _work_on(
 ) -> Said | None:
     able = [topic for topic in topics if topic.share(topic.low + topic.high) >= LEAST_SHARE_OUT]
     for topic in sorted(able, key=lambda topic: topic.score(topic.low + topic.high), reverse=True):
+        own = words.for_move(topic.move)
         if min(len(topic.low), len(topic.high)) >= LEAST_SHARE_OUT * topic.n:
-            text = words.session["work_on_both"].format(
-                name=words.measure[topic.key]["name"],
+            text = own.session["work_on_both"].format(
+                name=own.measure[topic.key]["name"],
                 below=len(topic.low),
                 above=len(topic.high),
                 n=topic.n,
-                range=say_range(words, topic.target),
+                range=say_range(own, topic.target),
             )
             return _said(words, topic.move, topic.key, None, text, several=several)
         side: Side = "low" if topic.score(topic.low) >= topic.score(topic.high) else "high"
         if not held_back((topic.key, side), flags[topic.move]):
-            text = _work_on_text(words, topic, side)
+            text = _work_on_text(own, topic, side)
             return _said(words, topic.move, topic.key, side, text, several=several)
     return None
 
@@ -221,6 +223,7 @@ def _trend(moves: Sequence[MoveSummary], words: Words, *, several: bool) -> Said
     trend = surest.trend
     if trend is None:  # known holds those that have one
         return None
+    words = words.for_move(move)
     text = words.session[name].format(
         name=words.measure[surest.key]["name"],
         k=trend.n_third,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
 
@@ -43,6 +43,8 @@ class Words:
         Sentences by name.
     measure
         Per measure: its name and the phrases for each side of a range.
+    of_move
+        Per move and measure: phrases that differ from those of the measure.
     sources
         Per source of uncertainty: that it is the greatest, and what to do about it.
     """
@@ -58,6 +60,7 @@ class Words:
     session: Mapping[str, str]
     session_table: Mapping[str, str]
     measure: Mapping[str, Mapping[str, str]]
+    of_move: Mapping[str, Mapping[str, Mapping[str, str]]]
     cautions: Mapping[str, str]
     notes: Mapping[str, str]
     grades: Mapping[str, str]
@@ -101,6 +104,14 @@ class Words:
             return own
         order = self.order.get(move, ())
         return LATER_WEIGHT ** (order.index(key) if key in order else len(order))
+
+    def for_move(self, move: str) -> Words:
+        """Give the words with the phrases of each measure as they are in this move."""
+        differ = self.of_move.get(move, {})
+        if not differ:
+            return self
+        own = {key: {**self.measure.get(key, {}), **phrases} for key, phrases in differ.items()}
+        return replace(self, measure={**self.measure, **own})
 
 
 @lru_cache(maxsize=4)

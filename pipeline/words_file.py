@@ -31,6 +31,7 @@ _PLACEHOLDERS: Mapping[str, frozenset[str]] = {
     "cautions": frozenset({"count", "reps", "list", "number", "name", "k", "early", "late", "and"}),
     "notes": frozenset(),
     "measure": frozenset({"number"}),
+    "of_move": frozenset({"number"}),
     "sources": frozenset(),
 }
 

@@ -17,8 +17,8 @@ SHOWN = {
 }  # fmt: skip
 
 
-def filled(sentence, key):
-    phrases = WORDS.measure[key]
+def filled(sentence, key, words=WORDS):
+    phrases = words.measure[key]
     said = phrases["said"].format(number=NUMBER)
     texts = []
     for side in ("low", "high"):
@@ -40,6 +40,14 @@ def test_what_is_said_of_a_measure_is_easy_to_read(key, section):
     for name, sentence in getattr(WORDS, section).items():
         for text in filled(sentence, key):
             assert hard_to_read(text) == [], name
+
+
+@pytest.mark.parametrize("move", WORDS.of_move)
+def test_what_is_said_otherwise_in_one_move_is_easy_to_read(move):
+    for key in WORDS.of_move[move]:
+        for name, sentence in (*WORDS.sentences.items(), *WORDS.session.items()):
+            for text in filled(sentence, key, WORDS.for_move(move)):
+                assert hard_to_read(text) == [], name
 
 
 @pytest.mark.parametrize("section", ["cautions", "riders", "session_table"])

@@ -119,6 +119,19 @@ def test_reps_that_could_not_be_measured_are_not_hidden():
     assert "seen in 2 of 4 reps (3 more could not be measured)" in tell_session(reps).work_on.text
 
 
+def test_each_move_speaks_of_a_measure_in_its_own_words():
+    move = "low_to_high_shot"
+    time = measured("fake_to_release_s", 1.5)
+    target = TargetRange(key=time.key, unit="s", low=0.2, high=0.6, words="", set_by="", why="")
+    reps = [
+        replace(rep_of(i, move), measurements={time.key: time}, verdicts=(judge(time, target),))
+        for i in (1, 2)
+    ]
+    text = tell_session(reps).work_on.text
+    assert "from your low fake" in text
+    assert "come back up" in text
+
+
 def test_what_was_hardly_ever_seen_counts_for_less():
     hidden = not_measured("turn_away_deg")
     reps = [rep_of(i, MOVE, measured("step_back_m", 0.3), hidden) for i in range(1, 7)]

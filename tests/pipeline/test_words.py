@@ -104,6 +104,18 @@ def test_weights_follow_the_order_unless_a_coach_gives_others(tmp_path):
     assert load_words(path).weight_of("throwback_pass", first) == 1.0
 
 
+def test_a_measure_is_spoken_of_as_it_is_in_its_move():
+    words = load_words()
+    low_fake = words.for_move("low_to_high_shot").measure
+    assert "low fake" in low_fake["fake_to_release_s"]["said"]
+    assert words.for_move("high_to_low_shot") is words
+    assert "low corner" in low_fake["head_pitch_at_fake_deg"]["try_high"]
+    assert low_fake["hand_drop_m"] == words.measure["hand_drop_m"]
+    for of_move in words.of_move.values():
+        for key, phrases in of_move.items():
+            assert set(phrases) <= set(words.measure[key])
+
+
 def test_a_mean_of_counts_has_a_decimal_and_others_keep_theirs():
     words = load_words()
     assert say_mean(words, "steps_back", 1.3, 0.2) == "1.3, give or take 0.2"
