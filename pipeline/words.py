@@ -8,10 +8,12 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
 
+from pipeline.data_folder import data_folder
 from pipeline.measures.table import MEASURES
 from pipeline.types import FieldSide, Measurement, Rep, TargetRange
 from pipeline.words_file import read_words
 
+COACHS_WORDS = "words.toml"
 SHIPPED_WORDS = Path(__file__).parent / "data" / "words.toml"
 
 COVERAGE_FACTOR = 1.96
@@ -114,14 +116,14 @@ class Words:
         return replace(self, measure={**self.measure, **own})
 
 
-@lru_cache(maxsize=4)
 def load_words(path: Path | None = None) -> Words:
     """Read the shipped sentences and, over them, a coach's own.
 
     Parameters
     ----------
     path
-        A file with the sentences that differ; None for the shipped ones alone.
+        A file with the sentences that differ; None for ``words.toml`` in the data folder, if there
+        is one.
 
     Returns
     -------
@@ -134,6 +136,12 @@ def load_words(path: Path | None = None) -> Words:
         A file cannot be read, has an entry nobody asks for, or names something in braces that is
         not there to be put in; with file and line.
     """
+    own = data_folder() / COACHS_WORDS if path is None else path
+    return _read(own if path is not None or own.exists() else None)
+
+
+@lru_cache(maxsize=4)
+def _read(path: Path | None) -> Words:
     table = read_words(SHIPPED_WORDS, path)
     order = {move: tuple(keys) for move, keys in table["order"].items()}
     return Words(**{**table, "order": order})

@@ -1,9 +1,18 @@
 import pytest
 
+from pipeline.data_folder import VARIABLE
 from pipeline.errors import SettingsError
 from pipeline.measures.table import MEASURES, known_moves, measures_of
 from pipeline.types import Measurement, TargetRange
-from pipeline.words import listed, load_words, plain_number, say_mean, say_number, say_range
+from pipeline.words import (
+    COACHS_WORDS,
+    listed,
+    load_words,
+    plain_number,
+    say_mean,
+    say_number,
+    say_range,
+)
 
 
 def measured(key, value, u, interval95=None):
@@ -163,3 +172,13 @@ def test_a_mistake_in_own_words_is_told_by_line(tmp_path, text, hint):
     with pytest.raises(SettingsError) as caught:
         load_words(path)
     assert hint in str(caught.value)
+
+
+def test_a_coach_s_own_sentences_in_the_data_folder_come_before_the_shipped_ones(
+    monkeypatch, tmp_path
+):
+    monkeypatch.setenv(VARIABLE, str(tmp_path))
+    assert load_words().sentences["nothing"].startswith("Nothing")
+    (tmp_path / COACHS_WORDS).write_text('[sentences]\nnothing = "No luck."\n', encoding="utf-8")
+    assert load_words().sentences["nothing"] == "No luck."
+    assert load_words().sentences["unknown"].startswith("This rep")
