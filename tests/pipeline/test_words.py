@@ -2,8 +2,8 @@ import pytest
 
 from pipeline.errors import SettingsError
 from pipeline.measures.table import MEASURES, known_moves, measures_of
-from pipeline.types import Measurement, TargetRange
-from pipeline.words import load_words, plain_number, say_number, say_range
+from pipeline.types import FieldSide, Measurement, Rep, TargetRange
+from pipeline.words import load_words, plain_number, say_number, say_range, say_rep
 
 
 def measured(key, value, u, interval95=None):
@@ -107,3 +107,12 @@ def test_a_mistake_in_own_words_is_told_by_line(tmp_path, text, hint):
     with pytest.raises(SettingsError) as caught:
         load_words(path)
     assert hint in str(caught.value)
+
+
+def test_a_rep_is_said_with_its_time_its_hand_and_the_side_of_the_field():
+    rep = Rep(index=1, start_s=1.04, stop_s=2.5, start_frame=31, stop_frame=75, move="x",
+              stick_hand="left")  # fmt: skip
+    assert say_rep(rep, FieldSide("natural", None)) == (
+        "1.0 s to 2.5 s, left hand on top, natural side of the field for that hand"
+    )
+    assert say_rep(rep, FieldSide()).endswith("side of the field not known (no goal was marked)")
