@@ -21,6 +21,9 @@ from pipeline.throw_starts import LONGEST_RUN_IN_S, run_in_start
 from pipeline.throws import WIND_UP_S, find_throws
 from pipeline.types import Event, Hand, Rep
 
+LOW_PASS_COUNTS = 0.4
+"""A burst with low hands after a run that was stopped may well be a pass from the side."""
+
 
 def find_throwback_reps(
     athlete: Signals, defender: Signals | None, told_hand: Hand | None = None
@@ -73,7 +76,7 @@ def find_pivot_throwback_reps(
         With ``start``, ``plant``, ``last_contact``, ``release`` and ``finish``.
     """
     del defender
-    throws = find_throws(athlete, told_hand, standing=True)
+    throws = find_throws(athlete, told_hand, standing=True, low_counts=LOW_PASS_COUNTS)
     reps = reps_from(athlete, throws, pivot_throwback_rep)
     return numbered(rep for rep in reps if _stops_a_run(athlete, rep))
 

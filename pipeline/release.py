@@ -37,6 +37,10 @@ HARDLY_FORWARD = 0.8
 follows through. On rendered passes filmed along the throw this was 0.9 or more in 12 of 13 releases
 and less in all but one of 37 follow-throughs, though the depth of a hand is hardly to be seen."""
 
+ALONG_VIEW = 0.6
+"""The camera looks along the throw where the chest faces it, or away, by more than this (the cosine
+of the angle); from the side the throw itself is seen."""
+
 FOLLOW_THROUGH_S = 0.17
 ONSET_SHARES = (0.2, 0.6)
 LONGEST_RISE_S = 0.10
@@ -80,7 +84,8 @@ def release_event(signals: Signals, hand: Hand, frame: int, way: Way) -> Event:
     peak = int(np.argmin(np.abs(signals.time_s - fastest_s)))
     share = float(down[peak] / speed[peak]) if speed[peak] > 0.0 else float("nan")
     if way == "any":
-        if _forward_speed(signals, hand, frame)[peak] < HARDLY_FORWARD:
+        seen_along = abs(float(signals.facing[peak, 1])) > ALONG_VIEW
+        if seen_along and _forward_speed(signals, hand, frame)[peak] < HARDLY_FORWARD:
             instant_s = _onset_s(signals.time_s, speed, peak)
     elif way == "level" and share > MOSTLY_DOWN:
         instant_s = _onset_s(signals.time_s, down, _greatest(signals, down, peak, REACH_S, REACH_S))

@@ -28,7 +28,9 @@ NEAR_PEAK_S = 0.05
 
 CARRY_OF_STATURE = 0.68
 RAISED_ABOVE_CARRY = 0.18
-"""A stick is carried with the top hand about `CARRY_OF_STATURE` high and thrown from higher up."""
+LOW_COUNTS = 0.1
+"""A stick is carried with the top hand about `CARRY_OF_STATURE` high and thrown from higher up;
+a burst after a wind-up with low hands counts by the last share: it may be a swing of the stick."""
 
 WIDEST_GRIP = 0.45
 """Hands on one shaft are not further apart than this, statures; chosen on rendered clips."""
@@ -101,6 +103,7 @@ def find_throws(
     *,
     standing: bool = False,
     down_share: float = DOWN_SHARE,
+    low_counts: float = LOW_COUNTS,
 ) -> list[Throw]:
     """Find the throws of a clip, best first taken, none closer than `BETWEEN_THROWS_S`.
 
@@ -114,6 +117,8 @@ def find_throws(
         Whether the hips are nearly still at the release, as after a step back.
     down_share
         As for `throwing_speed`.
+    low_counts
+        Share by which a wind-up with low hands counts.
 
     Returns
     -------
@@ -123,7 +128,9 @@ def find_throws(
     speed = throwing_speed(signals, down_share)
 
     def best(told: Hand | None, usual: Hand | None) -> list[Throw]:
-        return _best(signals, _candidates(signals, speed, told, usual, standing=standing))
+        return _best(
+            signals, _candidates(signals, speed, told, usual, low_counts, standing=standing)
+        )
 
     first = best(told_hand, None)
     if told_hand is not None or len(first) < FEWEST_FOR_USUAL:
@@ -168,6 +175,7 @@ def _candidates(
     speed: FloatArray,
     told_hand: Hand | None,
     usual_hand: Hand | None,
+    low_counts: float,
     *,
     standing: bool,
 ) -> list[Throw]:
@@ -192,7 +200,8 @@ def _candidates(
             near = np.abs(time_s - time_s[frame]) <= NEAR_PEAK_S
             fastest = float(np.nanmax(signals.hand_mps[near, column])) / stature_m
             score = fastest**2 * reach
-            score *= _raised(signals.hand_height_m[wind_up:frame, column], stature_m)
+            raised = _raised(signals.hand_height_m[wind_up:frame, column], stature_m)
+            score *= max(raised, low_counts)
             if standing:
                 score *= float(np.clip(1.1 - np.nan_to_num(hips[frame]) / WALKING, 0.1, 1.0))
             found.append(Throw(frame=frame, hand=side, score=score))
@@ -208,6 +217,6 @@ def _on_one_stick(signals: Signals, start: int, stop: int) -> bool:
 
 
 def _raised(height_m: FloatArray, stature_m: float) -> float:
-    """Give 1 for a wind-up with the top hand at eye height, less for a lower one."""
+    """Give 1 for a wind-up with the top hand at eye height, down to 0 for one as in a carry."""
     highest = float(np.nanmax(height_m, initial=0.0)) / stature_m
-    return float(np.clip((highest - CARRY_OF_STATURE) / RAISED_ABOVE_CARRY, 0.1, 1.0))
+    return float(np.clip((highest - CARRY_OF_STATURE) / RAISED_ABOVE_CARRY, 0.0, 1.0))

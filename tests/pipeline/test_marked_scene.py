@@ -7,6 +7,7 @@ import pytest
 
 from calibration.lens_profile import distort_px
 from pipeline.errors import MarksError
+from pipeline.field_side import left_of_goal_m
 from pipeline.marked_scene import (
     find_marked_scene,
     read_scene_marks,
@@ -19,9 +20,10 @@ from pipeline.smoothing import smooth_tracks
 from pipeline.sources import Sources, scene_drawn
 from pipeline.stillness import STILL, Stillness
 from pipeline.targets import load_targets
+from pipeline.types import FieldSide
 from tests.fixtures.lenses import phone
 from tests.fixtures.marks import marks_seen
-from tests.fixtures.players import defender, dodger, frames_s
+from tests.fixtures.players import defender, dodger, frames_s, shooter
 from tests.fixtures.walker import (
     SIZE_PX,
     STATURE_M,
@@ -166,7 +168,7 @@ def test_marks_set_the_cushion_right(bends):
         assert abs(with_marks.value - truth_m) <= abs(without.value - truth_m)
 
 
-HEADING_DEG, PLACE_M = 4.0, (1.0, -12.0)
+HEADING_DEG, PLACE_M = 8.0, (0.0, -12.0)
 
 
 def with_goal(**changes):
@@ -213,6 +215,28 @@ def test_without_the_scene_as_a_source_the_goal_stands_still():
         for name in ("lens", "stature", "scene")
     ]
     assert sum(parts) == pytest.approx(scene.goal_m - scene.goal_m[0], abs=1e-9)
+
+
+def test_a_marked_goal_gives_the_angle_of_its_mouth_and_the_side_of_the_field():
+    player = shooter(TIME_S, (2.0,))
+    marks = solve_scene_marks(with_goal(), size_px=SIZE_PX)
+    analysis = analyse_tracks(
+        clip_of(TIME_S),
+        tracks_of(player.joints_m, CAMERA, 1.1),
+        AnalysisSettings(stature_m=STATURE_M, move="high_to_low_shot"),
+        load_targets(None),
+        marks=marks,
+    )
+    (rep,) = analysis.reps
+    feet = player.signals().foot_m[60, :, :2].mean(axis=0)
+    left, right = analysis.scene.goal_m[0] - feet
+    truth_deg = np.degrees(np.arccos(left @ right / np.linalg.norm(left) / np.linalg.norm(right)))
+    angle = rep.measurements["shot_angle_deg"]
+    assert angle.value == pytest.approx(truth_deg, rel=0.05)
+    assert 0.0 < angle.u < 2.0
+    # The goal is turned and beyond him; as he faces it he stands to the left of its middle.
+    assert left_of_goal_m(feet, analysis.scene.goal_m[0]) == pytest.approx(1.0, abs=0.1)
+    assert rep.field_side == FieldSide("natural", None)
 
 
 def marks_text(marks):

@@ -77,7 +77,40 @@ def test_a_view_along_the_throw_makes_the_release_less_sure():
     assert along > 1.5 * across
 
 
-@pytest.mark.parametrize("way", ["down", "level"])
+def along_the_throw(across_mps, forward_mps, up_mps=0.0 * TIME_S):
+    """Signals of a hand that goes to the front, along the view."""
+    signals = with_hand(across_mps, up_mps)
+    hand_m = signals.hand_m.copy()
+    hand_m[..., 1] = np.cumsum(forward_mps)[:, None] / 60.0
+    return replace(signals, hand_m=hand_m, facing=np.tile([0.0, 1.0], (TIME_S.size, 1)))
+
+
+def test_a_throw_is_not_put_where_the_hand_swings_across_or_down_after_it():
+    forward = bump(RELEASE_S, 0.1, 8.0)
+    for after in (
+        along_the_throw(bump(RELEASE_S + 0.1, 0.1, 5.0), forward),
+        along_the_throw(0.0 * TIME_S, forward, -bump(RELEASE_S + 0.1, 0.1, 5.0)),
+    ):
+        found_s = release_event(after, "right", FRAME + 4, "any").time_s
+        assert found_s == pytest.approx(RELEASE_S, abs=0.03)
+
+
+def test_a_throw_that_is_seen_stays_where_it_is_seen():
+    forward = bump(RELEASE_S, 0.1, 8.0)
+    signals = along_the_throw(bump(RELEASE_S, 0.1, 2.0), forward)
+    for turned in (signals, replace(signals, facing=np.tile([1.0, 0.0], (TIME_S.size, 1)))):
+        found_s = release_event(turned, "right", FRAME, "any").time_s
+        assert found_s == pytest.approx(RELEASE_S + LATER_S, abs=0.02)
+
+
+def test_a_hand_whose_way_to_the_front_is_unknown_is_taken_as_it_is_seen():
+    signals = along_the_throw(bump(RELEASE_S, 0.1, 4.0), 0.0 * TIME_S)
+    blind = replace(signals, facing=np.full_like(signals.facing, np.nan))
+    found_s = release_event(blind, "right", FRAME, "any").time_s
+    assert found_s == pytest.approx(RELEASE_S + LATER_S, abs=0.02)
+
+
+@pytest.mark.parametrize("way", ["down", "level", "any"])
 def test_later_film_has_a_later_release(way):
     signals = shooter(TIME_S, (RELEASE_S,)).signals()
     later = replace(signals, time_s=signals.time_s + 5.0)

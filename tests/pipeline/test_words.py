@@ -3,7 +3,7 @@ import pytest
 from pipeline.data_folder import VARIABLE
 from pipeline.errors import SettingsError
 from pipeline.measures.table import MEASURES, known_moves, measures_of
-from pipeline.types import Measurement, TargetRange
+from pipeline.types import FieldSide, Measurement, Rep, TargetRange
 from pipeline.words import (
     COACHS_WORDS,
     listed,
@@ -12,6 +12,7 @@ from pipeline.words import (
     say_mean,
     say_number,
     say_range,
+    say_rep,
 )
 
 
@@ -182,3 +183,12 @@ def test_a_coach_s_own_sentences_in_the_data_folder_come_before_the_shipped_ones
     (tmp_path / COACHS_WORDS).write_text('[sentences]\nnothing = "No luck."\n', encoding="utf-8")
     assert load_words().sentences["nothing"] == "No luck."
     assert load_words().sentences["unknown"].startswith("This rep")
+
+
+def test_a_rep_is_said_with_its_time_its_hand_and_the_side_of_the_field():
+    rep = Rep(index=1, start_s=1.04, stop_s=2.5, start_frame=31, stop_frame=75, move="x",
+              stick_hand="left")  # fmt: skip
+    assert say_rep(rep, FieldSide("natural", None)) == (
+        "1.0 s to 2.5 s, left hand on top, natural side of the field for that hand"
+    )
+    assert say_rep(rep, FieldSide()).endswith("side of the field not known (no goal was marked)")
