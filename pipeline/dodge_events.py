@@ -35,7 +35,7 @@ ROLL_SHARE = 0.05
 LEAST_ROLL_DEG = 200.0
 """A body that turns back where it came from turns half round; one that rolls turns further."""
 
-PIVOT_LANDS_S = (-0.55, 0.15)
+PIVOT_LANDS_S = (-0.25, 0.15)
 """When the pivot foot lands, from the instant at which the hips begin to turn."""
 
 SWITCH_SPREAD_S = 0.05
@@ -191,15 +191,16 @@ def _turn(athlete: Signals, facing: FloatArray, start: int, stop: int) -> Turn:
 
 
 def pivot_contact(athlete: Signals, turn: Turn) -> int | None:
-    """Landing of the foot on which a roll turns: the one that then stands for the longest."""
+    """Landing of the foot on which a roll turns: it stands for most of the turn's first half."""
     time_s = athlete.time_s
+    half_s = 0.5 * (turn.begin_s + turn.end_s)
+    turning = (time_s >= turn.begin_s) & (time_s <= half_s)
     best: int | None = None
     longest = 0
     for frame, foot in landings(athlete):
         offset_s = float(time_s[frame]) - turn.begin_s
         if PIVOT_LANDS_S[0] <= offset_s <= PIVOT_LANDS_S[1]:
-            standing = int(athlete.contact[turn.start : turn.stop + 1, foot].sum())
-            lands_later = best is not None and standing == longest
-            if standing > longest or lands_later:
+            standing = int(athlete.contact[turning, foot].sum())
+            if standing > longest or (best is not None and standing == longest):
                 best, longest = frame, standing
     return best

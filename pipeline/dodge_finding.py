@@ -204,13 +204,16 @@ def _runs_on(athlete: Signals) -> BoolArray:
 
 
 def _rolls(athlete: Signals) -> list[int]:
-    """Frames at which the body turns fastest in a turn of more than half round."""
+    """Frames in the middle of a turn of much more than half round."""
     rate = np.abs(np.gradient(facing_rad(athlete), athlete.time_s))
-    found = []
+    found: list[int] = []
     for frame in _apart(athlete, rate, np.radians(LEAST_ROLL_DEG) / (2 * SEEN_S)):
         turn = roll_near(athlete, frame)
-        if turn is not None and turn.start <= frame <= turn.stop:
-            found.append(frame)
+        if turn is None or athlete.time_s[frame] > turn.end_s + BETWEEN_DODGES_S:
+            continue
+        middle = (turn.start + turn.stop) // 2  # of a double roll the second may be the faster one
+        if all(abs(athlete.time_s[middle] - athlete.time_s[i]) > BETWEEN_DODGES_S for i in found):
+            found.append(middle)
     return found
 
 

@@ -144,7 +144,8 @@ def judge_cut_off(athlete: PersonFacts, asked: Asked) -> list[Finding]:
 
 def judge_people(people: list[PersonFacts], samples: FilmSamples, asked: Asked) -> Finding:
     """Say whether the right number of people is in view, and whether one hides the athlete."""
-    n_people, dodge = len(people), asked.move is not None and MOVES[asked.move].kind == "dodge"
+    n_people = len(people)
+    dodge = asked.move is not None and MOVES[asked.move].kind == "dodge"
     said = {1: "One person is in view", 2: "Two people are in view"}.get(
         n_people, f"{n_people} people are in view"
     )

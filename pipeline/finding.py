@@ -18,7 +18,7 @@ READ_FROM_RELEASE = (
 )  # fmt: skip
 READ_FROM_HANDS = (
     "hand_height_before_release_m", "hands_high_hold_s", "hands_from_body_m", "hand_dip_m",
-    "hand_lift_m", *READ_FROM_RELEASE,
+    "hand_lift_m", "hand_switch_s", *READ_FROM_RELEASE,
 )  # fmt: skip
 READ_FROM_DEFENDER = (
     "cushion_m", "cushion_gap_m", "cushion_arm_ratio", "defender_arm_length_m",
@@ -26,6 +26,7 @@ READ_FROM_DEFENDER = (
 READ_FROM_RUN = (
     "approach_speed_mps", "exit_speed_mps", "speed_kept_ratio", "step_back_m",
     "step_back_sideways_m", "pivot_line_offset_m", *READ_FROM_DEFENDER,
+    "cut_angle_deg", "jab_width_m", "pivot_drift_m", "hitch_drop_ratio", "hitch_s",
 )  # fmt: skip
 """Measures by what has to be seen well for them."""
 

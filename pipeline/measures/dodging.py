@@ -35,7 +35,7 @@ SLOWEST_MPS = 0.5
 TURN_CUTOFF_HZ = 4.0
 """Half-gain frequency of the direction of the hip line."""
 
-TURN_SPREAD_DEG, TURN_TIME_SPREAD_S = 12.0, 0.05
+TURN_SPREAD_DEG, TURN_TIME_SPREAD_S = 13.0, 0.06
 """Standard deviations of the turn of a pelvis over a roll and of its time: the depth of the hips is
 poorly seen from the side. Set so that intervals hold the truth on rendered clips."""
 
@@ -47,6 +47,10 @@ MOSTLY_SEEN = 0.8
 
 PLACE_S = 0.08
 """A place of the pivot foot is its mean over so long."""
+
+DRIFT_SPREAD_M = 0.05
+"""Standard deviation of a drift: a foot that turns is followed less well than one that stands. Set
+in the same way."""
 
 BALL_FROM_HEEL = 0.7
 """Where the ball of a foot lies between heel and toe; our own convention."""
@@ -195,7 +199,9 @@ def pivot_drift(view: RepView) -> Reading:
     away = np.linalg.norm(places - places[:, :1], axis=-1)
     farthest = int(np.argmax(away[0]))
     ends_m = np.array([[*places[0, 0], 0.0], [*places[0, farthest], 0.0]])
-    return Reading(away.max(axis=1), slice(int(stance[0]), int(stance[-1]) + 1), ends_m)
+    drift = away.max(axis=1)
+    drift[1:] += DRIFT_SPREAD_M * view.own_noise((drift.size - 1,))
+    return Reading(drift, slice(int(stance[0]), int(stance[-1]) + 1), ends_m)
 
 
 def hitch_drop(view: RepView) -> Reading:

@@ -14,6 +14,10 @@ Truth = dict[str, Any]
 FROM_THE_SIDE_DEG = 35.0
 """A limb is seen from the side where neither segment is turned further out of the picture."""
 
+BENDS_WITHIN_S = 0.25
+SQUARE = 0.5
+"""A knee in the frontal plane is read at its deepest bend after the plant, from front or back."""
+
 ANGLES = {
     "elbow_at_release_deg": ("release", ("shoulder", "elbow", "wrist")),
     "front_knee_at_plant_deg": ("plant", ("hip", "knee", "ankle")),
@@ -56,13 +60,54 @@ def derived_truths(truth: Truth, i_rep: int) -> dict[str, float]:
             found[key] = _included_deg(*joints_m)
     if rep.get("move", truth["move"]) in SHOTS:
         found |= _turns(truth, rep)
+    if truth["move"].endswith("_dodge") and "plant" in rep["events"]:
+        found |= _plant_leg(truth, rep)
     if "defender" in truth["people"]:
         found["defender_arm_length_m"] = truth["people"]["defender"]["arm_length_m"]
     return found
 
 
+def _plant_leg(truth: Truth, rep: Truth) -> dict[str, float]:
+    """Lean over the plant leg, and its knee in the frontal plane if that is seen square."""
+    plant_s = rep["events"]["plant"]["time_s"]
+    side = _side(truth, "front_knee_at_plant_deg", plant_s, rep)
+    other = "left" if side == "right" else "right"
+
+    def seen(instant_s: float) -> dict[str, Any]:
+        names = (
+            *(f"{side}_{part}" for part in ("hip", "knee", "ankle", "shoulder")),
+            f"{other}_hip", f"{other}_shoulder",
+        )  # fmt: skip
+        joints = {name: _joint_m(truth, name, instant_s) for name in names}
+        line = (joints[f"{side}_hip"] - joints[f"{other}_hip"])[:2]
+        outward = line / np.linalg.norm(line)
+        return {
+            name: np.array([joint[:2] @ outward, joint[2]]) for name, joint in joints.items()
+        } | {"outward": outward, "middle": joints[f"{side}_hip"][:2]}
+
+    def middle(points: dict[str, Any], part: str) -> Any:
+        return 0.5 * (points[f"{side}_{part}"] + points[f"{other}_{part}"])
+
+    at_plant = seen(plant_s)
+    trunk = middle(at_plant, "shoulder") - middle(at_plant, "hip")
+    found = {"trunk_over_plant_deg": float(np.degrees(np.arctan2(*trunk)))}
+    instants_s = np.linspace(plant_s, plant_s + BENDS_WITHIN_S, 26)
+    bends = [
+        _included_deg(*(_joint_m(truth, f"{side}_{part}", t) for part in ("hip", "knee", "ankle")))
+        for t in instants_s
+    ]
+    deepest = seen(float(instants_s[int(np.argmin(bends))]))
+    sight = deepest["middle"] - np.asarray(truth["camera"]["position_field_m"])[:2]
+    if abs(sight @ deepest["outward"]) < SQUARE * np.linalg.norm(sight):
+        shank = deepest[f"{side}_knee"] - deepest[f"{side}_ankle"]
+        thigh = deepest[f"{side}_hip"] - deepest[f"{side}_knee"]
+        outwards = [np.degrees(np.arctan2(*part)) for part in (thigh, shank)]
+        found["knee_in_deg"] = float(outwards[0] - outwards[1])
+    return found
+
+
 def _is_run(truth: Truth) -> bool:
-    return truth["move"] in PLANTS
+    return truth["move"] in PLANTS or truth["move"].endswith("_dodge")
 
 
 def _turns(truth: Truth, rep: Truth) -> dict[str, float]:
