@@ -196,7 +196,7 @@ def test_a_move_that_is_never_taught_is_a_burst_out_of_quiet_stance_and_says_its
 
 def test_an_order_of_an_unknown_kind_is_refused():
     entry = moves_set.draw_clip("unknown", 7, 1, "bat_swing")
-    with pytest.raises(ValueError, match="Allowed are .*burpees"):
+    with pytest.raises(ValueError, match=r"Allowed are .*burpees"):
         skeleton(replace(entry, order=replace(entry.order, kind="cartwheel")))
 
 
