@@ -12,6 +12,7 @@ from .drawn_set import draw_pair
 from .moves import foreign
 from .moves.common import Floats, Order, direction
 from .performance import CHOREOGRAPHERS
+from .scene import GOAL_M
 
 CLIPS_PER_MOVE = 2
 FPS, FPS_SHARE = (30, 60), (0.75, 0.25)
@@ -22,6 +23,8 @@ BODY_MARGIN_M = 0.75
 """Room at both sides of mid-hip for arms and stick."""
 NEAREST_M = 4.2
 """No player comes nearer to the phone."""
+CLEAR_OF_GOAL_M = 2.8
+"""Where phone or players come nearer to the goal line, the goal is left away."""
 TRIES = 60
 
 
@@ -169,8 +172,12 @@ def _framed(entry: ClipEntry, rng: np.random.Generator) -> ClipEntry:
         float((towards + (aside + BODY_MARGIN_M) / slope).max()), float(towards.max()) + NEAREST_M
     )
     distance_m = max(needed, DISTANCE_M[0]) + rng.uniform(0.0, 0.6)
-    return replace(
+    framed = replace(
         entry,
         centre_from_place_m=(round(float(middle[0]), 2), round(float(middle[1]), 2)),
         view=replace(view, distance_m=round(distance_m, 1)),
     )
+    spots = np.vstack([paths, framed.camera_m()[:2]])
+    beside = np.clip(spots[:, 0], -0.5 * GOAL_M, 0.5 * GOAL_M)
+    free_m = float(np.hypot(spots[:, 0] - beside, spots[:, 1]).min())
+    return framed if free_m > CLEAR_OF_GOAL_M else replace(framed, goal=False, crease=False)
