@@ -8,6 +8,8 @@ from __future__ import annotations
 import io
 import json
 import math
+import zipfile
+import zlib
 from collections.abc import Mapping
 from typing import Any
 
@@ -23,6 +25,12 @@ from pipeline.whole_file import write_whole
 
 FORMAT = 1
 """Raised whenever what a file holds, or what its columns mean, changes."""
+
+DAMAGED = (
+    OSError, ValueError, KeyError, TypeError, AttributeError, EOFError, zipfile.BadZipFile,
+    zlib.error,
+)  # fmt: skip
+"""What reading a file that is no whole file of numbers may raise."""
 
 
 def save_drill(drill: Drill) -> None:
@@ -84,11 +92,11 @@ def load_drill(name: str) -> Drill:
     name = existing_drill(name)
     path = drill_path(name)
     try:
-        with np.load(path, allow_pickle=False) as kept:
+        with np.load(io.BytesIO(path.read_bytes()), allow_pickle=False) as kept:
             head = json.loads(kept["head"].tobytes().decode("utf-8"))
             if head["format"] == FORMAT:
                 return _drill(name, head, kept)
-    except (OSError, ValueError, KeyError, TypeError, AttributeError, EOFError) as error:
+    except DAMAGED as error:
         raise DrillError(
             f"{path}: the drill's file is damaged.",
             what_to_do=f"Forget it (crossemetry drills forget {name}) and teach it again.",

@@ -36,7 +36,7 @@ SHORTEST_S, LONGEST_S = 0.4, 15.0
 FEWEST_SEEN = 0.7
 """Share of a marked rep in which the athlete has to have been seen."""
 
-ODD_ONE_OUT = 1.05
+ODD_ONE_OUT = 1.1
 """An example this far from all others is as far off as any other stretch of a film."""
 
 MEASURED_IN = 0.5

@@ -21,7 +21,7 @@ IntArray = npt.NDArray[np.intp]
 
 
 def warped_distance(
-    a: FloatArray, b: FloatArray, *, window: int | None = None, penalty: float = 0.0
+    a: npt.ArrayLike, b: npt.ArrayLike, *, window: int | None = None, penalty: float = 0.0
 ) -> float:
     """Distance between two series after the best warping of their times.
 
@@ -32,7 +32,7 @@ def warped_distance(
     window
         How many samples a pair may lie off the diagonal, which itself counts as one; None = any.
     penalty
-        Added to the squared distance for every step that is not diagonal, after squaring.
+        Its square is added to the sum for every step that is not diagonal.
 
     Returns
     -------
@@ -54,14 +54,11 @@ def warped_distance(
     from dtaidistance import dtw, dtw_ndim
 
     one, other = _columns(a, b)
-    return float(
-        dtw_ndim.distance(
-            one, other, window=window, penalty=penalty, use_c=dtw.try_import_c(verbose=False)
-        )
-    )
+    quick = dtw.try_import_c(verbose=False)
+    return float(dtw_ndim.distance(one, other, window=window, penalty=penalty, use_c=quick))
 
 
-def warping_path(a: FloatArray, b: FloatArray, *, window: int | None = None) -> IntArray:
+def warping_path(a: npt.ArrayLike, b: npt.ArrayLike, *, window: int | None = None) -> IntArray:
     """Pair the samples of two series by the best warping.
 
     Parameters
@@ -79,12 +76,14 @@ def warping_path(a: FloatArray, b: FloatArray, *, window: int | None = None) -> 
     ValueError
         As in `warped_distance`.
     """
-    from dtaidistance import dtw, dtw_ndim
+    from dtaidistance import dtw
 
     one, other = _columns(a, b)
-    path = dtw_ndim.warping_path(
-        one, other, window=window, use_c=dtw.try_import_c(verbose=False)
-    )  # fmt: skip
+    several = one.shape[1] > 1
+    if not several:  # the library takes a single column as a flat array only
+        one, other = one[:, 0], other[:, 0]
+    quick = dtw.try_import_c(verbose=False)
+    path = dtw.warping_path(one, other, window=window, use_ndim=several, use_c=quick)
     return np.asarray(path, dtype=np.intp)
 
 
@@ -114,7 +113,7 @@ def carried_over(path: IntArray, place: float) -> float:
     return float(np.interp(place, first, middle))
 
 
-def _columns(a: FloatArray, b: FloatArray) -> tuple[FloatArray, FloatArray]:
+def _columns(a: npt.ArrayLike, b: npt.ArrayLike) -> tuple[FloatArray, FloatArray]:
     """Both series as contiguous (n, d) doubles."""
     found = []
     for name, series in (("a", a), ("b", b)):
