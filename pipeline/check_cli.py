@@ -82,6 +82,7 @@ def _findings(
     side = read_side_file(clip)
     move, stature_m = move or side.move, stature_m or side.stature_m
     # Only now the slow imports: a mistyped option is answered at once.
+    from pipeline.drill_store import drill_asked_for
     from pipeline.film_check import check_film
     from pipeline.film_samples import sample_film
     from pipeline.finding import Asked
@@ -90,5 +91,7 @@ def _findings(
 
     profile = read_lens(lens or side.lens_path, clip)
     samples = sample_film(clip, PoseModel())
+    drill = drill_asked_for(move)
+    move = move if drill is None else drill.like
     asked = Asked(move=move, stature_m=stature_m, lens=profile, true_fps=rate_hz)
     return check_film(samples, asked)

@@ -28,6 +28,7 @@ from pipeline.setting_checks import (
 )
 from pipeline.settings import SIDE_FILE_SUFFIX, GivenSettings, resolve
 from pipeline.targets_cli import targets
+from pipeline.teach_cli import drills, teach
 
 
 @click.group(context_settings=CONTEXT)
@@ -44,6 +45,8 @@ def main() -> None:
 main.add_command(calibrate)
 main.add_command(check_command)
 main.add_command(targets)
+main.add_command(teach)
+main.add_command(drills)
 
 
 @main.command(context_settings=CONTEXT)
@@ -54,8 +57,8 @@ main.add_command(targets)
 @click.option(
     "--move",
     metavar="MOVE",
-    help=f"Which move the clip shows, if it is one all the way: {', '.join(known_moves())}.  "
-    "[default: found rep by rep]",
+    help=f"Which move the clip shows, if it is one all the way: {', '.join(known_moves())}, or "
+    "the name of a drill that you taught.  [default: found rep by rep]",
 )
 @click.option("--level", metavar="LEVEL", help=f"Level of play: {', '.join(LEVELS)}.")
 @click.option("--age", metavar="YEARS", help="Age of the athlete, for the rules of youth play.")

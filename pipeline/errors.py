@@ -8,7 +8,8 @@ CrossemetryError
 ├── CalibrationError       a lens cannot be measured from this film of a board
 ├── SettingsError          a value, a side file or a target file is wrong
 │   ├── LensProfileError   a lens profile is wrong, or is of another picture than the clip's
-│   └── MarksError         marks on the field are wrong, or do not give a camera
+│   ├── MarksError         marks on the field are wrong, or do not give a camera
+│   └── DrillError         a drill cannot be taught so, or its file cannot be used
 ├── ModelError             the pose model is missing, altered, or does not run here
 └── OutputError            results cannot be written
 """
@@ -65,6 +66,10 @@ class LensProfileError(SettingsError):
 
 class MarksError(SettingsError):
     """Marks on the field are wrong, or do not give a camera."""
+
+
+class DrillError(SettingsError):
+    """A drill cannot be taught so, or its file cannot be used."""
 
 
 class CalibrationError(CrossemetryError):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -20,6 +21,7 @@ def explained_rep(
     scene: Scene,
     time_s: FloatArray,
     seed: int,
+    keys: Sequence[str] | None = None,
 ) -> dict[str, Measurement]:
     """Measure one rep as `measure_rep` does, and add to each value what each source alone makes.
 
@@ -28,7 +30,7 @@ def explained_rep(
 
     Parameters
     ----------
-    rep, athlete, defender, scene, time_s, seed
+    rep, athlete, defender, scene, time_s, seed, keys
         As for `measure_rep`.
 
     Returns
@@ -46,6 +48,7 @@ def explained_rep(
             time_s=time_s,
             seed=seed,
             sources=sources,
+            keys=keys,
         )
 
     whole = measured(Sources())

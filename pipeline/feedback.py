@@ -172,7 +172,8 @@ def _say_other(words: Words, measurement: Measurement, verdict: Verdict) -> str:
 
 def _say_without_range(move: str, measurements: Mapping[str, Measurement], words: Words) -> str:
     """No range applies: the chief number, or else the chief reason for having none."""
-    rows = [info.key for info in measures_of(move)]
+    # A drill has no order of its own: its measures come in the order of the table.
+    rows = [info.key for info in measures_of(move)] or list(measurements)
     keys = [key for key in (*words.order.get(move, ()), *rows) if key in measurements]
     for key in keys:
         if measurements[key].value is not None:

@@ -8,7 +8,7 @@ from concurrent.futures import ThreadPoolExecutor
 import numpy as np
 
 from pipeline.measures.registry import FROM_OWN_FOOT, FUNCTIONS, NEEDS_NO_GROUND
-from pipeline.measures.table import MeasureInfo, measures_of
+from pipeline.measures.table import MEASURES, MeasureInfo, measures_of
 from pipeline.measures.view import NotMeasured, RepView, measurement_from
 from pipeline.motion import motion_of
 from pipeline.placing import Placed
@@ -56,6 +56,7 @@ def measure_rep(
     time_s: FloatArray,
     seed: int,
     sources: Sources = ALL_SOURCES,
+    keys: Sequence[str] | None = None,
 ) -> dict[str, Measurement]:
     """Measure one rep.
 
@@ -73,6 +74,8 @@ def measure_rep(
         Of the draws.
     sources
         Which sources of uncertainty are drawn; the others stay at the best estimate.
+    keys
+        What is measured, for a drill that was taught; None = the measures of the rep's move.
 
     Returns
     -------
@@ -88,7 +91,8 @@ def measure_rep(
         seed=seed,
         sources=sources,
     )
-    return {info.key: _measure(info, view, scene.no_ground) for info in measures_of(rep.move)}
+    infos = measures_of(rep.move) if keys is None else [MEASURES[key] for key in keys]
+    return {info.key: _measure(info, view, scene.no_ground) for info in infos}
 
 
 def rep_view(

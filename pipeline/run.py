@@ -9,8 +9,12 @@ from pathlib import Path
 import numpy as np
 
 from calibration.lens_profile import LensProfile
+from pipeline.body_frame import body_frame
 from pipeline.cache import TrackCache
 from pipeline.container import file_digest, opened
+from pipeline.drill_reps import find_drill_reps
+from pipeline.drill_store import drill_asked_for
+from pipeline.drills import Drill
 from pipeline.explaining import explained_rep
 from pipeline.field_side import field_side
 from pipeline.film_check import check_film
@@ -18,19 +22,18 @@ from pipeline.film_notes import film_notes
 from pipeline.finding import Asked, Finding
 from pipeline.key_pictures import rep_pictures
 from pipeline.landmarks import read_film_samples, read_landmarks
-from pipeline.marked_scene import SceneMarks, read_scene_marks, scene_of_clip
+from pipeline.marked_scene import SceneMarks, read_scene_marks
 from pipeline.measuring import measure_rep, measure_reps
 from pipeline.motion import motion_of
 from pipeline.moves import MOVES
-from pipeline.placing import Placed, place_person
+from pipeline.placing import Placed
 from pipeline.progress import ProgressCallback, ignore_progress
 from pipeline.report.results import write_results
+from pipeline.seen_clip import seen_from
 from pipeline.settings import AnalysisSettings
 from pipeline.signals import signals_of
-from pipeline.smoothing import smooth_tracks
-from pipeline.steady import shaken, steadied
-from pipeline.stillness import judge_stillness
-from pipeline.straight import lens_of, on_film, read_lens, straightened
+from pipeline.steady import shaken
+from pipeline.straight import on_film, read_lens
 from pipeline.target_arms import defenders_arm, told_arm
 from pipeline.target_entries import ANY
 from pipeline.target_ranges import Targets
@@ -84,8 +87,9 @@ def analyse_clip(
     samples = read_film_samples(
         path, digest=digest, model_path=settings.model_path, cache_dir=cache_dir
     )
+    drill = drill_asked_for(settings.move)
     asked = Asked(
-        move=settings.move,
+        move=settings.move if drill is None else drill.like,
         stature_m=settings.stature_m,
         lens=profile,
         fov_deg=settings.fov_deg,
@@ -97,7 +101,7 @@ def analyse_clip(
     clip, tracks = read_landmarks(
         path, settings, digest=digest, cache_dir=cache_dir, on_progress=on_progress
     )
-    return analyse_tracks(clip, tracks, settings, targets, profile, marks, findings)
+    return analyse_tracks(clip, tracks, settings, targets, profile, marks, findings, drill)
 
 
 def write_analysis(
@@ -138,6 +142,7 @@ def analyse_tracks(
     profile: LensProfile | None = None,
     marks: SceneMarks | None = None,
     findings: Sequence[Finding] = (),
+    drill: Drill | None = None,
 ) -> Analysis:
     """Everything after the landmarks: pure, and quick.
 
@@ -153,6 +158,8 @@ def analyse_tracks(
         The marks on the field with their camera, if there are any.
     findings
         Of the film check, for the notes.
+    drill
+        The move that was asked for, where it is one that was taught.
 
     Returns
     -------
@@ -163,14 +170,10 @@ def analyse_tracks(
     LensProfileError
         The profile is of another picture than the clip's.
     """
-    lens = lens_of(clip, profile)
-    camera = judge_stillness(tracks.camera_shift_px, clip.time_s, (clip.width_px, clip.height_px))
-    steady = steadied(straightened(tracks, lens), clip, camera, lens)
-    smooth = smooth_tracks(steady.tracks, clip.time_s)
-    scene = scene_of_clip(clip, smooth, settings, lens=lens, marks=marks, camera=steady.camera)
-    people = [place_person(smooth, person, scene) for person in range(tracks.n_people)]
+    seen = seen_from(clip, tracks, settings, profile, marks)
+    scene, people = seen.scene, seen.people
     athlete, defender = people[0], people[1] if len(people) > 1 else None
-    reps = find_reps(clip, people, scene, settings)
+    reps = find_reps(clip, people, scene, settings, drill)
     results = []
     measure = partial(
         explained_rep if settings.explain else measure_rep,
@@ -179,6 +182,7 @@ def analyse_tracks(
         scene=scene,
         time_s=clip.time_s,
         seed=settings.seed,
+        keys=None if drill is None else drill.measures,
     )
     for rep, measured in zip(reps, measure_reps(reps, measure), strict=True):
         ranges = targets.for_athlete(
@@ -219,7 +223,7 @@ def analyse_tracks(
         move=settings.move,
         stature_m=settings.stature_m,
         scene=scene,
-        tracks=on_film(shaken(smooth, steady.to_film), lens),
+        tracks=on_film(shaken(seen.smooth, seen.steady.to_film), seen.lens),
         reps=told.reps,
         cautions=told.cautions,
         notes=(
@@ -233,7 +237,7 @@ def analyse_tracks(
             ),
             *told.notes,
         ),
-        to_film=steady.to_film,
+        to_film=seen.steady.to_film,
         athlete=settings.athlete,
         ranges=ranges_used(targets),
         session=told.session,
@@ -241,7 +245,11 @@ def analyse_tracks(
 
 
 def find_reps(
-    clip: Clip, people: list[Placed], scene: Scene, settings: AnalysisSettings
+    clip: Clip,
+    people: Sequence[Placed],
+    scene: Scene,
+    settings: AnalysisSettings,
+    drill: Drill | None = None,
 ) -> list[Rep]:
     """Find the reps of the move that was asked for, or of any move where none was.
 
@@ -255,6 +263,8 @@ def find_reps(
         The camera.
     settings
         For the move, and the hand if it was told.
+    drill
+        The move that was asked for, where it is one that was taught.
 
     Returns
     -------
@@ -275,4 +285,7 @@ def find_reps(
         )
     signals = [signals_of(motion) for motion in motions]
     defender = signals[1] if len(signals) > 1 else None
+    if drill is not None:
+        frame = body_frame(motions[0], signals[0])
+        return find_drill_reps(drill, frame, signals[0], defender, settings.stick_hand)
     return MOVES[settings.move].find_reps(signals[0], defender, settings.stick_hand)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 
+from pipeline.drill_names import known_move_names
 from pipeline.errors import SettingsError
-from pipeline.measures.table import known_moves
 from pipeline.toml_file import nearest
 
 STATURE_RANGE_M = (0.8, 2.4)
@@ -99,8 +99,9 @@ def check_athlete(value: str, *, named: str) -> str:
 
 
 def check_move(value: str, *, named: str) -> str:
-    """Return the key of a move, or raise `SettingsError` with the nearest one."""
-    return _one_of(value, known_moves(), named=named, what="a move this program measures")
+    """Return the key of a move or the name of a drill, or raise `SettingsError`."""
+    what = "a move this program measures, nor a drill it was taught"
+    return _one_of(value, known_move_names(), named=named, what=what)
 
 
 def _number_between(

@@ -22,7 +22,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from pipeline.chosen_range import ChosenBound, ChosenRange, contradiction, is_reversed
-from pipeline.measures.table import measures_of
+from pipeline.measures.table import measures_with_range
 from pipeline.target_arms import Arm, published_arm
 from pipeline.target_entries import ANY, SIDES, Layer, Place, Side, TargetEntry, athlete_key
 from pipeline.types import TargetRange
@@ -54,7 +54,7 @@ class Targets:
         """
         places = list(_places(move, level, hand or ANY, athlete_key(athlete or ANY)))
         found: dict[str, ChosenRange] = {}
-        for info in measures_of(move):
+        for info in measures_with_range(move):
             bounds: dict[Side, ChosenBound] = {}
             for layer in self.layers:
                 for place in places:

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from pipeline.drill_names import known_move_names
 from pipeline.errors import SettingsError
-from pipeline.measures.table import known_moves, measures_of
+from pipeline.measures.table import measures_with_range
 from pipeline.setting_checks import LEVELS, check_athlete
 from pipeline.target_entries import ANY, Place, TargetEntry, athlete_key
 from pipeline.target_form import Head, checked, example, read_entry
@@ -62,7 +63,7 @@ def read_targets_file(path: Path) -> TargetsFile:
 
 def check_targets_file(file: TomlFile) -> TargetsFile:
     """Check what a file of ranges says; as `read_targets_file`, for text that was read already."""
-    known = (*known_moves(), ATHLETE)
+    known = (*known_move_names(), ATHLETE)
     above = {name: value for name, value in file.table.items() if name not in known}
     head = checked(file, (), above, Head, also=known)
     if (head.inside_level or 0.95) <= (head.outside_level or 0.05):
@@ -71,7 +72,7 @@ def check_targets_file(file: TomlFile) -> TargetsFile:
             wrong="inside_level must be above outside_level.",
             what_to_do="The usual levels are 0.95 and 0.05.",
         )
-    moves = {name: value for name, value in file.table.items() if name in known_moves()}
+    moves = {name: value for name, value in file.table.items() if name in known_move_names()}
     entries = _entries(file, (), moves, ANY, head)
     names: dict[str, str] = {}
     for name, table in _tables(file, (ATHLETE,), file.table.get(ATHLETE, {}), "", None):
@@ -97,8 +98,8 @@ def _entries(
 ) -> dict[tuple[Place, str], TargetEntry]:
     """All ranges for anyone, or those for one athlete."""
     found = {}
-    for move, levels in _tables(file, above, table, "move", known_moves()):
-        infos = {info.key: info for info in measures_of(move)}
+    for move, levels in _tables(file, above, table, "move", known_move_names()):
+        infos = {info.key: info for info in measures_with_range(move)}
         what = f"measure of {move}"
         for level, ranges in _tables(file, (*above, move), levels, "level", LEVELS):
             keys = (*above, move, level)

@@ -10,8 +10,9 @@ from typing import Any, TypeVar
 import click
 
 from pipeline.data_folder import made_folder
+from pipeline.drill_names import known_move_names
 from pipeline.errors import SettingsError
-from pipeline.measures.table import MeasureInfo, known_moves, measures_of
+from pipeline.measures.table import MeasureInfo, measures_with_range
 from pipeline.setting_checks import DEFAULT_LEVEL, LEVELS, check_athlete, check_level, check_move
 from pipeline.toml_file import nearest
 
@@ -71,12 +72,12 @@ def checked_who(level: str | None, hand: str | None, athlete: str | None) -> Who
 
 def checked_moves(move: str | None) -> tuple[str, ...]:
     """Give the move that was asked for, or all; raises `SettingsError`."""
-    return known_moves() if move is None else (check_move(move, named="--move"),)
+    return known_move_names() if move is None else (check_move(move, named="--move"),)
 
 
 def checked_measure(move: str, measure: str) -> MeasureInfo:
     """Give what is known of a measure of a move; raises `SettingsError` with the nearest one."""
-    infos = {info.key: info for info in measures_of(check_move(move, named="MOVE"))}
+    infos = {info.key: info for info in measures_with_range(check_move(move, named="MOVE"))}
     if measure not in infos:
         raise SettingsError(
             f"MEASURE: '{measure}' is not a measure of {move}.", what_to_do=nearest(measure, infos)

@@ -14,7 +14,7 @@ import click
 
 from pipeline.command import CONTEXT, say
 from pipeline.errors import CrossemetryError, SettingsError
-from pipeline.measures.table import MEASURES, MeasureInfo, measures_of
+from pipeline.measures.table import MEASURES, MeasureInfo, measures_with_range
 from pipeline.setting_checks import check_move
 from pipeline.targets_options import Who, checked_measure, checked_who, who_options
 from pipeline.targets_write_cli import SCALES
@@ -108,7 +108,7 @@ def _asked(
         for key, range_ in chosen.items()
     }
     infos = [checked_measure(move, key) for key in measures] or [
-        info for info in measures_of(move) if closed.get(info.key)
+        info for info in measures_with_range(move) if closed.get(info.key)
     ]
     return [(info, closed.get(info.key) or ("low", "high")) for info in infos]
 

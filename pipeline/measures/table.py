@@ -164,6 +164,11 @@ def measures_of(move: str) -> tuple[MeasureInfo, ...]:
     return tuple(row for row in _ROWS if move in row.moves)
 
 
+def measures_with_range(move: str) -> tuple[MeasureInfo, ...]:
+    """Measures that a range may be set for: those of a move; any of all, for a taught drill."""
+    return measures_of(move) or _ROWS
+
+
 def known_moves() -> tuple[str, ...]:
     """Keys of all moves that have a measure, in the order of the table."""
     return tuple(dict.fromkeys(move for row in _ROWS for move in row.moves))

@@ -1,0 +1,84 @@
+"""Names of moves that may be asked for: the built-in ones, and the drills that a coach taught."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+from pipeline.data_folder import data_folder
+from pipeline.errors import DrillError
+from pipeline.measures.table import known_moves
+from pipeline.toml_file import nearest
+
+FOLDER = "drills"
+_NAME = re.compile(r"[A-Za-z][A-Za-z0-9_]{0,39}")
+_START, _END = "drill_", ".npz"
+"""The start keeps a name from being one that some file systems keep for themselves."""
+
+
+def drill_names() -> tuple[str, ...]:
+    """Names of the drills that were taught, in the order of the alphabet."""
+    folder = data_folder() / FOLDER
+    names = [path.name[len(_START) : -len(_END)] for path in folder.glob(f"{_START}*{_END}")]
+    return tuple(sorted(name for name in names if _NAME.fullmatch(name)))
+
+
+def known_move_names() -> tuple[str, ...]:
+    """Names of all moves that can be asked for: built-in ones first, then drills."""
+    return (*known_moves(), *drill_names())
+
+
+def drill_path(name: str) -> Path:
+    """File of a drill; its name has been checked.
+
+    Raises
+    ------
+    DrillError
+        The name cannot be one of a drill.
+    """
+    return data_folder() / FOLDER / f"{_START}{check_drill_name(name)}{_END}"
+
+
+def check_drill_name(name: str) -> str:
+    """Return a name that a drill may have.
+
+    Parameters
+    ----------
+    name
+        As typed.
+
+    Raises
+    ------
+    DrillError
+        Other signs than letters, digits and ``_``, too long, or the name of a built-in move.
+    """
+    if not _NAME.fullmatch(name):
+        raise DrillError(
+            f"'{name}': a drill cannot be called that.",
+            what_to_do="Use letters, digits and _ only, a letter first, 40 at most, e.g. gate_run.",
+        )
+    if name.casefold() in (*known_moves(), "unknown"):
+        raise DrillError(
+            f"'{name}' is a move that the program knows by itself.",
+            what_to_do="Choose another name for the drill.",
+        )
+    return name
+
+
+def existing_drill(name: str) -> str:
+    """Return the name of a drill that was taught, as it was written then.
+
+    Raises
+    ------
+    DrillError
+        There is none of that name.
+    """
+    check_drill_name(name)
+    for known in drill_names():
+        if known.casefold() == name.casefold():
+            return known
+    names = drill_names()
+    raise DrillError(
+        f"'{name}': no drill of that name was taught.",
+        what_to_do=nearest(name, names) if names else "Teach it first: crossemetry teach --help.",
+    )

@@ -1,0 +1,177 @@
+"""Drills on the disk: one file each in the program's own folder, numbers and plain text only.
+
+A file holds how joints moved, never a picture and never the name of a film.
+"""
+
+from __future__ import annotations
+
+import io
+import json
+import math
+import zipfile
+import zlib
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+
+from pipeline.data_folder import made_folder
+from pipeline.drill_names import FOLDER, drill_path, existing_drill
+from pipeline.drills import FEWEST_EXAMPLES, Drill, Example
+from pipeline.errors import DrillError, OutputError
+from pipeline.measures.table import MEASURES, known_moves
+from pipeline.motion_track import COLUMNS
+from pipeline.whole_file import write_whole
+
+FORMAT = 1
+"""Raised whenever what a file holds, or what its columns mean, changes."""
+
+DAMAGED = (
+    OSError, ValueError, KeyError, TypeError, AttributeError, EOFError, zipfile.BadZipFile,
+    zlib.error,
+)  # fmt: skip
+"""What reading a file that is no whole file of numbers may raise."""
+
+
+def save_drill(drill: Drill) -> None:
+    """Write a drill, whole or not at all; one of the same name is replaced.
+
+    Raises
+    ------
+    DrillError
+        Its name cannot be one of a drill.
+    OutputError
+        It cannot be written.
+    """
+    head = {
+        "format": FORMAT,
+        "columns": list(COLUMNS),
+        "name": drill.name,
+        "hand": drill.hand,
+        "reach": drill.reach,
+        "event_u_s": dict(drill.event_u_s),
+        "like": drill.like,
+        "measures": list(drill.measures),
+        "taught_by": drill.taught_by,
+        "taught_on": drill.taught_on,
+        "examples": [
+            {"events": dict(example.events), "digest": example.digest} for example in drill.examples
+        ],
+    }
+    arrays = {
+        f"example_{number}": np.asarray(example.values, dtype=np.float32)
+        for number, example in enumerate(drill.examples)
+    }
+    text = json.dumps(head, ensure_ascii=False, allow_nan=False).encode("utf-8")
+    packed = io.BytesIO()
+    np.savez_compressed(packed, head=np.frombuffer(text, dtype=np.uint8), **arrays)  # type: ignore[arg-type]
+    path = drill_path(drill.name)
+    made_folder(FOLDER)
+    try:
+        write_whole(path, [packed.getvalue()])
+    except OSError as error:
+        raise OutputError(
+            f"{path}: the drill cannot be written ({error.strerror or error}).",
+            what_to_do="Free some space there and teach it again.",
+        ) from error
+
+
+def load_drill(name: str) -> Drill:
+    """Read a drill.
+
+    Parameters
+    ----------
+    name
+        As it was taught, upper and lower case alike.
+
+    Raises
+    ------
+    DrillError
+        There is none of that name, its file is damaged, or another version wrote it.
+    """
+    name = existing_drill(name)
+    path = drill_path(name)
+    try:
+        with np.load(io.BytesIO(path.read_bytes()), allow_pickle=False) as kept:
+            head = json.loads(kept["head"].tobytes().decode("utf-8"))
+            if head["format"] == FORMAT:
+                return _drill(name, head, kept)
+    except DAMAGED as error:
+        raise DrillError(
+            f"{path}: the drill's file is damaged.",
+            what_to_do=f"Forget it (crossemetry drills forget {name}) and teach it again.",
+        ) from error
+    raise DrillError(
+        f"{path}: another version of the program wrote this drill.",
+        what_to_do="Teach it again with this version.",
+    )
+
+
+def drill_asked_for(move: str | None) -> Drill | None:
+    """Read the drill of that name; None for a built-in move, and where no move was asked for.
+
+    Raises
+    ------
+    DrillError
+        As `load_drill`.
+    """
+    return None if move is None or move in known_moves() else load_drill(move)
+
+
+def forget_drill(name: str) -> str:
+    """Take a drill's file away and return its name as it was taught.
+
+    Raises
+    ------
+    DrillError
+        There is none of that name.
+    OutputError
+        It cannot be taken away.
+    """
+    name = existing_drill(name)
+    path = drill_path(name)
+    try:
+        path.unlink()
+    except OSError as error:
+        raise OutputError(
+            f"{path}: the drill cannot be taken away ({error.strerror or error}).",
+            what_to_do="Close whatever has it open, and try again.",
+        ) from error
+    return name
+
+
+def _drill(name: str, head: Mapping[str, Any], kept: Mapping[str, Any]) -> Drill:
+    """Make a drill of what a file holds; raises `ValueError` for what cannot be meant."""
+    if head["columns"] != list(COLUMNS) or len(head["examples"]) < FEWEST_EXAMPLES:
+        raise ValueError("other columns, or too few examples")
+    if head["hand"] not in ("left", "right", None):
+        raise ValueError("no such hand")
+    if head["like"] is not None and head["like"] not in known_moves():
+        raise ValueError("no such move")
+    examples = []
+    for number, said in enumerate(head["examples"]):
+        values = np.asarray(kept[f"example_{number}"], dtype=float)
+        if values.ndim != 2 or values.shape[1] != len(COLUMNS) or len(values) < 2:
+            raise ValueError("an example of another shape")
+        if not np.isfinite(values).all():
+            raise ValueError("an example that is not finite")
+        events = {str(event): _finite(place) for event, place in said["events"].items()}
+        examples.append(Example(values=values, events=events, digest=str(said["digest"])))
+    return Drill(
+        name=name,
+        examples=tuple(examples),
+        hand=head["hand"],
+        reach=_finite(head["reach"]),
+        event_u_s={str(event): _finite(u_s) for event, u_s in head["event_u_s"].items()},
+        like=head["like"],
+        measures=tuple(key for key in map(str, head["measures"]) if key in MEASURES),
+        taught_by=str(head["taught_by"]),
+        taught_on=str(head["taught_on"]),
+    )
+
+
+def _finite(value: Any) -> float:  # noqa: ANN401 - whatever the file holds
+    number = float(value)
+    if not math.isfinite(number):
+        raise ValueError("not a finite number")
+    return number

@@ -1,0 +1,306 @@
+"""The commands that teach a drill from examples, list the drills that were taught, forget one."""
+
+from __future__ import annotations
+
+import json
+import math
+import re
+from collections.abc import Sequence
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from pipeline.command import CONTEXT, say
+from pipeline.drill_names import (
+    check_drill_name,
+    drill_names,
+    existing_drill,
+)
+from pipeline.errors import CrossemetryError, DrillError, SettingsError
+from pipeline.measures.table import known_moves
+from pipeline.setting_checks import check_stature_m
+from pipeline.settings import GivenSettings, resolve
+from pipeline.toml_file import nearest
+
+if TYPE_CHECKING:
+    from pipeline.drills import Drill
+    from pipeline.teaching import Taught
+
+LONGEST_BY = 60
+_EVENT = re.compile(r"[a-z][a-z0-9_]{0,30}")
+_DEBUG = click.option("--debug", is_flag=True, help="Show where in the program an error arose.")
+
+
+@click.command(context_settings=CONTEXT)
+@click.argument("name", metavar="NAME")
+@click.argument("clip", metavar="CLIP", type=click.Path(path_type=Path))
+@click.option(
+    "--reps", required=True, metavar="START-STOP,...",
+    help="Three or more reps of the drill in the clip, in seconds, e.g. 12.4-14.1,18.0-19.9,24-26.",
+)  # fmt: skip
+@click.option(
+    "--events", multiple=True, metavar="EVENT=TIME,...",
+    help="An instant in each rep, e.g. release=13.6,19.5,25.4; found again in other reps.",
+)  # fmt: skip
+@click.option(
+    "--like", metavar="MOVE",
+    help="Take over the events and measures of this move of the program's own.",
+)  # fmt: skip
+@click.option("--by", metavar="NAME", default="", help="Who teaches it; kept with the drill.")
+@click.option("--stature", metavar="METRES", help="Stature of the athlete, barefoot, e.g. 1.80.")
+@click.option("--replace", is_flag=True, help="Teach a drill of this name anew.")
+@click.option(
+    "--cache", metavar="FOLDER", default="out/.cache", show_default=True,
+    type=click.Path(path_type=Path), help="Where body landmarks are kept for the next time.",
+)  # fmt: skip
+@_DEBUG
+@click.pass_context
+def teach(context: click.Context, /, name: str, clip: Path, debug: bool, **options: Any) -> None:  # noqa: ANN401
+    """Teach a move or drill of your own from three or more examples in a clip.
+
+    Mark each rep from where it starts to where it ends. `crossemetry analyse CLIP --move NAME` then
+    finds its reps in other clips, by other players, with either hand. What is kept is how the body
+    moved, no picture; and the clip's digest, who taught it and when.
+
+    \b
+    Example:
+        crossemetry teach fake_and_drop sample_clips/shot_adult.mp4 --reps 0.7-2.4,5.1-6.6,9.4-10.9
+    """
+    try:
+        taught = _taught(name, clip, **options)
+    except CrossemetryError as error:
+        context.exit(say(str(error), error, debug=debug))
+    click.echo("\n".join(_told(taught)))
+
+
+@click.group(context_settings=CONTEXT, invoke_without_command=True)
+@click.option("--json", "as_json", is_flag=True, help="Print them as JSON.")
+@_DEBUG
+@click.pass_context
+def drills(context: click.Context, /, as_json: bool, debug: bool) -> None:
+    """List the drills that were taught: measures, examples, by whom and when.
+
+    \b
+    Example:
+        crossemetry drills
+    """
+    if context.invoked_subcommand is not None:
+        return
+    from pipeline.drill_store import load_drill
+
+    exit_code, found = 0, []
+    for name in drill_names():
+        try:
+            found.append(load_drill(name))
+        except CrossemetryError as error:  # the others are told all the same
+            exit_code = max(exit_code, say(str(error), error, debug=debug))
+    if as_json:
+        document = {
+            "schema": "crossemetry.drills/1",
+            "drills": [_as_dict(drill) for drill in found],
+        }
+        click.echo(json.dumps(document, indent=2))
+    elif found:
+        click.echo("\n".join(_line(drill) for drill in found))
+    elif not exit_code:
+        click.echo("No drill was taught yet: crossemetry teach --help.")
+    context.exit(exit_code)
+
+
+@drills.command(context_settings=CONTEXT)
+@click.argument("name", metavar="NAME")
+@_DEBUG
+@click.pass_context
+def forget(context: click.Context, /, name: str, debug: bool) -> None:
+    """Forget a drill: its file is taken away. Results of earlier analyses stay.
+
+    \b
+    Example:
+        crossemetry drills forget fake_and_drop
+    """
+    try:
+        from pipeline.drill_store import forget_drill
+
+        name = existing_drill(name)
+        _check_no_ranges(name)
+        click.echo(f"{forget_drill(name)}: forgotten.")
+    except CrossemetryError as error:
+        context.exit(say(str(error), error, debug=debug))
+
+
+def read_reps(text: str) -> tuple[tuple[float, float], ...]:
+    """Read reps as typed, such as ``12.4-14.1,18.0-19.9``.
+
+    Raises
+    ------
+    DrillError
+        One of them is no pair of times, or stops before it starts.
+    """
+    windows_s = []
+    for part in text.split(","):
+        start, _, stop = part.strip().partition("-")
+        start_s, stop_s = _seconds(start), _seconds(stop)
+        if not start_s < stop_s:
+            raise DrillError(
+                f"--reps: '{part.strip()}' is not a start and a stop in seconds.",
+                what_to_do="Give each rep as start-stop, commas between, e.g. 12.4-14.1,18-20.",
+            )
+        windows_s.append((start_s, stop_s))
+    return tuple(windows_s)
+
+
+def read_events(texts: Sequence[str]) -> dict[str, tuple[float, ...]]:
+    """Read events as typed, such as ``release=13.6,19.5``.
+
+    Raises
+    ------
+    DrillError
+        One of them has no name, a name given before, or no times.
+    """
+    events_s: dict[str, tuple[float, ...]] = {}
+    for text in texts:
+        name, _, times = text.partition("=")
+        instants_s = tuple(_seconds(part) for part in times.split(","))
+        wrong = not _EVENT.fullmatch(name) or name in ("start", "finish", *events_s)
+        if wrong or any(math.isnan(instant_s) for instant_s in instants_s):
+            raise DrillError(
+                f"--events: '{text}' is not an event with its instants.",
+                what_to_do="Give a name and a time in seconds for each rep, e.g. "
+                "release=13.6,19.5; start and finish are those of the reps.",
+            )
+        events_s[name] = instants_s
+    return events_s
+
+
+def _seconds(text: str) -> float:
+    """Read a time as typed; NaN if it is none."""
+    try:
+        value = float(text)
+    except ValueError:
+        return math.nan
+    return value if math.isfinite(value) and value >= 0.0 else math.nan
+
+
+def _taught(
+    name: str,
+    clip: Path,
+    *,
+    reps: str,
+    events: Sequence[str],
+    like: str | None,
+    by: str,
+    stature: str | None,
+    replace: bool,
+    cache: Path,
+) -> Taught:
+    """Learn and store a drill; raises `CrossemetryError`."""
+    check_drill_name(name)
+    known = {other.casefold(): other for other in drill_names()}
+    if name.casefold() in known and not replace:
+        raise DrillError(
+            f"{known[name.casefold()]}: a drill of that name was taught already.",
+            what_to_do="Choose another name, or give --replace to teach it anew.",
+        )
+    if like is not None and like not in known_moves():
+        raise SettingsError(
+            f"--like: '{like}' is not a move of the program's own.",
+            what_to_do=nearest(like, known_moves()),
+        )
+    if len(by) > LONGEST_BY or not by.isprintable():
+        raise SettingsError(
+            "--by: not a name that can be kept.",
+            what_to_do=f"Give up to {LONGEST_BY} letters, digits and signs.",
+        )
+    windows_s, events_s = read_reps(reps), read_events(events)
+    from pipeline.side_file import read_side_file
+
+    given = GivenSettings(
+        stature_m=None if stature is None else check_stature_m(stature, named="--stature")
+    )
+    settings = resolve(given, read_side_file(clip), clip_name=clip.name)
+    # Only now the slow imports: a mistyped option is answered at once.
+    from pipeline.drill_store import forget_drill, save_drill
+    from pipeline.teaching import Marked, teach_from_clip
+    from pipeline.terminal import progress_bar
+
+    with progress_bar(clip.name) as on_progress:
+        taught = teach_from_clip(
+            name,
+            clip,
+            Marked(windows_s=windows_s, events_s=events_s),
+            settings,
+            cache_dir=cache,
+            like=like,
+            taught_by=by.strip(),
+            taught_on=date.today().isoformat(),
+            on_progress=on_progress,
+        )
+    if known.get(name.casefold(), name) != name:
+        forget_drill(name)  # the same name in other letters would be the same file to some systems
+    save_drill(taught.drill)
+    return taught
+
+
+def _told(taught: Taught) -> list[str]:
+    """Say what was learned, and how it does on its own clip."""
+    drill = taught.drill
+    n = len(drill.examples)
+    lines = [f"{drill.name}: taught from {n} reps; {taught.again} of them found again in the clip."]
+    lines += [
+        f"  also found: {rep.start_s:.1f} to {rep.stop_s:.1f} s. If that is a rep too, add it to "
+        "--reps."
+        for rep in taught.elsewhere
+    ]
+    lines += [
+        f"  {event.replace('_', ' ')}: the reps agree to {u_s:.2f} s"
+        for event, u_s in drill.event_u_s.items()
+    ]
+    lines.append(f"  measured in it: {_measures_said(drill)}")
+    lines.append(f"  use it: crossemetry analyse CLIP --move {drill.name}")
+    return lines
+
+
+def _measures_said(drill: Drill) -> str:
+    if drill.like is not None:
+        return f"what is measured in a {drill.like.replace('_', ' ')}"
+    return ", ".join(drill.measures) or "nothing; mark events, or say what it is like"
+
+
+def _line(drill: Drill) -> str:
+    by = f" by {drill.taught_by}" if drill.taught_by else ""
+    like = f", like {drill.like}" if drill.like else ""
+    events = "".join(f", {event}" for event in drill.event_u_s)
+    return (
+        f"{drill.name}: {len(drill.examples)} examples{events}{like}; "
+        f"{len(drill.measures)} measures; taught {drill.taught_on}{by}"
+    )
+
+
+def _as_dict(drill: Drill) -> dict[str, Any]:
+    return {
+        "name": drill.name,
+        "n_examples": len(drill.examples),
+        "stick_hand": drill.hand,
+        "events": {event: {"u_s": u_s} for event, u_s in drill.event_u_s.items()},
+        "like": drill.like,
+        "measures": list(drill.measures),
+        "clips": sorted({example.digest for example in drill.examples}),
+        "taught_by": drill.taught_by or None,
+        "taught_on": drill.taught_on,
+    }
+
+
+def _check_no_ranges(name: str) -> None:
+    """Raise `DrillError` if ranges are set for a drill: they would then stand for nothing."""
+    from pipeline.targets import coach_targets_path, load_targets
+
+    path = coach_targets_path()
+    if path is None:
+        return
+    if any(place.move == name for place, _ in load_targets(path).layers[-1].entries):
+        raise DrillError(
+            f"{name}: ranges are set for this drill in {path.name}.",
+            what_to_do=f"Take its ranges out of {path} first.",
+        )
