@@ -19,6 +19,7 @@ from .moves import (
     throwback_pass,
 )
 from .moves.common import Choreography, Order
+from .moves.throws import THROWS
 
 CHOREOGRAPHERS: dict[str, Callable[[Order], Choreography]] = {
     "high_to_low_shot": high_to_low_shot.choreograph,
@@ -29,6 +30,7 @@ CHOREOGRAPHERS: dict[str, Callable[[Order], Choreography]] = {
     "roll_dodge": roll_dodge.choreograph,
     "hesitation_dodge": hesitation_dodge.choreograph,
     "unknown": foreign.choreograph,
+    **THROWS,
 }
 """What writes the plans of a clip, by move."""
 

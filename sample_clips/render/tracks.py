@@ -37,6 +37,16 @@ class Track:
         self._keys.sort(key=lambda k: k[0])
         return self
 
+    def take(self, other: Track, since_s: float, duration_s: float) -> Track:
+        """Add another track's keys up to a duration, shifted; both ends are keys at rest."""
+        ends = np.array([0.0, duration_s])
+        first, last = other.at(ends)
+        self.key(since_s, first).key(since_s + duration_s, last)
+        for time_s, value, slope in other._keys:
+            if 0 <= time_s < duration_s:
+                self.key(since_s + time_s, value, slope)
+        return self
+
     def at(self, time_s: Floats) -> Floats:
         """Return the values, shape (n_times, n_values): constant beyond the keys, 0 without any."""
         if not self._keys:

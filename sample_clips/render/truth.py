@@ -14,24 +14,15 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from . import dodge_truth
+from . import dodge_truth, throw_truth
 from .dodge_truth import Reader, at
-from .events import (
-    finish_of,
-    landings,
-    mid_foot,
-    middle,
-    peak,
-    speed,
-    start_of,
-    throwback_contacts,
-    top_hand,
-)
+from .events import finish_of, landings, start_of, top_hand
 from .hard_truth import camera_of_difficulty, difficulty_of, marks_of
 from .kinematics import Motion
 from .moves.common import RepWindow
 from .performance import Performance
 from .staging import Staging
+from .throw_truth import shot_angle_deg, throw_of, throwback
 from .tracks import GRID_HZ
 
 Floats = NDArray[np.float64]
@@ -78,18 +69,10 @@ def _hand_measures(motion: Motion, start_s: float, release_s: float) -> dict[str
     }
 
 
-def _throw(motion: Motion, rep: RepWindow) -> tuple[float, dict[str, float]]:
-    time_s = motion.time_s
-    relative = speed(top_hand(motion) - middle(motion, "hip"))
-    release = peak(relative, time_s, rep.burst_s)
-    near = (time_s >= release - 0.15) & (time_s <= release + 0.15)
-    return release, {"top_hand_speed_mps": float(speed(top_hand(motion))[near].max())}
-
-
 def _shot(
     motion: Motion, defender: Motion | None, rep: RepWindow
 ) -> tuple[dict[str, float], dict[str, float]]:
-    release, measures = _throw(motion, rep)
+    release, measures = throw_of(motion, rep)
     start = start_of(motion, rep, release - 0.1)
     measures |= _hand_measures(motion, start, release)
     events = {
@@ -101,44 +84,11 @@ def _shot(
     return events, measures
 
 
-def _throwback(
-    motion: Motion, defender: Motion | None, rep: RepWindow
-) -> tuple[dict[str, float], dict[str, float]]:
-    time_s = motion.time_s
-    release, measures = _throw(motion, rep)
-    plant, last, steps = throwback_contacts(motion, release, rep.run_yaw_rad)
-    start = start_of(motion, rep, plant - 0.3)
-    feet, hips = mid_foot(motion), middle(motion, "hip")[:, :2]
-    run = at(hips, time_s, plant) - at(hips, time_s, plant - 0.5)
-    run = run / np.linalg.norm(run)
-    step = at(feet, time_s, last) - at(feet, time_s, plant)
-    across = (motion.joints_m["left_shoulder"] - motion.joints_m["right_shoulder"])[:, :2]
-    course = np.unwrap(np.arctan2(across[:, 1], across[:, 0]))
-    window = (time_s >= plant) & (time_s <= release)
-    measures |= {
-        "step_back_m": float(-step @ run),
-        "step_back_sideways_m": float(abs(step[0] * run[1] - step[1] * run[0])),
-        "steps_back": float(steps),
-        "plant_to_release_s": release - plant,
-        "release_height_m": float(at(top_hand(motion), time_s, release)[2]),
-        "turn_away_deg": float(
-            np.rad2deg(np.abs(course[window] - at(course[:, None], time_s, plant)[0]).max())
-        ),
-    }
-    events = {
-        "start": start,
-        "plant": plant,
-        "last_contact": last,
-        "release": release,
-        "finish": finish_of(motion, release),
-    }
-    return events, measures
-
-
 READERS: dict[str, Reader] = {
     "high_to_low_shot": _shot,
-    "throwback_pass": _throwback,
+    "throwback_pass": throwback,
     **dodge_truth.READERS,
+    **throw_truth.READERS,
 }
 """What reads events and measures of a rep, by move."""
 
@@ -149,14 +99,17 @@ def reps_of(performed: Performance) -> list[dict[str, Any]]:
     defender = performed.motions.get("defender")
     found: list[dict[str, Any]] = []
     for index, rep in enumerate(performed.choreography.reps):
-        events, measures = READERS[entry.move](motion, defender, rep)
+        move = rep.move or entry.move
+        events, measures = READERS[move](motion, defender, rep)
+        if entry.goal and move in throw_truth.SHOTS:
+            measures["shot_angle_deg"] = shot_angle_deg(motion, events["release"])
         named = {"foreign": rep.foreign} if rep.foreign else {}
         found.append(
             {
                 "index": index,
                 "start_s": round(events["start"], 5),
                 "stop_s": round(events["finish"], 5),
-                "move": entry.move,
+                "move": move,
                 **named,
                 "stick_hand": rep.stick_hand or entry.order.stick_hand,
                 "events": {k: {"time_s": round(v, 5)} for k, v in events.items()},

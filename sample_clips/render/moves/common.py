@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -66,7 +66,8 @@ class RepWindow:
     What a move does not have stays empty: ``plant_s`` is the landing that takes the cut or carries
     the roll, ``stick_hand`` the top hand at the start, ``change_s`` the change of hands,
     ``pivot_foot`` the foot of the first roll and ``turns_s`` every roll; ``foreign`` names a move
-    that is never taught.
+    that is never taught; a low fake lies within ``low_s``;
+    ``move`` is that of a rep in a film of several moves.
     """
 
     start_s: float
@@ -79,6 +80,17 @@ class RepWindow:
     pivot_foot: str | None = None
     turns_s: tuple[tuple[float, float], ...] = ()
     foreign: str | None = None
+    low_s: tuple[float, float] | None = None
+    move: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pastime:
+    """Something that is no rep, and when: talking, drinking, walking on, a fake without a throw."""
+
+    kind: str
+    start_s: float
+    stop_s: float
 
 
 @dataclass(slots=True, kw_only=True)
@@ -89,6 +101,7 @@ class Choreography:
     defender: Plan | None
     reps: list[RepWindow]
     duration_s: float
+    pastimes: list[Pastime] = field(default_factory=list)
 
 
 def of_rep(values: tuple[float, ...], index: int) -> float:
