@@ -9,6 +9,8 @@ from pathlib import Path
 from .clips import table
 from .video import render
 
+LONG_SETS = ("season", "season_pair", "season_short")
+
 
 def main() -> None:
     """Render every clip of the table that was asked for."""
@@ -18,8 +20,8 @@ def main() -> None:
     parser.add_argument(
         "--set",
         dest="set_name",
-        choices=("sample", "training", "test", "check", "drawn", "hard", "moves"),
-        help="one set only; drawn, hard and moves need --seed",
+        choices=("sample", "training", "test", "check", "drawn", "hard", "moves", *LONG_SETS),
+        help="one set only; drawn, hard, moves and the long films need --seed",
     )
     parser.add_argument("--seed", type=int, default=0, help="of a set that is drawn by chance")
     parser.add_argument("--move", action="append", help="clips of this move only; may be repeated")

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from .dress import CELLS_M
 from .hardships import Hardship
 from .moves.common import Order, direction
 from .people import Person
@@ -59,6 +60,7 @@ class ClipEntry:
     grass: tuple[int, int, int] = (62, 118, 84)
     blur: bool = True
     noise: float = 1.6
+    cells_m: tuple[float, float] = CELLS_M
     crf: int = 23
     uneven_times: bool = False
     hardship: Hardship | None = None
@@ -98,20 +100,30 @@ class ClipEntry:
 def table(set_name: str, seed: int = 0) -> tuple[ClipEntry, ...]:
     """Return the entries of a set.
 
-    The sets are ``sample``, ``training``, ``test``, ``check``, ``drawn``, ``hard`` and ``moves``.
+    The sets are ``sample``, ``training``, ``test``, ``check``, ``drawn``, ``hard``, ``moves`` and
+    the long films ``season``, ``season_pair`` and ``season_short``.
 
     Parameters
     ----------
     set_name : str
     seed : int
-        Of the sets ``drawn``, ``hard`` and ``moves``.
+        Of the sets ``drawn``, ``hard`` and ``moves`` and of the long films.
 
     Raises
     ------
     ValueError
         For any other name.
     """
-    from . import check_set, drawn_set, hard_set, moves_set, sample_set, test_set, training_set
+    from . import (
+        check_set,
+        drawn_set,
+        hard_set,
+        moves_set,
+        sample_set,
+        season_set,
+        test_set,
+        training_set,
+    )
 
     sets: dict[str, Callable[[], tuple[ClipEntry, ...]]] = {
         "sample": lambda: sample_set.CLIPS,
@@ -121,6 +133,9 @@ def table(set_name: str, seed: int = 0) -> tuple[ClipEntry, ...]:
         "drawn": lambda: drawn_set.drawn_clips(seed),
         "hard": lambda: hard_set.hard_clips(seed),
         "moves": lambda: moves_set.moves_clips(seed),
+        "season": lambda: season_set.season_clips(seed),
+        "season_pair": lambda: season_set.season_clips(seed, paired=True),
+        "season_short": lambda: season_set.season_clips(seed, season_set.SHORT_REPS),
     }
     if set_name not in sets:
         message = (

@@ -94,10 +94,8 @@ def path_turn_deg(motion: Motion, cut: float) -> float:
 
 def close_gap(motion: Motion, defender: Motion | None, rep: RepWindow) -> tuple[Named, Named]:
     """Read a close-the-gap dodge."""
-    if defender is None:
-        raise ValueError("a close-the-gap dodge needs a defender")
     cut = dodge_start(motion, rep)
-    measures = cushion(motion, defender, cut) | speeds(motion, cut)
+    measures = _room(motion, defender, cut) | speeds(motion, cut)
     measures["path_turn_deg"] = path_turn_deg(motion, cut)
     return _events(motion, rep, cut), measures
 

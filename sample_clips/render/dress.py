@@ -15,6 +15,9 @@ Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 Colour = tuple[int, int, int]
 
+CELLS_M = (0.010, 0.018)
+"""Cells of a mesh that is seen from near: head, hands and feet; everything else."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Clothes:
@@ -151,8 +154,17 @@ def _paint_face(regions: _Regions, colour: Floats, clothes: Clothes) -> None:
     colour[mouth] = np.asarray(clothes.skin, dtype=float) * [0.7, 0.6, 0.8]
 
 
-def dress(motion: Motion, clothes: Clothes, *, with_stick: bool = True) -> Figure:
-    """Colour the faces of a body by region, and add the thickness of shoes, cloth and hair."""
+def dress(
+    motion: Motion,
+    clothes: Clothes,
+    *,
+    with_stick: bool = True,
+    cells_m: tuple[float, float] = CELLS_M,
+) -> Figure:
+    """Colour the faces of a body by region, and add the thickness of shoes, cloth and hair.
+
+    The mesh is thinned to cells of ``cells_m``: of head, hands and feet, and of everything else.
+    """
     body = motion.body
     regions = _Regions(body)
     v, size = body.vertices_m, regions.size
@@ -181,7 +193,7 @@ def dress(motion: Motion, clothes: Clothes, *, with_stick: bool = True) -> Figur
         dressed[shell] = v[shell] + normals[shell] * 0.028
         colour[shell] = clothes.helmet
     fine = np.isin(regions.parts, ["head", "hand", "foot", "toes"])
-    kept, faces = thin(dressed, body.faces, size * np.where(fine, 0.010, 0.018))
+    kept, faces = thin(dressed, body.faces, size * np.where(fine, *cells_m))
     return Figure(
         motion=motion,
         vertices_m=dressed[kept],

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -52,6 +52,21 @@ class Motion:
         """Return the side of the upper hand at one time."""
         n_changes = sum(change.middle_s <= time_s for change in self.hand_changes)
         return self.top_side if n_changes % 2 == 0 else OTHER[self.top_side]
+
+    def between(self, first: int, last: int) -> Motion:
+        """Return the rows from first to before last, with times from 0."""
+        since_s = first / GRID_HZ
+        return replace(
+            self,
+            time_s=self.time_s[first:last] - self.time_s[first],
+            rotations=self.rotations[first:last],
+            origins_m=self.origins_m[first:last],
+            joints_m={name: path[first:last] for name, path in self.joints_m.items()},
+            hand_changes=tuple(
+                HandChange(start_s=c.start_s - since_s, stop_s=c.stop_s - since_s)
+                for c in self.hand_changes
+            ),
+        )
 
     def top_hand_m(self) -> Floats:
         """Return the grip of the upper hand, shape (n_times, 3)."""

@@ -59,6 +59,10 @@ MOVES_OF_SET: dict[str, OfSet] = {
     "angle_cut_dodge": OfSet(sizes=(62.0, 122.0), defended_share=0.5, least_from_line_deg=25),
     "roll_dodge": OfSet(sizes=(262.0, 345.0), defended_share=0.5, least_from_line_deg=30),
     "hesitation_dodge": OfSet(sizes=(0.05, 0.42), defended_share=0.5, least_from_line_deg=30),
+    "low_to_high_shot": OfSet(sizes=(0.34, 0.54)),
+    "on_the_run_shot": OfSet(reps=(3, 3), sizes=(3.0, 4.6)),
+    "step_down_shot": OfSet(sizes=(-0.5, 0.9)),
+    "pivot_throwback_pass": OfSet(reps=(3, 3), sizes=(0.7, 1.9)),
 }
 """Every taught move of the set; a new one is one line here."""
 FOREIGN = OfSet(reps=(2, 3))

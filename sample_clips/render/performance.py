@@ -19,6 +19,7 @@ from .moves import (
     throwback_pass,
 )
 from .moves.common import Choreography, Order
+from .moves.season import choreograph_season
 from .moves.throws import THROWS
 
 CHOREOGRAPHERS: dict[str, Callable[[Order], Choreography]] = {
@@ -33,6 +34,8 @@ CHOREOGRAPHERS: dict[str, Callable[[Order], Choreography]] = {
     **THROWS,
 }
 """What writes the plans of a clip, by move."""
+_OF_A_SEASON = dict(CHOREOGRAPHERS)
+CHOREOGRAPHERS["season"] = lambda order: choreograph_season(order, _OF_A_SEASON)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

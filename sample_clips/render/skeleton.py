@@ -12,7 +12,7 @@ from .clips import ClipEntry
 from .performance import perform
 from .rest_bodies import light_body
 from .tracks import GRID_HZ
-from .truth import JOINTS, SCHEMA, reps_of
+from .truth import JOINTS, SCHEMA, pastimes_of, reps_of
 
 Floats = NDArray[np.float64]
 
@@ -68,6 +68,7 @@ def skeleton(entry: ClipEntry, frame_hz: int = 60) -> Skeleton:
         "stick_hand": entry.order.stick_hand,
         "level": entry.level,
         "reps": reps_of(performance),
+        **pastimes_of(performance),
     }
     return Skeleton(
         time_s=athlete.time_s[::step],

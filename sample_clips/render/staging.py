@@ -140,7 +140,12 @@ def _stage(
         background=with_furniture(_background(_Backdrop(scene, camera)), furniture),
         furniture=furniture,
         figures=[
-            dress(motions[role], wearers[role].clothes, with_stick=role != "passer_by")
+            dress(
+                motions[role],
+                wearers[role].clothes,
+                with_stick=role != "passer_by",
+                cells_m=entry.cells_m,
+            )
             for role in motions
         ],
     )

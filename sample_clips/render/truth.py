@@ -20,6 +20,7 @@ from .events import finish_of, landings, start_of, top_hand
 from .hard_truth import camera_of_difficulty, difficulty_of, marks_of
 from .kinematics import Motion
 from .moves.common import RepWindow
+from .moves.joining import shifted
 from .performance import Performance
 from .staging import Staging
 from .throw_truth import shot_angle_deg, throw_of, throwback
@@ -28,6 +29,8 @@ from .tracks import GRID_HZ
 Floats = NDArray[np.float64]
 
 SCHEMA = "crossemetry.truth/1"
+LONG_S, AROUND_S = 60.0, 6.0
+"""Of films longer than the first, a rep is read from its window and so much before and after."""
 JOINTS: tuple[str, ...] = (
     "nose",
     *(
@@ -93,6 +96,20 @@ READERS: dict[str, Reader] = {
 """What reads events and measures of a rep, by move."""
 
 
+def _read(
+    move: str, motion: Motion, defender: Motion | None, rep: RepWindow
+) -> tuple[dict[str, float], dict[str, float]]:
+    """Read one rep; of a long film only the time around it, or every landing would be looked at."""
+    if motion.time_s[-1] < LONG_S:
+        return READERS[move](motion, defender, rep)
+    first = max(0, int((rep.start_s - AROUND_S) * GRID_HZ))
+    last = int((rep.stop_s + AROUND_S) * GRID_HZ)
+    since_s = first / GRID_HZ
+    other = None if defender is None else defender.between(first, last)
+    events, measures = READERS[move](motion.between(first, last), other, shifted(rep, -since_s))
+    return {name: time_s + since_s for name, time_s in events.items()}, measures
+
+
 def reps_of(performed: Performance) -> list[dict[str, Any]]:
     """Return every rep with events and measures, rounded as the truth file has them."""
     motion, entry = performed.motions["athlete"], performed.entry
@@ -100,7 +117,7 @@ def reps_of(performed: Performance) -> list[dict[str, Any]]:
     found: list[dict[str, Any]] = []
     for index, rep in enumerate(performed.choreography.reps):
         move = rep.move or entry.move
-        events, measures = READERS[move](motion, defender, rep)
+        events, measures = _read(move, motion, defender, rep)
         if entry.goal and move in throw_truth.SHOTS:
             measures["shot_angle_deg"] = shot_angle_deg(motion, events["release"])
         named = {"foreign": rep.foreign} if rep.foreign else {}
@@ -119,6 +136,19 @@ def reps_of(performed: Performance) -> list[dict[str, Any]]:
             }
         )
     return found
+
+
+def pastimes_of(performed: Performance) -> dict[str, Any]:
+    """Return what is no rep and when, for films that have any of it."""
+    pastimes = performed.choreography.pastimes
+    if not pastimes:
+        return {}
+    return {
+        "pastimes": [
+            {"kind": p.kind, "start_s": round(p.start_s, 5), "stop_s": round(p.stop_s, 5)}
+            for p in pastimes
+        ]
+    }
 
 
 def truth_of(staging: Staging, rows: NDArray[np.int64], times_s: list[float]) -> dict[str, Any]:
@@ -169,5 +199,6 @@ def truth_of(staging: Staging, rows: NDArray[np.int64], times_s: list[float]) ->
         "frame_times_s": times_s,
         "people": people,
         "reps": reps_of(staging.performance),
+        **pastimes_of(staging.performance),
         **difficulty_of(entry),
     }

@@ -19,6 +19,9 @@ from .staging import Staging, build
 from .tracks import GRID_HZ
 from .truth import truth_of
 
+LONGEST_AT_ONCE_S, PIECE_S = 120, 15
+"""Longer films are rendered in pieces: a run that was stopped goes on where it was."""
+
 
 def frame_rows(staging: Staging) -> NDArray[np.int64]:
     """Return the row of the motion grid of every frame; uneven when the entry says so."""
@@ -49,9 +52,10 @@ def as_stored(picture: NDArray[np.uint8], turn_deg: int) -> NDArray[np.uint8]:
 class _Sensor:
     """Adds the noise of the sensor to frame after frame."""
 
-    def __init__(self, entry: ClipEntry) -> None:
+    def __init__(self, entry: ClipEntry, piece: int | None = None) -> None:
         self.hardship = entry.hardship or Hardship(name="plain")
-        self.rng = np.random.default_rng(entry.order.seed + 9)
+        seed = entry.order.seed + 9
+        self.rng = np.random.default_rng(seed if piece is None else [seed, piece])
         self.width, self.height = entry.size_px
         size = (6, self.height + 64, self.width + 64, 1)
         grain = np.round(self.rng.normal(0, entry.noise, size)).astype(np.int16)
@@ -74,16 +78,74 @@ def render(entry: ClipEntry, out: Path) -> None:
     out.mkdir(parents=True, exist_ok=True)
     truth = truth_of(staging, rows, times)
     _write(out / f"{entry.name}.truth.json", json.dumps(truth, separators=(",", ":")) + "\n")
+    move = f'move = "{entry.move}"\n' if entry.move != "season" else ""
     note = "Rendered: nobody real is in this film, and its scenario is invented."
     _write(
         out / f"{entry.name}.clip.toml",
         f"invented = true\nstature_m = {entry.athlete.stature_m}\n"
-        f'move = "{entry.move}"\nlevel = "{entry.level}"\nnote = "{note}"\n',
+        f'{move}level = "{entry.level}"\nnote = "{note}"\n',
     )
-    recorder, sensor = Recorder(staging), _Sensor(entry)
+    if rows[-1] < LONGEST_AT_ONCE_S * GRID_HZ:
+        _encode(entry, Recorder(staging), rows, out / f"{entry.name}.mp4")
+    else:
+        _in_pieces(staging, rows, out)
+
+
+def _in_pieces(staging: Staging, rows: NDArray[np.int64], out: Path) -> None:
+    """Render a long film piece by piece; pieces of a stopped run are taken as they are."""
+    entry, recorder = staging.entry, Recorder(staging)
+    folder = out / f"{entry.name}.pieces"
+    folder.mkdir(exist_ok=True)
+    pieces: list[Path] = []
+    n_frames = PIECE_S * entry.fps
+    for number, first in enumerate(range(0, len(rows), n_frames)):
+        pieces.append(folder / f"{number:04d}.mp4")
+        if not pieces[-1].exists():
+            _encode(entry, recorder, rows[first : first + n_frames], pieces[-1], number)
+            print(f"{entry.name}: {rows[first] / GRID_HZ:.0f} s of the film done", flush=True)
+    partial = out / f"{entry.name}.part.mp4"
+    join_films(pieces, partial)
+    partial.replace(out / f"{entry.name}.mp4")
+    for piece in pieces:
+        piece.unlink()
+    folder.rmdir()
+
+
+def join_films(pieces: list[Path], out: Path) -> None:
+    """Put films of the same size and encoding one after the other, without encoding them again."""
+    with av.open(str(out), "w", options={"movflags": "faststart"}) as film:
+        stream = None
+        since = Fraction(0)
+        for piece in pieces:
+            with av.open(str(piece)) as part:
+                source = part.streams.video[0]
+                if stream is None:
+                    stream = film.add_stream_from_template(source)
+                base, length = source.time_base or Fraction(1), Fraction(0)
+                for packet in part.demux(source):
+                    if packet.dts is None or packet.pts is None:
+                        continue
+                    step = packet.duration or 0
+                    length = max(length, (packet.pts + step) * base)
+                    packet.pts += round(since / base)
+                    packet.dts += round(since / base)
+                    packet.stream = stream
+                    film.mux(packet)
+                since += length
+
+
+def _encode(
+    entry: ClipEntry,
+    recorder: Recorder,
+    rows: NDArray[np.int64],
+    path: Path,
+    number: int | None = None,
+) -> None:
+    """Draw frames and write them as a film of its own that starts with the first of them."""
+    sensor, first = _Sensor(entry, number), int(rows[0])
     turn_deg = entry.hardship.stored_turn_deg if entry.hardship is not None else 0
     width, height = entry.size_px if turn_deg % 180 == 0 else entry.size_px[::-1]
-    partial = out / f"{entry.name}.part.mp4"
+    partial = path.with_suffix(".part.mp4")
     with av.open(str(partial), "w", options={"movflags": "faststart"}) as film:
         stream = film.add_stream("libx264", rate=Fraction(entry.fps))
         stream.width, stream.height, stream.pix_fmt = width, height, "yuv420p"
@@ -98,10 +160,10 @@ def render(entry: ClipEntry, out: Path) -> None:
         for k, row in enumerate(rows.tolist()):
             picture = as_stored(sensor.noisy(recorder.frame(row), k), turn_deg)
             frame = av.VideoFrame.from_ndarray(picture, format="bgr24")
-            frame.pts, frame.time_base = row * 32, stream.time_base
+            frame.pts, frame.time_base = (row - first) * 32, stream.time_base
             film.mux(stream.encode(frame))
         film.mux(stream.encode())
-    partial.replace(out / f"{entry.name}.mp4")
+    partial.replace(path)
 
 
 def _write(path: Path, text: str) -> None:

@@ -6,7 +6,7 @@ from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
-from ..tracks import Facing, Floats, HandChange, Plan, Track, Walk
+from ..tracks import GRID_HZ, Facing, Floats, HandChange, Plan, Track, Walk, heading_of
 from .common import Order, RepWindow, ready_hands
 from .throwing import OTHER_FOOT
 from .travelling import SHORT_WAY_M, Way, back_up, steps_on, travel
@@ -68,16 +68,14 @@ def add_piece(whole: Plan, piece: Plan, since_s: float, duration_s: float) -> No
 
 
 def end_of(piece: Plan, since_s: float, duration_s: float) -> Standing:
-    """Return how a player stands at the end of a piece that was appended.
-
-    The heading is that of the last turn to a fixed direction.
-    """
-    last = max((f for f in piece.facing if f.yaw_rad is not None), key=lambda f: f.time_s)
+    """Return how a player stands at the end of a piece that was appended."""
+    times = np.arange(int(duration_s * GRID_HZ) + 1) / GRID_HZ
+    heading = heading_of(piece, times, piece.path_m.at(times))
     odd = len(piece.hand_changes) % 2 == 1
     return Standing(
         time_s=since_s + duration_s,
         place_m=piece.path_m.at(np.array([duration_s]))[0],
-        yaw_rad=float(last.yaw_rad or 0.0),
+        yaw_rad=float(heading[-1]),
         side=OTHER_FOOT[piece.top_side] if odd else piece.top_side,
     )
 

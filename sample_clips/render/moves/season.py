@@ -12,6 +12,7 @@ from dataclasses import replace
 import numpy as np
 
 from ..tracks import Floats, Plan, Walk
+from . import foreign
 from .between import PASTIMES, pass_time
 from .common import Choreography, Order, Pastime, RepWindow, direction, hands
 from .joining import (
@@ -25,9 +26,9 @@ from .joining import (
 from .throwing import OTHER_FOOT, sign_of
 
 SECONDS_PER_REP = 12.0
-VIEW_DISTANCE_M, VIEW_FOV_DEG = 9.6, 70.0
+VIEW_DISTANCE_M, VIEW_FOV_DEG = 8.2, 70.0
 """Where the phone is, from the middle, and what its longer side takes in."""
-NEAR_M, FAR_M, EDGE_M = 2.4, 3.2, 1.0
+NEAR_M, FAR_M, EDGE_M = 2.0, 2.6, 0.9
 """How far towards the phone and away from it the players go, and how far inside the edges."""
 CLEAR_M = 1.7
 """A second player who only stands by keeps so far from where the athlete goes."""
@@ -117,6 +118,7 @@ class _Season:
             speed=order.speed * float(rng.uniform(0.9, 1.08)),
             sizes=(),
             flip=bool(rng.random() < 0.5),
+            kind=str(rng.choice(list(foreign.KINDS))) if name == "unknown" else "",
             delays_s=(float(rng.uniform(0.05, 0.3)),) if rng.random() < 0.2 else (),
         )
 
@@ -140,7 +142,8 @@ class _Season:
 
     def next_name(self, time_s: float) -> str:
         """Draw what comes next: a move whenever reps are behind their even rate."""
-        behind = len(self.reps) < time_s / SECONDS_PER_REP + self.rng.uniform(-1.0, 1.0)
+        taught = sum(rep.foreign is None for rep in self.reps)
+        behind = taught < time_s / SECONDS_PER_REP + self.rng.uniform(-1.0, 1.0)
         names, all_names = (self.bag, self.moves) if behind else (self.fun, PASTIMES)
         if not names:
             names += [str(n) for n in self.rng.permutation(list(all_names))]
@@ -184,7 +187,7 @@ class _Season:
                 watch_m=self.athlete.path_m,
             )
         whole = self.defender
-        there = self._wait_at(found) if plan is None else start_of_piece(plan).place_m
+        there = self._wait_at(found) if plan is None else plan.path_m.at(np.zeros(1))[0]
         if self.other is None:
             self._stand(0.0, there)
             when = 0.0
