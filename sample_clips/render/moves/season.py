@@ -35,7 +35,7 @@ CLEAR_M = 1.7
 
 Choreographer = Callable[[Order], Choreography]
 _STANDING = ("high_to_low_shot", "low_to_high_shot", "step_down_shot")
-_TRIES = 60
+_TRIES = 150
 
 
 class _Season:
@@ -76,18 +76,10 @@ class _Season:
 
     # Pieces ------------------------------------------------------------------------------------
 
-    def piece(
-        self, name: str, write: Callable[[Order], Choreography]
-    ) -> tuple[Order, Choreography]:
-        """Draw a piece until it stays in the picture.
-
-        Raises
-        ------
-        ValueError
-            If it never does.
-        """
-        for _ in range(_TRIES):
-            order = self._order_of(name)
+    def piece(self, name: str, write: Choreographer) -> tuple[Order, Choreography] | None:
+        """Draw a piece until it stays in the picture; None if it never does."""
+        for tried in range(_TRIES):
+            order = self._order_of(name, anywhere=tried > _TRIES / 3)
             found = write(order)
             times = np.arange(0.0, found.duration_s, 1 / 30)
             paths = [found.athlete.path_m.at(times)]
@@ -95,12 +87,12 @@ class _Season:
                 paths.append(found.defender.path_m.at(times))
             if all(self.inside(path) for path in paths):
                 return order, found
-        message = f"the move {name} never fits into the picture"
-        raise ValueError(message)
+        return None
 
-    def _order_of(self, name: str) -> Order:
+    def _order_of(self, name: str, *, anywhere: bool) -> Order:
         rng, order = self.rng, self.order
-        here = self.now.place_m if self.now is not None and rng.random() < 0.45 else None
+        stay = not anywhere and rng.random() < 0.45
+        here = self.now.place_m if self.now is not None and stay else None
         place = self.spot() if here is None else (float(here[0]), float(here[1]))
         strong = order.stick_hand
         side = strong if rng.random() < 0.7 else OTHER_FOOT[strong]
@@ -150,9 +142,12 @@ class _Season:
         return names.pop()
 
     def add(self, name: str) -> bool:
-        """Append a piece and the way to it; return False when it would last too long."""
+        """Append a piece and the way to it, if it fits; return False when it would last too long."""
         write = self.moves.get(name) or (lambda order: pass_time(order, name))
-        order, found = self.piece(name, write)
+        drawn = self.piece(name, write)
+        if drawn is None:
+            return True
+        order, found = drawn
         there = start_of_piece(found.athlete)
         if self.now is None:
             arrive, how = 0.0, "idle"
