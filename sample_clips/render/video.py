@@ -86,7 +86,7 @@ def render(entry: ClipEntry, out: Path) -> None:
         f'{move}level = "{entry.level}"\nnote = "{note}"\n',
     )
     if rows[-1] < LONGEST_AT_ONCE_S * GRID_HZ:
-        _encode(entry, Recorder(staging), rows, out / f"{entry.name}.mp4")
+        encode(entry, Recorder(staging), rows, out / f"{entry.name}.mp4")
     else:
         _in_pieces(staging, rows, out)
 
@@ -101,7 +101,7 @@ def _in_pieces(staging: Staging, rows: NDArray[np.int64], out: Path) -> None:
     for number, first in enumerate(range(0, len(rows), n_frames)):
         pieces.append(folder / f"{number:04d}.mp4")
         if not pieces[-1].exists():
-            _encode(entry, recorder, rows[first : first + n_frames], pieces[-1], number)
+            encode(entry, recorder, rows[first : first + n_frames], pieces[-1], number)
             print(f"{entry.name}: {rows[first] / GRID_HZ:.0f} s of the film done", flush=True)
     partial = out / f"{entry.name}.part.mp4"
     join_films(pieces, partial)
@@ -134,7 +134,7 @@ def join_films(pieces: list[Path], out: Path) -> None:
                 since += length
 
 
-def _encode(
+def encode(
     entry: ClipEntry,
     recorder: Recorder,
     rows: NDArray[np.int64],

@@ -82,7 +82,8 @@ class _Shots:
         out = rng.uniform(0.10, 0.22)
         dipped = hands(side, (0.28, out, low), (0.17, 0.0, low + rng.uniform(0.04, 0.13)))
         hand.key(t.low, dipped)
-        hand.key(t.rise, dipped + np.concatenate([rng.uniform(-0.008, 0.008, 3)] * 2))
+        # Held low, the hands still sink a little, or come up.
+        hand.key(t.rise, dipped + np.tile([0.0, 0.0, rng.uniform(-0.02, 0.006)], 2))
         if t.high < t.cock:
             top = rng.uniform(0.90, 1.06)
             hand.key(t.high, hands(side, (0.08, 0.13, top), (0.20, 0.01, top - 0.20)))

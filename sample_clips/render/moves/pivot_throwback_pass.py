@@ -213,7 +213,7 @@ class _Passes:
             plan.chest_turn_deg.key(t.split - 0.08, 0.0)
         begin = t.split + 0.45 if self.splits else t.go
         run_hands(plan, side, begin, t.plant - 0.1, t.period, carry)
-        guarded = carry + rng.uniform(-0.015, 0.015, 6)
+        guarded = carry + np.tile([rng.uniform(-0.015, 0.015), 0.0, 0.0], 2)
         plan.hands.key(t.plant + 0.05, carry).key(max(t.plant + 0.2, t.first - 0.15), guarded)
         form = str(rng.choice(["overhand", "overhand", "three_quarter", "sidearm"]))
         throw = draw_throw(self.order, rng, form, speed_mps=rng.uniform(7.6, 9.0) * t.pace)

@@ -142,7 +142,7 @@ class _Season:
         return names.pop()
 
     def add(self, name: str) -> bool:
-        """Append a piece and the way to it, if it fits; return False when it would last too long."""
+        """Append a piece and the way to it, if it fits; return False if it lasts too long."""
         write = self.moves.get(name) or (lambda order: pass_time(order, name))
         drawn = self.piece(name, write)
         if drawn is None:

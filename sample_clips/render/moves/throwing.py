@@ -98,7 +98,8 @@ def draw_throw(
     """
     side, size = order.stick_hand, 0.022
     cocked, release, follow = (hands(side, *pair) for pair in _FORMS[form])
-    shared = [np.concatenate([d, d]) for d in rng.uniform(-size, size, (3, 3))]
+    shifts = rng.uniform(-size, size, (3, 3)) * [1.0, -sign_of(side), 1.0]
+    shared = [np.concatenate([d, d]) for d in shifts]
     cocked, release, follow = (
         key + d for key, d in zip((cocked, release, follow), shared, strict=True)
     )
