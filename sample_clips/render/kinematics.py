@@ -62,6 +62,10 @@ class Motion:
             rotations=self.rotations[first:last],
             origins_m=self.origins_m[first:last],
             joints_m={name: path[first:last] for name, path in self.joints_m.items()},
+            contacts={
+                foot: [replace(c, land_s=c.land_s - since_s) for c in contacts]
+                for foot, contacts in self.contacts.items()
+            },
             hand_changes=tuple(
                 HandChange(start_s=c.start_s - since_s, stop_s=c.stop_s - since_s)
                 for c in self.hand_changes

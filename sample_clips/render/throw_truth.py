@@ -29,7 +29,10 @@ WIND_UP_S = 0.8
 """The wind-up is looked for in this time before the release."""
 RUN_IN_S = 0.5
 """The direction of the run is that of the hips over this time up to the plant."""
-RUNNING_MPS = 1.0
+TURN_IN_S = 0.6
+"""Hips and chest turn into the throw in this time before the release."""
+STANDING_M, LEAST_STAND_S = 0.004, 0.02
+"""A foot stands while its toe is so low; from its landing on at least so long."""
 
 
 def throw_of(motion: Motion, rep: RepWindow) -> tuple[float, dict[str, float]]:
@@ -101,9 +104,10 @@ def _low_to_high(motion: Motion, defender: Motion | None, rep: RepWindow) -> tup
         "fake_to_release_s": release - float(time_s[low]),
         "head_pitch_at_fake_deg": _head_pitch_deg(motion, low),
     }
-    measures |= _at_release(motion, release)
+    start = start_of(motion, rep, float(time_s[low]) - 0.1)
+    measures |= _at_release(motion, release, start)
     events = {
-        "start": start_of(motion, rep, float(time_s[low]) - 0.1),
+        "start": start,
         "hands_low": float(time_s[low]),
         "hands_high": float(time_s[high]),
         "release": release,
@@ -115,8 +119,8 @@ def _low_to_high(motion: Motion, defender: Motion | None, rep: RepWindow) -> tup
 def _running_or_set(motion: Motion, defender: Motion | None, rep: RepWindow) -> tuple[Named, Named]:
     """Return a shot on the run or a step-down shot; the plant is the last landing before it."""
     release, measures = throw_of(motion, rep)
-    measures |= _at_release(motion, release)
     events = {"start": start_of(motion, rep, release - 0.3)}
+    measures |= _at_release(motion, release, events["start"])
     landed = [t for t, _ in all_landings(motion) if events["start"] < t < release]
     if landed:
         events["plant"] = landed[-1]
@@ -136,15 +140,14 @@ def _pivot_throwback(
     )
     place = ((motion.joints_m[f"{foot}_heel"] + motion.joints_m[f"{foot}_toe"]) / 2)[:, :2]
     run, hips = _run_in(motion, plant), middle(motion, "hip")[:, :2]
-    off = (place - at(hips, time_s, plant)) @ np.array([-run[1], run[0]])
-    leaves = next(
-        (t for t, g in all_landings(motion) if g == foot and t > plant), events["release"]
-    )
-    # While it stands: the ball, and so nearly the whole foot, stays where it is.
-    still = speed(motion.joints_m[f"{foot}_toe"]) < RUNNING_MPS
-    window = (time_s >= plant) & (time_s <= min(leaves, events["release"])) & still
-    measures["pivot_line_offset_m"] = float(np.abs(off[window]).max())
-    measures |= _at_release(motion, events["release"])
+    off = (place - at(hips, time_s, plant - RUN_IN_S / 2)) @ np.array([-run[1], run[0]])
+    until = events["last_contact"]
+    height = motion.joints_m[f"{foot}_toe"][:, 2]
+    rows = np.flatnonzero((time_s >= plant) & (time_s <= max(until, plant + LEAST_STAND_S)))
+    lifted = np.flatnonzero(height[rows] > height[rows[0]] + STANDING_M)
+    standing = rows[: lifted[0]] if len(lifted) else rows
+    measures["pivot_line_offset_m"] = float(abs(off[standing].mean()))
+    measures |= _at_release(motion, events["release"], events["start"])
     return events, measures
 
 
@@ -153,13 +156,16 @@ def _head_pitch_deg(motion: Motion, row: int) -> float:
     return float(np.rad2deg(np.arctan2(line[2], np.hypot(line[0], line[1]))))
 
 
-def _at_release(motion: Motion, release: float) -> dict[str, float]:
-    """Return what every throw has: height, speed of the run, turns of hips and chest."""
+def _at_release(motion: Motion, release: float, start: float) -> dict[str, float]:
+    """Return what every throw has: height, speed of the run, twist and turns of hips and chest.
+
+    Turns count the way of the throw: anticlockwise from above with the right hand on top.
+    """
     time_s = motion.time_s
     hips, chest = _course(motion, "hip"), _course(motion, "shoulder")
-    wind_up = (time_s >= release - WIND_UP_S) & (time_s <= release)
+    wind_up = (time_s >= max(start, release - WIND_UP_S)) & (time_s <= release)
+    turning = (time_s >= max(start, release - TURN_IN_S)) & (time_s <= release)
     apart = (chest - hips + np.pi) % (2 * np.pi) - np.pi
-    turning = (time_s >= release - WIND_UP_S) & (time_s <= release + 0.1)
     found = {
         "release_height_m": float(at(top_hand(motion), time_s, release)[2]),
         "hips_at_release_mps": float(
@@ -167,9 +173,10 @@ def _at_release(motion: Motion, release: float) -> dict[str, float]:
         ),
         "separation_deg": float(np.rad2deg(np.abs(apart[wind_up]).max())),
     }
+    way = 1.0 if motion.top_side_at(release) == "right" else -1.0
     for name, course in (("pelvis", hips), ("trunk", chest)):
-        pace = np.rad2deg(np.abs(np.gradient(course)) * GRID_HZ)
-        found[f"{name}_turn_speed_dps"] = float(pace[turning].max())
+        pace = np.rad2deg(np.gradient(course) * GRID_HZ)
+        found[f"{name}_turn_speed_dps"] = float((way * pace[turning]).max())
     return found
 
 

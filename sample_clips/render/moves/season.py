@@ -11,10 +11,10 @@ from dataclasses import replace
 
 import numpy as np
 
-from ..tracks import Floats, Plan, Walk
+from ..tracks import Floats, Plan
 from . import foreign
 from .between import PASTIMES, pass_time
-from .common import Choreography, Order, Pastime, RepWindow, direction, hands
+from .common import Choreography, Order, Pastime, RepWindow, direction
 from .joining import (
     Standing,
     add_piece,
@@ -23,6 +23,7 @@ from .joining import (
     shifted,
     start_of_piece,
 )
+from .standing_by import SecondPlayer
 from .throwing import OTHER_FOOT, sign_of
 
 SECONDS_PER_REP = 12.0
@@ -30,8 +31,8 @@ VIEW_DISTANCE_M, VIEW_FOV_DEG = 8.2, 70.0
 """Where the phone is, from the middle, and what its longer side takes in."""
 NEAR_M, FAR_M, EDGE_M = 2.0, 2.6, 0.9
 """How far towards the phone and away from it the players go, and how far inside the edges."""
-CLEAR_M = 1.7
-"""A second player who only stands by keeps so far from where the athlete goes."""
+LONGEST_WAY_S = 12.0
+"""Getting ready for a piece takes less than this."""
 
 Choreographer = Callable[[Order], Choreography]
 _STANDING = ("high_to_low_shot", "low_to_high_shot", "step_down_shot")
@@ -52,9 +53,10 @@ class _Season:
         self.bag: list[str] = []
         self.fun: list[str] = []
         self.athlete = Plan(top_side=order.stick_hand, stance_m=0.105 * order.stature_m)
-        self.defender: Plan | None = None
         self.now: Standing | None = None
-        self.other: Standing | None = None
+        self.second = (
+            SecondPlayer(order, self.rng, self.athlete, self.spot) if order.defended else None
+        )
 
     # What is in the picture ------------------------------------------------------------------
 
@@ -152,13 +154,14 @@ class _Season:
         if self.now is None:
             arrive, how = 0.0, "idle"
             self.athlete.top_side = there.side
-        elif self.now.time_s + 7.0 + found.duration_s > self.until:
+        elif self.now.time_s + LONGEST_WAY_S + found.duration_s > self.until:
             return False
         else:
             arrive, how = go_between(self.athlete, order, self.rng, self.now, there)
             self.pastimes.append(Pastime(kind=how, start_s=self.now.time_s, stop_s=arrive))
-        if self.order.defended:
-            arrive = max(arrive, self._second(found, arrive))
+        if self.second is not None:
+            arrive = self.second.bring(found, arrive)
+            self.second.play(found, arrive)
         add_piece(self.athlete, found.athlete, arrive, found.duration_s)
         self.now = end_of(found.athlete, arrive, found.duration_s)
         for rep in found.reps:
@@ -170,80 +173,13 @@ class _Season:
         ]
         return True
 
-    # The second player -------------------------------------------------------------------------
-
-    def _second(self, found: Choreography, arrive: float) -> float:
-        """Bring the second player to where he is needed, or out of the way; return when."""
-        order, rng, plan = self.order, self.rng, found.defender
-        if self.defender is None:
-            self.defender = Plan(
-                top_side="right" if plan is None else plan.top_side,
-                stance_m=0.13 * order.opponent_stature_m,
-                watch_m=self.athlete.path_m,
-            )
-        whole = self.defender
-        there = self._wait_at(found) if plan is None else plan.path_m.at(np.zeros(1))[0]
-        if self.other is None:
-            self._stand(0.0, there)
-            when = 0.0
-        else:
-            leave, line = self.other.time_s, there - self.other.place_m
-            distance_m = float(np.linalg.norm(line))
-            when = leave
-            if distance_m > 0.1:
-                when = leave + 0.6 + distance_m / rng.uniform(1.2, 1.9)
-                self._stand(leave, self.other.place_m)
-                self._stand(when, there)
-                whole.steps.append(
-                    Walk(start_s=leave, stop_s=when + 0.2, period_s=0.42, last_foot="left")
-                )
-        begin = max(when + 0.3, arrive)
-        if plan is not None:
-            add_piece(whole, plan, begin, found.duration_s)
-            there = plan.path_m.at(np.array([found.duration_s]))[0]
-        else:
-            self._stand(begin, there)
-            self._stand(begin + found.duration_s, there)
-        self.other = Standing(begin + found.duration_s, there, 0.0, whole.top_side)
-        return begin
-
-    def _stand(self, when: float, place: Floats) -> None:
-        """Stand by, upright, stick held low."""
-        plan = self.defender
-        if plan is None:
-            return
-        plan.path_m.key(when, place)
-        plan.height.key(when, 0.96)
-        plan.lean_deg.key(when, (5.0, 0.0))
-        low = self.rng.uniform(-0.01, 0.01)
-        plan.hands.key(
-            when, hands(plan.top_side, (0.16, 0.16, 0.58 + low), (0.17, -0.04, 0.48 + low))
-        )
-
-    def _wait_at(self, found: Choreography) -> Floats:
-        """Return the nearest of some places from which the athlete's path keeps clear."""
-        times = np.arange(0.0, found.duration_s, 0.1)
-        path = found.athlete.path_m.at(times)
-        if self.now is not None:
-            share = np.linspace(0, 1, 20)[:, None]
-            path = np.concatenate([path, self.now.place_m * (1 - share) + path[0] * share])
-        home = self.middle if self.other is None else self.other.place_m
-        places = [home] + [np.asarray(self.spot()) for _ in range(40)]
-        places.sort(key=lambda place: float(np.linalg.norm(place - home)))
-
-        def room(place: Floats) -> float:
-            return float(np.linalg.norm(path - place, axis=1).min())
-
-        clear = [place for place in places if room(place) > CLEAR_M]
-        return clear[0] if clear else max(places, key=room)
-
     def finish(self) -> Choreography:
         """Stand until the end."""
         if self.now is not None and self.until - self.now.time_s > 0:
             self.pastimes.append(Pastime(kind="idle", start_s=self.now.time_s, stop_s=self.until))
         return Choreography(
             athlete=self.athlete,
-            defender=self.defender,
+            defender=None if self.second is None else self.second.plan,
             reps=self.reps,
             duration_s=self.until,
             pastimes=self.pastimes,
