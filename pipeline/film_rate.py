@@ -69,4 +69,4 @@ def judge_rate(clock: FilmClock, move: str | None, true_fps: float | None = None
 
 def _depends_on_time(key: str) -> bool:
     unit = MEASURES[key].unit
-    return unit in ("s", "m/s") or key in (*READ_FROM_RELEASE, "speed_kept_ratio")
+    return unit in ("s", "m/s", "deg/s") or key in (*READ_FROM_RELEASE, "speed_kept_ratio")
