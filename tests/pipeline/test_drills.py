@@ -1,6 +1,7 @@
 """A drill taught by examples is found again: later, mirrored, larger, quicker; and nothing else."""
 
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -86,7 +87,7 @@ def test_a_pass_after_a_run_is_no_standing_throw_twice():
 
 def test_one_rep_is_found_once():
     found = found_in(FRAME)
-    assert all(a.stop_s <= b.start_s + 0.5 for a, b in zip(found, found[1:], strict=False))
+    assert all(a.stop_s <= b.start_s + 0.5 for a, b in pairwise(found))
 
 
 def test_an_example_done_the_other_way_round_is_turned_to_the_side_of_the_first():

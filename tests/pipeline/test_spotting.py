@@ -1,4 +1,4 @@
-"""Stretches of a motion that are like an example: found at any tempo, none where nobody was seen."""
+"""Stretches of a motion like an example: found at any tempo, none where nobody was seen."""
 
 import numpy as np
 import pytest
@@ -9,7 +9,8 @@ from pipeline.spotting import at_tempo, distance_between, stretches
 def wave(n, seed=0):
     """A smooth random motion of four columns."""
     steps = np.random.default_rng(seed).standard_normal((n + 20, 4))
-    return np.stack([np.convolve(column, np.hanning(20), "valid")[:n] for column in steps.T], 1)
+    window = np.hanning(20)
+    return np.stack([np.convolve(column, window, "valid")[:n] for column in steps.T], 1)
 
 
 EXAMPLE = wave(40, 1)
