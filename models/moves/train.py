@@ -31,8 +31,8 @@ HIDDEN = (128, 64)
 N_NETWORKS = 2
 N_EPOCHS = 14
 BATCH = 512
-BLUR = 0.3
-DROPPED = 0.1
+BLUR = 0.4
+DROPPED = 0.2
 """In each epoch features are blurred by this much of their spread and this share of them is left
 out: no feature of one kind of film may decide alone."""
 
@@ -123,7 +123,7 @@ def _reaching(
     chance = np.random.default_rng([SEED, 99])
     rows = np.isfinite(samples.reaches_s).all(axis=1)
     wanted = np.log(np.clip(samples.reaches_s[rows], 0.05, 6.0))
-    model = MLPRegressor((64, 32), alpha=1e-2, batch_size=BATCH, random_state=0,
+    model = MLPRegressor(hidden_layer_sizes=(64, 32), alpha=1e-2, batch_size=BATCH, random_state=0,
                          learning_rate_init=2e-3)  # fmt: skip
     for epoch in range(2 * N_EPOCHS):
         if epoch:
