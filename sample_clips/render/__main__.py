@@ -28,6 +28,9 @@ def main() -> None:
     parser.add_argument(
         "--missing", action="store_true", help="leave out clips whose film is in the folder already"
     )
+    parser.add_argument(
+        "--truth", action="store_true", help="write truth and side file alone, draw no film"
+    )
     asked = parser.parse_args()
     names = [asked.set_name] if asked.set_name else ["sample", "training", "test", "check"]
     chosen = [
@@ -43,7 +46,7 @@ def main() -> None:
         if asked.missing and (asked.out / f"{entry.name}.mp4").exists():
             continue
         begun = time.perf_counter()
-        render(entry, asked.out)
+        render(entry, asked.out, truth_alone=asked.truth)
         print(f"{entry.name}: {time.perf_counter() - begun:.0f} s", flush=True)
 
 

@@ -70,8 +70,11 @@ class _Sensor:
         return cv2.add(picture, grain, dtype=cv2.CV_8U).astype(np.uint8)
 
 
-def render(entry: ClipEntry, out: Path) -> None:
-    """Render one clip into a folder: NAME.mp4, NAME.truth.json, NAME.clip.toml."""
+def render(entry: ClipEntry, out: Path, *, truth_alone: bool = False) -> None:
+    """Render one clip into a folder: NAME.mp4, NAME.truth.json, NAME.clip.toml.
+
+    With ``truth_alone`` the film is not drawn: for a film of the same motion that is there already.
+    """
     staging = build(entry)
     rows = frame_rows(staging)
     times = times_of(rows)
@@ -85,6 +88,8 @@ def render(entry: ClipEntry, out: Path) -> None:
         f"invented = true\nstature_m = {entry.athlete.stature_m}\n"
         f'{move}level = "{entry.level}"\nnote = "{note}"\n',
     )
+    if truth_alone:
+        return
     if rows[-1] < LONGEST_AT_ONCE_S * GRID_HZ:
         encode(entry, Recorder(staging), rows, out / f"{entry.name}.mp4")
     else:
