@@ -22,28 +22,29 @@ BEFORE_S = 0.6
 AFTER_S = 0.1
 """A peak of the turn may come so long after that of the hand."""
 
-SEEN_SHARE = 0.59
-SPREAD = 0.3
+SEEN_SHARE = 0.7
+SPREAD = 0.35
 """Hips and trunk are seen to turn at this share of their true speed, for the pose model hardly
-follows a twist and the low-pass takes the top off; standard deviation of its logarithm. Both the
-same for hips and trunk, by 66 rendered shots that intervals were set on."""
+follows a twist and the low-pass takes the top off; standard deviation of its logarithm. Between the
+share on 66 rendered shots from high to low, 0.59 for both, and that on the first of other shots,
+about 0.95; wide enough for either."""
 
-ORDER_SPREAD_S = 0.025
+ORDER_SPREAD_S = 0.05
 """Standard deviation that a delay between hips and trunk has on top of what the draws show; set so
-that intervals hold the truth on the same shots."""
+that intervals hold the truth on those shots: the model lets the trunk turn hips along."""
 
 SLOWEST_TURN_DPS = 80.0
-"""Hips or a trunk that are seen to turn slower than this have no peak to tell an order by."""
+"""Hips or a trunk that are seen to turn slower than this have no peak to be told from noise."""
 
 
 def pelvis_turn_speed(view: RepView) -> Reading:
     """Greatest turn speed of the hip line about the vertical, the way of the throw, to release."""
-    return _greatest_to_release(view, "hip")
+    return _greatest_to_release(view, "hip", "hips")
 
 
 def trunk_turn_speed(view: RepView) -> Reading:
     """Greatest turn speed of the shoulder line about the vertical, as `pelvis_turn_speed`."""
-    return _greatest_to_release(view, "shoulder")
+    return _greatest_to_release(view, "shoulder", "trunk")
 
 
 def pelvis_to_trunk(view: RepView) -> Reading:
@@ -68,8 +69,9 @@ def trunk_to_hand(view: RepView) -> Reading:
     return Reading(view.instant("release") - trunk_s, frames)
 
 
-def _greatest_to_release(view: RepView, part: str) -> Reading:
+def _greatest_to_release(view: RepView, part: str, words: str) -> Reading:
     speed, _, frames = _turn_speed_dps(view, part, 0.0)
+    _refuse_no_turn(speed, words)
     unsure = np.exp(SPREAD * view.own_noise((speed.shape[0],)))
     unsure[0] = 1.0
     return Reading(speed.max(axis=1) / SEEN_SHARE * unsure, frames)
@@ -78,8 +80,7 @@ def _greatest_to_release(view: RepView, part: str) -> Reading:
 def _peak_s(view: RepView, part: str, words: str) -> tuple[FloatArray, slice]:
     """(n_draws,) instants of the greatest turn speed, by a parabola through three samples."""
     speed, time_s, frames = _turn_speed_dps(view, part, AFTER_S)
-    if speed[0].max() < SLOWEST_TURN_DPS:
-        raise NotMeasured(f"the {words} hardly turned into the throw")
+    _refuse_no_turn(speed, words)
     draw, top = np.arange(speed.shape[0]), np.argmax(speed, axis=1)
     inner = np.clip(top, 1, time_s.size - 2)
     before, here, after = (speed[draw, inner + step] for step in (-1, 0, 1))
@@ -89,6 +90,12 @@ def _peak_s(view: RepView, part: str, words: str) -> tuple[FloatArray, slice]:
     shift = np.where(top == inner, np.clip(shift, -0.5, 0.5), 0.0)
     interval_s = 0.5 * (time_s[inner + 1] - time_s[inner - 1])
     return np.asarray(time_s[top] + shift * interval_s), frames
+
+
+def _refuse_no_turn(speed: FloatArray, words: str) -> None:
+    """Raise `NotMeasured` for a turn that is no more than noise."""
+    if speed[0].max() < SLOWEST_TURN_DPS:
+        raise NotMeasured(f"the {words} hardly turned into the throw")
 
 
 def _turn_speed_dps(
