@@ -29,6 +29,10 @@ RUN_IN_S = (-0.5, -0.2)
 AWAY_AFTER_S = 0.3
 """The way out of a cut begins so long after the plant; in between the body turns."""
 
+WAY_SPREAD_SHARE = 0.5
+"""How much less a way is off that has a direction to be told, and no speed; set so that intervals
+hold the truth on rendered clips."""
+
 SLOWEST_MPS = 0.5
 """The way of hips slower than this has no direction."""
 
@@ -80,7 +84,8 @@ def _way_mps(view: RepView, instant: FloatArray, seed: int, over_s: float = WAY_
         raise NotMeasured("the film does not show the way into the cut and out of it")
     way = sample(hips, time_s, instant + over_s) - sample(hips, time_s, instant)
     velocity = way[:, :2] / over_s
-    velocity[1:] += VELOCITY_SPREAD_MPS * view.own_noise((velocity.shape[0] - 1, 2), seed=seed)
+    spread = WAY_SPREAD_SHARE * VELOCITY_SPREAD_MPS
+    velocity[1:] += spread * view.own_noise((velocity.shape[0] - 1, 2), seed=seed)
     return np.asarray(velocity)
 
 

@@ -15,9 +15,9 @@ SQUARE_DEG = 30.0
 """The camera faces the cut where it looks at the pelvis from the front or from behind, off by no
 more than this: turned further, a bent knee looks like one that drifts in."""
 
-KNEE_IN_SPREAD_DEG = 5.0
-"""Standard deviation of the angle by what a single camera cannot tell; our own, from rendered
-clips."""
+KNEE_IN_SPREAD_DEG, LEAN_SPREAD_DEG = 5.0, 5.0
+"""Standard deviations by what a single camera cannot tell of the frontal plane; set so that
+intervals hold the truth on rendered clips."""
 
 
 def knee_in(view: RepView) -> Reading:
@@ -78,7 +78,9 @@ def trunk_over_plant(view: RepView) -> Reading:
     trunk = _in_frontal_plane(
         sample(view.athlete.middle("shoulder"), time_s, instant) - hips, toward_plant
     )
-    return Reading(np.degrees(np.arctan2(trunk[:, 0], trunk[:, 1])), view.at("dodge_start"))
+    lean = np.degrees(np.arctan2(trunk[:, 0], trunk[:, 1]))
+    lean[1:] += LEAN_SPREAD_DEG * view.own_noise((lean.size - 1,))
+    return Reading(lean, view.at("dodge_start"))
 
 
 def _deepest(view: RepView, side: str) -> FloatArray:
