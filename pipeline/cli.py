@@ -13,6 +13,7 @@ from pipeline import __version__
 from pipeline.calibrate_cli import calibrate
 from pipeline.check_cli import check_command
 from pipeline.command import CONTEXT, say
+from pipeline.drills_cli import drills
 from pipeline.errors import CrossemetryError, OutputError, SettingsError
 from pipeline.measures.table import known_moves
 from pipeline.setting_checks import (
@@ -28,7 +29,7 @@ from pipeline.setting_checks import (
 )
 from pipeline.settings import SIDE_FILE_SUFFIX, GivenSettings, resolve
 from pipeline.targets_cli import targets
-from pipeline.teach_cli import drills, teach
+from pipeline.teach_cli import teach
 
 
 @click.group(context_settings=CONTEXT)

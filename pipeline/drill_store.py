@@ -16,9 +16,11 @@ from typing import Any
 import numpy as np
 
 from pipeline.data_folder import made_folder
+from pipeline.drill_examples import Example
 from pipeline.drill_names import FOLDER, drill_path, existing_drill
-from pipeline.drills import FEWEST_EXAMPLES, Drill, Example
+from pipeline.drills import Drill
 from pipeline.errors import DrillError, OutputError
+from pipeline.marked_drill import FEWEST_EXAMPLES
 from pipeline.measures.table import MEASURES, known_moves
 from pipeline.motion_track import COLUMNS
 from pipeline.whole_file import write_whole

@@ -8,12 +8,10 @@ from typing import Literal
 
 import numpy as np
 
-from pipeline.motion_track import RATE_HZ, MotionTrack
-from pipeline.spotting import Stretch, at_tempo, distance_between, stretches
-from pipeline.types import FloatArray, Hand
-from pipeline.warping import carried_over, warping_path
-
-FEWEST_EXAMPLES = 3
+from pipeline.drill_examples import Example, carried_sample, nearest_other
+from pipeline.motion_track import MotionTrack
+from pipeline.spotting import Stretch, distance_between, stretches
+from pipeline.types import Hand
 
 SHARE_OF_OTHER = 0.85
 LEAST_REACH, GREATEST_REACH = 0.72, 0.93
@@ -33,25 +31,6 @@ OVERLAP = 0.4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Example:
-    """One rep as the coach showed it.
-
-    Attributes
-    ----------
-    values
-        (m, `N_COLUMNS`) its motion, see `MotionTrack`.
-    events
-        By name, the sample (between samples too) at which an event was marked.
-    digest
-        SHA-256 of the film it comes from.
-    """
-
-    values: FloatArray
-    events: Mapping[str, float] = field(default_factory=dict)
-    digest: str = ""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Drill:
     """A move that was taught by examples.
 
@@ -60,7 +39,7 @@ class Drill:
     name
         As the coach calls it.
     examples
-        At least `FEWEST_EXAMPLES`, all with the same hand on top: others are mirrored.
+        Three at least, all with the same hand on top: others are mirrored.
     hand
         That hand; None where it could not be told.
     reach
@@ -135,89 +114,6 @@ def reach_of(
     ]
     bound = SHARE_OF_OTHER * min(others, default=GREATEST_REACH / SHARE_OF_OTHER)
     return float(np.clip(bound, LEAST_REACH, GREATEST_REACH))
-
-
-def examples_from(
-    film: tuple[MotionTrack, MotionTrack],
-    windows_s: Sequence[tuple[float, float]],
-    events_s: Mapping[str, Sequence[float]],
-    *,
-    digest: str = "",
-) -> tuple[Example, ...]:
-    """Cut the examples out of a film, all on the side of the first one.
-
-    Parameters
-    ----------
-    film
-        The motion over the whole clip, and its mirror image.
-    windows_s
-        Start and stop of each example, clip time, within the film.
-    events_s
-        By name, instants, each within one of the examples.
-    digest
-        SHA-256 of the film.
-
-    Returns
-    -------
-    tuple of Example
-        In the order of the windows.
-    """
-    time_s = film[0].time_s
-    cut: list[Example] = []
-    for start_s, stop_s in windows_s:
-        start = int(np.clip(round((start_s - time_s[0]) * RATE_HZ), 0, time_s.size - 2))
-        stop = int(np.clip(round((stop_s - time_s[0]) * RATE_HZ) + 1, start + 2, time_s.size))
-        sides = [side.values[start:stop] for side in film]
-        if cut:
-            same, other = (distance_between(cut[0].values, values) for values in sides)
-            sides = sides[::-1] if other < same else sides
-        events = {
-            name: (instant_s - time_s[start]) * RATE_HZ
-            for name, instants_s in events_s.items()
-            for instant_s in instants_s
-            if start_s <= instant_s <= stop_s
-        }
-        cut.append(Example(values=sides[0], events=events, digest=digest))
-    return tuple(cut)
-
-
-def nearest_other(examples: Sequence[Example]) -> list[float]:
-    """Distance of each example from the one that is most like it."""
-    return [
-        min(
-            distance_between(other.values, example.values)
-            for other in examples
-            if other is not example
-        )
-        for example in examples
-    ]
-
-
-def event_disagreement_s(examples: Sequence[Example], name: str) -> float:
-    """Tell how sure a carried-over event is, by leaving out each example in turn.
-
-    Parameters
-    ----------
-    examples
-        All of them.
-    name
-        Of an event that at least two of them have.
-
-    Returns
-    -------
-    float
-        Root mean square of the differences between where an example has it and where the others
-        would put it, and half a sample on top: a standard uncertainty.
-    """
-    marked = [example for example in examples if name in example.events]
-    misses = []
-    for example in marked:
-        rest = [other for other in marked if other is not example]
-        told = _carried(rest, example.values, name)
-        misses.append((told - example.events[name]) / RATE_HZ)
-    # With few examples they agree by chance: as for a sample standard deviation.
-    few = len(marked) / (len(marked) - 1)
-    return float(np.hypot(np.sqrt(few * np.mean(np.square(misses))), 0.5 / RATE_HZ))
 
 
 def find_drill(drill: Drill, track: MotionTrack, mirror: MotionTrack) -> list[Found]:
@@ -308,18 +204,6 @@ def _events_s(drill: Drill, track: MotionTrack, stretch: Stretch) -> dict[str, f
     found = {}
     for name in drill.event_u_s:
         marked = [example for example in drill.examples if name in example.events]
-        sample = stretch.start + _carried(marked, values, name)
+        sample = stretch.start + carried_sample(marked, values, name)
         found[name] = float(np.interp(sample, np.arange(track.time_s.size), track.time_s))
     return found
-
-
-def _carried(examples: Sequence[Example], values: FloatArray, name: str) -> float:
-    """Sample of a stretch at which the examples put an event: their median."""
-    told = []
-    for example in examples:
-        longer = max(len(values), len(example.values))
-        even = [v if len(v) == longer else at_tempo(v, longer) for v in (example.values, values)]
-        path = warping_path(even[0], even[1], window=1 + round(0.2 * longer))
-        place = example.events[name] * (longer - 1) / (len(example.values) - 1)
-        told.append(carried_over(path, place) * (len(values) - 1) / (longer - 1))
-    return float(np.median(told))

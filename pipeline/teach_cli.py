@@ -1,8 +1,7 @@
-"""The commands that teach a drill from examples, list the drills that were taught, forget one."""
+"""The command that teaches a drill from examples in a clip."""
 
 from __future__ import annotations
 
-import json
 import math
 import re
 from collections.abc import Sequence
@@ -13,11 +12,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from pipeline.command import CONTEXT, say
-from pipeline.drill_names import (
-    check_drill_name,
-    drill_names,
-    existing_drill,
-)
+from pipeline.drill_names import check_drill_name, drill_names
 from pipeline.errors import CrossemetryError, DrillError, SettingsError
 from pipeline.measures.table import known_moves
 from pipeline.setting_checks import check_stature_m
@@ -73,61 +68,6 @@ def teach(context: click.Context, /, name: str, clip: Path, debug: bool, **optio
     except CrossemetryError as error:
         context.exit(say(str(error), error, debug=debug))
     click.echo("\n".join(_told(taught)))
-
-
-@click.group(context_settings=CONTEXT, invoke_without_command=True)
-@click.option("--json", "as_json", is_flag=True, help="Print them as JSON.")
-@_DEBUG
-@click.pass_context
-def drills(context: click.Context, /, as_json: bool, debug: bool) -> None:
-    """List the drills that were taught: measures, examples, by whom and when.
-
-    \b
-    Example:
-        crossemetry drills
-    """
-    if context.invoked_subcommand is not None:
-        return
-    from pipeline.drill_store import load_drill
-
-    exit_code, found = 0, []
-    for name in drill_names():
-        try:
-            found.append(load_drill(name))
-        except CrossemetryError as error:  # the others are told all the same
-            exit_code = max(exit_code, say(str(error), error, debug=debug))
-    if as_json:
-        document = {
-            "schema": "crossemetry.drills/1",
-            "drills": [_as_dict(drill) for drill in found],
-        }
-        click.echo(json.dumps(document, indent=2))
-    elif found:
-        click.echo("\n".join(_line(drill) for drill in found))
-    elif not exit_code:
-        click.echo("No drill was taught yet: crossemetry teach --help.")
-    context.exit(exit_code)
-
-
-@drills.command(context_settings=CONTEXT)
-@click.argument("name", metavar="NAME")
-@_DEBUG
-@click.pass_context
-def forget(context: click.Context, /, name: str, debug: bool) -> None:
-    """Forget a drill: its file is taken away. Results of earlier analyses stay.
-
-    \b
-    Example:
-        crossemetry drills forget fake_and_drop
-    """
-    try:
-        from pipeline.drill_store import forget_drill
-
-        name = existing_drill(name)
-        _check_no_ranges(name)
-        click.echo(f"{forget_drill(name)}: forgotten.")
-    except CrossemetryError as error:
-        context.exit(say(str(error), error, debug=debug))
 
 
 def read_reps(text: str) -> tuple[tuple[float, float], ...]:
@@ -222,7 +162,8 @@ def _taught(
     settings = resolve(given, read_side_file(clip), clip_name=clip.name)
     # Only now the slow imports: a mistyped option is answered at once.
     from pipeline.drill_store import forget_drill, save_drill
-    from pipeline.teaching import Marked, teach_from_clip
+    from pipeline.marked_drill import Marked
+    from pipeline.teaching import teach_from_clip
     from pipeline.terminal import progress_bar
 
     with progress_bar(clip.name) as on_progress:
@@ -266,41 +207,3 @@ def _measures_said(drill: Drill) -> str:
     if drill.like is not None:
         return f"what is measured in a {drill.like.replace('_', ' ')}"
     return ", ".join(drill.measures) or "nothing; mark events, or say what it is like"
-
-
-def _line(drill: Drill) -> str:
-    by = f" by {drill.taught_by}" if drill.taught_by else ""
-    like = f", like {drill.like}" if drill.like else ""
-    events = "".join(f", {event}" for event in drill.event_u_s)
-    return (
-        f"{drill.name}: {len(drill.examples)} examples{events}{like}; "
-        f"{len(drill.measures)} measures; taught {drill.taught_on}{by}"
-    )
-
-
-def _as_dict(drill: Drill) -> dict[str, Any]:
-    return {
-        "name": drill.name,
-        "n_examples": len(drill.examples),
-        "stick_hand": drill.hand,
-        "events": {event: {"u_s": u_s} for event, u_s in drill.event_u_s.items()},
-        "like": drill.like,
-        "measures": list(drill.measures),
-        "clips": sorted({example.digest for example in drill.examples}),
-        "taught_by": drill.taught_by or None,
-        "taught_on": drill.taught_on,
-    }
-
-
-def _check_no_ranges(name: str) -> None:
-    """Raise `DrillError` if ranges are set for a drill: they would then stand for nothing."""
-    from pipeline.targets import coach_targets_path, load_targets
-
-    path = coach_targets_path()
-    if path is None:
-        return
-    if any(place.move == name for place, _ in load_targets(path).layers[-1].entries):
-        raise DrillError(
-            f"{name}: ranges are set for this drill in {path.name}.",
-            what_to_do=f"Take its ranges out of {path} first.",
-        )

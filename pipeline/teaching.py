@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
@@ -10,53 +10,26 @@ from pathlib import Path
 import numpy as np
 
 from pipeline.body_frame import body_frame, mirrored
+from pipeline.drill_examples import event_disagreement_s, examples_from, nearest_other
 from pipeline.drill_reps import carried_events, find_drill_reps
-from pipeline.drills import (
-    FEWEST_EXAMPLES,
-    Drill,
-    event_disagreement_s,
-    examples_from,
-    nearest_other,
-    reach_of,
-)
+from pipeline.drills import Drill, reach_of
 from pipeline.errors import DrillError
+from pipeline.marked_drill import Marked, check_marked, check_seen
 from pipeline.measures.table import MEASURES, measures_of
 from pipeline.measuring import measure_rep, measure_reps
 from pipeline.motion import motion_of
-from pipeline.motion_track import MotionTrack, motion_track
+from pipeline.motion_track import motion_track
 from pipeline.progress import ProgressCallback, ignore_progress
 from pipeline.seen_clip import SeenClip, see_clip
 from pipeline.settings import AnalysisSettings
 from pipeline.signals import Signals, signals_of, top_hand
 from pipeline.types import Hand, Rep
 
-SHORTEST_S, LONGEST_S = 0.4, 15.0
-"""A rep that is marked shorter or longer than this is a slip of the pen."""
-
-FEWEST_SEEN = 0.7
-"""Share of a marked rep in which the athlete has to have been seen."""
-
 ODD_ONE_OUT = 1.1
 """An example this far from all others is as far off as any other stretch of a film."""
 
 MEASURED_IN = 0.5
 """A measure applies to a drill if it can be had in at least this share of its examples."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Marked:
-    """What the coach marked in a clip.
-
-    Attributes
-    ----------
-    windows_s
-        Start and stop of each rep, in the order of the clip.
-    events_s
-        By name, instants; at most one in each rep.
-    """
-
-    windows_s: tuple[tuple[float, float], ...]
-    events_s: Mapping[str, tuple[float, ...]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -140,7 +113,7 @@ def teach_from(
 ) -> Taught:
     """Learn a drill from a clip that was looked at; as `teach_from_clip`."""
     clip = seen.clip
-    _check_marked(marked, float(clip.time_s[-1]), clip.path.name)
+    check_marked(marked, float(clip.time_s[-1]), clip.path.name)
     motions = [
         motion_of(person, clip.time_s, seen.scene, 0, clip.n_frames, n_draws=1)
         for person in seen.people
@@ -149,7 +122,7 @@ def teach_from(
     athlete, defender = signals[0], signals[1] if len(signals) > 1 else None
     frame = body_frame(motions[0], athlete)
     film = motion_track(frame), motion_track(mirrored(frame))
-    _check_seen(marked, film[0], clip.path.name)
+    check_seen(marked, film[0], clip.path.name)
     examples = examples_from(film, marked.windows_s, marked.events_s, digest=clip.digest)
     apart = nearest_other(examples)
     odd = int(np.argmax(apart))
@@ -173,71 +146,6 @@ def teach_from(
     found = find_drill_reps(drill, frame, athlete, defender, told_hand)
     elsewhere = tuple(rep for rep in found if not _among(rep, marked.windows_s))
     return Taught(drill=drill, again=len(found) - len(elsewhere), elsewhere=elsewhere)
-
-
-def _check_marked(marked: Marked, end_s: float, clip_name: str) -> None:
-    """Raise `DrillError` for marks from which nothing can be learned."""
-    windows_s = marked.windows_s
-    if len(windows_s) < FEWEST_EXAMPLES:
-        raise DrillError(
-            f"{clip_name}: {len(windows_s)} reps are marked.",
-            what_to_do=f"Mark {FEWEST_EXAMPLES} or more; four or five are better.",
-        )
-    for number, (start_s, stop_s) in enumerate(windows_s):
-        said = f"{clip_name}: the rep from {start_s:g} to {stop_s:g} s"
-        if stop_s > end_s + 0.5 or start_s < 0.0:
-            raise DrillError(
-                f"{said} is not in the clip, which is {end_s:.1f} s long.",
-                what_to_do="Give times in seconds from the start of the clip.",
-            )
-        if not SHORTEST_S <= stop_s - start_s <= LONGEST_S:
-            raise DrillError(
-                f"{said} takes {stop_s - start_s:.1f} s.",
-                what_to_do=f"A rep takes {SHORTEST_S} to {LONGEST_S:g} s; give start-stop.",
-            )
-        if number and start_s < windows_s[number - 1][1] - 1e-9:
-            raise DrillError(
-                f"{said} starts before the one before it has ended.",
-                what_to_do="Give the reps in the order of the clip, none over another.",
-            )
-    for name, instants_s in marked.events_s.items():
-        _check_event(name, instants_s, windows_s, clip_name)
-
-
-def _check_event(
-    name: str,
-    instants_s: Sequence[float],
-    windows_s: Sequence[tuple[float, float]],
-    clip_name: str,
-) -> None:
-    """Raise `DrillError` unless each instant lies in a rep of its own, and two at least do."""
-    holders = []
-    for instant_s in instants_s:
-        inside = [n for n, (start_s, stop_s) in enumerate(windows_s)
-                  if start_s <= instant_s <= stop_s]  # fmt: skip
-        if not inside or inside[0] in holders:
-            why = "a rep that has one already" if inside else "none of the reps"
-            raise DrillError(
-                f"{clip_name}: {name} at {instant_s:g} s lies in {why}.",
-                what_to_do="Give one instant for each rep, within it.",
-            )
-        holders.append(inside[0])
-    if len(holders) < 2:
-        raise DrillError(
-            f"{clip_name}: {name} is marked in one rep only.",
-            what_to_do="Mark it in two at least: from their difference follows how sure it is.",
-        )
-
-
-def _check_seen(marked: Marked, track: MotionTrack, clip_name: str) -> None:
-    """Raise `DrillError` for a rep in which the athlete was hardly seen."""
-    for start_s, stop_s in marked.windows_s:
-        inside = (track.time_s >= start_s) & (track.time_s <= stop_s)
-        if inside.sum() < 4 or track.known[inside].mean() < FEWEST_SEEN:
-            raise DrillError(
-                f"{clip_name}: the athlete was hardly seen from {start_s:g} to {stop_s:g} s.",
-                what_to_do="Mark other reps, or film again with the whole body in the picture.",
-            )
 
 
 def _measures(drill: Drill, marked: Marked, seen: SeenClip, athlete: Signals) -> tuple[str, ...]:

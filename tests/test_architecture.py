@@ -124,6 +124,8 @@ ORDER = [
     "pipeline.motion_track",
     "pipeline.warping",
     "pipeline.spotting",
+    "pipeline.drill_examples",
+    "pipeline.marked_drill",
     "pipeline.drills",
     "pipeline.drill_store",
     "pipeline.drill_reps",
@@ -201,6 +203,7 @@ ORDER = [
     "pipeline.targets_suggest_cli",
     "pipeline.targets_cli",
     "pipeline.teach_cli",
+    "pipeline.drills_cli",
     "pipeline.cli",
     "pipeline.__main__",
 ]

@@ -14,11 +14,13 @@ from click.testing import CliRunner
 from pipeline import loopback_server
 from pipeline.cli import main
 from pipeline.data_folder import VARIABLE
+from pipeline.drill_store import save_drill
 from pipeline.measures.table import MEASURES, known_moves
 from pipeline.side_file import read_side_file
 from pipeline.targets import load_targets
 from tests.documents import DOCUMENTS, help_text, up_to_date
 from tests.fixtures.board_film import good_pictures
+from tests.fixtures.drilling import drill_of, drill_player, frame_of
 from tests.fixtures.results import write_results
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -78,6 +80,8 @@ def test_examples_of_the_help_run_as_they_stand(example, monkeypatch, tmp_path, 
     if "targets undo" in example:
         change = "targets set throwback_pass step_back_m --low 0.5 --by me --why test"
         assert CliRunner().invoke(main, change.split()).exit_code == 0
+    if "drills forget" in example:
+        save_drill(drill_of(frame_of(drill_player())[0], name="fake_and_drop"))
     if "out/good" in example:
         write_results(
             tmp_path / "out" / "good", [{"step_back_m": 0.6 + 0.01 * i} for i in range(10)]

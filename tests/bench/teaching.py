@@ -20,14 +20,8 @@ from typing import Any
 import numpy as np
 
 from pipeline.body_frame import body_frame, mirrored
-from pipeline.drills import (
-    Drill,
-    Found,
-    event_disagreement_s,
-    examples_from,
-    find_drill,
-    reach_of,
-)
+from pipeline.drill_examples import event_disagreement_s, examples_from
+from pipeline.drills import Drill, Found, find_drill, reach_of
 from pipeline.errors import CrossemetryError
 from pipeline.motion import motion_of
 from pipeline.motion_track import MotionTrack, motion_track

@@ -9,7 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipeline.body_frame import mirrored
-from pipeline.drills import event_disagreement_s, examples_from, find_drill, nearest_other
+from pipeline.drill_examples import event_disagreement_s, examples_from, nearest_other
+from pipeline.drills import find_drill
 from pipeline.motion_track import RATE_HZ
 from tests.fixtures.drilling import (
     BEFORE_S,

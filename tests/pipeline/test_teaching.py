@@ -8,12 +8,13 @@ import numpy as np
 import pytest
 
 from pipeline.errors import DrillError
+from pipeline.marked_drill import Marked
 from pipeline.measures.table import MEASURES, measures_of
 from pipeline.run import analyse_tracks
 from pipeline.seen_clip import seen_from
 from pipeline.settings import AnalysisSettings
 from pipeline.targets import load_targets
-from pipeline.teaching import Marked, teach_from
+from pipeline.teaching import teach_from
 from pipeline.types import Clip
 from tests.fixtures.drilling import RELEASES_S, WINDOWS_S, drill_player
 from tests.fixtures.walker import SIZE_PX, STATURE_M, camera_at, together, tracks_of

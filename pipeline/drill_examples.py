@@ -1,0 +1,145 @@
+"""Examples of a drill, cut out of the film that a coach marked, and how far they agree."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from pipeline.motion_track import RATE_HZ, MotionTrack
+from pipeline.spotting import at_tempo, distance_between
+from pipeline.types import FloatArray
+from pipeline.warping import carried_over, warping_path
+
+EVENT_WARP_SHARE = 0.2
+"""How far a pair may lie off the even tempo where an event is carried over, share of the length."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Example:
+    """One rep as the coach showed it.
+
+    Attributes
+    ----------
+    values
+        (m, `N_COLUMNS`) its motion, see `MotionTrack`.
+    events
+        By name, the sample (between samples too) at which an event was marked.
+    digest
+        SHA-256 of the film it comes from.
+    """
+
+    values: FloatArray
+    events: Mapping[str, float] = field(default_factory=dict)
+    digest: str = ""
+
+
+def examples_from(
+    film: tuple[MotionTrack, MotionTrack],
+    windows_s: Sequence[tuple[float, float]],
+    events_s: Mapping[str, Sequence[float]],
+    *,
+    digest: str = "",
+) -> tuple[Example, ...]:
+    """Cut the examples out of a film, all on the side of the first one.
+
+    Parameters
+    ----------
+    film
+        The motion over the whole clip, and its mirror image.
+    windows_s
+        Start and stop of each example, clip time, within the film.
+    events_s
+        By name, instants, each within one of the examples.
+    digest
+        SHA-256 of the film.
+
+    Returns
+    -------
+    tuple of Example
+        In the order of the windows.
+    """
+    time_s = film[0].time_s
+    cut: list[Example] = []
+    for start_s, stop_s in windows_s:
+        start = int(np.clip(round((start_s - time_s[0]) * RATE_HZ), 0, time_s.size - 2))
+        stop = int(np.clip(round((stop_s - time_s[0]) * RATE_HZ) + 1, start + 2, time_s.size))
+        sides = [side.values[start:stop] for side in film]
+        if cut:
+            same, other = (distance_between(cut[0].values, values) for values in sides)
+            sides = sides[::-1] if other < same else sides
+        events = {
+            name: (instant_s - time_s[start]) * RATE_HZ
+            for name, instants_s in events_s.items()
+            for instant_s in instants_s
+            if start_s <= instant_s <= stop_s
+        }
+        cut.append(Example(values=sides[0], events=events, digest=digest))
+    return tuple(cut)
+
+
+def nearest_other(examples: Sequence[Example]) -> list[float]:
+    """Distance of each example from the one that is most like it."""
+    return [
+        min(
+            distance_between(other.values, example.values)
+            for other in examples
+            if other is not example
+        )
+        for example in examples
+    ]
+
+
+def event_disagreement_s(examples: Sequence[Example], name: str) -> float:
+    """Tell how sure a carried-over event is, by leaving out each example in turn.
+
+    Parameters
+    ----------
+    examples
+        All of them.
+    name
+        Of an event that at least two of them have.
+
+    Returns
+    -------
+    float
+        Root mean square of the differences between where an example has it and where the others
+        would put it, and half a sample on top: a standard uncertainty.
+    """
+    marked = [example for example in examples if name in example.events]
+    misses = []
+    for example in marked:
+        rest = [other for other in marked if other is not example]
+        told = carried_sample(rest, example.values, name)
+        misses.append((told - example.events[name]) / RATE_HZ)
+    # With few examples they agree by chance: as for a sample standard deviation.
+    few = len(marked) / (len(marked) - 1)
+    return float(np.hypot(np.sqrt(few * np.mean(np.square(misses))), 0.5 / RATE_HZ))
+
+
+def carried_sample(examples: Sequence[Example], values: FloatArray, name: str) -> float:
+    """Tell the sample of a stretch at which the examples put an event: their median.
+
+    Parameters
+    ----------
+    examples
+        Those that have the event.
+    values
+        (n, d) the stretch.
+    name
+        Of the event.
+
+    Returns
+    -------
+    float
+        From 0, between samples too.
+    """
+    told = []
+    for example in examples:
+        longer = max(len(values), len(example.values))
+        even = [v if len(v) == longer else at_tempo(v, longer) for v in (example.values, values)]
+        path = warping_path(even[0], even[1], window=1 + round(EVENT_WARP_SHARE * longer))
+        place = example.events[name] * (longer - 1) / (len(example.values) - 1)
+        told.append(carried_over(path, place) * (len(values) - 1) / (longer - 1))
+    return float(np.median(told))
