@@ -27,8 +27,8 @@ against the hips) or the hips are faster than the second: generous, a walk is bu
 LEAST_REP = 0.5
 """Probability of a rep above which a moment is taken for one."""
 
-LEAST_MOVE = 0.5
-"""Share of the likeliest move in the probability of a rep, under which it is called unknown."""
+LEAST_MOVE = 0.35
+"""A rep is called unknown if its likeliest move is less likely than this, or than none of them."""
 
 TOGETHER_S = 0.1
 """Moments this far to both sides of the likeliest one vote on the move."""
@@ -37,6 +37,10 @@ BETWEEN_REPS_S = 1.2
 """Key moments of two reps are at least this far apart."""
 
 REFINED_S = 0.2
+"""A throw's burst is looked for this far from its moment."""
+
+REST_S = 1.0
+"""A rep may reach this much further than the classifier tells."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,7 +73,8 @@ class Found:
         """Key of the likeliest move; ``unknown`` when none is likely enough."""
         taught = {key: p for key, p in self.probabilities.items() if key not in (NOT_A_REP, OTHER)}
         best = max(taught, key=lambda key: taught[key])
-        return best if taught[best] >= LEAST_MOVE else "unknown"
+        likely = taught[best] >= max(LEAST_MOVE, self.probabilities[OTHER])
+        return best if likely else "unknown"
 
     @property
     def move_probability(self) -> float:
@@ -210,7 +215,15 @@ def _reps(
     for number, one in enumerate(found):
         latest = frames[number + 1] if number + 1 < len(found) else time_s.size
         hand: Hand = told_hand or ("right" if one.right else "left")
-        burst = Burst(frame=frames[number], earliest=earliest, latest=latest, hand=hand)
+        # A move's own events are looked for no further off than the classifier's reach and a rest.
+        first = int(np.searchsorted(time_s, one.start_s - REST_S))
+        last = int(np.searchsorted(time_s, one.stop_s + REST_S))
+        burst = Burst(
+            frame=frames[number],
+            earliest=min(max(earliest, first), frames[number]),
+            latest=max(min(latest, last), frames[number] + 1),
+            hand=hand,
+        )
         rep = _rep(athlete, defender, one, burst)
         reps.append(
             replace(

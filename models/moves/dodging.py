@@ -97,7 +97,7 @@ def angle_cut_dodge(style: Style, chance: np.random.Generator) -> Script:
     side = write.sign()
     pace = write.between(1.5, 3.6) * style.pace
     first_s, start_s = _run_in(write, pace, -write.between(0.12, 0.3))
-    way = side * write.between(0.75, 2.1)
+    way = side * write.between(0.7, 2.2)
     slow = write.between(0.3, 0.85)
     write.go.append((write.between(-0.02, 0.06), slow * pace * np.cos(way / 2),
                      slow * pace * np.sin(way / 2)))  # fmt: skip
@@ -122,15 +122,15 @@ def close_gap_dodge(style: Style, chance: np.random.Generator) -> Script:
     pace = write.between(1.3, 3.2) * style.pace
     until_s = -write.between(0.08, 0.25)
     first_s, start_s = _run_in(write, pace, until_s)
-    slow = write.between(0.65, 1.05)
-    way = side * write.between(0.3, 0.95)
+    slow = write.between(0.5, 1.05)
+    way = side * write.between(0.3, 1.25)
     write.go.append((write.between(-0.02, 0.05), slow * pace * np.cos(way / 2),
                      slow * pace * np.sin(way / 2)))  # fmt: skip
     faster = write.between(0.95, 1.5)
     past_s = write.between(0.15, 0.35)
     stop_s = _burst_out(write, past_s, pace * faster, way)
     if write.often(0.5):  # bends back to the goal once past him
-        turned = way * write.between(0.0, 0.6)
+        turned = way * write.between(-0.3, 0.6)
         write.go.append((past_s + 0.45, pace * faster * np.cos(turned),
                          pace * faster * np.sin(turned)))  # fmt: skip
     write.carry(start_s)
@@ -152,7 +152,7 @@ def roll_dodge(style: Style, chance: np.random.Generator) -> Script:
     """Plant, the back turned to the defender, a roll off him; or two of them."""
     write = Writer(style, chance)
     pace = write.between(1.0, 3.0) * style.pace
-    spin_s = write.time(0.4, 0.85)
+    spin_s = write.time(0.45, 1.25)
     first_s, start_s = _run_in(write, pace, -0.5 * spin_s - write.between(0.0, 0.15))
     side = write.sign(0.75)  # most turn away from the stick in the right hand
     weak_after = write.often(0.5)
@@ -201,7 +201,7 @@ def hesitation_dodge(style: Style, chance: np.random.Generator) -> Script:
     brake_s = write.between(0.12, 0.35)
     first_s, start_s = _run_in(write, pace, -0.5 * hitch_s - brake_s)
     low = write.between(0.02, 0.5) * pace
-    way = write.between(-0.6, 0.6)
+    way = write.between(-0.8, 0.8)
     go_s = 0.5 * hitch_s
     write.go += [(-go_s, low, write.between(-0.2, 0.2)), (go_s, low, write.between(-0.2, 0.2))]
     stop_s = _burst_out(

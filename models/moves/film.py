@@ -212,12 +212,17 @@ def _defender(
         way = hips[key] - hips[before]
         far = np.linalg.norm(way)
         way = way / far if far > 0.1 else chance.normal(0.0, 1.0, 2)
-        gap = chance.uniform(0.45, 1.1) * stature_m
-        aside = chance.normal(0.0, 0.12) * np.array([-way[1], way[0]]) * stature_m
-        if rep.label in ("angle_cut_dodge", OTHER):
-            turn = chance.uniform(-1.2, 1.2)
-            way = np.array([np.cos(turn) * way[0] - np.sin(turn) * way[1],
-                            np.sin(turn) * way[0] + np.cos(turn) * way[1]])  # fmt: skip
+        near, far = (0.38, 0.95) if rep.label == "close_gap_dodge" else (0.5, 1.7)
+        gap = chance.uniform(near, far) * stature_m
+        aside = chance.normal(0.0, 0.10) * np.array([-way[1], way[0]]) * stature_m
+        if rep.label in ("angle_cut_dodge", OTHER):  # he is run across, not run at
+            turn = chance.choice([-1.0, 1.0]) * chance.uniform(0.4, 1.6)
+            way = np.array(
+                [
+                    np.cos(turn) * way[0] - np.sin(turn) * way[1],
+                    np.sin(turn) * way[0] + np.cos(turn) * way[1],
+                ]
+            )
         place = hips[key] + gap * way + aside
         keys.append((rep.start_s, *(place + chance.normal(0, 0.5, 2))))
         keys.append((rep.key_s, *place))

@@ -18,8 +18,8 @@ def _wander(write: Writer, duration_s: float, low: float, high: float) -> None:
     write.go.append((0.0, 0.0, 0.0))
     write.chest.append((0.0, 0.0))
     if write.often(0.6):  # turns round first
-        heading = write.between(-3.1, 3.1)
-        at_s = write.between(0.3, 1.0)
+        heading = write.sign() * (3.1 - abs(write.chance.normal(0.0, 1.0)))
+        at_s = write.between(0.25, 1.0)
         write.chest.append((at_s, heading))
     while at_s < duration_s - 1.2:
         at_s += write.between(0.5, 1.6)
@@ -40,12 +40,16 @@ def jog(style: Style, chance: np.random.Generator) -> Script:
     """Jog back, the stick in one or in both hands."""
     write = Writer(style, chance)
     duration_s = write.between(2.0, 6.5)
-    pace = write.between(0.9, 2.4) * style.pace
+    pace = write.between(0.9, 2.8) * style.pace
     _wander(write, duration_s, 0.8 * pace, 1.15 * pace)
     if write.often(0.4):
         _one_hand(write, duration_s)
     else:
-        write.carry(0.0, weak=write.often(0.2), spread=0.05)
+        weak, at_s = write.often(0.2), 0.0
+        loose = write.between(0.02, 0.08)
+        while at_s < duration_s:
+            write.carry(at_s, weak=weak, spread=loose)
+            at_s += write.between(0.4, 3.0)
     return _done(write, duration_s)
 
 
@@ -228,7 +232,7 @@ def _slower(style: Style, factor: float) -> Style:
 
 
 RESTING: tuple[tuple[Callable[[Style, np.random.Generator], Script], float], ...] = (
-    (jog, 4.0), (walk, 2.0), (stand, 2.0), (talk, 1.5), (scoop, 2.0), (catch, 1.5),
+    (jog, 5.0), (walk, 2.0), (stand, 2.0), (talk, 1.5), (scoop, 2.0), (catch, 1.5),
     (held_back, 1.2), (turn_round, 1.0), (toss, 0.4),
 )  # fmt: skip
 """What is no rep, and how often."""

@@ -31,10 +31,11 @@ HIDDEN = (128, 64)
 N_NETWORKS = 2
 N_EPOCHS = 14
 BATCH = 512
+N_COMPONENTS = 200
+"""The networks see this many principal components, which become part of their first layer."""
 BLUR = 0.4
-DROPPED = 0.2
-"""In each epoch features are blurred by this much of their spread and this share of them is left
-out: no feature of one kind of film may decide alone."""
+"""In each epoch features are blurred by this much of their spread, so that no small difference of
+one kind of film decides."""
 
 Said = Callable[[str], None]
 
@@ -60,22 +61,40 @@ def trained(samples: Samples, held_out: Samples, *, say: Said) -> MoveClassifier
     centre = np.asarray(np.nanmean(samples.features, axis=0, dtype=np.float64), np.float32)
     scale = np.nanstd(samples.features, axis=0, dtype=np.float64).astype(np.float32) + 1e-3
     inputs = standardised(samples.features, centre, scale)
-    other = standardised(held_out.features, centre, scale)
+    components = principal_components(inputs)
+    inputs = inputs @ components
+    other = standardised(held_out.features, centre, scale) @ components
     naming = tuple(
         _naming(inputs, samples.labels, other, held_out.labels, seed, say)
         for seed in range(N_NETWORKS)
     )
     reaching = _reaching(inputs, samples, other, held_out, say)
-    untempered = MoveClassifier(
-        classes=CLASSES, centre=centre, scale=scale, naming=naming, reaching=reaching,
-        temperature=1.0,
-    )  # fmt: skip
     temperature = best_temperature([n.outputs(other) for n in naming], held_out.labels)
     say(f"temperature {temperature:.2f}")
     return MoveClassifier(
-        classes=untempered.classes, centre=centre, scale=scale, naming=naming, reaching=reaching,
+        classes=CLASSES,
+        centre=centre,
+        scale=scale,
+        naming=tuple(_from_features(network, components) for network in naming),
+        reaching=_from_features(reaching, components),
         temperature=temperature,
-    )  # fmt: skip
+    )
+
+
+def principal_components(inputs: FloatArray) -> FloatArray:
+    """(n_features, `N_COMPONENTS`) directions in which standardised features vary most."""
+    spread = np.zeros((inputs.shape[1], inputs.shape[1]))
+    for part in np.array_split(inputs, max(1, len(inputs) // 20_000)):
+        spread += part.T.astype(float) @ part
+    _, directions = np.linalg.eigh(spread)
+    return np.asarray(directions[:, : -N_COMPONENTS - 1 : -1], dtype=np.float32)
+
+
+def _from_features(network: Network, components: FloatArray) -> Network:
+    """Make the first layer take features instead of components."""
+    return Network(
+        weights=(components @ network.weights[0], *network.weights[1:]), biases=network.biases
+    )
 
 
 def best_temperature(outputs: list[FloatArray], labels: np.ndarray) -> float:
@@ -139,9 +158,8 @@ def _reaching(
 
 
 def _blurred(inputs: FloatArray, chance: np.random.Generator) -> FloatArray:
-    blurred = inputs + np.float32(BLUR) * chance.standard_normal(inputs.shape, dtype=np.float32)
-    blurred *= chance.random(inputs.shape, dtype=np.float32) > DROPPED
-    return np.asarray(blurred)
+    noise = chance.standard_normal(inputs.shape, dtype=np.float32)
+    return np.asarray(inputs + np.float32(BLUR) * noise)
 
 
 def _kept(model: object) -> Network:
