@@ -13,6 +13,7 @@ from pipeline import __version__
 from pipeline.calibrate_cli import calibrate
 from pipeline.check_cli import check_command
 from pipeline.command import CONTEXT, say
+from pipeline.corrections_cli import corrections
 from pipeline.drills_cli import drills
 from pipeline.errors import CrossemetryError, OutputError, SettingsError
 from pipeline.measures.table import known_moves
@@ -48,6 +49,7 @@ main.add_command(check_command)
 main.add_command(targets)
 main.add_command(teach)
 main.add_command(drills)
+main.add_command(corrections)
 
 
 @main.command(context_settings=CONTEXT)

@@ -9,7 +9,8 @@ CrossemetryError
 ├── SettingsError          a value, a side file or a target file is wrong
 │   ├── LensProfileError   a lens profile is wrong, or is of another picture than the clip's
 │   ├── MarksError         marks on the field are wrong, or do not give a camera
-│   └── DrillError         a drill cannot be taught so, or its file cannot be used
+│   ├── DrillError         a drill cannot be taught so, or its file cannot be used
+│   └── CorrectionError    a rep cannot be corrected so, or what was learned cannot be used
 ├── ModelError             the pose model is missing, altered, or does not run here
 └── OutputError            results cannot be written
 """
@@ -70,6 +71,10 @@ class MarksError(SettingsError):
 
 class DrillError(SettingsError):
     """A drill cannot be taught so, or its file cannot be used."""
+
+
+class CorrectionError(SettingsError):
+    """A rep cannot be corrected so, or what was learned from corrections cannot be used."""
 
 
 class CalibrationError(CrossemetryError):

@@ -6,13 +6,10 @@ from collections.abc import Callable, Sequence
 from functools import partial
 from pathlib import Path
 
-import numpy as np
-
 from calibration.lens_profile import LensProfile
-from pipeline.body_frame import body_frame
+from models.moves.classifier import MoveClassifier
 from pipeline.cache import TrackCache
 from pipeline.container import file_digest, opened
-from pipeline.drill_reps import find_drill_reps
 from pipeline.drill_store import drill_asked_for
 from pipeline.drills import Drill
 from pipeline.explaining import explained_rep
@@ -24,22 +21,21 @@ from pipeline.key_pictures import rep_pictures
 from pipeline.landmarks import read_film_samples, read_landmarks
 from pipeline.marked_scene import SceneMarks, read_scene_marks
 from pipeline.measuring import measure_rep, measure_reps
-from pipeline.motion import motion_of
-from pipeline.moves import MOVES
-from pipeline.placing import Placed
 from pipeline.progress import ProgressCallback, ignore_progress
 from pipeline.report.results import write_results
+from pipeline.reps import find_reps
 from pipeline.seen_clip import seen_from
 from pipeline.settings import AnalysisSettings
-from pipeline.signals import signals_of
 from pipeline.steady import shaken
 from pipeline.straight import on_film, read_lens
 from pipeline.target_arms import defenders_arm, told_arm
 from pipeline.target_entries import ANY
 from pipeline.target_ranges import Targets
 from pipeline.targets import coach_targets_path, load_targets, places_of, ranges_used
+from pipeline.team_layer import named_by
+from pipeline.team_versions import classifier_in_force
 from pipeline.telling import tell_clip
-from pipeline.types import Analysis, Clip, Rep, RepResult, Scene, Tracks
+from pipeline.types import Analysis, Clip, RepResult, Tracks
 from pipeline.verdicts import judge_rep
 
 FindingsCallback = Callable[[Sequence[Finding]], None]
@@ -88,6 +84,7 @@ def analyse_clip(
         path, digest=digest, model_path=settings.model_path, cache_dir=cache_dir
     )
     drill = drill_asked_for(settings.move)
+    classifier = classifier_in_force() if settings.move is None else None
     asked = Asked(
         move=settings.move if drill is None else drill.like,
         stature_m=settings.stature_m,
@@ -101,7 +98,9 @@ def analyse_clip(
     clip, tracks = read_landmarks(
         path, settings, digest=digest, cache_dir=cache_dir, on_progress=on_progress
     )
-    return analyse_tracks(clip, tracks, settings, targets, profile, marks, findings, drill)
+    return analyse_tracks(
+        clip, tracks, settings, targets, profile, marks, findings, drill, classifier
+    )
 
 
 def write_analysis(
@@ -143,6 +142,7 @@ def analyse_tracks(
     marks: SceneMarks | None = None,
     findings: Sequence[Finding] = (),
     drill: Drill | None = None,
+    classifier: MoveClassifier | None = None,
 ) -> Analysis:
     """Everything after the landmarks: pure, and quick.
 
@@ -160,6 +160,8 @@ def analyse_tracks(
         Of the film check, for the notes.
     drill
         The move that was asked for, where it is one that was taught.
+    classifier
+        Names the moves where none was asked for; None = the shipped one.
 
     Returns
     -------
@@ -173,7 +175,7 @@ def analyse_tracks(
     seen = seen_from(clip, tracks, settings, profile, marks)
     scene, people = seen.scene, seen.people
     athlete, defender = people[0], people[1] if len(people) > 1 else None
-    reps = find_reps(clip, people, scene, settings, drill)
+    reps = find_reps(clip, people, scene, settings, drill, classifier)
     results = []
     measure = partial(
         explained_rep if settings.explain else measure_rep,
@@ -236,56 +238,10 @@ def analyse_tracks(
                 athlete_at=settings.athlete_at,
             ),
             *told.notes,
+            *named_by(classifier),
         ),
         to_film=seen.steady.to_film,
         athlete=settings.athlete,
         ranges=ranges_used(targets),
         session=told.session,
     )
-
-
-def find_reps(
-    clip: Clip,
-    people: Sequence[Placed],
-    scene: Scene,
-    settings: AnalysisSettings,
-    drill: Drill | None = None,
-) -> list[Rep]:
-    """Find the reps of the move that was asked for, or of any move where none was.
-
-    Parameters
-    ----------
-    clip
-        For the times.
-    people
-        The athlete, and the defender if there is one, placed over the clip.
-    scene
-        The camera.
-    settings
-        For the move, and the hand if it was told.
-    drill
-        The move that was asked for, where it is one that was taught.
-
-    Returns
-    -------
-    list of Rep
-        Empty when the athlete was hardly seen.
-    """
-    if clip.n_frames < 8 or np.isfinite(people[0].depth_m[:, 0]).sum() < 8:
-        return []
-    motions = [
-        motion_of(person, clip.time_s, scene, 0, clip.n_frames, n_draws=1) for person in people
-    ]
-    if settings.move is None:
-        # Here, not above: a clip whose move was told needs no classifier.
-        from pipeline.rep_finding import find_all_reps
-
-        return find_all_reps(
-            motions[0], motions[1] if len(motions) > 1 else None, settings.stick_hand
-        )
-    signals = [signals_of(motion) for motion in motions]
-    defender = signals[1] if len(signals) > 1 else None
-    if drill is not None:
-        frame = body_frame(motions[0], signals[0])
-        return find_drill_reps(drill, frame, signals[0], defender, settings.stick_hand)
-    return MOVES[settings.move].find_reps(signals[0], defender, settings.stick_hand)

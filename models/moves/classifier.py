@@ -30,12 +30,15 @@ class Network:
 
     def outputs(self, inputs: FloatArray) -> FloatArray:
         """Give the last layer's outputs (m, n_outputs) for inputs (m, n_inputs)."""
+        layer = self.hidden(inputs)
+        return np.asarray(layer @ self.weights[-1] + self.biases[-1], dtype=float)
+
+    def hidden(self, inputs: FloatArray) -> FloatArray:
+        """Give what the last layer sees (m, n_hidden)."""
         layer = inputs
-        for number, (weight, bias) in enumerate(zip(self.weights, self.biases, strict=True)):
-            layer = layer @ weight + bias
-            if number + 1 < len(self.weights):
-                layer = np.maximum(layer, 0.0)
-        return np.asarray(layer, dtype=float)
+        for weight, bias in zip(self.weights[:-1], self.biases[:-1], strict=True):
+            layer = np.maximum(layer @ weight + bias, 0.0)
+        return layer
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,6 +86,12 @@ class MoveClassifier:
                 axis=0,
             )
         )
+
+    def hidden(self, features: FloatArray) -> FloatArray:
+        """(m, n_hidden) what the last layers of the naming networks see, side by side."""
+        inputs = self._standard(features)
+        hidden = [network.hidden(inputs) for network in self.naming]
+        return np.concatenate(hidden, axis=1, dtype=float)
 
     def reaches_s(self, features: FloatArray) -> FloatArray:
         """(m, 2) how far a rep would reach before and after each moment, s."""

@@ -1,0 +1,288 @@
+"""Correct reps of an earlier analysis, and learn from all corrections that were made."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import models
+from models.moves.classifier import move_classifier
+from pipeline.cache import TrackCache, cache_key
+from pipeline.corrections import (
+    Correction,
+    Kind,
+    Moments,
+    Window,
+    anchors_of,
+    class_of,
+    dismissed,
+    joined,
+    moments_of,
+    relabelled,
+)
+from pipeline.corrections_store import FOLDER, corrections_path, load_corrections, save_corrections
+from pipeline.data_folder import made_folder
+from pipeline.errors import CorrectionError
+from pipeline.file_lock import locked
+from pipeline.landmarks import N_PEOPLE_MAX
+from pipeline.motion import motion_of
+from pipeline.rep_finding import NOT_A_REP
+from pipeline.seen_clip import SeenClip, see_clip, seen_from
+from pipeline.settings import AnalysisSettings, GivenSettings, resolve
+from pipeline.side_file import read_side_file
+from pipeline.team_layer import HeldOut, fit_layer, hold_out
+from pipeline.team_versions import Version, keep_version, load_versions
+from pipeline.types import Hand
+
+MOST_CHANGED = 0.05
+"""A layer that changes the names of more than this share of the moments that nobody corrected is
+not put in force by itself."""
+
+SHORTEST_PART_S = 0.2
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FoundRep:
+    """A rep as an earlier analysis found it."""
+
+    index: int
+    window_s: Window
+    move: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """What a person says of a rep.
+
+    Attributes
+    ----------
+    rep
+        Its number.
+    move
+        What it is: a move, ``not_a_rep``, or ``unknown`` for none of the moves; None = as found.
+    split_at_s
+        It is two reps, the second of which starts here (clip time); None = it is not.
+    join_with
+        Number of a rep that is the same one; None = there is none.
+    by, at
+        Who, and when.
+    """
+
+    rep: int
+    move: str | None
+    split_at_s: float | None
+    join_with: int | None
+    by: str
+    at: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Learned:
+    """What came of learning from all corrections."""
+
+    version: Version
+    held_out: HeldOut
+    in_force: bool
+    why_not: str
+
+
+def correct(
+    reps_path: Path,
+    asked: Asked,
+    *,
+    clip_path: Path | None,
+    cache_dir: Path,
+) -> Correction:
+    """Make a correction and keep it.
+
+    Parameters
+    ----------
+    reps_path
+        ``reps.json`` of an analysis.
+    asked
+        What is so.
+    clip_path
+        The film; None = the landmarks that the analysis kept are enough.
+    cache_dir
+        Where they are kept.
+
+    Raises
+    ------
+    CrossemetryError
+        The results or the film cannot be used, or the correction cannot be meant.
+    """
+    head, reps = read_reps(reps_path)
+    moments = _moments(head, reps_path, clip_path, cache_dir)
+    correction = corrected(moments, reps, asked)
+    made_folder(FOLDER)
+    with locked(corrections_path()):
+        save_corrections(load_corrections().with_one(correction, anchors_of(moments)))
+    return correction
+
+
+def corrected(moments: Moments, reps: Sequence[FoundRep], asked: Asked) -> Correction:
+    """Make a correction of what a person says; raises `CorrectionError`."""
+    base = move_classifier()
+    rep = _one(reps, asked.rep)
+    label = class_of(asked.move or rep.move)
+    windows_s: tuple[Window, ...] = (rep.window_s,)
+    kind: Kind
+    if asked.split_at_s is not None:
+        start_s, stop_s = rep.window_s
+        at_s = asked.split_at_s
+        if not start_s + SHORTEST_PART_S <= at_s <= stop_s - SHORTEST_PART_S:
+            raise CorrectionError(
+                f"{at_s:g} s does not split rep {rep.index}, {start_s:.1f} to {stop_s:.1f} s.",
+                what_to_do="Give a time within it, in seconds from the start of the clip.",
+            )
+        kind, windows_s = "split", ((start_s, at_s), (at_s, stop_s))
+        lessons = tuple(relabelled(moments, window_s, label, base) for window_s in windows_s)
+    elif asked.join_with is not None:
+        other = _one(reps, asked.join_with)
+        if other.index == rep.index:
+            raise CorrectionError(
+                f"Rep {rep.index} cannot be joined with itself.", what_to_do="Name another one."
+            )
+        kind, windows_s = "joined", (rep.window_s, other.window_s)
+        lessons = joined(moments, windows_s, label, base)
+    elif label == NOT_A_REP:
+        kind, lessons = "dismissed", (dismissed(moments, rep.window_s, base),)
+    else:
+        kind = "confirmed" if label == class_of(rep.move) else "relabelled"
+        lessons = (relabelled(moments, rep.window_s, label, base),)
+    return Correction(
+        kind=kind, was=rep.move, label=label, windows_s=windows_s, lessons=lessons,
+        clip=moments.clip, by=asked.by, at=asked.at,
+    )  # fmt: skip
+
+
+def retrain(*, by: str, at: str, anyway: bool) -> Learned:
+    """Learn from all corrections, and put that in force if it is not worse.
+
+    Parameters
+    ----------
+    by, at
+        Who asks for it, and when.
+    anyway
+        Whether to put it in force even so.
+
+    Raises
+    ------
+    CorrectionError
+        There are no corrections, or their file cannot be used.
+    """
+    corrections = load_corrections()
+    if not corrections.made:
+        raise CorrectionError(
+            "There are no corrections to learn from.",
+            what_to_do="Make some: crossemetry corrections add --help.",
+        )
+    base, lessons, held = move_classifier(), corrections.lessons, corrections.held
+    result = hold_out(base, lessons, held)
+    layer = fit_layer(base, lessons, held)
+    why_not = _why_not(result)
+    made_folder(FOLDER)
+    with locked(corrections_path()):
+        versions = load_versions()
+        version = Version(
+            number=max((one.number for one in versions.learned), default=0) + 1,
+            at=at,
+            by=by,
+            n_corrections=len(corrections.made),
+            n_films=result.n_films,
+            n=result.n,
+            right_before=result.right_before,
+            right_after=result.right_after,
+        )
+        in_force = anyway or not why_not
+        keep_version(version, layer, put_in_force=in_force)
+    return Learned(version=version, held_out=result, in_force=in_force, why_not=why_not)
+
+
+def read_reps(path: Path) -> tuple[dict[str, Any], list[FoundRep]]:
+    """Read what an analysis said of a clip, and its reps.
+
+    Raises
+    ------
+    CorrectionError
+        It cannot be read, or is no such file.
+    """
+    try:
+        document = json.loads(path.read_text(encoding="utf-8"))
+        head = document["clip"]
+        reps = [
+            FoundRep(
+                index=int(rep["index"]),
+                window_s=(float(rep["start_s"]), float(rep["stop_s"])),
+                move=str(rep["move"]),
+            )
+            for rep in document["reps"]
+        ]
+        str(head["digest"]), float(head["stature_m"])
+    except (OSError, ValueError, KeyError, TypeError) as error:
+        raise CorrectionError(
+            f"{path}: not the results of an analysis.",
+            what_to_do="Give the reps.json that an analysis wrote, e.g. out/my_clip/reps.json.",
+        ) from error
+    return head, reps
+
+
+def _why_not(result: HeldOut) -> str:
+    """Say why a layer is not put in force; empty if it is."""
+    if result.n == 0:
+        return "with corrections of one film only it cannot be told whether it is better"
+    if result.right_after < result.right_before:
+        return "it names fewer of the held-out reps rightly"
+    if result.changed > MOST_CHANGED:
+        return f"it changes {result.changed:.0%} of what nobody corrected"
+    return ""
+
+
+def _one(reps: Sequence[FoundRep], index: int) -> FoundRep:
+    for rep in reps:
+        if rep.index == index:
+            return rep
+    numbers = ", ".join(str(rep.index) for rep in reps) or "none"
+    raise CorrectionError(f"There is no rep {index}.", what_to_do=f"Reps: {numbers}.")
+
+
+def _moments(
+    head: dict[str, Any], reps_path: Path, clip_path: Path | None, cache_dir: Path
+) -> Moments:
+    """See the film of the results again."""
+    hand: Hand | None = None  # without the film's side file, it is found again
+    if clip_path is None:
+        seen = _from_cache(head, reps_path, cache_dir)
+    else:
+        given = GivenSettings(stature_m=float(head["stature_m"]))
+        settings = resolve(given, read_side_file(clip_path), clip_name=clip_path.name)
+        seen = see_clip(clip_path, settings, cache_dir=cache_dir)
+        hand = settings.stick_hand
+        if seen.clip.digest != head["digest"]:
+            raise CorrectionError(
+                f"{clip_path.name}: {reps_path} is about another film.",
+                what_to_do="Give the film that was analysed.",
+            )
+    clip = seen.clip
+    motions = [
+        motion_of(person, clip.time_s, seen.scene, 0, clip.n_frames, n_draws=1)
+        for person in seen.people
+    ]
+    return moments_of(clip.digest, motions[0], motions[1] if len(motions) > 1 else None, hand)
+
+
+def _from_cache(head: dict[str, Any], reps_path: Path, cache_dir: Path) -> SeenClip:
+    """See a film by the landmarks that its analysis kept."""
+    settings = AnalysisSettings(stature_m=float(head["stature_m"]))
+    asked = {"true_fps": None, "athlete_at": None, "n_people_max": N_PEOPLE_MAX}
+    key = cache_key(str(head["digest"]), models.verify(models.bundle_path()), asked)
+    kept = TrackCache(cache_dir).load(key, Path(str(head.get("name", "film"))))
+    if kept is None:
+        raise CorrectionError(
+            f"{reps_path}: the landmarks of its film are not kept in {cache_dir}.",
+            what_to_do="Give the film by --clip, or the folder by --cache.",
+        )
+    return seen_from(*kept, settings, None, None)
