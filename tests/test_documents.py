@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
-from pipeline import loopback_server
+from pipeline import correcting, loopback_server
 from pipeline.cli import main
 from pipeline.data_folder import VARIABLE
 from pipeline.drill_store import save_drill
@@ -20,6 +20,7 @@ from pipeline.side_file import read_side_file
 from pipeline.targets import load_targets
 from tests.documents import DOCUMENTS, help_text, up_to_date
 from tests.fixtures.board_film import good_pictures
+from tests.fixtures.corrected import moments, write_reps
 from tests.fixtures.drilling import drill_of, drill_player, frame_of
 from tests.fixtures.results import write_results
 
@@ -82,6 +83,12 @@ def test_examples_of_the_help_run_as_they_stand(example, monkeypatch, tmp_path, 
         assert CliRunner().invoke(main, change.split()).exit_code == 0
     if "drills forget" in example:
         save_drill(drill_of(frame_of(drill_player())[0], name="fake_and_drop"))
+    if example.startswith("corrections "):
+        monkeypatch.setattr(correcting, "_moments", lambda *_: moments())
+        write_reps(tmp_path / "out" / "my_clip" / "reps.json")
+        first = ["add out/my_clip/reps.json --rep 1 --by me", "retrain --anyway --by me"]
+        for change in first[: {"retrain": 1, "undo": 2}.get(example.split()[1], 0)]:
+            assert CliRunner().invoke(main, ["corrections", *change.split()]).exit_code == 0
     if "out/good" in example:
         write_results(
             tmp_path / "out" / "good", [{"step_back_m": 0.6 + 0.01 * i} for i in range(10)]
