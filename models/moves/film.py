@@ -210,8 +210,8 @@ def _defender(
             continue
         key, before = (int(np.clip(s * RATE_HZ, 0, n - 1)) for s in (rep.key_s, rep.key_s - 0.5))
         way = hips[key] - hips[before]
-        far = np.linalg.norm(way)
-        way = way / far if far > 0.1 else chance.normal(0.0, 1.0, 2)
+        moved_m = float(np.linalg.norm(way))
+        way = way / moved_m if moved_m > 0.1 else chance.normal(0.0, 1.0, 2)
         near, far = (0.38, 0.95) if rep.label == "close_gap_dodge" else (0.5, 1.7)
         gap = chance.uniform(near, far) * stature_m
         aside = chance.normal(0.0, 0.10) * np.array([-way[1], way[0]]) * stature_m

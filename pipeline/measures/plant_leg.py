@@ -16,7 +16,7 @@ SQUARE_DEG = 30.0
 more than this: turned further, a bent knee looks like one that drifts in."""
 
 KNEE_IN_SPREAD_DEG, LEAN_SPREAD_DEG = 5.0, 5.0
-"""Standard deviations by what a single camera cannot tell of the frontal plane; set so that
+"""Standard deviations by what a single camera cannot tell of a knee and a trunk; set so that
 intervals hold the truth on rendered clips."""
 
 
@@ -26,9 +26,10 @@ def knee_in(view: RepView) -> Reading:
     The frontal plane projection angle [1]_: hip, knee and ankle seen in the frontal plane, 180 deg
     less the angle at the knee, with a plus where the knee lies on the inner side of the line from
     hip to ankle (valgus), a minus where it lies on the outer side. Read where the knee is bent most
-    after the contact. The frontal plane is that of the pelvis: the line of the hips, and plumb.
+    after the contact.
 
-    Only where the camera looks at the pelvis from the front or from behind. It does not tell turns
+    It is an angle in the picture, as it is in the source: only where the camera looks at the pelvis
+    from the front or from behind the picture shows the frontal plane. It does not tell turns
     of the thigh and the shank from a knee that gives way, and is no diagnosis.
 
     References
@@ -39,8 +40,7 @@ def knee_in(view: RepView) -> Reading:
     """
     side = planting_side(view)
     instant = _deepest(view, side)
-    toward_plant = _toward_plant_leg(view, side, instant)
-    _require_square(view, toward_plant[0], instant)
+    toward_plant = _across_view(view, _toward_plant_leg(view, side, instant)[0], instant)
     hip, knee, ankle = (
         _in_frontal_plane(
             sample(view.athlete.joint(f"{side}_{part}"), view.athlete.time_s, instant),
@@ -113,11 +113,17 @@ def _in_frontal_plane(points_m: FloatArray, toward_plant: FloatArray) -> FloatAr
     return np.stack([sideways, points_m[:, 2]], axis=-1)
 
 
-def _require_square(view: RepView, toward_plant: FloatArray, instant: FloatArray) -> None:
-    """Raise `NotMeasured` unless the camera, over the origin, looks square at the frontal plane."""
-    hips = sample(view.athlete.middle("hip"), view.athlete.time_s, instant)[0, :2]
-    if np.isnan(hips).any() or np.isnan(toward_plant).any():
+def _across_view(view: RepView, toward_plant: FloatArray, instant: FloatArray) -> FloatArray:
+    """(n_draws, 2) unit direction across the view, towards the side of the plant leg.
+
+    The camera is over the origin of the field. Raises `NotMeasured` unless it looks square at the
+    pelvis.
+    """
+    hips = sample(view.athlete.middle("hip"), view.athlete.time_s, instant)[:, :2]
+    if np.isnan(hips[0]).any() or np.isnan(toward_plant).any():
         raise NotMeasured("the hips were hidden at the plant")
-    sight = hips / max(float(np.linalg.norm(hips)), 1e-9)
-    if abs(float(sight @ toward_plant)) > np.sin(np.radians(SQUARE_DEG)):
+    sight = hips / np.maximum(np.linalg.norm(hips, axis=-1, keepdims=True), 1e-9)
+    if abs(float(sight[0] @ toward_plant)) > np.sin(np.radians(SQUARE_DEG)):
         raise NotMeasured("the camera did not see the cut from the front or from behind")
+    across = np.stack([-sight[:, 1], sight[:, 0]], axis=-1)
+    return np.asarray(across * np.sign(float(across[0] @ toward_plant)))

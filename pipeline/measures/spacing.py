@@ -27,6 +27,11 @@ VELOCITY_SPREAD_MPS = np.array([0.15, 0.4])
 """Standard deviation of a velocity of the hips across the view and in depth; set so that intervals
 hold the truth on rendered clips."""
 
+RUN_AT_DEFENDER = "close_gap_dodge"
+WIDE_STANCE_SPREAD_M = 0.1
+"""Standard deviation of a cushion by the wide plant of every other dodge: a foot far in front of or
+behind the body is poorly placed in depth. Set in the same way."""
+
 GAP_SPREAD_M = 0.06
 """Standard deviation of a gap between two trunks by their shape; set in the same way."""
 
@@ -46,7 +51,10 @@ def cushion(view: RepView) -> Reading:
 
 def _cushion_m(view: RepView) -> FloatArray:
     own, other = _mid_feet_m(view)
-    return np.asarray(np.linalg.norm(own - other, axis=-1))
+    apart = np.linalg.norm(own - other, axis=-1)
+    if view.rep.move != RUN_AT_DEFENDER:
+        apart[1:] += WIDE_STANCE_SPREAD_M * view.own_noise((apart.size - 1,))
+    return np.asarray(apart)
 
 
 def _mid_feet_m(view: RepView) -> tuple[FloatArray, FloatArray]:

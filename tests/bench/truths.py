@@ -73,7 +73,11 @@ def _plant_leg(truth: Truth, rep: Truth) -> dict[str, float]:
     side = _side(truth, "front_knee_at_plant_deg", plant_s, rep)
     other = "left" if side == "right" else "right"
 
-    def seen(instant_s: float) -> dict[str, Any]:
+    def sight_at(middle_m: Any) -> Any:
+        sight = middle_m - np.asarray(truth["camera"]["position_field_m"])[:2]
+        return sight / np.linalg.norm(sight)
+
+    def seen(instant_s: float, *, in_picture: bool) -> dict[str, Any]:
         names = (
             *(f"{side}_{part}" for part in ("hip", "knee", "ankle", "shoulder")),
             f"{other}_hip", f"{other}_shoulder",
@@ -81,14 +85,19 @@ def _plant_leg(truth: Truth, rep: Truth) -> dict[str, float]:
         joints = {name: _joint_m(truth, name, instant_s) for name in names}
         line = (joints[f"{side}_hip"] - joints[f"{other}_hip"])[:2]
         outward = line / np.linalg.norm(line)
+        sight = sight_at(joints[f"{side}_hip"][:2])
+        square = abs(float(sight @ outward)) < SQUARE
+        if in_picture:
+            across = np.array([-sight[1], sight[0]])
+            outward = across * np.sign(across @ outward)
         return {
             name: np.array([joint[:2] @ outward, joint[2]]) for name, joint in joints.items()
-        } | {"outward": outward, "middle": joints[f"{side}_hip"][:2]}
+        } | {"square": square}
 
     def middle(points: dict[str, Any], part: str) -> Any:
         return 0.5 * (points[f"{side}_{part}"] + points[f"{other}_{part}"])
 
-    at_plant = seen(plant_s)
+    at_plant = seen(plant_s, in_picture=False)
     trunk = middle(at_plant, "shoulder") - middle(at_plant, "hip")
     found = {"trunk_over_plant_deg": float(np.degrees(np.arctan2(*trunk)))}
     instants_s = np.linspace(plant_s, plant_s + BENDS_WITHIN_S, 26)
@@ -96,9 +105,8 @@ def _plant_leg(truth: Truth, rep: Truth) -> dict[str, float]:
         _included_deg(*(_joint_m(truth, f"{side}_{part}", t) for part in ("hip", "knee", "ankle")))
         for t in instants_s
     ]
-    deepest = seen(float(instants_s[int(np.argmin(bends))]))
-    sight = deepest["middle"] - np.asarray(truth["camera"]["position_field_m"])[:2]
-    if abs(sight @ deepest["outward"]) < SQUARE * np.linalg.norm(sight):
+    deepest = seen(float(instants_s[int(np.argmin(bends))]), in_picture=True)
+    if deepest["square"]:
         shank = deepest[f"{side}_knee"] - deepest[f"{side}_ankle"]
         thigh = deepest[f"{side}_hip"] - deepest[f"{side}_knee"]
         outwards = [np.degrees(np.arctan2(*part)) for part in (thigh, shank)]

@@ -5,7 +5,7 @@ import pytest
 
 from pipeline.measures import dodging, spacing
 from pipeline.measures.view import NotMeasured
-from pipeline.types import Motion
+from pipeline.types import JOINTS, Motion
 from tests.fixtures.dodgers import (
     CUT_DEG,
     DODGE_S,
@@ -27,6 +27,10 @@ from tests.fixtures.views import motion_from, view_of
 TIME_S = frames_s(5.0)
 CONTACT_S = {"dodge_start": DODGE_S, "plant": DODGE_S}
 ROLL_EVENTS_S = CONTACT_S | {"roll_end": DODGE_S + ROLL_S}
+SWAPPED = [
+    JOINTS.index(name.replace("left", "?").replace("right", "left").replace("?", "right"))
+    for name in JOINTS
+]
 HITCH_EVENTS_S = CONTACT_S | {"slowest": SLOWEST_S}
 
 
@@ -77,14 +81,40 @@ def test_the_cut_is_as_unsure_as_the_direction_of_the_hips():
     assert 2.0 < spread < wider
 
 
+def jab(turn_deg=-90.0, scale=1.0, mirror=False):
+    """View of the splitter who runs towards the camera at 9 m; the whole scene may be turned."""
+    motion = splitter(TIME_S).motion(3)
+    joints_m, contact = motion.joints_m[0] - [2.0, 9.0, 0.0], motion.contact
+    if mirror:
+        joints_m, contact = joints_m[:, SWAPPED] * [1.0, -1.0, 1.0], contact[:, ::-1]
+    towards = np.array([[0.0, -1.0, 0.0], [1.0, 0.0, 0.0], [0.0, 0.0, 1.0]])
+    angle = np.radians(turn_deg + 90.0)
+    turn = np.array(
+        [[np.cos(angle), -np.sin(angle), 0], [np.sin(angle), np.cos(angle), 0], [0, 0, 1]]
+    )
+    joints_m = scale * (joints_m @ towards + [0.0, 9.0, 0.0]) @ turn.T
+    return view_of(motion_from(TIME_S, joints_m, contact=contact), CONTACT_S, move="split_dodge")
+
+
 def test_the_jab_is_as_wide_as_the_foot_is_off_the_hips_across_the_run():
-    player = splitter(TIME_S)
-    reading = dodging.jab_width(dodge(player))
-    signals, plant = player.signals(), round(60 * DODGE_S)
-    # He runs along x. The foot is set down where the stance will be, so less wide than the jab.
+    reading = dodging.jab_width(jab())
+    signals, plant = splitter(TIME_S).signals(), round(60 * DODGE_S)
+    # The foot is set down where the stance will be, so less wide than the jab alone.
     expected_m = signals.hips_m[plant, 1] - signals.foot_m[plant, 1, 1]
     assert JAB_M < reading.values[0] == pytest.approx(expected_m, abs=0.01)
     assert (reading.ends_m[:, 2] == 0.0).all()
+
+
+@pytest.mark.parametrize(("turn_deg", "scale", "mirror"), [(30, 1, 0), (0, 0.7, 0), (-90, 1, 1)])
+def test_the_jab_keeps_in_the_mirror_and_when_all_turns_about_the_camera(turn_deg, scale, mirror):
+    expected = scale * dodging.jab_width(jab()).values[0]
+    changed = dodging.jab_width(jab(turn_deg, scale, bool(mirror)))
+    assert changed.values[0] == pytest.approx(expected, rel=1e-6)
+
+
+def test_a_jab_along_the_sight_is_a_reason():
+    with pytest.raises(NotMeasured, match="towards the camera or away"):
+        dodging.jab_width(dodge(splitter(TIME_S)))
 
 
 def test_no_jab_without_a_run():

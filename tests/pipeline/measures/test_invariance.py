@@ -59,8 +59,8 @@ PLAYERS = {
     "roll_dodge": (roller(frames_s(4.0), 0.1), guard(frames_s(4.0))),
     "hesitation_dodge": (hesitator(frames_s(4.0)), guard(frames_s(4.0))),
 }
-FROM_THE_FRONT = {"knee_in_deg"}
-"""Measured only where the camera faces the move: held in ``test_plant_leg``."""
+FROM_THE_FRONT = {"knee_in_deg", "jab_width_m"}
+"""Only where the camera faces the move: held in ``test_plant_leg`` and ``test_dodging``."""
 GOAL_M = np.array([[-0.9, 0.5], [0.9, 0.5]])
 EVENTS_S: Mapping[str, Mapping[str, float]] = {
     "high_to_low_shot": {"hands_high": 1.5, "release": 2.0},
