@@ -44,6 +44,7 @@ ORDER = [
     "models.moves.passes",
     "models.moves.dodging",
     "models.moves.resting",
+    "models.moves.altered",
     "models.moves.strange",
     "models.moves.seeing",
     "models.moves.film",

@@ -119,7 +119,7 @@ def simulate_film(
     """
     style, build = draw_style(chance), draw_build(chance)
     if labels is None:
-        shares = np.array([1.0] * len(TAUGHT) + [3.0])
+        shares = np.array([1.0] * len(TAUGHT) + [4.0])
         labels = list(chance.choice([*TAUGHT, OTHER], n_reps, p=shares / shares.sum()))
     scripts: list[Script] = []
     crowded = chance.random() < 0.3
@@ -210,10 +210,10 @@ def _defender(
             continue
         key, before = (int(np.clip(s * RATE_HZ, 0, n - 1)) for s in (rep.key_s, rep.key_s - 0.5))
         way = hips[key] - hips[before]
-        moved_m = float(np.linalg.norm(way))
-        way = way / moved_m if moved_m > 0.1 else chance.normal(0.0, 1.0, 2)
-        near, far = (0.38, 0.95) if rep.label == "close_gap_dodge" else (0.5, 1.7)
-        gap = chance.uniform(near, far) * stature_m
+        far = np.linalg.norm(way)
+        way = way / far if far > 0.1 else chance.normal(0.0, 1.0, 2)
+        least, most = (0.38, 0.95) if rep.label == "close_gap_dodge" else (0.5, 1.7)
+        gap = float(chance.uniform(least, most)) * stature_m
         aside = chance.normal(0.0, 0.10) * np.array([-way[1], way[0]]) * stature_m
         if rep.label in ("angle_cut_dodge", OTHER):  # he is run across, not run at
             turn = chance.choice([-1.0, 1.0]) * chance.uniform(0.4, 1.6)

@@ -3,12 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 
 import numpy as np
 
-from models.moves import dodging, passes, shots
-from models.moves.script import CHEST, GO, HANDS, HEAD, HIP, LEAN, OTHER, TWIST, Script
+from models.moves.altered import (
+    across_the_face,
+    corrupted,
+    curled,
+    jump_shot,
+    mixed,
+    over_the_top,
+    rocker,
+)
+from models.moves.script import OTHER, Script
 from models.moves.style import Style
 from models.moves.writing import Writer
 from pipeline.types import FloatArray
@@ -146,88 +153,6 @@ def rhythm(style: Style, chance: np.random.Generator) -> Script:
     return _ends(write, start_s, stop_s)
 
 
-def over_the_top(style: Style, chance: np.random.Generator) -> Script:
-    """Write a run past with the stick lifted over the defender's head by one arm."""
-    script = _dodge_base(style, chance)
-    write = Writer(style, chance)
-    weak_to = np.array(
-        [write.between(0.0, 0.2), write.between(0.1, 0.3), write.between(0.45, 0.68)]
-    )
-    write.carry(-0.5)
-    write.hold(-0.1, np.array([0.1, -0.1, 0.55]), np.array([0.15, 0.15, 0.25]))
-    write.hold(0.2, weak_to, np.array([0.2, 0.2, write.between(-0.1, 0.3)]))
-    write.carry(0.7, weak=write.often(0.3))
-    return _other_hands(script, write)
-
-
-def across_the_face(style: Style, chance: np.random.Generator) -> Script:
-    """Write a run past with the stick pulled across the face and back, no change of hands."""
-    script = _dodge_base(style, chance)
-    write = Writer(style, chance)
-    write.carry(-0.45)
-    write.hold(-0.1, np.array([write.between(0.1, 0.25), -0.05, write.between(0.3, 0.5)]),
-               np.array([0.1, 0.05, 0.1]))  # fmt: skip
-    write.hold(0.15, np.array([write.between(0.05, 0.2), write.between(0.12, 0.3),
-                               write.between(0.25, 0.5)]), np.array([0.1, 0.0, 0.05]))  # fmt: skip
-    write.carry(0.55)
-    return _other_hands(script, write)
-
-
-def _dodge_base(style: Style, chance: np.random.Generator) -> Script:
-    kinds = (dodging.close_gap_dodge, dodging.angle_cut_dodge, dodging.hesitation_dodge)
-    return kinds[int(chance.integers(len(kinds)))](style, chance)
-
-
-def _other_hands(script: Script, write: Writer) -> Script:
-    from models.moves.script import curve, grid_s
-
-    controls = script.controls.copy()
-    controls[:, HANDS] = curve(grid_s(script.duration_s) - script.key_s, write.hands)[
-        : len(controls)
-    ]
-    return replace(script, controls=controls, label=OTHER)
-
-
-def rocker(style: Style, chance: np.random.Generator) -> Script:
-    """Write a roll that is only begun, and then turned back."""
-    script = dodging.hesitation_dodge(style, chance)
-    write = Writer(style, chance)
-    turned = write.sign() * write.between(0.9, 2.4)
-    write.chest += [
-        (-0.6, 0.0),
-        (write.between(-0.2, 0.0), turned),
-        (write.between(0.1, 0.3), turned),
-        (write.between(0.5, 0.8), 0.0),
-    ]
-    from models.moves.script import curve, grid_s
-
-    controls = script.controls.copy()
-    rows_s = grid_s(script.duration_s)[: len(controls)] - script.key_s
-    controls[:, CHEST] += curve(rows_s, write.chest)[:, 0]
-    return replace(script, controls=controls, label=OTHER)
-
-
-def curled(style: Style, chance: np.random.Generator) -> Script:
-    """Write a run away from the goal that curls round, and a shot off the turn."""
-    script = shots.on_the_run_shot(style, chance)
-    write = Writer(style, chance)
-    from models.moves.script import curve, grid_s
-
-    rows_s = grid_s(script.duration_s)[: len(script.controls)] - script.key_s
-    turned = write.sign() * write.between(1.8, 4.5)
-    curl = curve(rows_s, [(-write.between(0.7, 1.3), -turned), (write.between(-0.2, 0.2), 0.0)])[
-        :, 0
-    ]
-    controls = script.controls.copy()
-    cosine, sine = np.cos(curl), np.sin(curl)
-    forward, left = script.controls[:, GO].T
-    controls[:, 0], controls[:, 1] = cosine * forward - sine * left, sine * forward + cosine * left
-    controls[:, CHEST] += curl
-    if write.often(0.3):
-        controls[:, HIP] += write.between(0.05, 0.15) * np.exp(-0.5 * (rows_s / 0.18) ** 2)
-    return replace(script, controls=controls, label=OTHER)
-
-
 def bulled(style: Style, chance: np.random.Generator) -> Script:
     """Write a run straight into the defender with the shoulder, no change of way."""
     write = Writer(style, chance)
@@ -252,42 +177,8 @@ def bulled(style: Style, chance: np.random.Generator) -> Script:
     return _ends(write, start_s, stop_s)
 
 
-def jump_shot(style: Style, chance: np.random.Generator) -> Script:
-    """Write a throw in the air."""
-    kinds = (shots.step_down_shot, shots.on_the_run_shot, shots.high_to_low_shot)
-    script = kinds[int(chance.integers(len(kinds)))](style, chance)
-    write = Writer(style, chance)
-    rows_s = np.arange(len(script.controls)) / 60.0 - script.key_s
-    controls = script.controls.copy()
-    lift = write.between(0.10, 0.22) * np.exp(
-        -0.5 * ((rows_s + 0.03) / write.between(0.12, 0.2)) ** 2
-    )
-    dip = write.between(0.04, 0.1) * np.exp(-0.5 * ((rows_s + 0.42) / 0.12) ** 2)
-    controls[:, HIP] += lift - dip
-    return replace(script, controls=controls, label=OTHER)
-
-
-def mixed(style: Style, chance: np.random.Generator) -> Script:
-    """Write the legs of one move and the hands of another one, which is neither."""
-    dodge = DODGES[int(chance.integers(len(DODGES)))](style, chance)
-    throw = THROWS[int(chance.integers(len(THROWS)))](style, chance)
-    shift = round((dodge.key_s - throw.key_s + chance.uniform(-0.3, 0.45)) * 60)
-    rows = np.clip(np.arange(len(dodge.controls)) - shift, 0, len(throw.controls) - 1)
-    controls = dodge.controls.copy()
-    controls[:, HANDS] = throw.controls[rows][:, HANDS]
-    controls[:, HEAD] = throw.controls[rows][:, HEAD]
-    controls[:, LEAN] += 0.5 * throw.controls[rows][:, LEAN]
-    controls[:, TWIST] = throw.controls[rows][:, TWIST]
-    return replace(dodge, controls=controls, label=OTHER)
-
-
-DODGES = (dodging.split_dodge, dodging.angle_cut_dodge, dodging.roll_dodge,
-          dodging.hesitation_dodge)  # fmt: skip
-THROWS = (shots.high_to_low_shot, shots.low_to_high_shot, shots.step_down_shot,
-          passes.throwback_pass)  # fmt: skip
-
 STRANGE: tuple[tuple[Callable[[Style, np.random.Generator], Script], float], ...] = (
     (odd_throw, 4.0), (odd_dodge, 3.0), (rhythm, 2.0), (over_the_top, 1.0), (across_the_face, 1.0),
-    (rocker, 1.0), (bulled, 1.0), (curled, 1.0), (jump_shot, 1.0), (mixed, 1.5),
+    (rocker, 1.0), (bulled, 1.0), (curled, 1.0), (jump_shot, 1.0), (mixed, 1.5), (corrupted, 5.0),
 )  # fmt: skip
 """Reps of moves that are not taught, and how often."""
