@@ -26,6 +26,9 @@ SEEN_AGAIN = 1.15
 """A stretch that is like a rep already found in the same film may be this much less like the
 examples: the same body before the same camera."""
 
+MOST_AGAIN = 6
+"""So many of the surest finds of a film are looked for again."""
+
 OVERLAP = 0.4
 """Two finds that share more than this of the shorter one are one rep."""
 
@@ -142,7 +145,7 @@ def find_drill(drill: Drill, track: MotionTrack, mirror: MotionTrack) -> list[Fo
         sides = {"same": track, "mirrored": mirror}
         again = [
             Example(values=sides[side].values[stretch.start : stretch.stop])
-            for stretch, side in taken
+            for stretch, side in taken[:MOST_AGAIN]
         ]
         more = [
             (replace(stretch, distance=distance), side)
