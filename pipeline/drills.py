@@ -8,10 +8,10 @@ from typing import Literal
 
 import numpy as np
 
-from pipeline.drill_examples import Example, carried_sample, nearest_other
+from pipeline.drill_examples import Example, agreement, carried_sample, nearest_other, weighed
 from pipeline.motion_track import MotionTrack
 from pipeline.spotting import Stretch, distance_between, stretches
-from pipeline.types import Hand
+from pipeline.types import FloatArray, Hand
 
 SHARE_OF_OTHER = 0.85
 LEAST_REACH, GREATEST_REACH = 0.72, 0.93
@@ -25,6 +25,9 @@ SAME_AS_EXAMPLE = 1.15
 SEEN_AGAIN = 1.15
 """A stretch that is like a rep already found in the same film may be this much less like the
 examples: the same body before the same camera."""
+
+MOST_AGAIN = 6
+"""So many of the surest finds of a film are looked for again."""
 
 OVERLAP = 0.4
 """Two finds that share more than this of the shorter one are one rep."""
@@ -105,11 +108,13 @@ def reach_of(
     -------
     float
     """
+    factors = agreement(examples)
+    examples = weighed(examples, factors)
     within = min(SAME_AS_EXAMPLE * max(nearest_other(examples)), LEAST_REACH)
     others = [
         stretch.distance
         for film in films
-        for stretch, _ in _both_sides(examples, *film)
+        for stretch, _ in _both_sides(examples, *(_weighed(side, factors) for side in film))
         if stretch.distance > within
     ]
     bound = SHARE_OF_OTHER * min(others, default=GREATEST_REACH / SHARE_OF_OTHER)
@@ -131,13 +136,16 @@ def find_drill(drill: Drill, track: MotionTrack, mirror: MotionTrack) -> list[Fo
     list of Found
         In the order of the clip.
     """
-    examples = list(drill.examples)
+    factors = agreement(drill.examples)
+    examples = weighed(drill.examples, factors)
+    whole = {"same": track, "mirrored": mirror}
+    track, mirror = (_weighed(side, factors) for side in (track, mirror))
     taken = _apart(_within(_both_sides(examples, track, mirror), drill.reach))
     if taken:
         sides = {"same": track, "mirrored": mirror}
         again = [
             Example(values=sides[side].values[stretch.start : stretch.stop])
-            for stretch, side in taken
+            for stretch, side in taken[:MOST_AGAIN]
         ]
         more = [
             (replace(stretch, distance=distance), side)
@@ -152,7 +160,7 @@ def find_drill(drill: Drill, track: MotionTrack, mirror: MotionTrack) -> list[Fo
             stop_s=float(track.time_s[stretch.stop - 1]),
             distance=stretch.distance,
             side=side,
-            events_s=_events_s(drill, track if side == "same" else mirror, stretch),
+            events_s=_events_s(drill, whole[side], stretch),
         )
         for stretch, side in taken
     ]
@@ -172,6 +180,10 @@ def _both_sides(
     ]
     found += [(stretch, "mirrored") for stretch in stretches(values, mirror.values, mirror.known)]
     return sorted(found, key=lambda one: one[0].distance)
+
+
+def _weighed(track: MotionTrack, factors: FloatArray) -> MotionTrack:
+    return replace(track, values=track.values * factors)
 
 
 def _within(found: Sequence[_Sided], reach: float) -> list[_Sided]:

@@ -66,24 +66,23 @@ class MotionTrack:
     known: BoolArray
 
 
-def _columns() -> tuple[tuple[str, ...], FloatArray]:
-    """Names of the columns, and what each is multiplied by."""
+def _columns() -> tuple[tuple[str, ...], FloatArray, FloatArray]:
+    """Names of the columns, the share of each in the squared distance, and what it is times."""
     names = [f"{part}_up" for part in _PARTS for _ in _SIDES]
     names += [f"{part}_{way}" for part in ("elbow", "hand") for way in ("forward", "left")
               for _ in _SIDES]  # fmt: skip
     names += [f"{part}_rising" for part in ("hand", "ankle") for _ in _SIDES]
     names += ["hip_up", "pace_forward", "pace_left", "push_forward", "push_left", "turn"]
     total = sum(weight for weight, _ in _WEIGHTS.values())
-    factors = []
-    for name in names:
-        weight, spread = _WEIGHTS[name]
-        factors.append(np.sqrt(weight / total / names.count(name)) / spread)
-    return tuple(names), np.array(factors)
+    shares = np.array([_WEIGHTS[name][0] / total / names.count(name) for name in names])
+    spreads = np.array([_WEIGHTS[name][1] for name in names])
+    return tuple(names), shares, np.sqrt(shares) / spreads
 
 
-COLUMNS, _FACTORS = _columns()
+COLUMNS, SHARES, _FACTORS = _columns()
 N_COLUMNS = len(COLUMNS)
-"""A pair of columns of the same name is left and right."""
+"""A pair of columns of the same name is left and right. Two unrelated moments differ in a column by
+twice its share on the average, squared."""
 
 
 def motion_track(frame: BodyFrame) -> MotionTrack:

@@ -190,6 +190,10 @@ def _told(taught: Taught) -> list[str]:
     n = len(drill.examples)
     lines = [f"{drill.name}: taught from {n} reps; {taught.again} of them found again in the clip."]
     lines += [
+        f"  not like the others: {start_s:g} to {stop_s:g} s. Are these its times?"
+        for start_s, stop_s in taught.unlike
+    ]
+    lines += [
         f"  also found: {rep.start_s:.1f} to {rep.stop_s:.1f} s. If that is a rep too, add it to "
         "--reps."
         for rep in taught.elsewhere

@@ -13,7 +13,6 @@ from pipeline.body_frame import body_frame, mirrored
 from pipeline.drill_examples import event_disagreement_s, examples_from, nearest_other
 from pipeline.drill_reps import carried_events, find_drill_reps
 from pipeline.drills import Drill, reach_of
-from pipeline.errors import DrillError
 from pipeline.marked_drill import Marked, check_marked, check_seen
 from pipeline.measures.table import MEASURES, measures_of
 from pipeline.measuring import measure_rep, measure_reps
@@ -26,7 +25,8 @@ from pipeline.signals import Signals, signals_of, top_hand
 from pipeline.types import Hand, Rep
 
 ODD_ONE_OUT = 1.1
-"""An example this far from all others is as far off as any other stretch of a film."""
+"""An example this far from all others is about as far off as any other stretch of a film: a slip of
+the pen, or the drill done otherwise, such as round the other side."""
 
 MEASURED_IN = 0.5
 """A measure applies to a drill if it can be had in at least this share of its examples."""
@@ -44,11 +44,14 @@ class Taught:
         How many of the examples it finds again.
     elsewhere
         Reps that it finds beside them.
+    unlike
+        Windows of examples that are not like the others.
     """
 
     drill: Drill
     again: int
     elsewhere: tuple[Rep, ...]
+    unlike: tuple[tuple[float, float], ...] = ()
 
 
 def teach_from_clip(
@@ -125,13 +128,7 @@ def teach_from(
     check_seen(marked, film[0], clip.path.name)
     examples = examples_from(film, marked.windows_s, marked.events_s, digest=clip.digest)
     apart = nearest_other(examples)
-    odd = int(np.argmax(apart))
-    if apart[odd] > ODD_ONE_OUT:
-        start_s, stop_s = marked.windows_s[odd]
-        raise DrillError(
-            f"{clip.path.name}: the rep from {start_s:g} to {stop_s:g} s is not like the others.",
-            what_to_do="Mark reps of one drill, each from where it starts to where it ends.",
-        )
+    unlike = tuple(w for w, far in zip(marked.windows_s, apart, strict=True) if far > ODD_ONE_OUT)
     drill = Drill(
         name=name,
         examples=examples,
@@ -145,7 +142,9 @@ def teach_from(
     drill = replace(drill, measures=_measures(drill, marked, seen, athlete))
     found = find_drill_reps(drill, frame, athlete, defender, told_hand)
     elsewhere = tuple(rep for rep in found if not _among(rep, marked.windows_s))
-    return Taught(drill=drill, again=len(found) - len(elsewhere), elsewhere=elsewhere)
+    return Taught(
+        drill=drill, again=len(found) - len(elsewhere), elsewhere=elsewhere, unlike=unlike
+    )
 
 
 def _measures(drill: Drill, marked: Marked, seen: SeenClip, athlete: Signals) -> tuple[str, ...]:

@@ -9,9 +9,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipeline.body_frame import mirrored
-from pipeline.drill_examples import event_disagreement_s, examples_from, nearest_other
+from pipeline.drill_examples import (
+    agreement,
+    event_disagreement_s,
+    examples_from,
+    nearest_other,
+)
 from pipeline.drills import find_drill
-from pipeline.motion_track import RATE_HZ
+from pipeline.motion_track import COLUMNS, RATE_HZ, SHARES
 from tests.fixtures.drilling import (
     BEFORE_S,
     RELEASES_S,
@@ -110,6 +115,21 @@ def test_events_marked_further_apart_are_less_sure():
     ]
     assert event_disagreement_s(moved, "release") > 2 * event_disagreement_s(examples, "release")
     assert event_disagreement_s(examples, "release") < 0.05
+
+
+def test_what_the_examples_disagree_on_counts_less():
+    shaken = []
+    columns = [i for i, name in enumerate(COLUMNS) if name == "turn"]
+    for number, example in enumerate(DRILL.examples):
+        values = example.values.copy()
+        values[:, columns] += np.random.default_rng(number).normal(0.0, 1.0, (len(values), 1))
+        shaken.append(replace(example, values=values))
+    before, after = agreement(DRILL.examples), agreement(shaken)
+    assert (after[columns] < 0.5 * before[columns]).all()
+    for factors in (before, after):
+        assert np.sum(factors**2 * SHARES) == pytest.approx(1.0)
+        pair = [i for i, name in enumerate(COLUMNS) if name == "hand_up"]
+        assert factors[pair[0]] == factors[pair[1]]
 
 
 def test_a_clip_shorter_than_the_drill_has_none():

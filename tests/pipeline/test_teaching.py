@@ -107,12 +107,18 @@ def test_a_drill_like_a_move_has_its_events_and_measures():
         ({"events_s": {"release": (2.0, 2.1)}}, "has one already"),
         ({"events_s": {"release": (2.0, 3.5)}}, "none of the reps"),
         ({"events_s": {"release": (2.0,)}}, "in one rep only"),
-        ({"windows_s": (*WINDOWS_S[:2], (9.3, 11.1)), "events_s": {}}, "not like the others"),
     ],
 )
 def test_marks_from_which_nothing_can_be_learned_are_refused(changes, said):
     with pytest.raises(DrillError, match=said):
         taught_with(**changes)
+
+
+def test_a_mark_that_is_not_like_the_others_is_pointed_out():
+    assert taught().unlike == ()
+    still_s = (9.3, 11.1)
+    odd = taught_with(windows_s=(*WINDOWS_S[:2], still_s), events_s={})
+    assert odd.unlike == (still_s,)
 
 
 def test_reps_in_which_nobody_was_seen_are_refused():
