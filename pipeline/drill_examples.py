@@ -34,11 +34,14 @@ class Example:
         By name, the sample (between samples too) at which an event was marked.
     digest
         SHA-256 of the film it comes from.
+    turned
+        Whether it is the mirror image of what was filmed.
     """
 
     values: FloatArray
     events: Mapping[str, float] = field(default_factory=dict)
     digest: str = ""
+    turned: bool = False
 
 
 def examples_from(
@@ -72,16 +75,17 @@ def examples_from(
         start = int(np.clip(round((start_s - time_s[0]) * RATE_HZ), 0, time_s.size - 2))
         stop = int(np.clip(round((stop_s - time_s[0]) * RATE_HZ) + 1, start + 2, time_s.size))
         sides = [side.values[start:stop] for side in film]
+        turned = False
         if cut:
             same, other = (distance_between(cut[0].values, values) for values in sides)
-            sides = sides[::-1] if other < same else sides
+            turned = other < same
         events = {
             name: (instant_s - time_s[start]) * RATE_HZ
             for name, instants_s in events_s.items()
             for instant_s in instants_s
             if start_s <= instant_s <= stop_s
         }
-        cut.append(Example(values=sides[0], events=events, digest=digest))
+        cut.append(Example(values=sides[int(turned)], events=events, digest=digest, turned=turned))
     return tuple(cut)
 
 
