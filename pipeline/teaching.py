@@ -17,7 +17,7 @@ from pipeline.drill_examples import (
     nearest_other,
 )
 from pipeline.drill_reps import carried_events, find_drill_reps
-from pipeline.drills import Drill, reach_of
+from pipeline.drills import Drill, fitted
 from pipeline.marked_drill import Marked, check_marked, check_seen
 from pipeline.measures.table import MEASURES, measures_of
 from pipeline.measuring import measure_rep, measure_reps
@@ -135,11 +135,13 @@ def teach_from(
     apart = nearest_other(examples)
     unlike = tuple(w for w, far in zip(marked.windows_s, apart, strict=True) if far > ODD_ONE_OUT)
     hands = [told_hand or _hand(athlete, window_s) for window_s in marked.windows_s]
+    factors, reach = fitted(examples, [film])
     drill = Drill(
         name=name,
         examples=examples,
         hand=hand_of_examples(examples, hands),
-        reach=reach_of(examples, [film]),
+        factors=factors,
+        reach=reach,
         event_u_s={event: event_disagreement_s(examples, event) for event in marked.events_s},
         like=like,
         taught_by=taught_by,
