@@ -34,11 +34,14 @@ class Example:
         By name, the sample (between samples too) at which an event was marked.
     digest
         SHA-256 of the film it comes from.
+    turned
+        Whether it is the mirror image of what was filmed.
     """
 
     values: FloatArray
     events: Mapping[str, float] = field(default_factory=dict)
     digest: str = ""
+    turned: bool = False
 
 
 def examples_from(
@@ -72,16 +75,17 @@ def examples_from(
         start = int(np.clip(round((start_s - time_s[0]) * RATE_HZ), 0, time_s.size - 2))
         stop = int(np.clip(round((stop_s - time_s[0]) * RATE_HZ) + 1, start + 2, time_s.size))
         sides = [side.values[start:stop] for side in film]
+        turned = False
         if cut:
             same, other = (distance_between(cut[0].values, values) for values in sides)
-            sides = sides[::-1] if other < same else sides
+            turned = other < same
         events = {
             name: (instant_s - time_s[start]) * RATE_HZ
             for name, instants_s in events_s.items()
             for instant_s in instants_s
             if start_s <= instant_s <= stop_s
         }
-        cut.append(Example(values=sides[0], events=events, digest=digest))
+        cut.append(Example(values=sides[int(turned)], events=events, digest=digest, turned=turned))
     return tuple(cut)
 
 
@@ -97,38 +101,45 @@ def nearest_other(examples: Sequence[Example]) -> list[float]:
     ]
 
 
-def agreement(examples: Sequence[Example]) -> FloatArray:
+def agreement(examples: Sequence[Example], film: Sequence[FloatArray]) -> FloatArray:
     """Tell how much each column counts in a drill: what its examples disagree on counts less.
 
     A difference in a column is taken for normal, with one variance between reps of the drill and
-    another between unrelated moments; its square then counts by the difference of the inverse
-    variances, as in the logarithm of the likelihood ratio. The first variance is that between the
-    examples, raised by `OTHER_BODIES`, for they are all by one body.
+    another between them and other moments of the film; its square then counts by the difference of
+    the inverse variances, as in the logarithm of the likelihood ratio. To both, `OTHER_BODIES` is
+    added, for the examples are all by one body before one camera.
 
     Parameters
     ----------
     examples
         All of them.
+    film
+        (n, `N_COLUMNS`) each, the motions of the films that they come from.
 
     Returns
     -------
     numpy.ndarray
-        (`N_COLUMNS`,) factors for the values; left and right have the same, and unrelated moments
-        stay as far apart as they were.
+        (`N_COLUMNS`,) factors for the values; left and right have the same, and moments that differ
+        in all columns by their spread stay as far apart as they were.
     """
-    squared = np.zeros(len(COLUMNS))
+    within = np.zeros(len(COLUMNS))
     pairs = list(combinations(examples, 2))
     for one, other in pairs:
         longer = max(len(one.values), len(other.values))
         even = [v if len(v) == longer else at_tempo(v, longer) for v in (one.values, other.values)]
         path = warping_path(even[0], even[1], window=1 + round(WARP_SHARE * longer))
-        squared += np.mean((even[0][path[:, 0]] - even[1][path[:, 1]]) ** 2, axis=0) / len(pairs)
+        within += np.mean((even[0][path[:, 0]] - even[1][path[:, 1]]) ** 2, axis=0) / len(pairs)
+    inside, outside = np.concatenate([one.values for one in examples]), np.concatenate(film)
+    apart = (inside.mean(axis=0) - outside.mean(axis=0)) ** 2
+    between = apart + inside.var(axis=0) + outside.var(axis=0)
     counts = np.zeros(len(COLUMNS))
     names = np.array(COLUMNS)
     for name in dict.fromkeys(COLUMNS):
         same = names == name
-        within = min(squared[same].sum() / (2.0 * SHARES[same].sum()), 1.0) + OTHER_BODIES
-        counts[same] = max(1.0 / within - 1.0 / (1.0 + OTHER_BODIES), LEAST_COUNT)
+        usual = 2.0 * SHARES[same].sum()
+        near = within[same].sum() / usual + OTHER_BODIES
+        far = between[same].sum() / usual + OTHER_BODIES
+        counts[same] = max(1.0 / near - 1.0 / far, LEAST_COUNT)
     return np.asarray(np.sqrt(counts / np.sum(counts * SHARES)))
 
 

@@ -64,6 +64,7 @@ def save_drill(drill: Drill) -> None:
         f"example_{number}": np.asarray(example.values, dtype=np.float32)
         for number, example in enumerate(drill.examples)
     }
+    arrays["factors"] = np.asarray(drill.factors, dtype=np.float32)
     text = json.dumps(head, ensure_ascii=False, allow_nan=False).encode("utf-8")
     packed = io.BytesIO()
     np.savez_compressed(packed, head=np.frombuffer(text, dtype=np.uint8), **arrays)  # type: ignore[arg-type]
@@ -159,10 +160,14 @@ def _drill(name: str, head: Mapping[str, Any], kept: Mapping[str, Any]) -> Drill
             raise ValueError("an example that is not finite")
         events = {str(event): _finite(place) for event, place in said["events"].items()}
         examples.append(Example(values=values, events=events, digest=str(said["digest"])))
+    factors = np.asarray(kept["factors"], dtype=float)
+    if factors.shape != (len(COLUMNS),) or not (factors > 0.0).all():
+        raise ValueError("factors of another shape")
     return Drill(
         name=name,
         examples=tuple(examples),
         hand=head["hand"],
+        factors=factors,
         reach=_finite(head["reach"]),
         event_u_s={str(event): _finite(u_s) for event, u_s in head["event_u_s"].items()},
         like=head["like"],

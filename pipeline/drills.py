@@ -19,8 +19,9 @@ LEAST_REACH, GREATEST_REACH = 0.72, 0.93
 example film lies that is no rep, within these bounds. Two unrelated stretches are about 1.4 apart.
 Chosen on rendered film, where other bodies before other cameras did the same move at 0.4 to 0.9."""
 
-SAME_AS_EXAMPLE = 1.15
-"""A stretch this much further away than the examples lie from each other is another rep of them."""
+SAME_AS_EXAMPLE, SURELY_A_REP = 1.15, 0.6
+"""A stretch of the example film up to this much further away than the examples lie from each other,
+or nearer than the second, is a rep that was not marked."""
 
 SEEN_AGAIN = 1.15
 """A stretch that is like a rep already found in the same film may be this much less like the
@@ -28,6 +29,9 @@ examples: the same body before the same camera."""
 
 MOST_AGAIN = 6
 """So many of the surest finds of a film are looked for again."""
+
+LEAST_APART = 0.3
+"""Examples nearer to each other than this are as good as the same: by one body, in one minute."""
 
 OVERLAP = 0.4
 """Two finds that share more than this of the shorter one are one rep."""
@@ -45,6 +49,8 @@ class Drill:
         Three at least, all with the same hand on top: others are mirrored.
     hand
         That hand; None where it could not be told.
+    factors
+        (`N_COLUMNS`,) by which values are multiplied before they are compared.
     reach
         Greatest distance at which a stretch is a rep.
     event_u_s
@@ -60,6 +66,7 @@ class Drill:
     name: str
     examples: tuple[Example, ...]
     hand: Hand | None
+    factors: FloatArray
     reach: float
     event_u_s: Mapping[str, float] = field(default_factory=dict)
     like: str | None = None
@@ -91,34 +98,45 @@ class Found:
     events_s: Mapping[str, float] = field(default_factory=dict)
 
 
-def reach_of(
+def fitted(
     examples: Sequence[Example], films: Sequence[tuple[MotionTrack, MotionTrack]]
-) -> float:
-    """Tell up to which distance a stretch is a rep, from the films that the examples come from.
+) -> tuple[FloatArray, float]:
+    """Tell how much each column counts, and up to which distance a stretch is a rep.
 
     Parameters
     ----------
     examples
         All of them.
     films
-        The motion of each film and its mirror image. What lies further from the examples than
-        they lie from each other is no rep; how near the nearest of that comes sets the bound.
+        The motion of each film that they come from, and its mirror image. What lies further from
+        the examples than they lie from each other is no rep; how near the nearest of that comes
+        sets the bound.
 
     Returns
     -------
-    float
+    tuple
+        Factors (`N_COLUMNS`,) as from `agreement`, or all 1 where these tell the examples better
+        from the rest of the films; and the distance.
     """
-    factors = agreement(examples)
-    examples = weighed(examples, factors)
-    within = min(SAME_AS_EXAMPLE * max(nearest_other(examples)), LEAST_REACH)
-    others = [
-        stretch.distance
-        for film in films
-        for stretch, _ in _both_sides(examples, *(_weighed(side, factors) for side in film))
-        if stretch.distance > within
-    ]
-    bound = SHARE_OF_OTHER * min(others, default=GREATEST_REACH / SHARE_OF_OTHER)
-    return float(np.clip(bound, LEAST_REACH, GREATEST_REACH))
+    plain: FloatArray = np.ones(examples[0].values.shape[1])
+    chosen, bound = plain, 0.0
+    best = -np.inf
+    for factors in (plain, agreement(examples, [track.values for track, _ in films])):
+        own = weighed(examples, factors)
+        apart = nearest_other(own)
+        within = float(np.clip(SAME_AS_EXAMPLE * max(apart), SURELY_A_REP, LEAST_REACH))
+        others = [
+            stretch.distance
+            for film in films
+            for stretch, _ in _both_sides(own, *(_weighed(side, factors) for side in film))
+            if stretch.distance > within
+        ]
+        nearest = min(others, default=GREATEST_REACH / SHARE_OF_OTHER)
+        told = nearest / max(float(np.median(apart)), LEAST_APART)
+        if told > best:
+            best, chosen, bound = told, factors, nearest
+    reach = float(np.clip(SHARE_OF_OTHER * bound, min(LEAST_REACH, bound), GREATEST_REACH))
+    return chosen, reach
 
 
 def find_drill(drill: Drill, track: MotionTrack, mirror: MotionTrack) -> list[Found]:
@@ -136,7 +154,7 @@ def find_drill(drill: Drill, track: MotionTrack, mirror: MotionTrack) -> list[Fo
     list of Found
         In the order of the clip.
     """
-    factors = agreement(drill.examples)
+    factors = drill.factors
     examples = weighed(drill.examples, factors)
     whole = {"same": track, "mirrored": mirror}
     track, mirror = (_weighed(side, factors) for side in (track, mirror))

@@ -61,7 +61,7 @@ def teach(context: click.Context, /, name: str, clip: Path, debug: bool, **optio
 
     \b
     Example:
-        crossemetry teach fake_and_drop sample_clips/shot_adult.mp4 --reps 0.7-2.4,5.1-6.6,9.4-10.9
+        crossemetry teach fake_and_drop sample_clips/shot_adult.mp4 --reps 0.6-1.8,3.7-4.8,6.5-7.4
     """
     try:
         taught = _taught(name, clip, **options)

@@ -10,9 +10,14 @@ from pathlib import Path
 import numpy as np
 
 from pipeline.body_frame import body_frame, mirrored
-from pipeline.drill_examples import event_disagreement_s, examples_from, nearest_other
+from pipeline.drill_examples import (
+    Example,
+    event_disagreement_s,
+    examples_from,
+    nearest_other,
+)
 from pipeline.drill_reps import carried_events, find_drill_reps
-from pipeline.drills import Drill, reach_of
+from pipeline.drills import Drill, fitted
 from pipeline.marked_drill import Marked, check_marked, check_seen
 from pipeline.measures.table import MEASURES, measures_of
 from pipeline.measuring import measure_rep, measure_reps
@@ -129,11 +134,14 @@ def teach_from(
     examples = examples_from(film, marked.windows_s, marked.events_s, digest=clip.digest)
     apart = nearest_other(examples)
     unlike = tuple(w for w, far in zip(marked.windows_s, apart, strict=True) if far > ODD_ONE_OUT)
+    hands = [told_hand or _hand(athlete, window_s) for window_s in marked.windows_s]
+    factors, reach = fitted(examples, [film])
     drill = Drill(
         name=name,
         examples=examples,
-        hand=told_hand or _hand(athlete, marked.windows_s[0]),
-        reach=reach_of(examples, [film]),
+        hand=hand_of_examples(examples, hands),
+        factors=factors,
+        reach=reach,
         event_u_s={event: event_disagreement_s(examples, event) for event in marked.events_s},
         like=like,
         taught_by=taught_by,
@@ -200,6 +208,28 @@ def _example_rep(
         stick_hand=_hand(athlete, window_s),
         events=carried_events(instants_s, drill.event_u_s, athlete),
     )
+
+
+def hand_of_examples(examples: Sequence[Example], hands: Sequence[Hand | None]) -> Hand | None:
+    """Tell the hand on top in the examples, or that their side does not tell it.
+
+    Parameters
+    ----------
+    examples
+        All of them.
+    hands
+        The hand on top in each as it was filmed.
+
+    Returns
+    -------
+    str or None
+        The hand of the first one; None where it could not be told, or where an example is the
+        first one's mirror image with the same hand on top: a drill to either side with one hand.
+    """
+    one_hand = any(
+        example.turned and hand == hands[0] for example, hand in zip(examples, hands, strict=True)
+    )
+    return None if one_hand else hands[0]
 
 
 def _hand(athlete: Signals, window_s: tuple[float, float]) -> Hand | None:

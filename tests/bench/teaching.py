@@ -21,7 +21,7 @@ import numpy as np
 
 from pipeline.body_frame import body_frame, mirrored
 from pipeline.drill_examples import event_disagreement_s, examples_from
-from pipeline.drills import Drill, Found, find_drill, reach_of
+from pipeline.drills import Drill, Found, find_drill, fitted
 from pipeline.errors import CrossemetryError
 from pipeline.motion import motion_of
 from pipeline.motion_track import MotionTrack, motion_track
@@ -29,6 +29,7 @@ from pipeline.seen_clip import see_clip
 from pipeline.settings import GivenSettings, resolve
 from pipeline.side_file import read_side_file
 from pipeline.signals import signals_of
+from pipeline.teaching import hand_of_examples
 from tests.bench.clip_scores import film_of
 from tests.bench.scoring import match_reps
 
@@ -62,6 +63,7 @@ class Score:
     n_false_same: int = 0
     n_false_other: int = 0
     n_other: int = 0
+    n_hands_told: int = 0
     n_hands_right: int = 0
     event_errors_u: dict[str, list[tuple[float, float]]] = field(default_factory=dict)
 
@@ -77,7 +79,7 @@ class Score:
         return (
             f"| {self.move} | {self.taught_from} ({self.n_examples}) | {self.n_found} of "
             f"{self.n_true} ({share:.0%}) | {self.n_false_same} | {self.n_false_other} in "
-            f"{self.n_other} clips | {self.n_hands_right} of {self.n_found} | {events} |"
+            f"{self.n_other} clips | {self.n_hands_right} of {self.n_hands_told} | {events} |"
         )
 
 
@@ -123,11 +125,14 @@ def taught_from(film: Film) -> Drill:
     both = film.track, film.mirror
     windows_s = [(rep["start_s"], rep["stop_s"]) for rep in reps]
     examples = examples_from(both, windows_s, events_s)
+    factors, reach = fitted(examples, [both])
+    hands = [rep["stick_hand"] for rep in reps]
     return Drill(
         name="drill",
         examples=examples,
-        hand=reps[0]["stick_hand"],
-        reach=reach_of(examples, [both]),
+        hand=hand_of_examples(examples, hands),
+        factors=factors,
+        reach=reach,
         event_u_s={name: event_disagreement_s(examples, name) for name in events_s},
     )
 
@@ -164,8 +169,10 @@ def score(teacher: Film, films: Sequence[Film]) -> Score:
 
 def _add(result: Score, drill: Drill, rep: dict[str, Any], found: Found) -> None:
     other = {"left": "right", "right": "left"}
-    hand = drill.hand if found.side == "same" or drill.hand is None else other[drill.hand]
-    result.n_hands_right += hand == rep["stick_hand"]
+    if drill.hand is not None:
+        hand = drill.hand if found.side == "same" else other[drill.hand]
+        result.n_hands_told += 1
+        result.n_hands_right += hand == rep["stick_hand"]
     for name, u_s in drill.event_u_s.items():
         if name in rep["events"]:
             error_s = found.events_s[name] - rep["events"][name]["time_s"]
@@ -187,7 +194,7 @@ def main() -> None:
         if sum(rep["move"] == film.move for rep in film.reps) >= FEWEST_EXAMPLES:
             moves.setdefault(film.move, []).append(film)
     print("| move | taught from (examples) | found | false, same move | false, other moves "
-          "| hand right | events: median error |")  # fmt: skip
+          "| hand right, where the side tells it | events: median error |")  # fmt: skip
     print("| --- | --- | --- | --- | --- | --- | --- |")
     generator = np.random.default_rng(given.seed)
     for teachers in moves.values():

@@ -33,6 +33,7 @@ def test_a_drill_comes_back_as_it_was():
     for one, other in zip(kept.examples, DRILL.examples, strict=True):
         assert np.allclose(one.values, other.values, atol=1e-5)
         assert (one.events, one.digest) == (other.events, other.digest)
+    assert np.allclose(kept.factors, DRILL.factors)
     for name in ("name", "hand", "reach", "event_u_s", "like", "measures", "taught_by"):
         assert getattr(kept, name) == getattr(DRILL, name)
 
@@ -74,6 +75,7 @@ def rewritten(**changes):
         {"examples": []},
         {"examples": [{"events": {}, "digest": ""}] * 9},
         {"event_u_s": {"release": None}},
+        {"arrays": {"factors": np.zeros(3)}},
         {"arrays": {"example_0": np.full((5, 3), 1.0)}},
         {"arrays": {"example_0": np.full(DRILL.examples[0].values.shape, np.nan)}},
     ],

@@ -14,7 +14,7 @@ from pipeline.run import analyse_tracks
 from pipeline.seen_clip import seen_from
 from pipeline.settings import AnalysisSettings
 from pipeline.targets import load_targets
-from pipeline.teaching import teach_from
+from pipeline.teaching import hand_of_examples, teach_from
 from pipeline.types import Clip
 from tests.fixtures.drilling import RELEASES_S, WINDOWS_S, drill_player
 from tests.fixtures.walker import SIZE_PX, STATURE_M, camera_at, together, tracks_of
@@ -112,6 +112,14 @@ def test_a_drill_like_a_move_has_its_events_and_measures():
 def test_marks_from_which_nothing_can_be_learned_are_refused(changes, said):
     with pytest.raises(DrillError, match=said):
         taught_with(**changes)
+
+
+def test_a_drill_to_either_side_with_one_hand_does_not_tell_the_hand():
+    examples = taught().drill.examples
+    assert hand_of_examples(examples, ["right", "right", None]) == "right"
+    turned = (examples[0], replace(examples[1], turned=True), examples[2])
+    assert hand_of_examples(turned, ["right", "left", "right"]) == "right"
+    assert hand_of_examples(turned, ["right", "right", "right"]) is None
 
 
 def test_a_mark_that_is_not_like_the_others_is_pointed_out():
