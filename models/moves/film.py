@@ -214,9 +214,9 @@ def _defender(
         way = way / far if far > 0.1 else chance.normal(0.0, 1.0, 2)
         least, most = (0.38, 0.95) if rep.label == "close_gap_dodge" else (0.5, 1.7)
         gap = float(chance.uniform(least, most)) * stature_m
-        aside = chance.normal(0.0, 0.10) * np.array([-way[1], way[0]]) * stature_m
+        aside = chance.normal(0.0, 0.15) * np.array([-way[1], way[0]]) * stature_m
         if rep.label in ("angle_cut_dodge", OTHER):  # he is run across, not run at
-            turn = chance.choice([-1.0, 1.0]) * chance.uniform(0.4, 1.6)
+            turn = chance.choice([-1.0, 1.0]) * chance.uniform(0.75, 1.8)
             way = np.array(
                 [
                     np.cos(turn) * way[0] - np.sin(turn) * way[1],

@@ -12,7 +12,7 @@ from models.moves.script import NOT_A_REP
 from pipeline.body_frame import body_frame
 from pipeline.move_features import features_at, right_on_top
 from pipeline.move_grid import move_grid
-from pipeline.rep_finding import busy_rows
+from pipeline.move_moments import busy_rows
 from pipeline.signals import signals_of
 from pipeline.types import FloatArray
 

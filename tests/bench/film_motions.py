@@ -12,8 +12,7 @@ from pipeline.marked_scene import scene_of_clip
 from pipeline.motion import motion_of
 from pipeline.placing import place_person
 from pipeline.progress import ignore_progress
-from pipeline.settings import AnalysisSettings, GivenSettings, resolve
-from pipeline.side_file import read_side_file
+from pipeline.settings import AnalysisSettings, GivenSettings, SideFile, resolve
 from pipeline.smoothing import smooth_tracks
 from pipeline.steady import steadied
 from pipeline.stillness import judge_stillness
@@ -44,7 +43,10 @@ def film_motions(truth_path: Path, cache: Path) -> FilmMotions:
         Where landmarks are kept.
     """
     path = film_of(truth_path)
-    settings = resolve(GivenSettings(), read_side_file(path), clip_name=path.name)
+    truth = json.loads(truth_path.read_text(encoding="utf-8"))
+    # The move has to be some move of the table; nothing up to the motions depends on it.
+    told = GivenSettings(stature_m=truth["stature_m"], move="high_to_low_shot")
+    settings = resolve(told, SideFile(), clip_name=path.name)
     clip, tracks = read_landmarks(
         path, settings, digest=file_digest(path), cache_dir=cache, on_progress=ignore_progress
     )
@@ -59,5 +61,4 @@ def film_motions(truth_path: Path, cache: Path) -> FilmMotions:
         )
         for person in range(tracks.n_people)
     ]
-    truth = json.loads(truth_path.read_text(encoding="utf-8"))
     return FilmMotions(name=path.stem, people=people, settings=settings, truth=truth)

@@ -36,7 +36,7 @@ def features_of(athlete, defender=None, at_s=None):
     shift_m=st.tuples(st.floats(-20, 20), st.floats(-20, 20)),
     factor=st.floats(0.6, 1.5),
 )
-@settings(max_examples=6, deadline=None, derandomize=True)
+@settings(max_examples=4, deadline=None, derandomize=True)
 def test_where_one_stands_and_how_tall_one_is_makes_no_difference(
     seed, move, angle, shift_m, factor
 ):
@@ -49,7 +49,7 @@ def test_where_one_stands_and_how_tall_one_is_makes_no_difference(
 
 
 @given(seed=st.integers(0, 10_000), move=st.sampled_from(MOVES))
-@settings(max_examples=6, deadline=None, derandomize=True)
+@settings(max_examples=4, deadline=None, derandomize=True)
 def test_a_left_hander_has_the_features_of_his_mirror_image(seed, move):
     film = film_of(seed, move)
     people = [p for p in (film.athlete, film.defender) if p is not None]
@@ -65,7 +65,7 @@ def test_a_left_hander_has_the_features_of_his_mirror_image(seed, move):
     )
 
 
-@pytest.mark.parametrize("rate_hz", [60.0, 120.0, 240.0])
+@pytest.mark.parametrize("rate_hz", [60.0, 240.0])
 def test_the_frame_rate_makes_hardly_a_difference(rate_hz):
     slow, fast = (film_of(5, "throwback_pass", rate_hz=rate) for rate in (30.0, rate_hz))
     at_s = [slow.reps[0].key_s - 0.3, slow.reps[0].key_s]

@@ -1,0 +1,229 @@
+"""Moments of a long film that may be reps, and what the classifier says of each."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from models.moves.classifier import MoveClassifier, move_classifier
+from pipeline.body_frame import body_frame
+from pipeline.move_features import features_at, right_on_top
+from pipeline.move_grid import STEP_S, MoveGrid, move_grid
+from pipeline.signals import Signals
+from pipeline.types import BoolArray, FloatArray, Hand, Motion
+
+NOT_A_REP, OTHER = "not_a_rep", "other"
+
+BUSY_HAND, BUSY_HIPS = 0.9, 0.6
+BUSY_REACH_S = 0.3
+"""Moments are looked at if, within this reach, a hand is faster than the first (statures a second,
+against the hips) or the hips are faster than the second: generous, a walk is busy."""
+
+LEAST_REP = 0.5
+LEAST_UNKNOWN_REP = 0.7
+"""Probability of a rep above which a moment is taken for one: of a move, and of none that is
+known, for much that is no rep at all is none that is known."""
+
+LEAST_MOVE = 0.35
+"""A rep is called unknown if its likeliest move is less likely than this, or than none of them."""
+
+TOGETHER_S = 0.1
+"""Moments this far to both sides of the likeliest one vote on the move."""
+
+BETWEEN_REPS_S = 1.2
+"""Key moments of two reps are at least this far apart."""
+
+NEAR_S = 0.3
+"""A moment that was found otherwise is a rep if the classifier sees one this near."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Found:
+    """A moment that was taken for a rep.
+
+    Attributes
+    ----------
+    time_s
+        Key moment.
+    right
+        Whether the right hand was on top.
+    rep_probability
+        Probability that it is a rep at all.
+    probabilities
+        By class.
+    start_s, stop_s
+        From where to where the rep reaches, as far as the classifier can tell.
+    """
+
+    time_s: float
+    right: bool
+    rep_probability: float
+    probabilities: dict[str, float]
+    start_s: float
+    stop_s: float
+
+    @property
+    def move(self) -> str:
+        """Key of the likeliest move; ``unknown`` when none is likely enough."""
+        taught = {key: p for key, p in self.probabilities.items() if key not in (NOT_A_REP, OTHER)}
+        best = max(taught, key=lambda key: taught[key])
+        likely = taught[best] >= max(LEAST_MOVE, self.probabilities[OTHER])
+        return best if likely else "unknown"
+
+    @property
+    def move_probability(self) -> float:
+        """Probability of `move`; of ``unknown``, that it is none of the moves."""
+        if self.move == "unknown":
+            return self.probabilities[OTHER]
+        return self.probabilities[self.move]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Judged:
+    """What the classifier says of every row of the grid; rows that are not busy are no reps."""
+
+    time_s: FloatArray
+    probabilities: FloatArray
+    reaches_s: FloatArray
+    right: BoolArray
+    classes: tuple[str, ...]
+
+    @property
+    def rep(self) -> FloatArray:
+        """(n,) probability of a rep."""
+        return np.asarray(1.0 - self.probabilities[:, self.classes.index(NOT_A_REP)])
+
+
+def find_moments(
+    motion: Motion,
+    athlete: Signals,
+    defender: Signals | None,
+    told_hand: Hand | None = None,
+    *,
+    classifier: MoveClassifier | None = None,
+) -> list[Found]:
+    """Find the key moments of reps and what they are, at most one to a rep.
+
+    Parameters
+    ----------
+    motion
+        The athlete over the whole film.
+    athlete, defender
+        Signals of it, and of the defender.
+    told_hand
+        Top hand where it was told.
+    classifier
+        The shipped one if None.
+
+    Returns
+    -------
+    list of Found
+        In order.
+    """
+    judged = _judged(motion, athlete, defender, told_hand, classifier or move_classifier())
+    return _likeliest(judged)
+
+
+def is_rep_probability(
+    motion: Motion,
+    athlete: Signals,
+    defender: Signals | None,
+    times_s: Sequence[float],
+    told_hand: Hand | None = None,
+    *,
+    classifier: MoveClassifier | None = None,
+) -> list[float]:
+    """Tell how likely each of some moments is a rep at all, whatever its move.
+
+    For moments that were found by another rule, so that what is no rep can be left out.
+
+    Parameters
+    ----------
+    motion, athlete, defender, told_hand, classifier
+        As for `find_moments`.
+    times_s
+        The moments, in clip time.
+
+    Returns
+    -------
+    list of float
+        Greatest probability of a rep within `NEAR_S` of each.
+    """
+    judged = _judged(motion, athlete, defender, told_hand, classifier or move_classifier())
+    near = np.abs(judged.time_s - np.asarray(times_s, dtype=float)[:, None]) <= NEAR_S
+    return [float(np.max(judged.rep, where=row, initial=0.0)) for row in near]
+
+
+def _judged(
+    motion: Motion,
+    athlete: Signals,
+    defender: Signals | None,
+    told_hand: Hand | None,
+    classifier: MoveClassifier,
+) -> _Judged:
+    grid = move_grid(body_frame(motion, athlete), athlete, defender)
+    rows = busy_rows(grid)
+    n, no_rep = grid.time_s.size, classifier.classes.index(NOT_A_REP)
+    whole = np.zeros((n, len(classifier.classes)))
+    whole[:, no_rep] = 1.0
+    reaches_s, on_top = np.full((n, 2), np.nan), np.zeros(n, dtype=bool)
+    if rows.size:
+        right = right_on_top(grid, rows, told_hand)
+        features = features_at(grid, rows, right)
+        probabilities = classifier.probabilities(features)
+        whole[rows], on_top[rows] = probabilities, right
+        likely = probabilities[:, no_rep] < 1.0 - 0.5 * LEAST_REP
+        reaches_s[rows[likely]] = classifier.reaches_s(features[likely])
+    return _Judged(
+        time_s=grid.time_s,
+        probabilities=whole,
+        reaches_s=reaches_s,
+        right=on_top,
+        classes=classifier.classes,
+    )
+
+
+def busy_rows(grid: MoveGrid) -> np.ndarray:
+    """Rows of the grid at which something goes on."""
+    pace = np.linalg.norm(grid.velocity, axis=1)
+    with np.errstate(invalid="ignore"):
+        busy = (grid.body[:, 6:8].max(axis=1) > BUSY_HAND) | (pace > BUSY_HIPS)
+    reach = round(BUSY_REACH_S / STEP_S)
+    near = np.convolve(busy, np.ones(2 * reach + 1), "same") > 0
+    return np.flatnonzero(near & (grid.known > 0.5))
+
+
+def _likeliest(judged: _Judged) -> list[Found]:
+    """Take the likeliest moments, none nearer than `BETWEEN_REPS_S` to a likelier one."""
+    time_s, classes = judged.time_s, judged.classes
+    reach = round(TOGETHER_S / STEP_S)
+    window = np.ones(2 * reach + 1) / (2 * reach + 1)
+    smooth = np.column_stack(
+        [np.convolve(column, window, "same") for column in judged.probabilities.T]
+    )
+    smooth /= smooth.sum(axis=1, keepdims=True)
+    rep = 1.0 - smooth[:, classes.index(NOT_A_REP)]
+    found: list[Found] = []
+    for row in np.argsort(-rep, kind="stable"):
+        if rep[row] < LEAST_REP:
+            break
+        if any(abs(time_s[row] - other.time_s) < BETWEEN_REPS_S for other in found):
+            continue
+        near = slice(max(0, row - reach), row + reach + 1)
+        if not np.isfinite(judged.reaches_s[near]).any():
+            continue
+        reach_s = np.array([-1.0, 1.0]) * judged.reaches_s[near]
+        start_s, stop_s = np.nanmedian(time_s[near, None] + reach_s, axis=0)
+        one = Found(
+            time_s=float(time_s[row]),
+            start_s=float(start_s),
+            stop_s=float(stop_s),
+            right=bool(judged.right[row]),
+            rep_probability=float(rep[row]),
+            probabilities=dict(zip(classes, smooth[row].tolist(), strict=True)),
+        )
+        if one.move != "unknown" or one.rep_probability >= LEAST_UNKNOWN_REP:
+            found.append(one)
+    return sorted(found, key=lambda one: one.time_s)
