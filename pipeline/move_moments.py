@@ -74,10 +74,9 @@ class Found:
 
     @property
     def move_probability(self) -> float:
-        """Probability of `move`; of ``unknown``, that it is none of the moves."""
-        if self.move == "unknown":
-            return self.probabilities[OTHER]
-        return self.probabilities[self.move]
+        """Probability of `move`, given that it is a rep; of ``unknown``, that it is no move."""
+        key = OTHER if self.move == "unknown" else self.move
+        return min(1.0, self.probabilities[key] / max(1.0 - self.probabilities[NOT_A_REP], 1e-9))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
