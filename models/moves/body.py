@@ -13,6 +13,9 @@ from pipeline.types import JOINTS, BoolArray, FloatArray
 FOOT_LEVEL = 0.022
 GRAVITY = 9.81
 
+FASTEST_STEPS = 6.0
+"""Steps come no faster than at this speed, statures a second."""
+
 NEAREST_HAND = 0.09
 """A hand comes no nearer than this to its own shoulder, statures."""
 
@@ -231,7 +234,7 @@ def _feet(
     lead = 0.5 * build.stature_m / GRAVITY * push
     lead *= np.minimum(1.0, 0.35 / np.maximum(np.linalg.norm(lead, axis=1, keepdims=True), 1e-9))
     width = chance.uniform(0.04, 0.09)
-    step_hz = 1.9 + 0.38 * speed + chance.normal(0.0, 0.1)
+    step_hz = 1.9 + 0.38 * np.minimum(speed, FASTEST_STEPS) + chance.normal(0.0, 0.1)
     moving = np.clip(speed / 0.35, 0.0, 1.0)
     turn = np.cumsum(np.where(moving > 0.2, step_hz, 0.0)) / RATE_HZ + chance.uniform(0, 1)
     feet = np.zeros((n, 2, 3))
