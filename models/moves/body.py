@@ -13,6 +13,12 @@ from pipeline.types import JOINTS, BoolArray, FloatArray
 FOOT_LEVEL = 0.022
 GRAVITY = 9.81
 
+FASTEST_STEPS = 6.0
+"""Steps come no faster than at this speed, statures a second."""
+
+NEAREST_HAND = 0.09
+"""A hand comes no nearer than this to its own shoulder, statures."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Build:
@@ -141,7 +147,7 @@ def moved_body(
         way = controls[:, hand]
         grip = hips + way[:, :1] * ahead + way[:, 1:2] * aside + way[:, 2:] * up
         reach = build.upper_arm + build.forearm + build.grip
-        grip = put(f"{side}_hand", _within(shoulder, grip, 0.97 * reach))
+        grip = put(f"{side}_hand", _within(shoulder, grip, 0.97 * reach, NEAREST_HAND))
         outward = 0.5 * sign * across - up - 0.3 * ahead
         elbow = put(
             f"{side}_elbow",
@@ -189,10 +195,10 @@ def _put_head(
         put(f"{side}_ear", middle + 0.01 * crown + sign * 0.042 * across)
 
 
-def _within(centre: FloatArray, point: FloatArray, reach: float) -> FloatArray:
+def _within(centre: FloatArray, point: FloatArray, reach: float, least: float = 0.0) -> FloatArray:
     way = point - centre
-    far = np.linalg.norm(way, axis=1, keepdims=True)
-    return np.asarray(centre + way * np.minimum(1.0, reach / np.maximum(far, 1e-9)))
+    far = np.maximum(np.linalg.norm(way, axis=1, keepdims=True), 1e-9)
+    return np.asarray(centre + way * np.clip(far, least, reach) / far)
 
 
 def _bent(
@@ -228,7 +234,7 @@ def _feet(
     lead = 0.5 * build.stature_m / GRAVITY * push
     lead *= np.minimum(1.0, 0.35 / np.maximum(np.linalg.norm(lead, axis=1, keepdims=True), 1e-9))
     width = chance.uniform(0.04, 0.09)
-    step_hz = 1.9 + 0.38 * speed + chance.normal(0.0, 0.1)
+    step_hz = 1.9 + 0.38 * np.minimum(speed, FASTEST_STEPS) + chance.normal(0.0, 0.1)
     moving = np.clip(speed / 0.35, 0.0, 1.0)
     turn = np.cumsum(np.where(moving > 0.2, step_hz, 0.0)) / RATE_HZ + chance.uniform(0, 1)
     feet = np.zeros((n, 2, 3))

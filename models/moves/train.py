@@ -28,8 +28,8 @@ from pipeline.types import FloatArray
 
 SEED, HELD_OUT_SEED = 1, 2
 HIDDEN = (128, 64)
-N_NETWORKS = 2
-N_EPOCHS = 14
+N_NETWORKS = 3
+N_EPOCHS = 6
 BATCH = 512
 N_COMPONENTS = 200
 """The networks see this many principal components, which become part of their first layer."""
@@ -172,7 +172,7 @@ def _kept(model: object) -> Network:
 def main() -> int:
     """Simulate, train, write."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--films", type=int, default=600)
+    parser.add_argument("--films", type=int, default=1200)
     parser.add_argument("--held-out", type=int, default=80)
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--out", type=Path, default=WEIGHTS)
@@ -180,7 +180,7 @@ def main() -> int:
     samples = _drawn(SEED, options.films, options.workers)
     held_out = _drawn(HELD_OUT_SEED, options.held_out, options.workers)
     classifier = trained(samples, held_out, say=print)
-    write_classifier(classifier, options.out, CHECKSUMS)
+    write_classifier(classifier, options.out, options.out.with_name(CHECKSUMS.name))
     return 0
 
 
