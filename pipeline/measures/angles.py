@@ -119,9 +119,11 @@ def separation(view: RepView) -> Reading:
         view.athlete.joint("right_shoulder")[:, frames],
     )
     seen = np.abs(wrapped_deg(shoulders - hips)).max(axis=1)
-    unsure = np.exp(TWIST_SPREAD * view.own_noise((seen.size,)))
-    unsure[0] = 1.0
-    return Reading(seen / TWIST_SEEN_SHARE * unsure, frames)
+    # Added as a share of the best estimate: noise makes the greatest of many angles greater.
+    unsure = np.expm1(TWIST_SPREAD * view.own_noise((seen.size - 1,)))
+    twist = seen / TWIST_SEEN_SHARE
+    twist[1:] += twist[0] * unsure
+    return Reading(twist, frames)
 
 
 def turn_away(view: RepView) -> Reading:

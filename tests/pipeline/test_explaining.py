@@ -132,7 +132,7 @@ def test_a_time_between_two_instants_has_the_timing_alone(explained):
 
 def test_a_measure_read_over_a_window_has_no_timing_in_it(explained):
     shot = explained["high_to_low_shot"]
-    for key in ("hand_height_before_release_m", "separation_deg", "hands_from_body_m"):
+    for key in ("hand_height_before_release_m", "hands_from_body_m"):
         assert shot[key].sources["timing"] == 0.0
         assert shot[key].sources["own"] == 0.0
         assert shot[key].sources["keypoints"] > 0.0
@@ -144,6 +144,8 @@ def test_what_a_measure_adds_of_its_own_stands_on_its_own(explained):
     shot = explained["high_to_low_shot"]
     assert shot["hands_high_hold_s"].sources["own"] == pytest.approx(0.5 / 60, rel=0.1)
     assert shot["top_hand_speed_mps"].sources["own"] > 0.25 * shot["top_hand_speed_mps"].value
+    assert shot["separation_deg"].sources["timing"] == 0.0
+    assert shot["separation_deg"].sources["own"] > 0.25 * shot["separation_deg"].value
 
 
 def test_the_stature_moves_a_height_and_the_length_of_an_arm_but_not_their_ratio(explained):
