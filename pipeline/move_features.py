@@ -84,7 +84,7 @@ def _features(grid: MoveGrid, rows: np.ndarray) -> FloatArray:
         grid.known[coarse].mean(axis=1, keepdims=True),
         _summary(grid, rows, path),
     ]
-    return np.concatenate(parts, axis=1).astype(np.float32)
+    return np.asarray(np.concatenate(parts, axis=1), dtype=np.float32)
 
 
 def _way(grid: MoveGrid, rows: np.ndarray) -> FloatArray:
