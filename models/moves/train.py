@@ -105,7 +105,8 @@ def best_temperature(outputs: list[FloatArray], labels: np.ndarray) -> float:
         mean = np.mean([softmax(each / temperature) for each in outputs], axis=0)
         return float(-np.log(mean[rows, labels] + 1e-9).mean())
 
-    return min(np.arange(0.5, 4.0, 0.05).tolist(), key=loss)
+    tried = [float(value) for value in np.arange(0.5, 4.0, 0.05)]
+    return min(tried, key=loss)
 
 
 def _naming(
