@@ -16,6 +16,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from tests.bench.scoring import overlap_over_union
+from tests.bench.segment_scores import Segment as LabelledSegment
+from tests.bench.segment_scores import expected_calibration_error, segmental_f1
 
 UNKNOWN, NONE = "unknown", "none"
 OVERLAPS = (0.10, 0.25, 0.50)
@@ -49,26 +51,16 @@ class Film:
 
 
 def segmental_counts(film: Film, overlap: float, *, by_move: bool = True) -> tuple[int, int, int]:
-    """True positives, false positives and false negatives of one film [1]_.
+    """True positives, false positives and false negatives of one film [1]_."""
 
-    Each found segment is held against the true one of the same move with which it shares most;
-    it is right if they share at least `overlap` of their union and no other found segment has
-    been held to be that one.
-    """
-    used: set[int] = set()
-    right = 0
-    for found in film.found:
-        shares = [
-            overlap_over_union(true.window, found.window)
-            if true.move == found.move or not by_move
-            else 0.0
-            for true in film.true
+    def labelled(segments: Sequence[Segment]) -> list[LabelledSegment]:
+        return [
+            LabelledSegment(one.start_s, one.stop_s, one.move if by_move else "")
+            for one in segments
         ]
-        best = int(np.argmax(shares)) if shares else -1
-        if best >= 0 and shares[best] >= overlap and best not in used:
-            used.add(best)
-            right += 1
-    return right, len(film.found) - right, len(film.true) - right
+
+    counts = segmental_f1(labelled(film.true), labelled(film.found), overlap)
+    return counts.true_positive, counts.false_positive, counts.false_negative
 
 
 def f1(films: Sequence[Film], overlap: float, *, by_move: bool = True) -> float:
@@ -112,22 +104,6 @@ def confusion(films: Sequence[Film]) -> dict[str, dict[str, int]]:
     return counts
 
 
-def calibration_error(
-    confidence: Sequence[float], right: Sequence[bool], n_bins: int = 10
-) -> float:
-    """Mean distance of stated confidence from the share that was right, over even bins [2]_."""
-    stated, held = np.asarray(confidence, float), np.asarray(right, float)
-    if stated.size == 0:
-        return float("nan")
-    bins = np.minimum((stated * n_bins).astype(int), n_bins - 1)
-    off = [
-        abs(stated[bins == i].mean() - held[bins == i].mean()) * (bins == i).mean()
-        for i in range(n_bins)
-        if (bins == i).any()
-    ]
-    return float(sum(off))
-
-
 def stated_and_right(films: Sequence[Film]) -> tuple[list[float], list[bool]]:
     """Give the stated probability of each found rep and whether its move was right."""
     stated, right = [], []
@@ -160,7 +136,7 @@ def summed_up(films: Sequence[Film]) -> dict[str, float]:
             n for move, n in foreign.items() if move not in (UNKNOWN, NONE)
         ) / n_foreign if n_foreign else float("nan"),
         "foreign_found_unknown": foreign.get(UNKNOWN, 0) / n_foreign if n_foreign else float("nan"),
-        "calibration_error": calibration_error(stated, right),
+        "calibration_error": expected_calibration_error(stated, right),
         "false_in_10_minutes": 10.0 * sum(counts.get(NONE, {}).values()) / minutes,
     }  # fmt: skip
 

@@ -7,13 +7,13 @@ import pytest
 from tests.bench.naming_scores import (
     Film,
     Segment,
-    calibration_error,
     confusion,
     confusion_words,
     f1,
     segmental_counts,
     summed_up,
 )
+from tests.bench.segment_scores import expected_calibration_error
 
 
 def segment(start_s, stop_s, move="a", probability=1.0):
@@ -55,7 +55,7 @@ def test_figures_of_a_film():
 
 
 def test_calibration_error_of_two_bins():
-    assert calibration_error([0.95, 0.95, 0.15, 0.15], [True, True, True, False]) == pytest.approx(
-        0.5 * 0.05 + 0.5 * 0.35
-    )
-    assert math.isnan(calibration_error([], []))
+    assert expected_calibration_error(
+        [0.95, 0.95, 0.15, 0.15], [True, True, True, False]
+    ) == pytest.approx(0.5 * 0.05 + 0.5 * 0.35)
+    assert math.isnan(expected_calibration_error([], []))
