@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -34,9 +33,6 @@ TOGETHER_S = 0.1
 
 BETWEEN_REPS_S = 1.2
 """Key moments of two reps are at least this far apart."""
-
-NEAR_S = 0.3
-"""A moment that was found otherwise is a rep if the classifier sees one this near."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,11 +85,6 @@ class _Judged:
     right: BoolArray
     classes: tuple[str, ...]
 
-    @property
-    def rep(self) -> FloatArray:
-        """(n,) probability of a rep."""
-        return np.asarray(1.0 - self.probabilities[:, self.classes.index(NOT_A_REP)])
-
 
 def find_moments(
     motion: Motion,
@@ -123,36 +114,6 @@ def find_moments(
     """
     judged = _judged(motion, athlete, defender, told_hand, classifier or move_classifier())
     return _likeliest(judged)
-
-
-def is_rep_probability(
-    motion: Motion,
-    athlete: Signals,
-    defender: Signals | None,
-    times_s: Sequence[float],
-    told_hand: Hand | None = None,
-    *,
-    classifier: MoveClassifier | None = None,
-) -> list[float]:
-    """Tell how likely each of some moments is a rep at all, whatever its move.
-
-    For moments that were found by another rule, so that what is no rep can be left out.
-
-    Parameters
-    ----------
-    motion, athlete, defender, told_hand, classifier
-        As for `find_moments`.
-    times_s
-        The moments, in clip time.
-
-    Returns
-    -------
-    list of float
-        Greatest probability of a rep within `NEAR_S` of each.
-    """
-    judged = _judged(motion, athlete, defender, told_hand, classifier or move_classifier())
-    near = np.abs(judged.time_s - np.asarray(times_s, dtype=float)[:, None]) <= NEAR_S
-    return [float(np.max(judged.rep, where=row, initial=0.0)) for row in near]
 
 
 def _judged(

@@ -63,12 +63,8 @@ def find_pivot_throwback_reps(
 
     Parameters
     ----------
-    athlete
-        Signals over the clip.
-    defender
-        Not used.
-    told_hand
-        Side of the top hand where it was told; None = found from the film.
+    athlete, defender, told_hand
+        As for `find_throwback_reps`.
 
     Returns
     -------

@@ -51,6 +51,10 @@ class _Noise:
     between: float | None
 
 
+ONCE_PER_CLIP = {"defender_arm_length_m"}
+"""Measures of the clip, not of a rep: the same in each, so that a spread would mean nothing."""
+
+
 def move_summaries(reps: Sequence[RepResult]) -> tuple[MoveSummary, ...]:
     """Sum up all reps of a clip, move by move.
 
@@ -77,6 +81,8 @@ def _summary_of_move(move: str, reps: Sequence[RepResult]) -> MoveSummary:
     keys = [key for key in order if key in present] + [key for key in present if key not in order]
     summaries = []
     for key in keys:
+        if key in ONCE_PER_CLIP:
+            continue
         measured = [result.measurements[key] for result in reps if key in result.measurements]
         verdicts = [v for result in reps for v in result.verdicts if v.key == key]
         summary = summarise(key, measured, verdicts)

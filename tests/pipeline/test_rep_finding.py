@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from models.moves.film import CLASSES
-from pipeline.move_moments import BETWEEN_REPS_S, find_moments, is_rep_probability
+from pipeline.move_moments import BETWEEN_REPS_S, find_moments
 from pipeline.rep_finding import find_all_reps
 from pipeline.signals import signals_of
 from tests.fixtures.simulated import film_of, mirrored_motion, scaled, turned
@@ -98,15 +98,6 @@ def test_the_frame_rate_makes_hardly_a_difference_to_what_is_found():
     assert [rep.move for rep in one] == [rep.move for rep in other]
     # Where a hand has come to rest is read from frames.
     assert np.allclose(windows(one), windows(other), atol=0.4)
-
-
-def test_how_likely_a_told_moment_is_a_rep():
-    signals = signals_of(FILM.athlete)
-    moments = find_moments(FILM.athlete, signals, None)
-    times_s = [moment.time_s for moment in moments]
-    likely = is_rep_probability(FILM.athlete, signals, None, [*times_s, -5.0])
-    assert min(likely[:-1]) >= 0.5
-    assert likely[-1] == 0.0
 
 
 def test_one_who_was_never_seen_or_stands_has_no_reps():

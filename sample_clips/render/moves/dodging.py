@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
+
 import numpy as np
 
 from ..tracks import Facing, Floats, HandChange, Plan
@@ -19,7 +21,7 @@ from .guarding import Guard
 from .stepping import OTHER, Run, Stepper
 
 
-class Row(Stepper):
+class Row(Stepper, ABC):
     """Writes a row of dodges into the plan of an attacker, and of a defender where there is one.
 
     A rep is written by `begin`, the dodge's own keys of path, steps and hands, then `run_out` and
@@ -236,9 +238,9 @@ class Row(Stepper):
 
     # The whole row --------------------------------------------------------------------------
 
+    @abstractmethod
     def add(self, index: int, start_s: float) -> tuple[RepWindow, float]:
         """Write one rep; return it and when the attacker stands again."""
-        raise NotImplementedError
 
     def row(self) -> Choreography:
         """Write all reps of the order, one after the other."""

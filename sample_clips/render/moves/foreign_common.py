@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
+
 import numpy as np
 
 from ..tracks import Facing, Floats, Land, Plan, Walk
@@ -10,7 +12,7 @@ from .common import Choreography, Order, RepWindow, direction, ready_hands
 OTHER = {"left": "right", "right": "left"}
 
 
-class Drill:
+class Drill(ABC):
     """Writes a row of reps of one kind from one spot; a kind writes its own `rep`."""
 
     kind = ""
@@ -76,9 +78,9 @@ class Drill:
             Walk(start_s=start_s, stop_s=stop_s, period_s=period_s, last_foot=last_foot)
         )
 
+    @abstractmethod
     def rep(self, begin: float) -> tuple[float, float]:
         """Write one rep that leaves the stance at ``begin``; return the end of it, and of all."""
-        raise NotImplementedError
 
     def row(self) -> Choreography:
         """Write all reps of the order."""
