@@ -8,8 +8,8 @@ from collections.abc import Mapping, Sequence
 from calibration.anthropometry import arm_length_m
 from pipeline.flags import FLAGS, raised_flags
 from pipeline.moves import MOVES
+from pipeline.result_types import Measurement, RepResult
 from pipeline.session_types import Caution, SessionSummary
-from pipeline.types import Measurement, RepResult
 from pipeline.words import Words, listed, load_words, say_mean, say_number
 
 NO_CHECKS_UP_TO_YEARS = 12

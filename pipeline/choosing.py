@@ -25,8 +25,8 @@ from dataclasses import dataclass
 
 from pipeline.measures.table import MEASURES
 from pipeline.reliability import smallest_real_change
+from pipeline.result_types import Measurement, TargetRange, Verdict
 from pipeline.session_types import Side
-from pipeline.types import Measurement, TargetRange, Verdict
 from pipeline.words import Words, give_or_take
 
 

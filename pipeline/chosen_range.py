@@ -7,9 +7,9 @@ from math import isfinite
 
 from pipeline.errors import SettingsError
 from pipeline.measures.table import MEASURES
+from pipeline.result_types import TargetRange
 from pipeline.target_arms import Arm, published_arm, takes_defenders_arm
 from pipeline.target_entries import ANY, COACH, Bound, Layer, Place, Scale, TargetEntry
-from pipeline.types import TargetRange
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

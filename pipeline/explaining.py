@@ -9,8 +9,9 @@ import numpy as np
 
 from pipeline.measuring import measure_rep
 from pipeline.placing import Placed
+from pipeline.result_types import Measurement
 from pipeline.sources import SOURCE_NAMES, Sources
-from pipeline.types import FloatArray, Measurement, Rep, Scene
+from pipeline.types import FloatArray, Rep, Scene
 
 
 def explained_rep(

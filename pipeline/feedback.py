@@ -7,8 +7,8 @@ from collections.abc import Collection, Mapping, Sequence
 from pipeline.advice_rules import RIDERS, Advice, held_back, praise_held_back, pull_apart
 from pipeline.choosing import worths
 from pipeline.measures.table import measures_of
+from pipeline.result_types import Measurement, TargetRange, Verdict
 from pipeline.session_types import Side
-from pipeline.types import Measurement, TargetRange, Verdict
 from pipeline.words import Words, load_words, raised, say_number, say_range
 
 MOST_THINGS = 2

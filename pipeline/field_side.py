@@ -6,7 +6,8 @@ import numpy as np
 
 from pipeline.motion import motion_of
 from pipeline.placing import Placed
-from pipeline.types import FieldSide, FloatArray, Rep, Scene
+from pipeline.result_types import FieldSide
+from pipeline.types import FloatArray, Rep, Scene
 
 MIDDLE_M = 0.5
 """Nearer than this to the line straight out of the middle of the goal there is no side; our own

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from pipeline.result_types import Measurement
 from pipeline.session_types import Caution
-from pipeline.types import Measurement
 from pipeline.words import Words, say_number
 
 FLAGS: Mapping[str, str] = {

@@ -10,7 +10,7 @@ from pipeline.clip import read_frames
 from pipeline.container import Picture
 from pipeline.moves import MOVES
 from pipeline.report.pictures import Mark, MarkKind, draw_rep_picture, encode_jpeg
-from pipeline.types import Analysis, RepResult
+from pipeline.result_types import Analysis, RepResult
 from pipeline.words import load_words, say_number
 
 MARKED: dict[str, MarkKind] = {

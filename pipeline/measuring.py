@@ -12,8 +12,9 @@ from pipeline.measures.table import MEASURES, MeasureInfo, measures_of
 from pipeline.measures.view import NotMeasured, RepView, measurement_from
 from pipeline.motion import motion_of
 from pipeline.placing import Placed
+from pipeline.result_types import Measurement
 from pipeline.sources import ALL_SOURCES, Sources, scene_drawn
-from pipeline.types import FloatArray, Measurement, Motion, Rep, Scene
+from pipeline.types import FloatArray, Motion, Rep, Scene
 
 N_WORKERS = 2
 """NumPy lets go of the interpreter while it works on draws, so two reps take the time of one."""

@@ -24,6 +24,7 @@ from pipeline.measuring import measure_rep, measure_reps
 from pipeline.progress import ProgressCallback, ignore_progress
 from pipeline.report.results import write_results
 from pipeline.reps import find_reps
+from pipeline.result_types import Analysis, RepResult
 from pipeline.seen_clip import seen_from
 from pipeline.settings import AnalysisSettings
 from pipeline.steady import shaken
@@ -35,7 +36,7 @@ from pipeline.targets import coach_targets_path, load_targets, places_of, ranges
 from pipeline.team_layer import named_by
 from pipeline.team_versions import classifier_in_force
 from pipeline.telling import tell_clip
-from pipeline.types import Analysis, Clip, RepResult, Tracks
+from pipeline.types import Clip, Tracks
 from pipeline.verdicts import judge_rep
 
 FindingsCallback = Callable[[Sequence[Finding]], None]

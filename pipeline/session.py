@@ -15,8 +15,9 @@ import numpy as np
 
 from pipeline.measures.table import MEASURES, measures_of
 from pipeline.reliability import smallest_real_change
+from pipeline.result_types import Measurement, RepResult, Verdict
 from pipeline.session_types import MeasureSummary, MoveSummary, Trend, TrendWord
-from pipeline.types import FloatArray, Measurement, RepResult, Verdict
+from pipeline.types import FloatArray
 
 FEWEST_FOR_SPREAD = 3
 """Reps below which a standard deviation says nothing."""

@@ -10,9 +10,9 @@ from pipeline.advice_rules import held_back, praise_held_back
 from pipeline.choosing import Worth, worth_of
 from pipeline.feedback import with_rider
 from pipeline.flags import raised_flags
+from pipeline.result_types import Measurement, RepResult, TargetRange
 from pipeline.session import CONFIDENCE, FEWEST_FOR_TREND, mean_of, move_summaries
 from pipeline.session_types import MeasureSummary, MoveSummary, Said, SessionSummary, Side
-from pipeline.types import Measurement, RepResult, TargetRange
 from pipeline.words import COVERAGE_FACTOR, Words, load_words, raised, say_mean, say_range
 
 FEWEST_REPS = 2

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
-from pipeline.types import Measurement
+from pipeline.result_types import Measurement
 
 U_OF_TAPE_M = 0.01
 """Standard uncertainty of an arm that somebody taped; our own assumption."""

@@ -10,10 +10,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pipeline.data_folder import data_folder
+from pipeline.result_types import RangesUsed
 from pipeline.setting_checks import STATURE_RANGE_M
 from pipeline.target_entries import ANY, COACH, SHIPPED, Layer, Place
 from pipeline.target_ranges import Targets
-from pipeline.types import RangesUsed
 
 if TYPE_CHECKING:
     from pipeline.targets_file import TargetsFile

@@ -9,10 +9,10 @@ from typing import Any
 from pipeline.chosen_range import ChosenBound, ChosenRange
 from pipeline.command import plain
 from pipeline.measures.table import MEASURES
+from pipeline.result_types import TargetRange
 from pipeline.target_entries import ANY, SIDES, Side
 from pipeline.target_ranges import Targets
 from pipeline.targets_history import Entry, Record
-from pipeline.types import TargetRange
 
 Ranges = Mapping[str, Mapping[str, ChosenRange]]
 """By move and measure."""

@@ -9,9 +9,9 @@ from pipeline.advice_rules import Advice
 from pipeline.cautions import find_cautions, not_scorable
 from pipeline.feedback import tell_rep
 from pipeline.flags import flag_cautions, raised_flags
+from pipeline.result_types import RepResult
 from pipeline.session_types import Caution, SessionSummary
 from pipeline.session_words import tell_session
-from pipeline.types import RepResult
 from pipeline.words import Words, load_words
 
 

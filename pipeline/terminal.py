@@ -12,7 +12,8 @@ import click
 from pipeline.finding import Finding, heading, told
 from pipeline.measures.table import MEASURES
 from pipeline.progress import Progress, ProgressCallback, ignore_progress
-from pipeline.types import Analysis, Rep, RepResult, Verdict
+from pipeline.result_types import Analysis, RepResult, Verdict
+from pipeline.types import Rep
 from pipeline.words import Words, load_words, say_number, say_range
 
 

@@ -10,7 +10,8 @@ from typing import Literal
 import numpy as np
 
 from pipeline.measures.table import MEASURES
-from pipeline.types import FloatArray, Measurement, TargetRange, Verdict, VerdictWord
+from pipeline.result_types import Measurement, TargetRange, Verdict, VerdictWord
+from pipeline.types import FloatArray
 
 ENOUGH_DRAWS = 100
 """From here on the draws decide; the share of fewer draws is too coarse near the levels."""

@@ -10,7 +10,8 @@ from pathlib import Path
 
 from pipeline.data_folder import data_folder
 from pipeline.measures.table import MEASURES
-from pipeline.types import FieldSide, Measurement, Rep, TargetRange
+from pipeline.result_types import FieldSide, Measurement, TargetRange
+from pipeline.types import Rep
 from pipeline.words_file import read_words
 
 COACHS_WORDS = "words.toml"

@@ -14,6 +14,7 @@ ORDER = [
     "calibration.lens_profile",
     "pipeline.session_types",
     "pipeline.types",
+    "pipeline.result_types",
     "calibration.anthropometry",
     "calibration.camera",
     "calibration.turned_view",
@@ -278,6 +279,6 @@ def test_the_training_script_is_never_imported_by_the_program(module):
 @pytest.mark.parametrize("module", MODULES)
 def test_modules_stay_small_and_say_what_they_are_for(module):
     text = MODULES[module].read_text(encoding="utf-8")
-    limit = 560 if module == "pipeline.types" else 300  # one vocabulary, in one place
+    limit = 340 if module == "pipeline.types" else 300  # one vocabulary, in one place
     assert len(text.splitlines()) <= limit
     assert ast.get_docstring(ast.parse(text)), "a module says in one sentence what it is for"

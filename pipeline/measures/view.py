@@ -7,8 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from pipeline.result_types import Measurement
 from pipeline.sources import ALL_SOURCES, Sources
-from pipeline.types import FloatArray, Grade, Measurement, Motion, Rep
+from pipeline.types import FloatArray, Grade, Motion, Rep
 
 WITHIN_FRAME_SPREAD = 12**-0.5
 """Standard deviation of an instant known to lie within one frame, in frames."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from pipeline.types import Analysis, RangesUsed
+from pipeline.result_types import Analysis, RangesUsed
 
 
 def facts_of(analysis: Analysis) -> list[tuple[str, str]]:

@@ -13,8 +13,15 @@ from pipeline import __version__
 from pipeline.measures.table import MEASURES
 from pipeline.report.facts import facts_of
 from pipeline.report.session_section import session_section
+from pipeline.result_types import (
+    Analysis,
+    Measurement,
+    RepResult,
+    TargetRange,
+    Verdict,
+    VerdictWord,
+)
 from pipeline.sources import dominant_source
-from pipeline.types import Analysis, Measurement, RepResult, TargetRange, Verdict, VerdictWord
 from pipeline.words import (
     Words,
     load_words,

@@ -18,8 +18,8 @@ from pipeline.measures.table import MEASURES, measures_of
 from pipeline.report.labels import Picture
 from pipeline.report.pictures import encode_jpeg
 from pipeline.report.session_document import caution_document, session_document
+from pipeline.result_types import Analysis, Measurement, RepResult, TargetRange, Verdict
 from pipeline.sources import dominant_source, root_sum_of_squares
-from pipeline.types import Analysis, Measurement, RepResult, TargetRange, Verdict
 from pipeline.whole_file import write_whole
 
 SCHEMA_NAME = "crossemetry.reps/1"

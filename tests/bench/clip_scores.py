@@ -14,10 +14,11 @@ import numpy as np
 from pipeline.errors import CrossemetryError
 from pipeline.measures.table import MEASURES
 from pipeline.progress import ignore_progress
+from pipeline.result_types import Analysis
 from pipeline.run import analyse_clip
 from pipeline.settings import GivenSettings, resolve
 from pipeline.side_file import read_side_file
-from pipeline.types import JOINTS, Analysis
+from pipeline.types import JOINTS
 from tests.bench.marking import write_marks
 from tests.bench.scoring import Reading, match_reps, overlap_over_union
 from tests.bench.truths import Truth, derived_truths

@@ -11,7 +11,7 @@ from statistics import NormalDist
 import numpy as np
 import pytest
 
-from pipeline.types import Measurement, TargetRange
+from pipeline.result_types import Measurement, TargetRange
 from pipeline.verdicts import judge_rep
 
 EXAMPLES = [

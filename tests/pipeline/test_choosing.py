@@ -3,7 +3,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pipeline.choosing import worth_of, worths
-from pipeline.types import TargetRange
+from pipeline.result_types import TargetRange
 from pipeline.verdicts import judge
 from pipeline.words import load_words
 from tests.fixtures.sessions import measured, rep_of

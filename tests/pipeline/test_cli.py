@@ -16,20 +16,11 @@ from pipeline.cli import main
 from pipeline.data_folder import VARIABLE
 from pipeline.errors import ModelError, UnreadableClip
 from pipeline.progress import Progress
+from pipeline.result_types import Analysis, Measurement, RepResult, TargetRange, Verdict
 from pipeline.session_types import Said, SessionSummary
 from pipeline.targets import SHIPPED_TARGETS
 from pipeline.targets_cli import targets
-from pipeline.types import (
-    Analysis,
-    Clip,
-    Measurement,
-    Rep,
-    RepResult,
-    Scene,
-    SmoothTracks,
-    TargetRange,
-    Verdict,
-)
+from pipeline.types import Clip, Rep, Scene, SmoothTracks
 from tests.fixtures.lenses import PHONE
 
 

@@ -8,8 +8,8 @@ from pipeline.advice_rules import held_back, pull_apart
 from pipeline.feedback import tell_rep
 from pipeline.flags import FLAGS
 from pipeline.measures.table import known_moves, measures_of
+from pipeline.result_types import TargetRange
 from pipeline.targets import load_targets
-from pipeline.types import TargetRange
 from pipeline.verdicts import judge, judge_rep
 from pipeline.words import load_words
 from tests.fixtures.sentences import sentences_of

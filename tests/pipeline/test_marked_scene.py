@@ -14,13 +14,13 @@ from pipeline.marked_scene import (
     scene_of_clip,
     solve_scene_marks,
 )
+from pipeline.result_types import FieldSide
 from pipeline.run import analyse_tracks
 from pipeline.settings import AnalysisSettings
 from pipeline.smoothing import smooth_tracks
 from pipeline.sources import Sources, scene_drawn
 from pipeline.stillness import STILL, Stillness
 from pipeline.targets import load_targets
-from pipeline.types import FieldSide
 from tests.fixtures.lenses import phone
 from tests.fixtures.marks import marks_seen
 from tests.fixtures.players import defender, dodger, frames_s, shooter

@@ -5,8 +5,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from pipeline.result_types import TargetRange
 from pipeline.session_words import tell_session
-from pipeline.types import TargetRange
 from pipeline.verdicts import judge
 from pipeline.words import load_words
 from tests.fixtures.sentences import sentences_of

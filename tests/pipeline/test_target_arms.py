@@ -3,8 +3,8 @@
 import pytest
 
 from pipeline.measures.table import MEASURES
+from pipeline.result_types import Measurement
 from pipeline.target_arms import defenders_arm, published_arm, takes_defenders_arm, told_arm
-from pipeline.types import Measurement
 
 KEY = "defender_arm_length_m"
 

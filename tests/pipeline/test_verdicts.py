@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.types import Measurement, TargetRange
+from pipeline.result_types import Measurement, TargetRange
 from pipeline.verdicts import judge, judge_rep
 
 

@@ -3,7 +3,8 @@ import pytest
 from pipeline.data_folder import VARIABLE
 from pipeline.errors import SettingsError
 from pipeline.measures.table import MEASURES, known_moves, measures_of
-from pipeline.types import FieldSide, Measurement, Rep, TargetRange
+from pipeline.result_types import FieldSide, Measurement, TargetRange
+from pipeline.types import Rep
 from pipeline.words import (
     COACHS_WORDS,
     listed,

@@ -7,19 +7,10 @@ import numpy as np
 import pytest
 
 from pipeline.measures.table import MEASURES, measures_of
+from pipeline.result_types import Analysis, Measurement, RepResult
 from pipeline.targets import load_targets
 from pipeline.telling import tell_clip
-from pipeline.types import (
-    JOINTS,
-    Analysis,
-    Clip,
-    Event,
-    Measurement,
-    Rep,
-    RepResult,
-    Scene,
-    SmoothTracks,
-)
+from pipeline.types import JOINTS, Clip, Event, Rep, Scene, SmoothTracks
 from pipeline.verdicts import judge_rep
 
 # Joints of a standing figure of height 1, feet at (0, 0), y down.

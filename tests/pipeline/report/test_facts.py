@@ -6,7 +6,7 @@ import pytest
 
 from pipeline.report.facts import facts_of
 from pipeline.report.page import render_page
-from pipeline.types import RangesUsed
+from pipeline.result_types import RangesUsed
 
 
 def test_who_it_is_is_shown_and_never_as_markup(analysis):

@@ -15,8 +15,9 @@ from pipeline.report.results import (
     results_folder,
     write_results,
 )
+from pipeline.result_types import Measurement, RangesUsed
 from pipeline.session_types import Caution
-from pipeline.types import Event, Measurement, RangesUsed
+from pipeline.types import Event
 
 SCHEMA = json.loads(SCHEMA_PATH.read_text(encoding="utf-8"))
 

@@ -1,0 +1,205 @@
+"""The plain data of what was found: measurements, ranges, verdicts, and the whole analysis."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+from pipeline.session_types import Caution, SessionSummary
+from pipeline.types import Clip, FloatArray, Rep, Scene, SmoothTracks
+
+VerdictWord = Literal["in range", "out of range", "too close to call", "not measured"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measurement:
+    """One measured value with its standard uncertainty, or the reason why there is none.
+
+    Attributes
+    ----------
+    key, unit
+        Key in the measure table; unit symbol (m, s, deg, m/s, 1).
+    value, u
+        Best estimate and standard uncertainty (k = 1); None when not measured.
+    interval95
+        95 % interval; None when not measured.
+    draws
+        (n_draws - 1,) Monte Carlo values; None when not measured. Not written to files.
+    frames
+        Indices of the frames it was read from.
+    reason
+        Why there is no value; None when there is one.
+    ends_m
+        (2, 3) the two ends of the measured line in the field frame, for the picture; None when it
+        is no line. Not written to files.
+    sources
+        By source of uncertainty, the standard uncertainty that it makes alone (NaN where it could
+        not be told); None when it was not asked for.
+    """
+
+    key: str
+    unit: str
+    value: float | None = None
+    u: float | None = None
+    interval95: tuple[float, float] | None = None
+    draws: FloatArray | None = None
+    frames: tuple[int, ...] = ()
+    reason: str | None = None
+    ends_m: FloatArray | None = None
+    sources: Mapping[str, float] | None = None
+
+    def __post_init__(self) -> None:
+        if (self.value is None) == (self.reason is None):
+            raise ValueError(f"{self.key}: a measurement has either a value or a reason")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TargetRange:
+    """A coach's range for one measure, bounds already in the measure's own unit.
+
+    Attributes
+    ----------
+    key, unit
+        As in `Measurement`.
+    low, high
+        Bounds; None = open on that side.
+    words
+        The range as the coach wrote it, e.g. ``0.94 to 1.20 of stature``.
+    set_by, why
+        Who set it and on what ground ("common practice, no source" for shipped defaults).
+    u_low, u_high
+        Standard uncertainty of a bound that is a fraction of a length which was measured.
+    """
+
+    key: str
+    unit: str
+    low: float | None
+    high: float | None
+    words: str
+    set_by: str
+    why: str
+    u_low: float = 0.0
+    u_high: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Verdict:
+    """A measurement held against a range.
+
+    Attributes
+    ----------
+    key
+        Measure key.
+    word
+        One of the four words.
+    side
+        "low" or "high" when out of range (the side on which it lies), else None.
+    probability_inside
+        Probability that the true value lies inside the range; None when not measured.
+    target
+        The range; None when the coach set none.
+    """
+
+    key: str
+    word: VerdictWord
+    side: Literal["low", "high"] | None
+    probability_inside: float | None
+    target: TargetRange | None
+
+
+@dataclass(frozen=True, slots=True)
+class FieldSide:
+    """Side of the field on which a rep took place, for the hand that was on top, or why not known.
+
+    Attributes
+    ----------
+    side
+        ``natural``: the stick hand is the one towards the middle of the field, for a right-hander
+        the left side when facing the goal; else ``other``. None when it is not known.
+    reason
+        Why it is not known; None when it is.
+    """
+
+    side: Literal["natural", "other"] | None = None
+    reason: str | None = "no goal was marked"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RepResult:
+    """Everything that is said about one rep."""
+
+    rep: Rep
+    measurements: Mapping[str, Measurement]
+    verdicts: tuple[Verdict, ...]
+    feedback: tuple[str, ...]
+    cautions: tuple[Caution, ...]
+    field_side: FieldSide = FieldSide()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RangesUsed:
+    """Which version of the target ranges an analysis used.
+
+    Attributes
+    ----------
+    source
+        Whose ranges are the strongest: the coach's or the shipped ones.
+    digest
+        First 12 digits of the SHA-256 of that file.
+    changed
+        When it was last changed, UTC, ISO 8601; None for the shipped ones, which change with the
+        program's version.
+    """
+
+    source: Literal["coach", "shipped"]
+    digest: str
+    changed: str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Analysis:
+    """The result for one clip: what the report, the tables and the log are made from.
+
+    Attributes
+    ----------
+    clip
+        Facts of the file.
+    level, move
+        Level of play and move that were asked for; no move where the program was to find out.
+    stature_m
+        As given.
+    scene
+        How pixels became metres.
+    tracks
+        Clean image joints of the followed people as seen on the film, for pictures.
+    reps
+        In the order of the clip.
+    cautions
+        Cautions for the whole clip (load, contact).
+    notes
+        Plain sentences on what limits this film (few pixels, low frame rate, lost frames).
+    to_film
+        (n_frames, 3, 3) homographies from the steadied picture, in which the scene is, to each
+        frame, both without the lens's distortion; None where the camera stood still.
+    athlete
+        Who it is, as it was written; None if it was not said.
+    ranges
+        Which target ranges were used; None if that is not known.
+    session
+        Over all reps; None where it was not summed up.
+    """
+
+    clip: Clip
+    level: str
+    move: str | None
+    stature_m: float
+    scene: Scene
+    tracks: SmoothTracks
+    reps: tuple[RepResult, ...]
+    cautions: tuple[Caution, ...]
+    notes: tuple[str, ...]
+    to_film: FloatArray | None = None
+    athlete: str | None = None
+    ranges: RangesUsed | None = None
+    session: SessionSummary | None = None
