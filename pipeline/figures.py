@@ -63,10 +63,11 @@ class Figures:
         decimals
             In the unit in which it is measured.
         up
-            Whether to round up, for what must not promise more than is known.
+            Whether to round up, for what must not promise more than is known; in feet to a whole
+            inch, for it stands beside a length that is written so.
         """
         if unit in ("m", "cm") and self.system == "feet":
-            return self._feet(value, decimals, up=up)
+            return self._feet(value, decimals if unit == "m" else 2, up=up)
         if unit == "mps" and self.system == "feet":
             value, unit, decimals = value / MPH_MPS, "mph", max(1, decimals)
         elif unit == "cm":
@@ -80,13 +81,14 @@ class Figures:
 
         It is at least one step, so that what is shown never promises more than is known.
         """
-        if unit == "m" and self.system == "feet" and not _in_inches(value):
-            inches = max(1.0, _up(half_width / INCH_M, 1.0))
-            return self._whole_inches(inches)
+        step = 10.0**-decimals
+        if unit == "m" and self.system == "feet":
+            if not _in_inches(value):
+                return self.quantity(max(INCH_M, half_width), unit, decimals, up=True)
+            inches = max(0.1, _up(half_width / INCH_M, 0.1))
+            return self._inches(inches) if inches < 11.95 else self._whole_inches(_up(inches, 1.0))
         if unit == "mps" and self.system == "feet":
             step = 10.0 ** -max(1, decimals) * MPH_MPS
-        else:
-            step = 0.1 * INCH_M if unit == "m" and self.system == "feet" else 10.0**-decimals
         return self.quantity(max(step, half_width), unit, decimals, up=True)
 
     def share(self, value: float, decimals: int = 0) -> str:
@@ -112,10 +114,12 @@ class Figures:
             feet = metres / FOOT_M
             return f"{self.number(_up(feet, 1.0) if up else feet, 0)} {self.units['ft']}"
         inches = metres / INCH_M
-        if _in_inches(metres):
-            shown = _up(inches, 0.1) if up else inches
-            return f"{self.number(shown, 1)} {self.units['in']}"
-        return self._whole_inches(_up(inches, 1.0) if up else inches)
+        if up:
+            return self._whole_inches(_up(inches, 1.0))
+        return self._inches(inches) if _in_inches(metres) else self._whole_inches(inches)
+
+    def _inches(self, inches: float) -> str:
+        return f"{self.number(inches, 1)} {self.units['in']}"
 
     def _whole_inches(self, inches: float) -> str:
         whole = math.floor(abs(inches) + 0.5)
@@ -126,8 +130,8 @@ class Figures:
 
 
 def _in_inches(metres: float) -> bool:
-    """Whether a length is written in inches alone: it does not come to a foot."""
-    return abs(metres) / INCH_M < 12.0 - 0.05
+    """Whether a length is written in inches with a decimal: it does not come to a foot."""
+    return abs(metres) / INCH_M < 11.95
 
 
 def _up(value: float, step: float) -> float:
