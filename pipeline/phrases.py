@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from pipeline.catalogue import ENGLISH, Language, shipped_texts
-from pipeline.message import Texts
+from pipeline.message import Message, Texts
 from pipeline.result_types import VerdictWord
 
 LATER_WEIGHT = 0.8
@@ -113,6 +113,9 @@ class Words:
 
     def ground(self, text: str) -> str:
         """Say who set a range or why, where that came along with the program; else as written."""
+        if isinstance(text, Message):
+            parts = {name: self.ground(part) for name, part in text.values.items()}
+            return self.texts.text(text.key, **parts)
         for name, english in shipped_texts(ENGLISH)["grounds"].items():
             if english == text:
                 return self.texts.text(f"grounds.{name}")
