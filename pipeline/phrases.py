@@ -102,6 +102,11 @@ class Words:
         """Say a text of the catalogue by section and name, with what is put into its braces."""
         return self.texts.text(key, **values)
 
+    def section(self, name: str) -> Mapping[str, str]:
+        """Give all texts of a section, for a page."""
+        section: Mapping[str, str] = self.texts.table[name]
+        return section
+
     def title(self, key: str) -> str:
         """Title of a measure, as a row heading; its key with spaces if it has none."""
         return self.texts.named("titles", key)

@@ -31,8 +31,7 @@ WRITE_FILES = {"pipeline.targets_edit", "pipeline.targets_told"}
 """A coach's file of ranges and its history are in the words of the file."""
 
 LATER = {
-    "pipeline.report.page", "pipeline.report.facts", "pipeline.field_page.app",
-    "pipeline.field_page.field_view", "pipeline.board_film", "pipeline.landmarks",
+    "pipeline.report.page", "pipeline.report.facts", "pipeline.board_film", "pipeline.landmarks",
     "pipeline.finding",
 }  # fmt: skip
 

@@ -1,5 +1,6 @@
 """Every text in every language: the same entries, the same things put in, nothing left behind."""
 
+import re
 import string
 
 import pytest
@@ -53,7 +54,7 @@ def test_sentences_are_translated_and_end_alike(language):
     for place, text in texts(language).items():
         assert text.strip() == text or text[0] in ",;", place
         own = "".join(literal for literal, *_ in string.Formatter().parse(english[place]))
-        if len(own.split()) > 3:
+        if len(re.findall(r"[A-Za-z]{3,}", own)) > 3:
             assert text != english[place], place
         if len(own) > 1:
             assert text.endswith(".") == english[place].endswith("."), place
