@@ -12,11 +12,12 @@ import click
 from pipeline import __version__
 from pipeline.calibrate_cli import calibrate
 from pipeline.check_cli import check_command
-from pipeline.command import CONTEXT, say
+from pipeline.command import CONTEXT, reading_options, say
 from pipeline.corrections_cli import corrections
 from pipeline.drills_cli import drills
 from pipeline.errors import CrossemetryError, OutputError, SettingsError
 from pipeline.measures.table import known_moves
+from pipeline.reading import check_language, check_units, environment_reading
 from pipeline.setting_checks import (
     LEVELS,
     check_age_years,
@@ -116,6 +117,7 @@ main.add_command(corrections)
 @click.option(
     "--explain", is_flag=True, help="Say for each number what makes it unsure, and what would help."
 )
+@reading_options
 @click.option("--show-faces", is_flag=True, help="Leave faces visible in the pictures.")
 @click.option(
     "--json", "as_json", is_flag=True, help="Print the results as JSON; a list if several clips."
@@ -191,6 +193,8 @@ def _given_settings(
     model: Path | None,
     explain: bool,
     show_faces: bool,
+    language: str | None,
+    units: str | None,
 ) -> GivenSettings:
     """Turn the options as typed into checked values; raises `SettingsError`."""
     if lens is not None and fov_deg is not None:
@@ -221,6 +225,8 @@ def _given_settings(
         targets_path=targets,
         hide_faces=not show_faces,
         explain=explain,
+        language=None if language is None else check_language(language, named="--language"),
+        units=None if units is None else check_units(units, named="--units"),
     )
 
 
@@ -245,7 +251,8 @@ def _analyse_one(
     """Analyse a clip and write its results; returns the summary and the results as written."""
     from pipeline.side_file import read_side_file
 
-    settings = resolve(given, read_side_file(clip), clip_name=clip.name)
+    reading = environment_reading()
+    settings = resolve(given, read_side_file(clip), clip_name=clip.name, reading=reading)
     # Only now the slow imports: a mistyped option is answered at once.
     from pipeline.run import analyse_clip, write_analysis
     from pipeline.terminal import EarlyFindings, progress_bar, summary

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
+from pipeline.catalogue import ENGLISH, METRIC, Language, Units
+from pipeline.message import message
 from pipeline.session_types import Caution, SessionSummary
 from pipeline.types import Clip, FloatArray, Rep, Scene, SmoothTracks
 
@@ -29,7 +31,7 @@ class Measurement:
     frames
         Indices of the frames it was read from.
     reason
-        Why there is no value; None when there is one.
+        Why there is no value, as a `Message`; None when there is one.
     ends_m
         (2, 3) the two ends of the measured line in the field frame, for the picture; None when it
         is no line. Not written to files.
@@ -122,7 +124,7 @@ class FieldSide:
     """
 
     side: Literal["natural", "other"] | None = None
-    reason: str | None = "no goal was marked"
+    reason: str | None = field(default_factory=lambda: message("reasons.no_goal"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -134,7 +136,7 @@ class RepResult:
     verdicts: tuple[Verdict, ...]
     feedback: tuple[str, ...]
     cautions: tuple[Caution, ...]
-    field_side: FieldSide = FieldSide()
+    field_side: FieldSide = field(default_factory=FieldSide)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -188,6 +190,9 @@ class Analysis:
         Which target ranges were used; None if that is not known.
     session
         Over all reps; None where it was not summed up.
+    language, units
+        In which it is read: feedback and cautions are in them, and reasons and notes can be said in
+        them (`words.Words.said`).
     """
 
     clip: Clip
@@ -203,3 +208,5 @@ class Analysis:
     athlete: str | None = None
     ranges: RangesUsed | None = None
     session: SessionSummary | None = None
+    language: Language = ENGLISH
+    units: Units = METRIC

@@ -38,6 +38,7 @@ from pipeline.team_versions import classifier_in_force
 from pipeline.telling import tell_clip
 from pipeline.types import Clip, Tracks
 from pipeline.verdicts import judge_rep
+from pipeline.words import load_words
 
 FindingsCallback = Callable[[Sequence[Finding]], None]
 
@@ -215,6 +216,7 @@ def analyse_tracks(
         )
     told = tell_clip(
         results,
+        words=load_words(language=settings.language, units=settings.units),
         stature_m=settings.stature_m,
         defender_in_view=defender is not None,
         level=settings.level,
@@ -245,4 +247,6 @@ def analyse_tracks(
         athlete=settings.athlete,
         ranges=ranges_used(targets),
         session=told.session,
+        language=settings.language,
+        units=settings.units,
     )
