@@ -18,20 +18,22 @@ from pipeline.words import Words, load_words, say_number, say_range
 
 
 @contextmanager
-def progress_bar(clip_name: str) -> Iterator[ProgressCallback]:
+def progress_bar(clip_name: str, *, quiet: bool = False) -> Iterator[ProgressCallback]:
     """Give a callback that draws a bar with the time left on stderr; silent unless on a terminal.
 
     Parameters
     ----------
     clip_name
         Shown before the bar.
+    quiet
+        Whether to draw none, even on a terminal.
 
     Yields
     ------
     ProgressCallback
         To be called with each `Progress`.
     """
-    if not sys.stderr.isatty():
+    if quiet or not sys.stderr.isatty():
         yield ignore_progress
         return
     from rich.console import Console
