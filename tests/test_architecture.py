@@ -194,6 +194,7 @@ ORDER = [
     "pipeline.report.results",
     "pipeline.seen_clip",
     "pipeline.run",
+    "pipeline.api",
     "pipeline.field_paths",
     "pipeline.export",
     "pipeline.export.extras",

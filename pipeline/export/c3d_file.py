@@ -123,7 +123,7 @@ def _about(analysis: Analysis, rate_hz: float) -> dict[str, str]:
 
 def _add_events(file: Any, analysis: Analysis) -> None:  # noqa: ANN401 - an ezc3d file
     events = events_of(analysis)
-    file.add_parameter("EVENT", "USED", [len(events)])
+    file.add_parameter("EVENT", "USED", len(events))
     for part, start in enumerate(range(0, len(events), MOST_IN_A_PARAMETER), 1):
         times, names, says = zip(*events[start : start + MOST_IN_A_PARAMETER], strict=True)
         # Minutes and seconds, as the format has it.

@@ -81,14 +81,18 @@ def measures_table(analysis: Analysis) -> Table:
     verdicts = [_verdict_on(result, measurement.key) for result, measurement in rows]
     targets = [None if verdict is None else verdict.target for verdict in verdicts]
     frames = [list(measurement.frames) for measurement in found]
-    low, high = zip(*(m.interval95 or (None, None) for m in found), strict=True) or ((), ())
+    intervals = [measurement.interval95 or (None, None) for measurement in found]
     columns = {
         **_rep_columns(analysis, [result for result, _ in rows]),
         "measure": Column("word", [m.key for m in found], "", "key of the measure"),
         "value": Column("number", [m.value for m in found], "see unit", "best estimate"),
         "u": Column("number", [m.u for m in found], "see unit", "standard uncertainty, k = 1"),
-        "low95": Column("number", list(low), "see unit", "lower end of the 95 % interval"),
-        "high95": Column("number", list(high), "see unit", "upper end of the 95 % interval"),
+        "low95": Column(
+            "number", [low for low, _ in intervals], "see unit", "lower end of the 95 % interval"
+        ),
+        "high95": Column(
+            "number", [high for _, high in intervals], "see unit", "upper end of the 95 % interval"
+        ),
         "unit": Column("word", [m.unit for m in found], "", "1 for a ratio or a count"),
         "frames": Column("frames", frames, "", "frames it was read from"),
         "reason": Column("text", [m.reason for m in found], "", "why it was not measured"),
