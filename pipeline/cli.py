@@ -19,6 +19,7 @@ from pipeline.clip_options import (
     with_name,
 )
 from pipeline.command import CONTEXT, say
+from pipeline.completion_cli import completion
 from pipeline.corrections_cli import corrections
 from pipeline.drills_cli import drills
 from pipeline.errors import CrossemetryError, SettingsError
@@ -36,6 +37,12 @@ def main() -> None:
     \b
     Example:
         crossemetry analyse sample_clips/*.mp4
+
+    \b
+    With a clip of your own:
+        crossemetry check my_clip.mp4                    will this film do?
+        crossemetry analyse my_clip.mp4 --stature 1.80   find and measure reps
+        crossemetry analyse --help                       what else you may say
     """
 
 
@@ -46,9 +53,12 @@ main.add_command(teach)
 main.add_command(drills)
 main.add_command(corrections)
 main.add_command(export)
+main.add_command(completion)
 
 
-@main.command(context_settings=CONTEXT)
+@main.command(
+    context_settings=CONTEXT, short_help="Find, measure and judge the reps in clips; write reports."
+)
 @click.argument(
     "clips", nargs=-1, required=True, metavar="CLIP...", type=click.Path(path_type=Path)
 )
@@ -70,6 +80,7 @@ main.add_command(export)
 @click.option(
     "--json", "as_json", is_flag=True, help="Print the results as JSON; a list if several clips."
 )
+@click.option("--quiet", is_flag=True, help="Print nothing but errors, and what --json asks for.")
 @click.option("--debug", is_flag=True, help="Show where in the program an error arose.")
 @click.pass_context
 def analyse(
@@ -79,6 +90,7 @@ def analyse(
     out: Path,
     cache: Path | None,
     as_json: bool,
+    quiet: bool,
     debug: bool,
     **options: Any,  # noqa: ANN401 - the remaining options, as click names them
 ) -> None:
@@ -89,6 +101,12 @@ def analyse(
     \b
     Example:
         crossemetry analyse sample_clips/*.mp4 --out out
+
+    \b
+    Exit code:
+        0  every clip was analysed
+        2  a clip or a setting cannot be used; the other clips are analysed all the same
+        1  anything else: no place to write, no pose model, a mistake in the program
     """
     try:
         given = given_settings(n_clips=len(clips), **options)
@@ -99,7 +117,7 @@ def analyse(
     exit_code = 0
     results: list[dict[str, Any]] = []
     folders: set[str] = set()
-    for clip in clips:
+    for number, clip in enumerate(clips, 1):
         try:
             # Compared without case: the file systems of two of the three platforms do so too.
             if clip.stem.casefold() in folders:
@@ -108,7 +126,9 @@ def analyse(
                     what_to_do="Analyse it on its own with another --out folder.",
                 )
             folders.add(clip.stem.casefold())
-            text, result = _analyse_one(clip, given, out, cache or out / ".cache")
+            text, result = _analyse_one(
+                clip, given, out, cache or out / ".cache", number=(number, len(clips)), quiet=quiet
+            )
         except CrossemetryError as error:
             exit_code = max(exit_code, say(with_name(clip, error), error, debug=debug))
         except Exception as error:
@@ -117,7 +137,7 @@ def analyse(
             exit_code = max(exit_code, say(message + advice, error, debug=debug))
         else:
             results.append(result)
-            if not as_json:
+            if not as_json and not quiet:
                 click.echo(text)
     if as_json and results:
         click.echo(json.dumps(results if len(clips) > 1 else results[0], indent=2))
@@ -125,7 +145,13 @@ def analyse(
 
 
 def _analyse_one(
-    clip: Path, given: GivenSettings, out: Path, cache: Path
+    clip: Path,
+    given: GivenSettings,
+    out: Path,
+    cache: Path,
+    *,
+    number: tuple[int, int],
+    quiet: bool,
 ) -> tuple[str, dict[str, Any]]:
     """Analyse a clip and write its results; returns the summary and the results as written."""
     from pipeline.side_file import read_side_file
@@ -135,8 +161,8 @@ def _analyse_one(
     from pipeline.run import analyse_clip, write_analysis
     from pipeline.terminal import EarlyFindings, progress_bar, summary
 
-    early = EarlyFindings(clip.name)
-    with progress_bar(clip.name) as on_progress:
+    early = EarlyFindings(clip.name, quiet=quiet)
+    with progress_bar(clip.name, number=number, quiet=quiet) as on_progress:
         analysis = analyse_clip(
             clip, settings, cache_dir=cache, on_progress=on_progress, on_findings=early
         )

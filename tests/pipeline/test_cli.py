@@ -74,7 +74,7 @@ def stand_in(monkeypatch):
 
     def analyse_clip(path, settings, *, cache_dir, on_progress, on_findings):
         calls.append((path, settings, cache_dir))
-        on_progress(Progress(stage="following the players", done=1, total=2))
+        on_progress(Progress(stage="following_players", done=1, total=2))
         if "bad" in path.name:
             raise UnreadableClip(f"{path.name}: not a video.", what_to_do="Send the original.")
         if "broken" in path.name:
