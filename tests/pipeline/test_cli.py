@@ -273,7 +273,8 @@ def test_version(run):
     "command",
     [
         (), ("analyse",), ("targets",), *(("targets", name) for name in targets.commands),
-        ("calibrate",), ("calibrate", "board"), ("calibrate", "lens"),
+        ("calibrate",), ("calibrate", "board"), ("calibrate", "lens"), ("export",),
+        ("completion",),
     ],
 )  # fmt: skip
 def test_every_help_has_an_example(run, command):
@@ -283,14 +284,17 @@ def test_every_help_has_an_example(run, command):
         assert "Example:\n      crossemetry " in result.stdout
 
 
-@pytest.mark.parametrize("command", ["analyse", "calibrate lens", "targets suggest"])
+@pytest.mark.parametrize(
+    "command",
+    ["", "analyse", "calibrate lens", "targets suggest", "export", "completion", "completion bash"],
+)
 def test_help_loads_nothing_slow(command):
     code = (
         "import sys; from pipeline.cli import main\n"
         "try: main(sys.argv[1:])\n"
         "except SystemExit: pass\n"
         "slow = {'mediapipe', 'scipy', 'cv2', 'av', 'sklearn', 'pydantic', 'jinja2', 'numpy'}\n"
-        "slow.add('PIL')\n"
+        "slow |= {'PIL', 'pyarrow', 'ezc3d', 'rich', 'pandas'}\n"
         "sys.exit(' '.join(slow & set(sys.modules)) or None)"
     )
     words = [sys.executable, "-c", code, *command.split(), "--help"]
