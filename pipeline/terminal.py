@@ -16,6 +16,9 @@ from pipeline.rep_table import WIDTH, rep_table
 from pipeline.result_types import Analysis
 from pipeline.words import load_words
 
+LONGEST_NAME = 24
+"""Signs of a clip's name that are shown before the bar."""
+
 
 @contextmanager
 def progress_bar(
@@ -44,13 +47,16 @@ def progress_bar(
     from rich.markup import escape
     from rich.progress import BarColumn, MofNCompleteColumn, ProgressColumn, Task, TextColumn
     from rich.progress import Progress as Bar
+    from rich.table import Column
     from rich.text import Text
 
     said = load_words().terminal
     which, count = number
     name = clip_name
+    if len(name) > LONGEST_NAME:  # the end of a phone's file name tells more than its start
+        name = "…" + name[1 - LONGEST_NAME :]
     if count > 1:
-        name = said["clip_of"].format(number=which, count=count, name=clip_name)
+        name = said["clip_of"].format(number=which, count=count, name=name)
 
     class TimeLeft(ProgressColumn):
         """How long it will take yet, as soon as that can be told."""
@@ -62,11 +68,12 @@ def progress_bar(
             return Text("" if left_s is None else said["time_left"].format(time=_clock(left_s)))
 
     with Bar(
-        TextColumn(escape(name)),
-        TextColumn("{task.description}"),
-        BarColumn(bar_width=16),
-        MofNCompleteColumn(),
-        TimeLeft(),
+        # One line however narrow the terminal is: what does not fit is cut off.
+        TextColumn(escape(name), table_column=Column(no_wrap=True)),
+        TextColumn("{task.description}", table_column=Column(no_wrap=True)),
+        BarColumn(bar_width=10),
+        MofNCompleteColumn(table_column=Column(no_wrap=True)),
+        TimeLeft(table_column=Column(no_wrap=True)),
         console=Console(stderr=True),
         transient=True,
     ) as bar:

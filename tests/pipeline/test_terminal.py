@@ -36,7 +36,7 @@ def test_bar_says_how_long_it_will_take_and_which_clip_of_how_many_it_is(monkeyp
     with progress_bar("clip.mp4", number=(2, 5)) as show:
         for done in range(0, 100, 10):
             show(Progress(stage="following_players", done=done, total=1000))
-    assert "clip 2 of 5, clip.mp4" in screen.getvalue()
+    assert "2 of 5: clip.mp4" in screen.getvalue()
     assert re.search(r"\d:\d\d left", screen.getvalue())
 
 
