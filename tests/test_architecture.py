@@ -119,6 +119,7 @@ ORDER = [
     "pipeline.dodge_finding",
     "pipeline.move_grid",
     "pipeline.move_features",
+    "pipeline.move_rules",
     "pipeline.move_moments",
     "pipeline.moves",
     "pipeline.rep_finding",
