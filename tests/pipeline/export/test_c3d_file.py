@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from pipeline.errors import OutputError
+from pipeline.export import c3d_file
 from pipeline.export.c3d_file import c3d_bytes, events_of, point_labels
 from pipeline.export.film_data import FilmData
 from pipeline.types import JOINTS
@@ -108,3 +109,9 @@ def test_a_film_without_reps_has_no_events():
 def test_a_single_frame_is_no_motion():
     with pytest.raises(OutputError, match=r"dodges\.mp4: .* more than one frame"):
         c3d_bytes(cut(dodge_film()[0], np.array([0])))
+
+
+def test_more_frames_than_the_format_counts_are_refused(monkeypatch):
+    monkeypatch.setattr(c3d_file, "MOST_FRAMES", 400)
+    with pytest.raises(OutputError, match=r"420 frames are more .* Parquet"):
+        c3d_bytes(dodge_film()[0])

@@ -1,8 +1,15 @@
 import math
+from dataclasses import replace
 
 import pytest
 
-from pipeline.export.tables import joints_table, keypoints_table, measures_table, reps_table
+from pipeline.export.tables import (
+    field_frame,
+    joints_table,
+    keypoints_table,
+    measures_table,
+    reps_table,
+)
 from tests.fixtures.films import dodge_film
 
 MAKERS = {
@@ -44,3 +51,11 @@ def test_an_event_that_a_rep_has_not_is_missing_there():
     assert table["dodge_start_u_s"].values == [result.rep.events["dodge_start"].u_s]
     assert math.isfinite(table["dodge_start_u_s"].values[0])
     assert "release_time_s" not in table
+
+
+def test_without_a_ground_the_axes_say_so():
+    analysis = dodge_film()[0].analysis
+    assert "origin on the ground" in field_frame(analysis)["frame_of_reference"]
+    carried = replace(analysis, scene=replace(analysis.scene, grade="C"))
+    assert "no ground" in field_frame(carried)["frame_of_reference"]
+    assert field_frame(carried)["scale_grade"] == "C"
