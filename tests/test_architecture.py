@@ -132,6 +132,7 @@ ORDER = [
     "pipeline.spotting",
     "pipeline.drill_examples",
     "pipeline.marked_drill",
+    "pipeline.drill_look",
     "pipeline.drills",
     "pipeline.drill_store",
     "pipeline.corrections_store",
