@@ -39,6 +39,8 @@ class Words:
         Per move and measure: phrases that differ from those of the measure.
     sources
         Per source of uncertainty: that it is the greatest, and what to do about it.
+    terminal
+        What the command line shows, by name.
     texts
         The whole catalogue, and how numbers are written: for messages, names and titles.
     language
@@ -61,6 +63,7 @@ class Words:
     notes: Mapping[str, str]
     grades: Mapping[str, str]
     sources: Mapping[str, str]
+    terminal: Mapping[str, str]
     texts: Texts
     language: Language
 

@@ -34,6 +34,12 @@ _PLACEHOLDERS: Mapping[str, frozenset[str]] = {
     "measure": frozenset({"number"}),
     "of_move": frozenset({"number"}),
     "sources": frozenset(),
+    "terminal": frozenset(
+        {
+            *("number", "count", "name", "time", "start", "stop", "move", "percent", "reason"),
+            *("said", "path"),
+        }
+    ),
 }
 
 
