@@ -42,7 +42,7 @@ class Words:
         Per move and measure: how much it helps to hear of it, where it is not left to the order.
     look_from
         Per measure: from where on it is a prompt to look.
-    sentences, riders, session, session_table, cautions, notes, grades
+    sentences, riders, session, session_table, report, cautions, notes, grades
         Sentences by name.
     measure
         Per measure: its name and the phrases for each side of a range.
@@ -62,6 +62,7 @@ class Words:
     riders: Mapping[str, str]
     session: Mapping[str, str]
     session_table: Mapping[str, str]
+    report: Mapping[str, str]
     measure: Mapping[str, Mapping[str, str]]
     of_move: Mapping[str, Mapping[str, Mapping[str, str]]]
     cautions: Mapping[str, str]
@@ -200,7 +201,7 @@ def say_rep(rep: Rep, side: FieldSide) -> str:
 def say_mean(words: Words, key: str, mean: float, half_width: float | None = None) -> str:
     """Say a mean over reps, with its give or take where there is one; counts with one decimal."""
     decimals = max(1, _decimals(key)) if _is_count(key) else _decimals(key)
-    unit = _unit_of(words, key)
+    unit = unit_of(words, key)
     value = f"{_plain(mean, decimals)} {unit}".rstrip()
     if half_width is None or not math.isfinite(half_width) or half_width <= 0.0:
         return words.numbers["sure"].format(value=value)
@@ -229,6 +230,11 @@ def plain_number(key: str, value: float) -> str:
     return _plain(value, _decimals(key))
 
 
+def say_tick(value: float) -> str:
+    """Write a round number of an axis as short as it is: ``0.25``, ``1``, ``-10``."""
+    return f"{value:g}"
+
+
 def listed(words: Words, parts: Sequence[object]) -> str:
     """Say several things in a row: ``1, 2 and 4``."""
     texts = [str(part) for part in parts]
@@ -248,10 +254,10 @@ def _plain(value: float, decimals: int) -> str:
 
 
 def _with_unit(words: Words, key: str, value: float) -> str:
-    return f"{plain_number(key, value)} {_unit_of(words, key)}".rstrip()
+    return f"{plain_number(key, value)} {unit_of(words, key)}".rstrip()
 
 
-def _unit_of(words: Words, key: str) -> str:
+def unit_of(words: Words, key: str) -> str:
     """Word of the unit; of a measure that is not in the table, by the last word of its key."""
     info = MEASURES.get(key)
     last = key.rpartition("_")[2]
