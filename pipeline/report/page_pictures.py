@@ -9,7 +9,7 @@ import numpy as np
 
 from pipeline.report.labels import Picture
 
-MOST_BYTES = 3_600_000
+MOST_BYTES = 3_300_000
 """All pictures of a page together; written as text in the page they grow by a third."""
 
 SMALL_WIDTH_PX = 240
@@ -20,6 +20,10 @@ SMALL_QUALITY = 68
 STEPS = ((800, 82), (640, 78), (520, 74), (420, 70), (340, 64))
 """Width and JPEG quality, the first that fits; at the last one what is written on it can just be
 read."""
+
+EASED = 0.6
+"""A smaller picture of less quality takes fewer bytes a pixel than the one that was drawn; this
+share at the least, or a step that would do were passed over."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,11 +75,8 @@ def page_pictures(
         small = _shrunk(picture, SMALL_WIDTH_PX, SMALL_HEIGHT_PX)
         small_data = _jpeg(small, SMALL_QUALITY)
         shown, shown_data = picture, data
-        for width, quality in STEPS:
-            if len(shown_data) + len(small_data) <= share:
-                break
-            shown = _shrunk(picture, width, 2 * width)
-            shown_data = _jpeg(shown, quality)
+        if len(data) + len(small_data) > share:
+            shown, shown_data = _fitted(picture, len(data), share - len(small_data))
         fitted[index] = PagePicture(
             data=shown_data,
             width_px=shown.shape[1],
@@ -85,6 +86,21 @@ def page_pictures(
             small_height_px=small.shape[0],
         )
     return fitted
+
+
+def _fitted(picture: Picture, n_bytes: int, most_bytes: int) -> tuple[Picture, bytes]:
+    """Make a picture smaller by the first step at which it fits, and encode it.
+
+    Steps that cannot do are passed over: a picture takes about as many bytes as it has pixels.
+    """
+    per_pixel = n_bytes / picture.shape[1] ** 2
+    hopeful = [s for s in STEPS[:-1] if EASED * per_pixel * s[0] ** 2 <= most_bytes]
+    for width, quality in (*hopeful, STEPS[-1]):
+        shown = _shrunk(picture, width, 2 * width)
+        encoded = _jpeg(shown, quality)
+        if len(encoded) <= most_bytes:
+            break
+    return shown, encoded
 
 
 def _shrunk(picture: Picture, width: int, height: int) -> Picture:
