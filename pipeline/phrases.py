@@ -31,7 +31,7 @@ class Words:
         Per move and measure: how much it helps to hear of it, where it is not left to the order.
     look_from
         Per measure: from where on it is a prompt to look.
-    sentences, riders, session, session_table, cautions, notes, grades
+    sentences, riders, session, session_table, report, cautions, notes, grades
         Sentences by name.
     measure
         Per measure: its name and the phrases for each side of a range.
@@ -57,6 +57,7 @@ class Words:
     riders: Mapping[str, str]
     session: Mapping[str, str]
     session_table: Mapping[str, str]
+    report: Mapping[str, str]
     measure: Mapping[str, Mapping[str, str]]
     of_move: Mapping[str, Mapping[str, Mapping[str, str]]]
     cautions: Mapping[str, str]

@@ -17,6 +17,7 @@ from pipeline.field_side import field_side
 from pipeline.film_check import check_film
 from pipeline.film_notes import film_notes
 from pipeline.finding import Asked, Finding
+from pipeline.ground_path import ground_path
 from pipeline.key_pictures import rep_pictures
 from pipeline.landmarks import read_film_samples, read_landmarks
 from pipeline.marked_scene import SceneMarks, read_scene_marks
@@ -212,6 +213,9 @@ def analyse_tracks(
                 feedback=(),
                 cautions=(),
                 field_side=field_side(rep, athlete, scene, clip.time_s),
+                ground=ground_path(
+                    rep, athlete=athlete, defender=defender, scene=scene, time_s=clip.time_s
+                ),
             )
         )
     told = tell_clip(

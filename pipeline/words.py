@@ -154,6 +154,11 @@ def column_unit(words: Words, key: str) -> str:
     return words.texts.figures.column(unit_word_of(key)) if key in MEASURES else ""
 
 
+def say_tick(value: float) -> str:
+    """Write a round number of an axis as short as it is: ``0.25``, ``1``, ``-10``."""
+    return f"{value:g}"
+
+
 def listed(words: Words, parts: Sequence[object]) -> str:
     """Say several things in a row: ``1, 2 and 4``."""
     texts = [str(part) for part in parts]

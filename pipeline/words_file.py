@@ -29,6 +29,15 @@ _PLACEHOLDERS: Mapping[str, frozenset[str]] = {
         }
     ),
     "session_table": frozenset({"move", "n", "spread", "smallest", "count"}),
+    "report": frozenset(
+        {
+            *("clip", "found", "length", "n", "index", "count", "reason", "number", "measure"),
+            *("range", "low", "high", "reps", "event", "events", "percent", "move", "drawn"),
+            *("start", "stop", "hand", "side", "width", "height", "rate", "changed", "version"),
+            *("digest", "level", "set_by", "why", "grade", "list", "name", "first", "last", "try"),
+            *("contacts", "seconds", "verdict", "unit", "way"),
+        }
+    ),
     "cautions": frozenset({"count", "reps", "list", "number", "name", "k", "early", "late", "and"}),
     "notes": frozenset(),
     "measure": frozenset({"number"}),

@@ -125,7 +125,10 @@ def hand_drop(view: RepView) -> Reading:
 
 def release_height(view: RepView) -> Reading:
     """Height of the top hand above the ground at the release."""
-    return Reading(_release_height(view), _around(view, "release"))
+    hand = view.athlete.joint(f"{view.top}_hand")
+    at_release = sample(hand, view.athlete.time_s, view.instant("release"))[0]
+    ends_m = np.stack([at_release * [1.0, 1.0, 0.0], at_release])
+    return Reading(_release_height(view), _around(view, "release"), ends_m)
 
 
 def _release_height(view: RepView) -> FloatArray:
@@ -167,7 +170,10 @@ def hand_dip(view: RepView) -> Reading:
     Common practice, no source.
     """
     lowest_m, hips_m, frames = _low_fake(view)
-    return Reading(hips_m - lowest_m, frames)
+    hand = view.athlete.joint(f"{view.top}_hand")[0, frames]
+    at_lowest = hand[int(np.nanargmin(hand[:, 2]))]
+    ends_m = np.stack([np.array([*at_lowest[:2], hips_m[0]]), at_lowest])
+    return Reading(hips_m - lowest_m, frames, ends_m)
 
 
 def hand_lift(view: RepView) -> Reading:
