@@ -16,6 +16,9 @@ from pipeline.command import CONTEXT, say
 from pipeline.corrections_cli import corrections
 from pipeline.drills_cli import drills
 from pipeline.errors import CrossemetryError, OutputError, SettingsError
+from pipeline.log.asked import LogAsked, log_asked
+from pipeline.log.commands import COMMANDS
+from pipeline.log.options import analyse_options
 from pipeline.measures.table import known_moves
 from pipeline.setting_checks import (
     LEVELS,
@@ -50,6 +53,8 @@ main.add_command(targets)
 main.add_command(teach)
 main.add_command(drills)
 main.add_command(corrections)
+for command in COMMANDS:
+    main.add_command(command)
 
 
 @main.command(context_settings=CONTEXT)
@@ -117,6 +122,7 @@ main.add_command(corrections)
     "--explain", is_flag=True, help="Say for each number what makes it unsure, and what would help."
 )
 @click.option("--show-faces", is_flag=True, help="Leave faces visible in the pictures.")
+@analyse_options
 @click.option(
     "--json", "as_json", is_flag=True, help="Print the results as JSON; a list if several clips."
 )
@@ -130,6 +136,9 @@ def analyse(
     cache: Path | None,
     as_json: bool,
     debug: bool,
+    no_log: bool,
+    day: str | None,
+    database: str | None,
     **options: Any,  # noqa: ANN401 - the remaining options, as click names them
 ) -> None:
     """Measure the reps in one or more clips and write a report on each.
@@ -142,6 +151,7 @@ def analyse(
     """
     try:
         given = _given_settings(n_clips=len(clips), **options)
+        keep = log_asked(no_log=no_log, day=day, database=database)
         _check_files(given)
         _make_writable_folder(out)
     except CrossemetryError as error:
@@ -158,7 +168,7 @@ def analyse(
                     what_to_do="Analyse it on its own with another --out folder.",
                 )
             folders.add(clip.stem.casefold())
-            text, result = _analyse_one(clip, given, out, cache or out / ".cache")
+            text, result = _analyse_one(clip, given, out, cache or out / ".cache", keep)
         except CrossemetryError as error:
             exit_code = max(exit_code, say(_with_name(clip, error), error, debug=debug))
         except Exception as error:
@@ -240,12 +250,13 @@ def _check_files(given: GivenSettings) -> None:
 
 
 def _analyse_one(
-    clip: Path, given: GivenSettings, out: Path, cache: Path
+    clip: Path, given: GivenSettings, out: Path, cache: Path, keep: LogAsked
 ) -> tuple[str, dict[str, Any]]:
     """Analyse a clip and write its results; returns the summary and the results as written."""
     from pipeline.side_file import read_side_file
 
     settings = resolve(given, read_side_file(clip), clip_name=clip.name)
+    keep.allow(settings)
     # Only now the slow imports: a mistyped option is answered at once.
     from pipeline.run import analyse_clip, write_analysis
     from pipeline.terminal import EarlyFindings, progress_bar, summary
@@ -258,7 +269,8 @@ def _analyse_one(
         written = write_analysis(analysis, out, settings=settings, cache_dir=cache)
     tables = [path for path in written if path.name == "reps.json"]
     result = json.loads(tables[0].read_text(encoding="utf-8")) if tables else {}
-    return summary(analysis, written, early.notes), result
+    logged = keep.write_down(analysis, settings, written[0].parent, cache)
+    return summary(analysis, written, early.notes) + logged, result
 
 
 def _make_writable_folder(folder: Path) -> None:
