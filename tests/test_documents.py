@@ -67,7 +67,7 @@ def test_example_of_a_side_file_can_be_used(tmp_path):
 EXAMPLES = sorted(set(re.findall(r"Example:\n +crossemetry (.*)", help_text())))
 
 
-LOG_EXAMPLES = ("log ", "athlete ")
+LOG_EXAMPLES = ("log ", "athlete ", "limits ", "volume", "trend ")
 
 
 def fill_log():

@@ -5,7 +5,9 @@ from __future__ import annotations
 import click
 
 from pipeline.log.athlete_cli import athlete
+from pipeline.log.limits_cli import limits
 from pipeline.log.log_cli import log
+from pipeline.log.volume_cli import trend, volume
 from pipeline.log.where_cli import where
 
-COMMANDS: tuple[click.Command, ...] = (log, athlete, where)
+COMMANDS: tuple[click.Command, ...] = (log, athlete, limits, volume, trend, where)
