@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta, timezone
@@ -19,25 +20,27 @@ from pipeline.log.athletes import (
     note_stature,
     refuse_without_consent,
 )
-from pipeline.log.counts import counts_of
 from pipeline.log.film_date import DatedBy, FilmDate, film_date, stream_digest
+from pipeline.log.rep_rows import put_reps
 from pipeline.log.schema import (
     ATHLETES,
     CLIPS,
-    MEASURES,
     REPS,
     SESSIONS,
     TARGET_VERSIONS,
     insert_row,
 )
 from pipeline.log.sessions import drop_if_empty, session_for_film
-from pipeline.result_types import Analysis, RepResult, Verdict
+from pipeline.result_types import Analysis
 from pipeline.setting_checks import DEFAULT_LEVEL
 from pipeline.settings import AnalysisSettings
 
 if TYPE_CHECKING:
     from pipeline.log.store import TrainingLog
 
+
+PLACE = ("file_digest", "results_path", "cache_path")
+"""Columns that tell where an analysis left what it made."""
 
 _TRUST: Mapping[DatedBy, int] = {"file": 0, "film": 1, "told": 2}
 
@@ -139,7 +142,7 @@ def log_analysis(
             "cache_path": None if cache_path is None else str(cache_path.resolve()),
         }
         clip_id = _put_clip(connection, row, before)
-        _put_reps(
+        put_reps(
             connection,
             analysis,
             {"clip_id": clip_id, "athlete_id": athlete_id, "session_id": session_id,
@@ -229,68 +232,16 @@ def _put_clip(
     if before is None:
         return insert_row(connection, CLIPS, row)
     clip_id = int(before["id"])
+    row = {**row, "earlier": earlier_places(before, row)}
     connection.execute(delete(REPS).where(REPS.c.clip_id == clip_id))
     connection.execute(update(CLIPS).where(CLIPS.c.id == clip_id).values(**row))
     return clip_id
 
 
-def _put_reps(
-    connection: Connection, analysis: Analysis, shared: Mapping[str, Any], like: str | None
-) -> None:
-    near = {
-        index for caution in analysis.cautions if caution.key == "contact" for index in caution.reps
-    }
-    rows = [
-        {**shared, **_rep_row(result, like=like, contact=result.rep.index in near)}
-        for result in analysis.reps
-    ]
-    if not rows:
-        return
-    connection.execute(insert(REPS), rows)
-    query = select(REPS.c.number, REPS.c.id).where(REPS.c.clip_id == shared["clip_id"])
-    numbers = {row.number: row.id for row in connection.execute(query)}
-    measures = [
-        {"rep_id": numbers[result.rep.index], **row}
-        for result in analysis.reps
-        for row in _measure_rows(result)
-    ]
-    if measures:
-        connection.execute(insert(MEASURES), measures)
-
-
-def _rep_row(result: RepResult, *, like: str | None, contact: bool) -> dict[str, Any]:
-    rep = result.rep
-    return {
-        "number": rep.index,
-        "start_s": float(rep.start_s),
-        "stop_s": float(rep.stop_s),
-        "move": rep.move,
-        "move_probability": float(rep.move_probability),
-        "move_by": rep.move_by,
-        "hand": rep.stick_hand,
-        "side": result.field_side.side,
-        **counts_of(rep, like=like, contact=contact),
-    }
-
-
-def _measure_rows(result: RepResult) -> list[dict[str, Any]]:
-    verdicts: dict[str, Verdict] = {verdict.key: verdict for verdict in result.verdicts}
-    rows = []
-    for key, measured in result.measurements.items():
-        verdict = verdicts.get(key)
-        target = None if verdict is None else verdict.target
-        inside = None if verdict is None else verdict.probability_inside
-        rows.append(
-            {
-                "key": key,
-                "value": None if measured.value is None else float(measured.value),
-                "u": None if measured.u is None else float(measured.u),
-                "unit": measured.unit,
-                "reason": measured.reason,
-                "verdict": None if verdict is None else verdict.word,
-                "verdict_side": None if verdict is None else verdict.side,
-                "probability_inside": None if inside is None else float(inside),
-                "range_words": None if target is None else target.words[:120],
-            }
-        )
-    return rows
+def earlier_places(before: Mapping[Any, Any], row: Mapping[str, Any]) -> str | None:
+    """List digests and folders of earlier analyses of a film that are not those of this one."""
+    known = json.loads(before["earlier"] or "[]")
+    place = [before[name] for name in PLACE]
+    if place != [row[name] for name in PLACE] and place not in known:
+        known.append(place)
+    return json.dumps(known) if known else None

@@ -154,13 +154,15 @@ CLIPS = Table(
     Column("analysed_at", Instant, nullable=False),
     Column("results_path", Text),
     Column("cache_path", Text),
+    Column("earlier", Text),
     UniqueConstraint("athlete_id", "stream_digest"),
     Index("ix_clips_file_digest", "file_digest"),
     Index("ix_clips_session_id", "session_id"),
 )
 """Films, each once for an athlete: ``stream_digest`` is of the coded pictures alone, so that a copy
 under another name, or in another container, is the same film. ``dated_by`` says where the date is
-from: told, film (its own record) or file (when the file was last changed)."""
+from: told, film (its own record) or file (when the file was last changed). ``earlier`` lists
+digests and folders of earlier analyses (JSON), for whoever is to be forgotten."""
 
 REPS = Table(
     "reps",

@@ -8,7 +8,7 @@ from sqlalchemy import func, insert, select
 
 from pipeline.data_folder import VARIABLE
 from pipeline.errors import ConsentError, LogError
-from pipeline.log import joining
+from pipeline.log import joining, rep_rows
 from pipeline.log.athletes import Consent, add_athlete, find_athlete, note_consent
 from pipeline.log.film_date import FilmDate
 from pipeline.log.joining import allow_analysis, log_analysis
@@ -155,7 +155,7 @@ def test_marks_from_a_review_outlive_another_analysis(log, write_film):
 def test_what_breaks_off_changes_nothing(log, write_film, monkeypatch):
     film = analysis_of(write_film(), passes(0.6, 0.7))
     log_analysis(film, settings_of(), log, day=DAY)
-    monkeypatch.setattr(joining, "_measure_rows", lambda _: 1 / 0)
+    monkeypatch.setattr(rep_rows, "measure_rows", lambda _: 1 / 0)
     with pytest.raises(ZeroDivisionError):
         log_analysis(replace(film, reps=tuple(passes(0.9))), settings_of(), log)
     assert [row["value"] for row in rows(log, MEASURES)] == [0.6, 0.7]

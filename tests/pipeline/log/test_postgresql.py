@@ -10,14 +10,18 @@ from sqlalchemy import select
 from pipeline.data_folder import VARIABLE
 from pipeline.errors import NewerLog, OutputError
 from pipeline.log.athletes import find_athlete
+from pipeline.log.board import board_of
 from pipeline.log.copying import copy_database
 from pipeline.log.joining import log_analysis
 from pipeline.log.listing import list_sessions
 from pipeline.log.migrating import migrate
+from pipeline.log.personal import erase_athlete
 from pipeline.log.place import log_url
 from pipeline.log.schema import HEAD, MEASURES, METADATA, REPS
 from pipeline.log.sessions import Work, add_work
 from pipeline.log.store import engine_for, opened_log
+from pipeline.log.told import board_document
+from pipeline.words import load_words
 from tests.fixtures.logged import analysis_of, passes, settings_of
 from tests.fixtures.postgres import postgres_server
 
@@ -116,3 +120,26 @@ def test_a_file_in_the_way_of_a_backup_is_not_written_over(address, tmp_path):
     with opened_log(address) as log, pytest.raises(OutputError, match="not written over"):
         copy_database(log.engine, log.url, tmp_path / "there")
     assert (tmp_path / "there").read_text() == "mine"
+
+
+def test_an_athlete_can_be_forgotten(address, write_film):
+    with opened_log(address) as log:
+        fill(log, write_film())
+        erased = erase_athlete(log, "K. M.")
+        assert (erased.rows["reps"], erased.left) == (2, [])
+        with log.reading() as connection:
+            assert list_sessions(connection) == []
+            assert connection.execute(select(MEASURES.c.key)).all() == []
+
+
+def test_figures_are_those_of_a_file(address, write_film):
+    film, found = write_film(), []
+    for place in (address, None):
+        with opened_log(place) as log:
+            fill(log, film)
+            with log.reading() as connection:
+                athlete = find_athlete(connection, "K. M.")
+                board = board_of(connection, athlete, DAY, 2)
+        found.append(board_document(load_words(), board))
+    assert found[0] == found[1]
+    assert found[0]["weeks"][-1]["by_hand"]["left"]["throws"] == 50

@@ -107,6 +107,7 @@ def _make_clips() -> None:
         sa.Column("analysed_at", sa.DateTime, nullable=False),
         sa.Column("results_path", sa.Text),
         sa.Column("cache_path", sa.Text),
+        sa.Column("earlier", sa.Text),
         *_keys("clips", "athlete", "session"),
         sa.ForeignKeyConstraint(["targets"], ["target_versions.digest"], name="fk_clips_targets"),
         sa.UniqueConstraint(
