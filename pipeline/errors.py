@@ -14,6 +14,7 @@ CrossemetryError
 ├── LogError               the training log cannot be used
 │   ├── LogBusy            another program is writing to it
 │   ├── NewerLog           a newer version of the program made it
+│   ├── StaleMark          somebody else has marked the same rep in the meantime
 │   └── ConsentError       nobody has allowed this athlete to be filmed, or not any more
 ├── ModelError             the pose model is missing, altered, or does not run here
 └── OutputError            results cannot be written
@@ -99,6 +100,10 @@ class LogBusy(LogError):
 
 class NewerLog(LogError):
     """A newer version of the program made the training log."""
+
+
+class StaleMark(LogError):
+    """Somebody else has marked the same rep in the meantime."""
 
 
 class ConsentError(LogError):

@@ -247,6 +247,8 @@ ORDER = [
     "pipeline.log.athletes",
     "pipeline.log.film_date",
     "pipeline.log.sessions",
+    "pipeline.log.marks",
+    "pipeline.log.flagging",
     "pipeline.log.rep_rows",
     "pipeline.log.joining",
     "pipeline.log.listing",

@@ -21,6 +21,7 @@ from pipeline.log.athletes import (
     refuse_without_consent,
 )
 from pipeline.log.film_date import DatedBy, FilmDate, film_date, stream_digest
+from pipeline.log.flagging import put_flags_of_clip
 from pipeline.log.rep_rows import put_reps
 from pipeline.log.schema import (
     ATHLETES,
@@ -34,6 +35,7 @@ from pipeline.log.sessions import drop_if_empty, session_for_film
 from pipeline.result_types import Analysis
 from pipeline.setting_checks import DEFAULT_LEVEL
 from pipeline.settings import AnalysisSettings
+from pipeline.words import load_words
 
 if TYPE_CHECKING:
     from pipeline.log.store import TrainingLog
@@ -150,6 +152,7 @@ def log_analysis(
              "day": session_day},
             like,
         )  # fmt: skip
+        put_flags_of_clip(connection, clip_id, load_words().weight_of)
         if before is not None and before["session_id"] != session_id:
             drop_if_empty(connection, before["session_id"])
         others = connection.execute(
