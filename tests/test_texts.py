@@ -27,8 +27,12 @@ SAY_ERRORS = {
 }  # fmt: skip
 """Modules whose sentences are parts of errors: what is wrong with a file or an option."""
 
-WRITE_FILES = {"pipeline.targets_edit", "pipeline.targets_told"}
-"""A coach's file of ranges and its history are in the words of the file."""
+WRITE_FILES = {
+    "pipeline.targets_edit", "pipeline.targets_told", "pipeline.export.tables",
+    "pipeline.export.c3d_file",
+}  # fmt: skip
+"""A coach's file of ranges and its history are in the words of the file, and what is written for
+other programs is described in English, as its columns are named."""
 
 NOT_SAID = re.compile(r"^tuple\[")
 
