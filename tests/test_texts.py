@@ -16,8 +16,10 @@ from tests.test_architecture import MODULES
 STORED = {*get_args(VerdictWord), *get_args(FilmVerdict), *get_args(TrendWord)}
 """Words that files keep; what is shown of them stands in the catalogue under the same names."""
 
-COMMAND_LINE = re.compile(r"(_cli|\.cli|\.command|_options|\.terminal)$")
-"""Help and errors of commands are English, as the names of the commands are."""
+COMMAND_LINE = re.compile(
+    r"(_cli|\.cli|\.command|_options|\.terminal|\.log\.(asked|options|table_text|personal|store))$"
+)
+"""Help, tables and errors of commands are English, as the names of the commands are."""
 
 SAY_ERRORS = {
     "pipeline.setting_checks", "pipeline.side_file", "pipeline.toml_file", "pipeline.words_file",
@@ -34,7 +36,7 @@ WRITE_FILES = {
 """A coach's file of ranges and its history are in the words of the file, and what is written for
 other programs is described in English, as its columns are named."""
 
-NOT_SAID = re.compile(r"^tuple\[")
+NOT_SAID = re.compile(r"^(tuple\[|SELECT |PRAGMA |DELETE )")
 
 
 def docstrings_of(tree):
