@@ -77,7 +77,9 @@ def volume(
     click.echo("\n".join(map(plain, lines)))
 
 
-@click.command(context_settings=CONTEXT)
+@click.command(
+    context_settings=CONTEXT, short_help="Say whether a measure changed between two periods."
+)
 @click.option("--athlete", "name", required=True, metavar="NAME", help="Of whom.")
 @click.option("--measure", "key", required=True, metavar="KEY", help="Which, e.g. step_back_m.")
 @click.option("--from", "since", metavar="DATE", help="First day of the first period.  [default: "
