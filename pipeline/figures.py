@@ -109,8 +109,25 @@ class Figures:
             return self.number(value / MPH_MPS, max(1, decimals))
         return self.number(value, decimals)
 
+    def axis(self, unit: str, greatest: float) -> tuple[float, str]:
+        """Give what to multiply a value by for an axis of plain numbers, and the axis's unit.
+
+        Parameters
+        ----------
+        unit
+            Unit word.
+        greatest
+            The value furthest from zero on the axis: short lengths have an axis in inches.
+        """
+        if self.system == "feet" and unit == "m":
+            name, size = ("in", INCH_M) if _in_inches(greatest) else ("ft", FOOT_M)
+            return 1.0 / size, self.units[name]
+        if self.system == "feet" and unit == "mps":
+            return 1.0 / MPH_MPS, self.units["mph"]
+        return 1.0, self.units[unit]
+
     def _feet(self, metres: float, decimals: int, *, up: bool) -> str:
-        if decimals == 0:
+        if decimals == 0 or not math.isfinite(metres):
             feet = metres / FOOT_M
             return f"{self.number(_up(feet, 1.0) if up else feet, 0)} {self.units['ft']}"
         inches = metres / INCH_M
@@ -135,4 +152,6 @@ def _in_inches(metres: float) -> bool:
 
 
 def _up(value: float, step: float) -> float:
+    if not math.isfinite(value):
+        return value
     return math.ceil(value / step - HAIR) * step

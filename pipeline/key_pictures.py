@@ -14,7 +14,7 @@ from pipeline.moves import MOVES
 from pipeline.report.pictures import Mark, MarkKind, draw_rep_picture, encode_jpeg
 from pipeline.result_types import Analysis, Measurement, RepResult
 from pipeline.types import FloatArray, Scene
-from pipeline.words import load_words, say_number
+from pipeline.words import say_number, words_of
 
 MARKED: dict[str, MarkKind] = {
     "hand_height_before_release_m": "height",
@@ -106,7 +106,7 @@ def _load_frames(analysis: Analysis, wanted: set[int], cache: TrackCache) -> dic
 
 def _marks(analysis: Analysis, result: RepResult) -> list[Mark]:
     """Lines of the measures that have one, by the best camera."""
-    words = load_words()
+    words = words_of(analysis)
     marks = []
     for measurement in drawn_measures(analysis.scene, result):
         ends_m = np.asarray(measurement.ends_m, float)
