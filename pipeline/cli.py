@@ -28,6 +28,7 @@ from pipeline.log.asked import LogAsked, log_asked
 from pipeline.log.commands import COMMANDS
 from pipeline.log.options import analyse_options
 from pipeline.reading import environment_reading
+from pipeline.review_cli import review
 from pipeline.settings import GivenSettings, resolve
 from pipeline.targets_cli import targets
 from pipeline.teach_cli import teach
@@ -57,6 +58,7 @@ main.add_command(teach)
 main.add_command(drills)
 main.add_command(corrections)
 main.add_command(export)
+main.add_command(review)
 main.add_command(completion)
 for command in COMMANDS:
     main.add_command(command)

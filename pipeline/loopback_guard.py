@@ -220,11 +220,14 @@ def _given(body: bytes) -> Receive:
 
 
 def _with_headers(send: Send, headers: Headers) -> Send:
-    """Add the headers that keep a page to itself."""
+    """Add the headers that keep a page to itself, but for those that an answer has already."""
 
     async def send_on(message: Message) -> None:
         if message["type"] == "http.response.start":
-            message = {**message, "headers": [*message.get("headers", []), *headers]}
+            own = [*message.get("headers", [])]
+            named = {name.lower() for name, _ in own}
+            added = [header for header in headers if header[0] not in named]
+            message = {**message, "headers": [*own, *added]}
         await send(message)
 
     return send_on
