@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from types import SimpleNamespace
 from typing import TYPE_CHECKING, Any
 
 from pipeline.log.schema import ATHLETES, CLIPS, REPS
@@ -78,7 +79,7 @@ def environment(words: Words) -> Environment:
     )
     made.globals.update(
         text=words.text,
-        say=words.section("review"),
+        say=SimpleNamespace(**words.section("review")),
         language=words.language,
         move_name=words.move_name,
     )
