@@ -15,6 +15,7 @@ CrossemetryError
 │   ├── LogBusy            another program is writing to it
 │   ├── NewerLog           a newer version of the program made it
 │   └── ConsentError       nobody has allowed this athlete to be filmed, or not any more
+├── ReviewError            what was asked for on the review page cannot be done
 ├── ModelError             the pose model is missing, altered, or does not run here
 └── OutputError            results cannot be written
 """
@@ -103,6 +104,12 @@ class NewerLog(LogError):
 
 class ConsentError(LogError):
     """Nobody has allowed this athlete to be filmed, or the consent has run out."""
+
+
+class ReviewError(CrossemetryError):
+    """What was asked for on the review page cannot be done."""
+
+    exit_code = 2
 
 
 class ModelError(CrossemetryError):
