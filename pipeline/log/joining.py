@@ -140,6 +140,7 @@ def log_analysis(
             "analysed_at": now,
             "results_path": None if results_path is None else str(results_path.resolve()),
             "cache_path": None if cache_path is None else str(cache_path.resolve()),
+            "film_path": str(path.resolve()),
         }
         clip_id = _put_clip(connection, row, before)
         put_reps(
