@@ -218,7 +218,7 @@ MEASURES = Table(
     Column("source", String(10)),
 )
 """A value with its standard uncertainty, or the reason why there is none; and the verdict on it.
-``source`` is coach where it rests on what a person marked in the film; empty = the program's own."""
+``source`` is coach where it rests on what a person marked; empty = the program's own."""
 
 WORK = Table(
     "work",

@@ -6,7 +6,7 @@ import json
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass
-from typing import Literal, get_args
+from typing import Literal, cast, get_args
 
 from pipeline.errors import ReviewError
 from pipeline.message import message
@@ -74,7 +74,9 @@ def change_of(table: object) -> Change:
     if type(frame) is not int or not 0 <= frame < 10**7 or person not in (0, 1):
         raise _wrong()
     place = _point(at_px) if kind == "joint" else None
-    return Change(kind=kind, name=name, frame=frame, person=int(person), at_px=place)
+    return Change(
+        kind=cast("ChangeKind", kind), name=name, frame=frame, person=int(person), at_px=place
+    )
 
 
 def standing(changes: Iterable[Change]) -> tuple[Change, ...]:

@@ -97,9 +97,7 @@ def shown_size(width_px: int, height_px: int) -> tuple[int, int]:
     return width, height
 
 
-def _upright(
-    picture: VideoFrame, orientation: Orientation, width: int, height: int
-) -> VideoFrame:
+def _upright(picture: VideoFrame, orientation: Orientation, width: int, height: int) -> VideoFrame:
     import av
 
     if orientation == Orientation():

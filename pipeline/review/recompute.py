@@ -149,9 +149,9 @@ def with_events(rep: Rep, changes: Sequence[Change], time_s: FloatArray) -> Rep:
                 what_to_do=message("rep_view.move_other_first"),
             )
         event = marked_event(time_s, change.frame)
-        moved = {change.name: event, **{twin: event for twin in _twins(rep, change.name)}}
+        moved = {change.name: event, **dict.fromkeys(_twins(rep, change.name), event)}
         events = {name: moved.get(name, old) for name, old in rep.events.items()}
-        rep = replace(rep, events=events, **_window(change.name, event))
+        rep = _with_window(replace(rep, events=events), change.name, event)
     return rep
 
 
@@ -242,9 +242,7 @@ def _measured(
     return found, rests_on
 
 
-def _placed(
-    seen: SeenClip, smooth: SmoothTracks, changes: Sequence[Change]
-) -> tuple[Placed, ...]:
+def _placed(seen: SeenClip, smooth: SmoothTracks, changes: Sequence[Change]) -> tuple[Placed, ...]:
     """Place the people anew where something changes where they are."""
     joints = {change.person for change in changes if change.kind == "joint"}
     feet = [change for change in changes if change.kind in ("lands", "lifts")]
@@ -253,9 +251,7 @@ def _placed(
         for i, person in enumerate(seen.people)
     ]
     if feet:
-        contact, landed = with_contacts(
-            people[0].contact, people[0].landed, feet, seen.clip.time_s
-        )
+        contact, landed = with_contacts(people[0].contact, people[0].landed, feet, seen.clip.time_s)
         people[0] = place_person(smooth, 0, seen.scene, contact=contact, landed=landed)
     return tuple(people)
 
@@ -266,13 +262,13 @@ def _twins(rep: Rep, name: str) -> list[str]:
     return [] if twin is None or event is None or event.frame != rep.events[name].frame else [twin]
 
 
-def _window(name: str, event: Event) -> dict[str, float | int]:
-    """Window of a rep whose start or finish was moved."""
+def _with_window(rep: Rep, name: str, event: Event) -> Rep:
+    """Let a rep begin at its start and end at its finish, where that was moved."""
     if name == "start":
-        return {"start_s": event.time_s, "start_frame": event.frame}
+        return replace(rep, start_s=event.time_s, start_frame=event.frame)
     if name == "finish":
-        return {"stop_s": event.time_s, "stop_frame": event.frame + 1}
-    return {}
+        return replace(rep, stop_s=event.time_s, stop_frame=event.frame + 1)
+    return rep
 
 
 def _differ(now: Measurement, before: Measurement | None) -> bool:

@@ -1,4 +1,4 @@
-"""What a person put right in a film, what an analysis was told, and which numbers rest on a person."""
+"""What a person put right in a film, what its analysis was told, which numbers rest on that."""
 
 import sqlalchemy as sa
 from alembic import op
