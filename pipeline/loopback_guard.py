@@ -22,7 +22,8 @@ MOST_BODY_BYTES = 64 * 1024
 POLICY = "; ".join(
     [
         "default-src 'none'", "script-src 'self'", "style-src 'self'", "img-src 'self'",
-        "connect-src 'self'", "form-action 'none'", "base-uri 'none'", "frame-ancestors 'none'",
+        "connect-src 'self'", "media-src 'self'",
+        "form-action 'none'", "base-uri 'none'", "frame-ancestors 'none'",
     ]
 )  # fmt: skip
 

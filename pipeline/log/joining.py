@@ -35,6 +35,7 @@ from pipeline.log.sessions import drop_if_empty, session_for_film
 from pipeline.result_types import Analysis
 from pipeline.setting_checks import DEFAULT_LEVEL
 from pipeline.settings import AnalysisSettings
+from pipeline.settings_text import settings_text
 from pipeline.words import load_words
 
 if TYPE_CHECKING:
@@ -143,6 +144,7 @@ def log_analysis(
             "results_path": None if results_path is None else str(results_path.resolve()),
             "cache_path": None if cache_path is None else str(cache_path.resolve()),
             "film_path": str(path.resolve()),
+            "settings": settings_text(settings),
         }
         clip_id = _put_clip(connection, row, before)
         put_reps(

@@ -30,7 +30,7 @@ from sqlalchemy import (
 )
 from sqlalchemy.types import TypeDecorator
 
-HEAD = "0003"
+HEAD = "0004"
 """Name of the newest migration: the form of the tables that this program reads and writes."""
 
 
@@ -157,6 +157,7 @@ CLIPS = Table(
     Column("cache_path", Text),
     Column("earlier", Text),
     Column("film_path", Text),
+    Column("settings", Text),
     UniqueConstraint("athlete_id", "stream_digest"),
     Index("ix_clips_file_digest", "file_digest"),
     Index("ix_clips_session_id", "session_id"),
@@ -165,7 +166,7 @@ CLIPS = Table(
 under another name, or in another container, is the same film. ``dated_by`` says where the date is
 from: told, film (its own record) or file (when the file was last changed). ``earlier`` lists
 digests and folders of earlier analyses (JSON), for whoever is to be forgotten; ``film_path`` is
-where the film was when it was analysed."""
+where the film was when it was analysed, ``settings`` what that was told (JSON)."""
 
 REPS = Table(
     "reps",
@@ -196,6 +197,7 @@ REPS = Table(
         *("throws", "shots", "dodges", "cuts", "contacts"),
     ),
     Index("ix_reps_session_id", "session_id"),
+    Index("ix_reps_athlete_id_move_day", "athlete_id", "move", "day"),
 )
 """Reps that were filmed. Athlete, session and day are those of the clip, here again for speed;
 the counts are 0 or 1."""
@@ -213,8 +215,10 @@ MEASURES = Table(
     Column("verdict_side", String(5)),
     Column("probability_inside", Float),
     Column("range_words", String(120)),
+    Column("source", String(10)),
 )
-"""A value with its standard uncertainty, or the reason why there is none; and the verdict on it."""
+"""A value with its standard uncertainty, or the reason why there is none; and the verdict on it.
+``source`` is coach where it rests on what a person marked; empty = the program's own."""
 
 WORK = Table(
     "work",

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
 from pipeline.errors import CrossemetryError
 from pipeline.review.context import HERE, ReviewContext, shown
 from pipeline.review.cue_routes import cue_routes
-from pipeline.review.mark_routes import mark_routes
-from pipeline.review.plain_rep import plain_rep_routes
+from pipeline.review.mark_routes import mark_routes, marks_panel
 from pipeline.review.queue_routes import queue_routes
+from pipeline.review.rep_routes import rep_routes
 
 if TYPE_CHECKING:
     from starlette.applications import Starlette
@@ -43,6 +44,8 @@ def make_app(context: ReviewContext) -> Starlette:
     from starlette.applications import Starlette
     from starlette.routing import Route
 
+    context.templates.globals["marks_panel"] = partial(marks_panel, context)
+
     async def no_icon(_: Request) -> Response:
         from starlette.responses import Response
 
@@ -63,7 +66,7 @@ def make_app(context: ReviewContext) -> Starlette:
             *queue_routes(context),
             *mark_routes(context),
             *cue_routes(context),
-            *plain_rep_routes(context),
+            *rep_routes(context),
         ],
         exception_handlers={CrossemetryError: failed, 404: missing},
     )
