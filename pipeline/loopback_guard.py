@@ -128,7 +128,7 @@ class LoopbackGuard:
         if body is None:
             await _answer(send, 413, "That is too much.")
         else:
-            await self._app(scope, _given(body), send)
+            await self._app(scope, _given(body, receive), send)
 
     async def _start(self, scope: Scope, headers: dict[bytes, list[bytes]], send: Send) -> None:
         """Turn the token into a cookie, once."""
@@ -210,14 +210,15 @@ def _counted(receive: Receive, most_bytes: int) -> Receive:
     return receive_on
 
 
-def _given(body: bytes) -> Receive:
-    """Give a body that was read to the application."""
+def _given(body: bytes, receive: Receive) -> Receive:
+    """Give a body that was read to the application, and after it what comes then."""
     messages: list[Message] = [{"type": "http.request", "body": body, "more_body": False}]
 
-    async def receive() -> Message:
-        return messages.pop() if messages else {"type": "http.disconnect"}
+    async def receive_on() -> Message:
+        # Only the server knows when the browser has gone: an answer in pieces listens for that.
+        return messages.pop() if messages else await receive()
 
-    return receive
+    return receive_on
 
 
 def _with_headers(send: Send, headers: Headers) -> Send:
