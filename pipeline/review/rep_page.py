@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from types import SimpleNamespace
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import select
@@ -46,7 +47,7 @@ def page_values(context: ReviewContext, clip_id: int, number: int) -> dict[str, 
     address = rep_address(clip_id, number)
     return {
         "rep": row,
-        "words_of": words.section("rep_view"),
+        "words_of": SimpleNamespace(**words.section("rep_view")),
         "when": words.text("rep_view.when", start=row["start_s"], stop=row["stop_s"]),
         "hand": "" if row["hand"] is None else words.text(f"rep_view.hand_{row['hand']}"),
         "rows": without_lines(rows),

@@ -10,6 +10,7 @@ from datetime import datetime, timezone
 from typing import TYPE_CHECKING, Any
 
 from pipeline.judging import judged
+from pipeline.log.flagging import put_flags
 from pipeline.log.rep_changes import (
     KeptChange,
     add_change,
@@ -155,6 +156,7 @@ def _written(
     if is_old:
         with context.log.writing() as connection:
             put_measures(connection, row["id"], result, sorted(now.by_coach))
+            put_flags(connection, [row["id"]], context.words.weight_of)
     with context.log.reading() as connection:
         past = read_last(connection, row)
     rows = number_rows(context.words, result, past, scene=clip.seen.scene, by_coach=now.by_coach)
