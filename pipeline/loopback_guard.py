@@ -211,11 +211,11 @@ def _counted(receive: Receive, most_bytes: int) -> Receive:
 
 
 def _given(body: bytes, receive: Receive) -> Receive:
-    """Give a body that was read to the application, and then whatever the browser does next."""
+    """Give a body that was read to the application, and after it what comes then."""
     messages: list[Message] = [{"type": "http.request", "body": body, "more_body": False}]
 
     async def receive_on() -> Message:
-        # A long answer, such as a film, listens whether anybody is still there.
+        # Only the server knows when the browser has gone: an answer in pieces listens for that.
         return messages.pop() if messages else await receive()
 
     return receive_on

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import partial
 from typing import TYPE_CHECKING
 
 from pipeline.errors import CrossemetryError
 from pipeline.review.context import HERE, ReviewContext, shown
 from pipeline.review.cue_routes import cue_routes
+from pipeline.review.film_routes import film_routes
 from pipeline.review.mark_routes import mark_routes, marks_panel
 from pipeline.review.queue_routes import queue_routes
 from pipeline.review.rep_routes import rep_routes
@@ -28,13 +30,15 @@ POLICY = "; ".join(
 KINDS = {".js": "text/javascript", ".css": "text/css"}
 
 
-def make_app(context: ReviewContext) -> Starlette:
+def make_app(context: ReviewContext, wake: Callable[[], None] = lambda: None) -> Starlette:
     """Make the application.
 
     Parameters
     ----------
     context
         What it works on.
+    wake
+        Called when there is long work to do.
 
     Returns
     -------
@@ -66,6 +70,7 @@ def make_app(context: ReviewContext) -> Starlette:
             *queue_routes(context),
             *mark_routes(context),
             *cue_routes(context),
+            *film_routes(context, wake),
             *rep_routes(context),
         ],
         exception_handlers={CrossemetryError: failed, 404: missing},

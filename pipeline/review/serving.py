@@ -13,6 +13,8 @@ from pipeline.loopback_guard import OWN_REFERRER
 from pipeline.loopback_server import serve_on_loopback
 from pipeline.review.app import POLICY, make_app
 from pipeline.review.context import ReviewContext, environment
+from pipeline.review.film_routes import streamed_bytes
+from pipeline.review.job_runner import JobRunner
 from pipeline.words import load_words
 
 
@@ -90,10 +92,16 @@ def serve_review(
     """
     with opened_log(database) as log:
         context = review_context(log, by=by, cache=cache, language=language, units=units)
-        serve_on_loopback(
-            lambda stop: make_app(context),
-            on_ready=on_ready,
-            port=port,
-            policy=POLICY,
-            referrer=OWN_REFERRER,
-        )
+        runner = JobRunner(context, database)
+        runner.start()
+        try:
+            serve_on_loopback(
+                lambda stop: make_app(context, runner.wake),
+                on_ready=on_ready,
+                port=port,
+                policy=POLICY,
+                referrer=OWN_REFERRER,
+                streamed=streamed_bytes,
+            )
+        finally:
+            runner.stop()
