@@ -192,6 +192,7 @@ if (film) {
   by('play').onclick = () => film.toggle();
   by('loop').onclick = loop;
   by('speed').onchange = () => { video.playbackRate = Number(by('speed').value); };
+  by('zoom').onchange = () => { drawing.zoom = Number(by('zoom').value); drawing.draw(); };
   by('bones').onclick = () => { drawing.showsBody = toggled('bones'); drawing.draw(); };
   by('which').onchange = () => source(by('which').value);
   by('mend-joints').onclick = () => {
