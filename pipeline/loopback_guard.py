@@ -27,6 +27,23 @@ POLICY = "; ".join(
     ]
 )  # fmt: skip
 
+OWN_POLICY = "; ".join(
+    [
+        "default-src 'self'", "base-uri 'none'", "object-src 'none'", "form-action 'self'",
+        "frame-ancestors 'none'",
+    ]
+)  # fmt: skip
+"""For a page of several parts, with forms and film, that loads nothing but its own files."""
+
+REPORT_POLICY = "; ".join(
+    [
+        "default-src 'none'", "img-src 'self' data:", "media-src 'self' data:",
+        "style-src 'unsafe-inline'", "base-uri 'none'", "form-action 'none'",
+        "frame-ancestors 'none'",
+    ]
+)  # fmt: skip
+"""For a report, which holds its own style and pictures, and no script."""
+
 NO_REFERRER, OWN_REFERRER = "no-referrer", "same-origin"
 """A page whose forms are sent by the browser itself needs the second: after the first one it would
 not say where they come from."""

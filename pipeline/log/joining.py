@@ -60,6 +60,8 @@ class Logged:
         How many reps.
     again
         Whether the film was in the log before; its reps were replaced.
+    clip_id
+        Number of the film in the log.
     also_of
         Other athletes for whom the same film is in the log.
     """
@@ -69,6 +71,7 @@ class Logged:
     dated_by: DatedBy
     n_reps: int
     again: bool
+    clip_id: int
     also_of: tuple[str, ...] = ()
 
 
@@ -169,6 +172,7 @@ def log_analysis(
             dated_by=dated.by,
             n_reps=len(analysis.reps),
             again=before is not None,
+            clip_id=clip_id,
             also_of=tuple(others),
         )
 

@@ -7,6 +7,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from pipeline.errors import CrossemetryError
+from pipeline.review.agreement_routes import agreement_routes
 from pipeline.review.context import HERE, ReviewContext, shown
 from pipeline.review.cue_routes import cue_routes
 from pipeline.review.film_routes import film_routes
@@ -19,13 +20,6 @@ if TYPE_CHECKING:
     from starlette.requests import Request
     from starlette.responses import Response
     from starlette.routing import Route
-
-POLICY = "; ".join(
-    [
-        "default-src 'self'", "base-uri 'none'", "object-src 'none'", "form-action 'self'",
-        "frame-ancestors 'none'",
-    ]
-)  # fmt: skip
 
 KINDS = {".js": "text/javascript", ".css": "text/css"}
 
@@ -43,7 +37,7 @@ def make_app(context: ReviewContext, wake: Callable[[], None] = lambda: None) ->
     Returns
     -------
     starlette.applications.Starlette
-        To be put behind a `pipeline.loopback_guard.LoopbackGuard` with `POLICY`.
+        To be put behind a `pipeline.loopback_guard.LoopbackGuard` with its `OWN_POLICY`.
     """
     from starlette.applications import Starlette
     from starlette.routing import Route
@@ -71,6 +65,7 @@ def make_app(context: ReviewContext, wake: Callable[[], None] = lambda: None) ->
             *mark_routes(context),
             *cue_routes(context),
             *film_routes(context, wake),
+            *agreement_routes(context, wake),
             *rep_routes(context),
         ],
         exception_handlers={CrossemetryError: failed, 404: missing},

@@ -35,9 +35,12 @@ def analyse(told: Mapping[str, Any], tell: Tell) -> dict[str, Any]:
     from datetime import datetime
 
     from pipeline.log.joining import allow_analysis, log_analysis
+    from pipeline.log.report_marks import put_marks_into_report
     from pipeline.log.store import opened_log
+    from pipeline.review.putting_back import put_back
     from pipeline.run import analyse_clip, write_analysis
     from pipeline.settings_text import settings_of_text
+    from pipeline.words import words_of
 
     settings = settings_of_text(told["settings"])
     film, cache = Path(told["film"]), Path(told["cache"])
@@ -57,7 +60,10 @@ def analyse(told: Mapping[str, Any], tell: Tell) -> dict[str, Any]:
         logged = log_analysis(
             analysis, settings, log, day=day, results_path=written[0].parent, cache_path=cache
         )
-        return {"clip": _clip_of(log, film), "n_reps": logged.n_reps}
+        with log.reading() as connection:
+            put_marks_into_report(connection, words_of(analysis), logged.clip_id)
+        put_back(log, words_of(analysis), logged.clip_id, cache)
+        return {"clip": logged.clip_id, "n_reps": logged.n_reps}
 
 
 def learn(told: Mapping[str, Any], tell: Tell) -> dict[str, Any]:
@@ -74,17 +80,6 @@ DOES: Mapping[str, Callable[[Mapping[str, Any], Tell], dict[str, Any]]] = {
     "analyse": analyse,
     "learn": learn,
 }
-
-
-def _clip_of(log: Any, film: Path) -> int | None:  # noqa: ANN401 - the open log
-    from sqlalchemy import select
-
-    from pipeline.log.schema import CLIPS
-
-    query = select(CLIPS.c.id).where(CLIPS.c.film_path == str(film.resolve()))
-    with log.reading() as connection:
-        number: int | None = connection.execute(query).scalar()
-    return number
 
 
 if __name__ == "__main__":

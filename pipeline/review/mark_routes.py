@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import asdict, dataclass
 from datetime import datetime, timezone
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import Connection, select
 
-from pipeline.errors import ReviewError, StaleMark
+from pipeline.errors import OutputError, ReviewError, StaleMark
 from pipeline.log.flagging import refresh_open
 from pipeline.log.marks import (
     KINDS,
@@ -23,6 +24,7 @@ from pipeline.log.marks import (
     undo_mark,
     version_of,
 )
+from pipeline.log.report_marks import put_marks_into_report
 from pipeline.log.schema import MEASURES
 from pipeline.measures.table import known_moves
 from pipeline.review.context import ReviewContext, rep_address, shown
@@ -112,7 +114,14 @@ def put_mark(context: ReviewContext, said: MarkForm, now: datetime) -> int:
         )
         number = add_mark(connection, rep, mark, version=said.version)
         refresh_open(connection, rep)
-        return number
+    tell_report(context, rep.clip_id)
+    return number
+
+
+def tell_report(context: ReviewContext, clip_id: int) -> None:
+    """Write what stands into the player's report; one that cannot be written is left as it is."""
+    with suppress(OutputError), context.log.reading() as connection:
+        put_marks_into_report(connection, context.words, clip_id)
 
 
 def mark_routes(context: ReviewContext) -> list[Route]:
@@ -133,6 +142,8 @@ def mark_routes(context: ReviewContext) -> list[Route]:
                 rep = undo_mark(connection, number, by=context.by, at=datetime.now(tz=timezone.utc))
                 if rep is not None:
                     refresh_open(connection, rep)
+            if rep is not None:
+                tell_report(context, rep.clip_id)
 
         await run_in_threadpool(work)
         return lead_to(_with(way_back(form), undone=number))

@@ -10,6 +10,7 @@ from sqlalchemy import select
 from pipeline.log.cues import cue_texts
 from pipeline.log.marks import WHYS, as_mark
 from pipeline.log.schema import CLIPS, REVIEW_MARKS
+from pipeline.loopback_guard import REPORT_POLICY
 from pipeline.measures.table import MEASURES, known_moves
 from pipeline.review.context import ReviewContext, shown
 from pipeline.review.queue import (
@@ -29,12 +30,6 @@ if TYPE_CHECKING:
     from starlette.requests import Request
     from starlette.responses import Response
     from starlette.routing import Route
-
-REPORT_POLICY = (
-    "default-src 'none'; img-src 'self' data:; media-src 'self'; style-src 'unsafe-inline'; "
-    "base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
-)
-"""A report holds its own style and pictures, and no script."""
 
 
 def queue_routes(context: ReviewContext) -> list[Route]:

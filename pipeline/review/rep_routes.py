@@ -78,7 +78,11 @@ class _RepView:
 
     async def motion(self, request: Request) -> Response:
         """Tell what is drawn over the film, and the numbers as they are now."""
-        return await self._told(request, state_of)
+
+        def make(context: ReviewContext, clip: KeptClip, row: Mapping[str, Any]) -> RepState:
+            return state_of(context.log, context.words, clip, row)
+
+        return await self._told(request, make)
 
     async def change(self, request: Request) -> Response:
         """Make a change."""

@@ -9,9 +9,9 @@ from pipeline.catalogue import Language, Units
 from pipeline.data_folder import made_folder
 from pipeline.log.flagging import fill_flags
 from pipeline.log.store import TrainingLog, opened_log
-from pipeline.loopback_guard import OWN_REFERRER
+from pipeline.loopback_guard import OWN_POLICY, OWN_REFERRER
 from pipeline.loopback_server import serve_on_loopback
-from pipeline.review.app import POLICY, make_app
+from pipeline.review.app import make_app
 from pipeline.review.context import ReviewContext, environment
 from pipeline.review.film_routes import streamed_bytes
 from pipeline.review.job_runner import JobRunner
@@ -99,7 +99,7 @@ def serve_review(
                 lambda stop: make_app(context, runner.wake),
                 on_ready=on_ready,
                 port=port,
-                policy=POLICY,
+                policy=OWN_POLICY,
                 referrer=OWN_REFERRER,
                 streamed=streamed_bytes,
             )

@@ -11,6 +11,9 @@ from pipeline.result_types import Measurement
 from pipeline.review.context import rep_address
 from pipeline.words import COVERAGE_FACTOR, Words, say_number
 
+SURE = 0.99
+"""From here on no number is shown: a film is never sure to the last percent."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ShownRep:
@@ -61,7 +64,9 @@ def shown_rep(words: Words, row: Mapping[str, Any]) -> ShownRep:
     key, verdict = row["measure"], row["verdict"]
     chance = ""
     if row["probability_inside"] is not None:
-        chance = words.text("review.chance", share=1.0 - row["probability_inside"])
+        share = 1.0 - row["probability_inside"]
+        name = "chance_sure" if share > SURE else "chance"
+        chance = words.text(f"review.{name}", share=share)
     elif row["kind"] == "unknown":
         chance = words.text("review.not_named", share=row["move_probability"])
     return ShownRep(

@@ -130,3 +130,32 @@ def test_cues_grow_and_shrink_and_are_offered(page, log):
     page.post("/cues", data={"take_out": 1}, headers=OWN)
     assert "<option>Eyes up</option>" not in page.get("/").text
     assert "<option>Longer step</option>" in page.get("/").text
+
+
+def test_the_players_report_says_what_the_coach_said_and_forgets_what_was_undone(
+    page, log, clip, tmp_path
+):
+    results = tmp_path / "results"
+    results.mkdir()
+    report = results / "report.html"
+    report.write_text("<p>a</p><!-- coach: begin --><!-- coach: end --><p>b</p>")
+    with log.writing() as connection:
+        connection.execute(CLIPS.update().values(results_path=str(results)))
+    mark(page, clip, kind="cue", text="Eyes <b>up</b> <!-- coach: end -->")
+    mark(page, clip, version=1, kind="disagree", why="fine_here", measure="step_back_m")
+    told = report.read_text()
+    assert "Your coach says" in told
+    assert "Eyes &lt;b&gt;up" in told
+    assert "Length of the step back: It is fine for this player." in told
+    assert told.count("<!--") == 2
+    for number in (1, 2):
+        page.post("/marks/undo", data={"mark": number}, headers=OWN)
+    assert report.read_text() == "<p>a</p><!-- coach: begin --><!-- coach: end --><p>b</p>"
+
+
+def test_a_report_that_cannot_be_written_does_not_lose_the_mark(page, log, clip, tmp_path):
+    (tmp_path / "results" / "report.html").mkdir(parents=True)
+    with log.writing() as connection:
+        connection.execute(CLIPS.update().values(results_path=str(tmp_path / "results")))
+    assert mark(page, clip, kind="note", text="kept").status_code == 303
+    assert rows(log)[0]["text"] == "kept"

@@ -17,7 +17,9 @@ from pipeline.log.rep_changes import REP_CHANGES, changes_of
 from pipeline.log.schema import CLIPS, MEASURES, REPS
 from pipeline.log.store import opened_log
 from pipeline.review.context import HERE
+from pipeline.review.putting_back import put_back
 from pipeline.review.rep_routes import STATIC, rep_routes
+from pipeline.words import load_words
 from tests.fixtures.rep_films import FIRST_STAMP, SETTINGS, TICKS, rep_context, shot_film, stamps_of
 
 REP = "/clip/1/rep/1"
@@ -174,6 +176,8 @@ def test_a_change_survives_a_new_analysis_of_the_film(page, log, film):
     again = replace(film.analysis, reps=(replace(film.analysis.reps[0], rep=other),))
     log_analysis(again, SETTINGS, log, cache_path=film.cache)
     assert dict(logged(log, MEASURES.c.source))["fake_to_release_s"] is None
+    assert put_back(log, load_words(), 1, film.cache) == 1
+    assert dict(logged(log, MEASURES.c.source))["fake_to_release_s"] == "coach"
     answer = page.get(f"{REP}/motion").json()
     assert release_of(answer)["frame"] == moved["frame"]
     assert dict(logged(log, MEASURES.c.source))["fake_to_release_s"] == "coach"
