@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from pipeline.errors import CrossemetryError
 from pipeline.review.changes import change_of
 from pipeline.review.context import HERE, ReviewContext, film_path, rep_row, shown
-from pipeline.review.film_times import FilmTimes, film_times
+from pipeline.review.film_times import FilmTimes, film_times, played_as
 from pipeline.review.kept_clips import KeptClip, KeptClips
 from pipeline.review.proxy import proxy_path
 from pipeline.review.proxy_maker import ProxyMaker
@@ -109,8 +109,7 @@ class _RepView:
         path = None if row is None else film_path(row)
         if path is None:
             return self._missing()
-        times = await _aside(film_times, path)
-        return _pieces(path, times.media_type or "video/mp4")
+        return _pieces(path, await _aside(played_as, path) or "video/mp4")
 
     async def copy(self, request: Request) -> Response:
         """Give the copy, in pieces."""
