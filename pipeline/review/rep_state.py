@@ -22,7 +22,7 @@ from pipeline.result_types import RepResult
 from pipeline.review.changes import Change, change_of, standing
 from pipeline.review.context import ReviewContext
 from pipeline.review.film_points import filmed
-from pipeline.review.kept_clips import KeptClip, shared
+from pipeline.review.kept_clips import KeptClip, shared, targets_now
 from pipeline.review.last_reps import read_last
 from pipeline.review.number_rows import NumberRow, logged_result, number_rows
 from pipeline.review.recompute import Remeasured
@@ -150,7 +150,7 @@ def _written(
     result = RepResult(
         rep=now.rep,
         measurements=now.measurements,
-        verdicts=judged(now.rep, now.measurements, clip.targets, clip.settings),
+        verdicts=judged(now.rep, now.measurements, targets_now(clip.settings), clip.settings),
         feedback=(),
         cautions=(),
     )

@@ -288,7 +288,7 @@ def test_a_number_that_has_the_focus_is_drawn(tab):
 def test_a_film_that_the_browser_does_not_play_is_shown_by_its_copy(open_tab, log, film, tmp_path):
     told = {"pix_fmt": "yuv420p10le", "x265-params": "log-level=none"}
     phone = write_numbered(tmp_path / "phone.mp4", stamps_of(180), "libx265", **told)
-    make_proxy(phone, proxy_path(tmp_path / "copies", film.analysis.clip.digest))
+    make_proxy(phone, proxy_path(film.cache, film.analysis.clip.digest))
     with log.writing() as connection:
         from pipeline.log.schema import CLIPS
 
