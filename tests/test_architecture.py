@@ -260,6 +260,7 @@ ORDER = [
     "pipeline.log.joining",
     "pipeline.log.listing",
     "pipeline.log.traces",
+    "pipeline.log.added_film",
     "pipeline.log.personal",
     "pipeline.log.load",
     "pipeline.log.volume",
