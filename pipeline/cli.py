@@ -24,6 +24,9 @@ from pipeline.corrections_cli import corrections
 from pipeline.drills_cli import drills
 from pipeline.errors import CrossemetryError, SettingsError
 from pipeline.export_cli import export
+from pipeline.log.asked import LogAsked, log_asked
+from pipeline.log.commands import COMMANDS
+from pipeline.log.options import analyse_options
 from pipeline.reading import environment_reading
 from pipeline.settings import GivenSettings, resolve
 from pipeline.targets_cli import targets
@@ -55,6 +58,8 @@ main.add_command(drills)
 main.add_command(corrections)
 main.add_command(export)
 main.add_command(completion)
+for command in COMMANDS:
+    main.add_command(command)
 
 
 @main.command(
@@ -79,6 +84,7 @@ main.add_command(completion)
 )
 @reading_options
 @click.option("--show-faces", is_flag=True, help="Leave faces visible in the pictures.")
+@analyse_options
 @click.option(
     "--json", "as_json", is_flag=True, help="Print the results as JSON; a list if several clips."
 )
@@ -94,6 +100,9 @@ def analyse(
     as_json: bool,
     quiet: bool,
     debug: bool,
+    no_log: bool,
+    day: str | None,
+    database: str | None,
     **options: Any,  # noqa: ANN401 - the remaining options, as click names them
 ) -> None:
     """Measure the reps in one or more clips and write a report on each.
@@ -112,6 +121,7 @@ def analyse(
     """
     try:
         given = given_settings(n_clips=len(clips), **options)
+        keep = log_asked(no_log=no_log, day=day, database=database)
         check_files(given)
         make_writable_folder(out)
     except CrossemetryError as error:
@@ -129,7 +139,13 @@ def analyse(
                 )
             folders.add(clip.stem.casefold())
             text, result = _analyse_one(
-                clip, given, out, cache or out / ".cache", number=(number, len(clips)), quiet=quiet
+                clip,
+                given,
+                out,
+                cache or out / ".cache",
+                keep,
+                number=(number, len(clips)),
+                quiet=quiet,
             )
         except CrossemetryError as error:
             exit_code = max(exit_code, say(with_name(clip, error), error, debug=debug))
@@ -151,6 +167,7 @@ def _analyse_one(
     given: GivenSettings,
     out: Path,
     cache: Path,
+    keep: LogAsked,
     *,
     number: tuple[int, int],
     quiet: bool,
@@ -160,6 +177,7 @@ def _analyse_one(
 
     reading = environment_reading()
     settings = resolve(given, read_side_file(clip), clip_name=clip.name, reading=reading)
+    keep.allow(settings)
     # Only now the slow imports: a mistyped option is answered at once.
     from pipeline.run import analyse_clip, write_analysis
     from pipeline.terminal import EarlyFindings, progress_bar, summary
@@ -172,4 +190,5 @@ def _analyse_one(
         written = write_analysis(analysis, out, settings=settings, cache_dir=cache)
     tables = [path for path in written if path.name == "reps.json"]
     result = json.loads(tables[0].read_text(encoding="utf-8")) if tables else {}
-    return summary(analysis, written, early.notes), result
+    logged = keep.write_down(analysis, settings, written[0].parent, cache)
+    return summary(analysis, written, early.notes) + logged, result

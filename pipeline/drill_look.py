@@ -77,9 +77,13 @@ def look_at(looks: Looks, start_s: float, stop_s: float) -> FloatArray:
 def common_look(looks: Looks, windows_s: Sequence[tuple[float, float]]) -> FloatArray | None:
     """Mean look of the examples; None where it is that of no move that is known."""
     mean = np.mean([look_at(looks, *window_s) for window_s in windows_s], axis=0)
+    return None if tells_nothing(mean) else np.asarray(mean)
+
+
+def tells_nothing(look: FloatArray) -> bool:
+    """Whether a look is mostly that of no rep, or of a rep of no move that is known."""
     classes = move_classifier().classes
-    unknown = mean[classes.index(NOT_A_REP)] + mean[classes.index(OTHER)]
-    return None if unknown > TELLING else np.asarray(mean)
+    return bool(look[classes.index(NOT_A_REP)] + look[classes.index(OTHER)] > TELLING)
 
 
 def alike(one: FloatArray, other: FloatArray) -> float:

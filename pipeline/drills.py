@@ -9,7 +9,7 @@ from typing import Literal
 import numpy as np
 
 from pipeline.drill_examples import Example, agreement, carried_sample, nearest_other, weighed
-from pipeline.drill_look import Looks, alike, look_at
+from pipeline.drill_look import Looks, alike, look_at, tells_nothing
 from pipeline.motion_track import MotionTrack
 from pipeline.spotting import Stretch, distance_between, stretches
 from pipeline.types import FloatArray, Hand
@@ -35,9 +35,9 @@ LEAST_APART = 0.3
 """Examples nearer to each other than this are as good as the same: by one body, in one minute."""
 
 LOOKS_LIKE, LOOKS_THE_SAME, WIDER = 0.5, 0.8, 1.35
-"""Where the classifier takes the examples for a move that it knows: a rep within reach is taken for
-much the same; one taken for the same may be further off by this factor. Chosen on rendered film of
-a dodge round both sides of a defender, of which half the reps were found without it."""
+"""Where the classifier takes the examples for a move that it knows: a rep within reach is not taken
+for quite another; one taken for the same may be further off by this factor. Chosen on rendered film
+of a dodge round both sides of a defender, of which half the reps were found without it."""
 
 OVERLAP, OVERLAP_BEYOND = 0.4, 0.1
 """Two finds that share more than this of the shorter one are one rep; more than the second, if the
@@ -219,8 +219,9 @@ def _is_rep(drill: Drill, stretch: Stretch, time_s: FloatArray, looks: Looks | N
     if stretch.distance > WIDER * drill.reach:
         return False
     look = look_at(looks, float(time_s[stretch.start]), float(time_s[stretch.stop - 1]))
-    least = LOOKS_LIKE if stretch.distance <= drill.reach else LOOKS_THE_SAME
-    return alike(drill.look, look) >= least
+    if stretch.distance > drill.reach:
+        return alike(drill.look, look) >= LOOKS_THE_SAME
+    return tells_nothing(look) or alike(drill.look, look) >= LOOKS_LIKE
 
 
 _Sided = tuple[Stretch, Literal["same", "mirrored"]]

@@ -41,6 +41,8 @@ class Words:
         Per source of uncertainty: that it is the greatest, and what to do about it.
     terminal
         What the command line shows, by name.
+    log
+        Sentences of the training log, by name.
     texts
         The whole catalogue, and how numbers are written: for messages, names and titles.
     language
@@ -65,6 +67,7 @@ class Words:
     grades: Mapping[str, str]
     sources: Mapping[str, str]
     terminal: Mapping[str, str]
+    log: Mapping[str, str]
     texts: Texts
     language: Language
 

@@ -49,6 +49,14 @@ _PLACEHOLDERS: Mapping[str, frozenset[str]] = {
             *("said", "path"),
         }
     ),
+    "log": frozenset(
+        {
+            *("number", "counted", "per", "day", "most", "by", "date", "why", "hand", "estimated"),
+            *("sentence", "n", "hours", "age", "now", "n_now", "before", "n_before", "measure"),
+            *("move", "early", "late", "least", "word", "first", "second", "n_early", "n_late"),
+            *("name",),
+        }
+    ),
 }
 
 

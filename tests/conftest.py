@@ -23,6 +23,7 @@ def _empty_data_folder(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Non
     """Keep what a coach taught the program on this machine out of the tests."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv(VARIABLE, str(tmp_path_factory.mktemp("data") / "none"))
+        patch.delenv("CROSSEMETRY_DATABASE", raising=False)
         yield
 
 

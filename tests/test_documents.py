@@ -71,6 +71,29 @@ def test_example_of_a_side_file_can_be_used(tmp_path):
 EXAMPLES = sorted(set(re.findall(r"Example:\n +crossemetry (.*)", help_text())))
 
 
+LOG_EXAMPLES = ("log ", "athlete ", "limits ", "volume", "trend ")
+
+
+def fill_log():
+    """Somebody has thrown already."""
+    for words in (
+        ["athlete", "add", "K. M.", "--birth-year", "2013", "--consent-by", "a parent"],
+        [
+            "log",
+            "add",
+            "--athlete",
+            "K. M.",
+            "--throws",
+            "90",
+            "--minutes",
+            "30",
+            "--exertion",
+            "4",
+        ],
+    ):
+        assert CliRunner().invoke(main, words).exit_code == 0
+
+
 @pytest.mark.clip
 @pytest.mark.parametrize("example", EXAMPLES)
 def test_examples_of_the_help_run_as_they_stand(example, monkeypatch, tmp_path, write_film):
@@ -93,6 +116,8 @@ def test_examples_of_the_help_run_as_they_stand(example, monkeypatch, tmp_path, 
         first = ["add out/my_clip/reps.json --rep 1 --by me", "retrain --anyway --by me"]
         for change in first[: {"retrain": 1, "undo": 2}.get(example.split()[1], 0)]:
             assert CliRunner().invoke(main, ["corrections", *change.split()]).exit_code == 0
+    if example.startswith(LOG_EXAMPLES) and "athlete add" not in example:
+        fill_log()
     if "out/good" in example:
         write_results(
             tmp_path / "out" / "good", [{"step_back_m": 0.6 + 0.01 * i} for i in range(10)]

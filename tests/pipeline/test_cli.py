@@ -142,7 +142,7 @@ def test_every_option_reaches_the_analysis(stand_in, run):
         "analyse", "clip.mp4", *GIVEN, "--fov-deg", "70", "--true-fps", "240",
         "--athlete-at", "10,20", "--model", "m.task", "--targets", str(SHIPPED_TARGETS),
         "--show-faces", "--cache", "c", "--level", "adult", "--age", "12",
-        "--athlete", " Player 7 ",
+        "--athlete", " Player 7 ", "--no-log",
     )  # fmt: skip
     ((_path, settings, cache_dir),) = stand_in
     assert settings.fov_deg == 70
@@ -294,7 +294,7 @@ def test_help_loads_nothing_slow(command):
         "try: main(sys.argv[1:])\n"
         "except SystemExit: pass\n"
         "slow = {'mediapipe', 'scipy', 'cv2', 'av', 'sklearn', 'pydantic', 'jinja2', 'numpy'}\n"
-        "slow |= {'PIL', 'pyarrow', 'ezc3d', 'rich', 'pandas'}\n"
+        "slow |= {'PIL', 'pyarrow', 'ezc3d', 'rich', 'pandas', 'sqlalchemy', 'alembic'}\n"
         "sys.exit(' '.join(slow & set(sys.modules)) or None)"
     )
     words = [sys.executable, "-c", code, *command.split(), "--help"]
