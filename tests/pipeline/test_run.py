@@ -1,6 +1,7 @@
 """From tracks to results: the three moves end to end on stick figures, and what limits a film."""
 
 import json
+import math
 from dataclasses import replace
 from pathlib import Path
 
@@ -13,7 +14,7 @@ from calibration.turned_view import moved_points, turned
 from pipeline.data_folder import VARIABLE
 from pipeline.errors import LensProfileError, SettingsError, UnreadableClip
 from pipeline.finding import Finding
-from pipeline.key_pictures import _marks, key_frame
+from pipeline.key_pictures import _marks, drawn_measures, key_frame
 from pipeline.release import LATER_S
 from pipeline.report.page import render_page
 from pipeline.report.results import SCHEMA_PATH, reps_json
@@ -119,6 +120,9 @@ def test_a_throwback_from_the_picture_to_the_numbers():
     results = analysis.reps[0].measurements
     assert inside(results["step_back_m"], back_m)
     assert results["steps_back"].value == 1.0
+    (mark,) = _marks(analysis, analysis.reps[0])
+    assert (mark.kind, mark.text.startswith("step back: ")) == ("step", True)
+    assert drawn_measures(analysis.scene, analysis.reps[0])[0].key == "step_back_m"
     assert inside(results["plant_to_release_s"], 0.9)
 
 
@@ -132,6 +136,20 @@ def test_dodges_from_the_picture_to_the_numbers():
     assert "not scorable" in " ".join(analysis.notes)
     assert inside(results["cushion_m"], np.linalg.norm(ends[0] - ends[1]))
     assert results["approach_speed_mps"].value == pytest.approx(4.0, abs=0.4)
+    cushion, arm = _marks(analysis, analysis.reps[0])
+    assert (cushion.kind, arm.kind) == ("ground", "span")
+    # The arm lies beside the line, nearer to the camera, and starts at the defender.
+    assert arm.start_px[1] > cushion.stop_px[1]
+    long_px = [math.dist(mark.start_px, mark.stop_px) for mark in (arm, cushion)]
+    share = results["defender_arm_length_m"].value / results["cushion_m"].value
+    assert long_px[0] / long_px[1] == pytest.approx(share, rel=0.15)
+    # From above both people are where the cushion has them.
+    ground = analysis.reps[0].ground
+    apart_m = [
+        np.linalg.norm(ground.athlete.hips_m[frame] - ground.defender.hips_m[frame])
+        for frame in [np.argmin(np.abs(ground.athlete.time_s - CUT_S))]
+    ]
+    assert apart_m[0] == pytest.approx(results["cushion_m"].value, abs=0.5)
 
 
 def test_the_stick_hand_and_the_athlete_choose_the_ranges(tmp_path):
