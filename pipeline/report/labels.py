@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Sequence
 
 import numpy as np
@@ -76,4 +77,7 @@ def _font_scale(width: int) -> float:
 
 def _plain(text: str) -> str:
     """Only what the drawn letters have: no accents, no plus-minus sign."""
-    return text.replace("\u00b1", "+/-").encode("ascii", "replace").decode("ascii")
+    # An accent is taken off its letter, so that "ó" is drawn as "o" and not as a question mark.
+    letters = unicodedata.normalize("NFKD", text.replace("\u00b1", "+/-"))
+    bare = "".join(sign for sign in letters if not unicodedata.combining(sign))
+    return bare.encode("ascii", "replace").decode("ascii")
