@@ -13,10 +13,13 @@ from pipeline import __version__
 from pipeline.calibrate_cli import calibrate
 from pipeline.check_cli import check_command
 from pipeline.command import CONTEXT, say
+from pipeline.compare_cli import compare_command
 from pipeline.corrections_cli import corrections
 from pipeline.drills_cli import drills
 from pipeline.errors import CrossemetryError, OutputError, SettingsError
+from pipeline.film_options import FACES
 from pipeline.measures.table import known_moves
+from pipeline.overlay_cli import overlay_command, overlay_of
 from pipeline.setting_checks import (
     LEVELS,
     check_age_years,
@@ -50,6 +53,8 @@ main.add_command(targets)
 main.add_command(teach)
 main.add_command(drills)
 main.add_command(corrections)
+main.add_command(overlay_command)
+main.add_command(compare_command)
 
 
 @main.command(context_settings=CONTEXT)
@@ -116,7 +121,11 @@ main.add_command(corrections)
 @click.option(
     "--explain", is_flag=True, help="Say for each number what makes it unsure, and what would help."
 )
-@click.option("--show-faces", is_flag=True, help="Leave faces visible in the pictures.")
+@click.option(
+    "--overlay", is_flag=True,
+    help="Write the reps as film too, with skeleton and measures on it; takes longer.",
+)  # fmt: skip
+@FACES
 @click.option(
     "--json", "as_json", is_flag=True, help="Print the results as JSON; a list if several clips."
 )
@@ -129,6 +138,7 @@ def analyse(
     out: Path,
     cache: Path | None,
     as_json: bool,
+    overlay: bool,
     debug: bool,
     **options: Any,  # noqa: ANN401 - the remaining options, as click names them
 ) -> None:
@@ -158,7 +168,7 @@ def analyse(
                     what_to_do="Analyse it on its own with another --out folder.",
                 )
             folders.add(clip.stem.casefold())
-            text, result = _analyse_one(clip, given, out, cache or out / ".cache")
+            text, result = _analyse_one(clip, given, out, cache or out / ".cache", overlay=overlay)
         except CrossemetryError as error:
             exit_code = max(exit_code, say(_with_name(clip, error), error, debug=debug))
         except Exception as error:
@@ -190,7 +200,7 @@ def _given_settings(
     true_fps: str | None,
     model: Path | None,
     explain: bool,
-    show_faces: bool,
+    hide_faces: bool,
 ) -> GivenSettings:
     """Turn the options as typed into checked values; raises `SettingsError`."""
     if lens is not None and fov_deg is not None:
@@ -219,7 +229,7 @@ def _given_settings(
             None if athlete_at is None else check_place_px(athlete_at, named="--athlete-at")
         ),
         targets_path=targets,
-        hide_faces=not show_faces,
+        hide_faces=hide_faces,
         explain=explain,
     )
 
@@ -240,7 +250,7 @@ def _check_files(given: GivenSettings) -> None:
 
 
 def _analyse_one(
-    clip: Path, given: GivenSettings, out: Path, cache: Path
+    clip: Path, given: GivenSettings, out: Path, cache: Path, *, overlay: bool
 ) -> tuple[str, dict[str, Any]]:
     """Analyse a clip and write its results; returns the summary and the results as written."""
     from pipeline.side_file import read_side_file
@@ -256,6 +266,8 @@ def _analyse_one(
             clip, settings, cache_dir=cache, on_progress=on_progress, on_findings=early
         )
         written = write_analysis(analysis, out, settings=settings, cache_dir=cache)
+        if overlay:
+            written += overlay_of(analysis, written[0].parent, settings, on_progress)
     tables = [path for path in written if path.name == "reps.json"]
     result = json.loads(tables[0].read_text(encoding="utf-8")) if tables else {}
     return summary(analysis, written, early.notes), result

@@ -11,6 +11,7 @@ from pipeline.container import Picture
 from pipeline.moves import MOVES
 from pipeline.report.pictures import Mark, MarkKind, draw_rep_picture, encode_jpeg
 from pipeline.result_types import Analysis, RepResult
+from pipeline.types import FloatArray
 from pipeline.words import load_words, say_number
 
 MARKED: dict[str, MarkKind] = {
@@ -49,7 +50,7 @@ def rep_pictures(analysis: Analysis, *, cache: TrackCache, hide_faces: bool) -> 
             frame = key_frame(result)
             if frame in pictures:
                 joints_px = analysis.tracks.image_px[:, frame]
-                marks = _marks(analysis, result)
+                marks = rep_marks(analysis, result, frame)
                 picture = draw_rep_picture(pictures[frame], joints_px, marks, hide_faces=hide_faces)
                 drawn[result.rep.index] = encode_jpeg(picture)
     return drawn
@@ -57,11 +58,33 @@ def rep_pictures(analysis: Analysis, *, cache: TrackCache, hide_faces: bool) -> 
 
 def key_frame(result: RepResult) -> int:
     """Frame of the rep's key event, else of its release, else its middle."""
-    move = MOVES.get(result.rep.move)
-    for name in ("release",) if move is None else (move.key_event, "release"):
-        if name in result.rep.events:
-            return result.rep.events[name].frame
+    name = key_event(result)
+    if name is not None:
+        return result.rep.events[name].frame
     return (result.rep.start_frame + result.rep.stop_frame) // 2
+
+
+def key_time_s(result: RepResult, time_s: FloatArray) -> float:
+    """Instant of the rep's key event in clip time, between frames where it is known so well.
+
+    Parameters
+    ----------
+    result
+        The rep.
+    time_s
+        (n_frames,) times of the clip.
+    """
+    name = key_event(result)
+    if name is not None:
+        return result.rep.events[name].time_s
+    return float(time_s[min(key_frame(result), time_s.size - 1)])
+
+
+def key_event(result: RepResult) -> str | None:
+    """Name of the rep's key event, or of its release; None where it has neither."""
+    move = MOVES.get(result.rep.move)
+    names = ("release",) if move is None else (move.key_event, "release")
+    return next((name for name in names if name in result.rep.events), None)
 
 
 def _load_frames(analysis: Analysis, wanted: set[int], cache: TrackCache) -> dict[int, Picture]:
@@ -76,8 +99,18 @@ def _load_frames(analysis: Analysis, wanted: set[int], cache: TrackCache) -> dic
     return pictures
 
 
-def _marks(analysis: Analysis, result: RepResult) -> list[Mark]:
-    """Lines of the measures that have one, by the best camera; none where there is no ground."""
+def rep_marks(analysis: Analysis, result: RepResult, frame: int) -> list[Mark]:
+    """Lines of the measures that have one, by the best camera; none where there is no ground.
+
+    Parameters
+    ----------
+    analysis
+        For the camera.
+    result
+        The rep.
+    frame
+        In whose picture; matters where the camera moved.
+    """
     scene, words = analysis.scene, load_words()
     if scene.grade == "C":  # the floor goes along with the foot, the camera's place is a guess
         return []
@@ -95,7 +128,7 @@ def _marks(analysis: Analysis, result: RepResult) -> list[Mark]:
             height_m=scene.height_m[0],
         )
         if analysis.to_film is not None:
-            ends_px = moved_points(analysis.to_film[key_frame(result)], ends_px)
+            ends_px = moved_points(analysis.to_film[frame], ends_px)
         if scene.lens is not None:
             ends_px = distort_px(scene.lens, ends_px)
         (x0, y0), (x1, y1) = ends_px.tolist()

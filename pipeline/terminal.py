@@ -88,7 +88,7 @@ def summary(analysis: Analysis, written: list[Path], said_before: Sequence[str] 
     analysis
         The result for the clip.
     written
-        The files that were written for it; the report is named, the others are not.
+        The files that were written for it; report and film are named, the others are not.
     said_before
         Notes that were told already, and are not told again.
 
@@ -106,6 +106,7 @@ def summary(analysis: Analysis, written: list[Path], said_before: Sequence[str] 
     lines += [f"  session: {said}" for said in analysis.session.said] if analysis.session else []
     lines += [f"  note: {note}" for note in analysis.notes if note not in said_before]
     lines += [f"  report: {path}" for path in written if path.name == "report.html"]
+    lines += [f"  film: {path}" for path in written if path.suffix == ".mp4"]
     return "\n".join(lines)
 
 

@@ -50,6 +50,8 @@ class Words:
         Per move and measure: phrases that differ from those of the measure.
     sources
         Per source of uncertainty: that it is the greatest, and what to do about it.
+    overlay
+        Words on film, and the names of key events.
     """
 
     units: Mapping[str, str]
@@ -68,6 +70,7 @@ class Words:
     notes: Mapping[str, str]
     grades: Mapping[str, str]
     sources: Mapping[str, str]
+    overlay: Mapping[str, str]
 
     def move_name(self, move: str) -> str:
         """Name of a move in plain words; its key with spaces if it has none."""

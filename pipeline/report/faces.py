@@ -26,7 +26,11 @@ BLOCKS_PER_HEAD = 3.0
 
 
 def hide_faces_of_all(
-    picture: npt.NDArray[np.uint8], joints_px: FloatArray
+    picture: npt.NDArray[np.uint8],
+    joints_px: FloatArray,
+    *,
+    more_heads_px: FloatArray | None = None,
+    block_px: float | None = None,
 ) -> npt.NDArray[np.uint8]:
     """Pixelate the heads of the followed people, and everything that is not near to one of them.
 
@@ -39,6 +43,10 @@ def hide_faces_of_all(
         (height, width, 3) picture.
     joints_px
         (n_people, 23, 2) joints in its pixels; NaN where unknown.
+    more_heads_px
+        (n, 3) x, y and radius of circles in which there may be heads besides; NaN for none.
+    block_px
+        Side of the blocks; None = by the smallest head.
 
     Returns
     -------
@@ -77,8 +85,11 @@ def hide_faces_of_all(
         cv2.ellipse(heads, (x, y), axes, 0.0, 0.0, 360.0, 255, -1)
         found.append((person, centre, radius))
     _hide_shoulders_where_heads_meet(heads, found)
+    for circle in () if more_heads_px is None else more_heads_px[np.isfinite(more_heads_px[:, 2])]:
+        x, y, radius = (round(float(value)) for value in circle)
+        cv2.circle(heads, (x, y), radius, 255, -1)
     sharp[heads > 0] = 0
-    block = max(4.0, 2.0 * smallest_radius / BLOCKS_PER_HEAD)
+    block = max(4.0, 2.0 * smallest_radius / BLOCKS_PER_HEAD if block_px is None else block_px)
     coarse_size = (max(1, round(width / block)), max(1, round(height / block)))
     coarse = cv2.resize(picture, coarse_size, interpolation=cv2.INTER_AREA)
     # Soft around people, so that the eye stays on the athlete; hard blocks where a face was.

@@ -13,7 +13,7 @@ from calibration.turned_view import moved_points, turned
 from pipeline.data_folder import VARIABLE
 from pipeline.errors import LensProfileError, SettingsError, UnreadableClip
 from pipeline.finding import Finding
-from pipeline.key_pictures import _marks, key_frame
+from pipeline.key_pictures import key_frame, rep_marks
 from pipeline.release import LATER_S
 from pipeline.report.page import render_page
 from pipeline.report.results import SCHEMA_PATH, reps_json
@@ -310,7 +310,7 @@ def test_without_the_ground_reps_are_found_and_heights_are_above_the_own_foot():
     assert analysis.scene.grade == "C"
     assert "grade C" in " ".join(analysis.scene.notes)
     assert "Ground distances could not be measured" in " ".join(analysis.notes)
-    assert _marks(analysis, analysis.reps[0]) == []
+    assert rep_marks(analysis, analysis.reps[0], 0) == []
     height_m = player.signals().hand_height_m[:, 1]
     assert len(analysis.reps) == 2
     for result, release in zip(analysis.reps, (120, 300), strict=True):
@@ -357,7 +357,9 @@ def test_film_from_the_hand_gives_what_film_from_a_stand_gives():
     hips = JOINTS.index("left_hip")
     on_film_px = held.image_px[0, :, LANDMARKS.index("left_hip")]
     assert np.nanmax(np.abs(shaken.tracks.image_px[0, :, hips] - on_film_px)) < 6.0
-    mark, still_mark = (_marks(each, each.reps[0])[0] for each in (shaken, still))
+    mark, still_mark = (
+        rep_marks(each, each.reps[0], key_frame(each.reps[0]))[0] for each in (shaken, still)
+    )
     expected_px = moved_points(
         shaken.to_film[shaken.reps[0].rep.events["dodge_start"].frame],
         np.array([still_mark.start_px]),
@@ -528,7 +530,9 @@ def test_pictures_are_drawn_on_the_film_as_the_lens_bent_it():
     moved_px = on_the_film_px(plain.tracks.image_px)
     assert np.nanmax(np.abs(bent.tracks.image_px - moved_px)) < 0.5
     assert np.nanmax(np.abs(plain.tracks.image_px - moved_px)) > 20.0
-    (mark,), (plain_mark,) = (_marks(each, each.reps[0]) for each in (bent, plain))
+    (mark,), (plain_mark,) = (
+        rep_marks(each, each.reps[0], key_frame(each.reps[0])) for each in (bent, plain)
+    )
     for end in ("start_px", "stop_px"):
         expected_px = on_the_film_px(np.array(getattr(plain_mark, end)))
         assert getattr(mark, end) == pytest.approx(expected_px, abs=1.0)
