@@ -129,7 +129,7 @@ def overlay_pictures(
                 _marks_near(analysis, shot.result, frame, view),
                 top=texts.top,
                 slow=texts.slow,
-                bottom=texts.bottom,
+                clock=texts.clock,
             )
             yield picture, shown_s[frame]
 
@@ -176,14 +176,14 @@ class _Texts:
 
     top: tuple[str, ...] = ()
     slow: tuple[str, ...] = ()
-    bottom: str = ""
+    clock: str = ""
 
 
 def _texts(analysis: Analysis, shot: Shot, frame: int, words: Words) -> _Texts:
     time_s = float(analysis.clip.time_s[frame])
     clock = words.overlay["clock"].format(time=f"{time_s:.1f}")
     if shot.result is None:
-        return _Texts(bottom=clock)
+        return _Texts(clock=clock)
     rep = shot.result.rep
     top = words.overlay["rep"].format(number=rep.index, move=words.move_name(rep.move))
     slow: tuple[str, ...] = ()
@@ -193,4 +193,4 @@ def _texts(analysis: Analysis, shot: Shot, frame: int, words: Words) -> _Texts:
         near = abs(time_s - key_time_s(shot.result, analysis.clip.time_s)) <= MOMENT_S
         if near and event is not None and event in words.overlay:
             slow += (raised(words.overlay[event]),)
-    return _Texts(top=(top,), slow=slow, bottom=clock)
+    return _Texts(top=(top,), slow=slow, clock=clock)

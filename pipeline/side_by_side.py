@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
@@ -172,10 +172,10 @@ def strip_picture(sides: tuple[Side, Side]) -> Picture:
         cells = []
         for instant_s, frame in zip(INSTANTS_S, frames.tolist(), strict=True):
             with closing(_Stepper(side, frame, frame + 1)) as stepper:
-                top = (_name(side, words),) if instant_s == INSTANTS_S[0] else ()
-                cell = panel.drawn(stepper.at(frame), frame, top)
-            write_label(cell, _clock(instant_s, words), (8, -8), INK)
-            cells.append(cell)
+                top = [_clock(instant_s, words)]
+                if instant_s == INSTANTS_S[0]:
+                    top.append(_name(side, words))
+                cells.append(panel.drawn(stepper.at(frame), frame, top))
         rows.append(np.hstack(cells))
     return np.asarray(np.vstack(rows), np.uint8)
 
@@ -199,16 +199,14 @@ def _pair_pictures(
     )
     with closing(left), closing(right):
         for at_s, *pair in zip(from_key_s.tolist(), *(own.tolist() for own in frames), strict=True):
-            both = np.hstack(
-                [
-                    panel.drawn(stepper.at(frame), frame, (_name(side, words),), slow)
-                    for panel, stepper, side, frame in zip(
-                        panels, (left, right), sides, pair, strict=True
-                    )
-                ]
-            )
-            write_label(both, _clock(at_s, words), (8, -8), INK)
-            yield both
+            drawn = [
+                panel.drawn(stepper.at(frame), frame, (_name(side, words),), slow)
+                for panel, stepper, side, frame in zip(
+                    panels, (left, right), sides, pair, strict=True
+                )
+            ]
+            write_label(drawn[1], _clock(at_s, words), (-8, 8), INK)
+            yield np.hstack(drawn)
 
 
 class _Stepper:
@@ -244,7 +242,7 @@ class _Panel:
         )  # fmt: skip
 
     def drawn(
-        self, picture: Picture, frame: int, top: tuple[str, ...], slow: tuple[str, ...] = ()
+        self, picture: Picture, frame: int, top: Sequence[str], slow: Sequence[str] = ()
     ) -> Picture:
         """Give a frame as it is shown; its marks while the key event is near."""
         side, view = self._side, self._views[frame - self._first]

@@ -19,7 +19,7 @@ WIDEST_OF_BODY = 0.45
 WIDER = 1.3
 """How much wider than in a single picture: hair and chin too, and a film has many pictures."""
 
-BEFORE_AND_AFTER = (-2, -1, 0, 1, 2)
+BEFORE_AND_AFTER = (-1, 0, 1)
 """A head is hidden where it was and will be in the frames beside too: the joints are not exact."""
 
 STEADY_S = 0.4

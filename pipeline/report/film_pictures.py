@@ -72,7 +72,7 @@ def draw_film_picture(
     *,
     top: Sequence[str] = (),
     slow: Sequence[str] = (),
-    bottom: str = "",
+    clock: str = "",
 ) -> None:
     """Draw skeletons, marks and words on a picture of a film, in place.
 
@@ -84,9 +84,9 @@ def draw_film_picture(
         (n_people, 23, 2) joints of those who are drawn, in its pixels; NaN where unknown.
     marks
         In its pixels.
-    top, slow, bottom
-        Words in the top left corner, words of a slow repeat below them, and words in the bottom
-        left corner; empty for none.
+    top, slow, clock
+        Words in the top left corner, words of a slow repeat below them, and the time in the top
+        right corner; empty for none.
     """
     draw_skeletons(picture, joints_px, dots=True)
     edge = max(4, picture.shape[0] // 60)
@@ -95,8 +95,8 @@ def draw_film_picture(
     for words, colour in [*((text, INK) for text in top), *((text, SLOW) for text in slow)]:
         taken.append(write_label(picture, words, (edge, y), colour))
         y = taken[-1][3] + edge // 2
-    if bottom:
-        taken.append(write_label(picture, bottom, (edge, -edge), INK))
+    if clock:
+        taken.append(write_label(picture, clock, (-edge, edge), INK))
     draw_marks(picture, marks, taken)
 
 
