@@ -10,7 +10,7 @@ from pipeline.film_writer import film_size_px, open_film_writer
 from pipeline.frame_reading import FrameRuns
 from pipeline.key_pictures import key_event, key_time_s, rep_marks
 from pipeline.progress import Progress, ProgressCallback, ignore_progress
-from pipeline.report.film_heads import heads_over_time
+from pipeline.report.film_heads import FilmHeads
 from pipeline.report.film_pictures import draw_film_picture, shown_picture
 from pipeline.report.film_view import View, following_views, whole_view
 from pipeline.report.labels import Picture
@@ -109,7 +109,7 @@ def overlay_pictures(
     """
     clip, image_px = analysis.clip, analysis.tracks.image_px
     words, runs = load_words(), FrameRuns(clip)
-    circles = heads_over_time(image_px, clip.time_s)
+    heads = FilmHeads(analysis.tracks)
     drawn_px = image_px if settings.show_others else image_px[:1]
     for shot in shots:
         shown_s = dict(zip(shot.frames.tolist(), shot.shown_s.tolist(), strict=True))
@@ -120,7 +120,11 @@ def overlay_pictures(
                 continue
             view = views[frame - first]
             picture = shown_picture(
-                whole, view, image_px, circles, frame, hide_faces=settings.hide_faces
+                whole,
+                view,
+                heads.joints_px(frame),
+                heads.circles_px(frame),
+                hide_faces=settings.hide_faces,
             )
             texts = _texts(analysis, shot, frame, words)
             draw_film_picture(

@@ -133,7 +133,7 @@ def thinned(time_s: FloatArray, frames: IndexArray, most_per_s: float) -> IndexA
     frames
         Numbers of frames, rising; the first is kept.
     most_per_s
-        Frames a second of true time; frames that come a quarter early are kept, for a rate is never
+        Frames a second of true time; frames that come an eighth early are kept, for a rate is never
         quite even.
 
     Examples
@@ -146,10 +146,11 @@ def thinned(time_s: FloatArray, frames: IndexArray, most_per_s: float) -> IndexA
     due_s = -np.inf
     for frame in frames.tolist():
         now_s = float(time_s[frame])
-        if now_s >= due_s - 0.25 / most_per_s:
+        if now_s >= due_s - 0.125 / most_per_s:
             kept.append(frame)
-            # From when it was due, or the quarter would be gained each time.
-            due_s = max(due_s, now_s - 0.5 / most_per_s) + 1.0 / most_per_s
+            # From when it was due, or the eighth would be gained each time.
+            late = now_s - due_s > 0.5 / most_per_s
+            due_s = (now_s if late else due_s) + 1.0 / most_per_s
     return np.asarray(kept, np.int64)
 
 

@@ -15,7 +15,7 @@ from pipeline.frame_reading import FrameRuns
 from pipeline.key_pictures import key_frame, key_time_s, rep_marks
 from pipeline.overlay import MARKS_AFTER_S, MARKS_BEFORE_S
 from pipeline.progress import Progress, ProgressCallback, ignore_progress
-from pipeline.report.film_heads import heads_over_time
+from pipeline.report.film_heads import FilmHeads
 from pipeline.report.film_pictures import draw_film_picture, shown_picture
 from pipeline.report.film_view import View, following_views
 from pipeline.report.labels import INK, Picture, write_label
@@ -235,7 +235,7 @@ class _Panel:
     def __init__(self, side: Side, first: int, stop: int, size_px: tuple[int, int]) -> None:
         clip, self._image_px = side.analysis.clip, side.analysis.tracks.image_px
         self._side, self._first = side, first
-        self._circles = heads_over_time(self._image_px, clip.time_s)
+        self._heads = FilmHeads(side.analysis.tracks)
         self._views: list[View] = following_views(
             self._image_px[0], clip.time_s, first, stop,
             picture_px=(clip.width_px, clip.height_px), size_px=size_px,
@@ -247,7 +247,11 @@ class _Panel:
         """Give a frame as it is shown; its marks while the key event is near."""
         side, view = self._side, self._views[frame - self._first]
         shown = shown_picture(
-            picture, view, self._image_px, self._circles, frame, hide_faces=side.hide_faces
+            picture,
+            view,
+            self._heads.joints_px(frame),
+            self._heads.circles_px(frame),
+            hide_faces=side.hide_faces,
         )
         near = -MARKS_BEFORE_S <= float(side.from_key_s[frame]) <= MARKS_AFTER_S
         near = near or frame == key_frame(side.result)

@@ -1,11 +1,11 @@
-"""Where heads may be in each frame of a film, also where a person was lost for a while."""
+"""What may be seen in each frame of a film: where heads may be, and whom a stranger is near."""
 
 from __future__ import annotations
 
 import numpy as np
 
 from pipeline.report.faces import HEAD_RADIUS_OF_BODY
-from pipeline.types import JOINTS, BoolArray, FloatArray
+from pipeline.types import JOINTS, BoolArray, FloatArray, SmoothTracks
 
 HELD_S = 1.5
 """How long a head that is out of sight is looked for about where it was seen before and after."""
@@ -25,9 +25,78 @@ BEFORE_AND_AFTER = (-1, 0, 1)
 STEADY_S = 0.4
 """A head is as large as at its largest within this time: a body that bends looks shorter."""
 
+STRANGER_S = 0.5
+"""Nothing of a person is shown for so long before and after someone else's body is in the way."""
+
+NEAR_OF_BODY = 0.15
+"""Followed people nearer to each other than this share of a body may be in each other's way."""
+
 _HEAD = [JOINTS.index(name) for name in ("nose", "left_eye", "right_eye", "left_ear", "right_ear")]
 _SHOULDERS = [JOINTS.index(name) for name in ("left_shoulder", "right_shoulder")]
 _HIPS = [JOINTS.index(name) for name in ("left_hip", "right_hip")]
+
+
+class FilmHeads:
+    """What has to be hidden in each frame of a film.
+
+    Parameters
+    ----------
+    tracks
+        Of everyone who is followed.
+    """
+
+    def __init__(self, tracks: SmoothTracks) -> None:
+        self._image_px = tracks.image_px
+        self._circles = heads_over_time(tracks.image_px, tracks.time_s)
+        self._stranger = stranger_near(tracks)
+
+    def joints_px(self, frame: int) -> FloatArray:
+        """(n_people, 23, 2) joints in a frame; NaN for those of whom nothing may be seen."""
+        hidden = self._stranger[:, frame, None, None]
+        return np.asarray(np.where(hidden, np.nan, self._image_px[:, frame]))
+
+    def circles_px(self, frame: int) -> FloatArray:
+        """(n, 3) x, y and radius of circles to hide, px; NaN where nothing is known.
+
+        Those of the frames beside it too.
+        """
+        beside = np.clip(frame + np.array(BEFORE_AND_AFTER), 0, self._circles.shape[1] - 1)
+        return np.asarray(self._circles[:, beside].reshape(-1, 3))
+
+
+def stranger_near(tracks: SmoothTracks) -> BoolArray:
+    """Tell when a body is in a person's way that is nobody's who is followed in the end.
+
+    The head of a passer-by may then lie before or beside the person, and nobody knows where.
+
+    Parameters
+    ----------
+    tracks
+        Of everyone who is followed.
+
+    Returns
+    -------
+    numpy.ndarray
+        (n_people, n_frames)
+    """
+    overlapped = tracks.overlapped
+    low, high = _boxes_px(tracks.image_px)
+    explained = np.zeros(overlapped.shape, bool)
+    for person in range(overlapped.shape[0]):
+        for other in range(overlapped.shape[0]):
+            if other == person:
+                continue
+            margin = NEAR_OF_BODY * np.linalg.norm(high[person] - low[person], axis=-1)
+            apart = np.maximum(low[person] - high[other], low[other] - high[person]).max(axis=-1)
+            # One who was lost may be anywhere, and explains it as well.
+            near = ~(apart > margin)
+            explained[person] |= near & overlapped[other]
+    alone = overlapped & ~explained
+    time_s = tracks.time_s
+    first = np.searchsorted(time_s, time_s - STRANGER_S)
+    after = np.searchsorted(time_s, time_s + STRANGER_S, side="right")
+    so_far = np.pad(np.cumsum(alone, axis=1), ((0, 0), (1, 0)))
+    return np.asarray(so_far[:, after] > so_far[:, first])
 
 
 def heads_over_time(image_px: FloatArray, time_s: FloatArray) -> FloatArray:
@@ -65,25 +134,6 @@ def heads_over_time(image_px: FloatArray, time_s: FloatArray) -> FloatArray:
     return circles
 
 
-def heads_to_hide(circles: FloatArray, frame: int) -> FloatArray:
-    """Give all circles to hide in a frame: those of the frames beside it too.
-
-    Parameters
-    ----------
-    circles
-        (n_people, n_frames, 3) from `heads_over_time`.
-    frame
-        Number of the frame.
-
-    Returns
-    -------
-    numpy.ndarray
-        (n, 3) x, y and radius, px; NaN where nothing is known.
-    """
-    beside = np.clip(frame + np.array(BEFORE_AND_AFTER), 0, circles.shape[1] - 1)
-    return np.asarray(circles[:, beside].reshape(-1, 3))
-
-
 def _centres_px(joints_px: FloatArray) -> FloatArray:
     """(n_frames, 2) middle of the head's joints; above the trunk where none is known."""
     head = joints_px[:, _HEAD]
@@ -96,14 +146,20 @@ def _centres_px(joints_px: FloatArray) -> FloatArray:
     return np.asarray(np.where(np.isfinite(centre), centre, above))
 
 
+def _boxes_px(joints_px: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Give the least and the greatest x and y of the known joints, ``S + (2,)``; NaN for none."""
+    known = np.isfinite(joints_px).all(axis=-1, keepdims=True)
+    low = np.where(known, joints_px, np.inf).min(axis=-2)
+    high = np.where(known, joints_px, -np.inf).max(axis=-2)
+    none = ~np.isfinite(low)
+    low[none], high[none] = np.nan, np.nan
+    return low, high
+
+
 def _extents_px(joints_px: FloatArray) -> FloatArray:
     """(n_frames,) diagonal around the known joints; 0 where none is."""
-    known = np.isfinite(joints_px).all(axis=-1, keepdims=True)
-    low = np.where(known, joints_px, np.inf).min(axis=1)
-    high = np.where(known, joints_px, -np.inf).max(axis=1)
-    with np.errstate(invalid="ignore"):
-        extent = np.linalg.norm(high - low, axis=-1)
-    return np.where(np.isfinite(extent), extent, 0.0)
+    low, high = _boxes_px(joints_px)
+    return np.asarray(np.nan_to_num(np.linalg.norm(high - low, axis=-1)))
 
 
 def _largest_nearby(values: FloatArray, time_s: FloatArray) -> FloatArray:

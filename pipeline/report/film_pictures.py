@@ -7,7 +7,6 @@ from collections.abc import Sequence
 import numpy as np
 
 from pipeline.report.faces import hide_faces_of_all
-from pipeline.report.film_heads import heads_to_hide
 from pipeline.report.film_view import View
 from pipeline.report.labels import INK, Colour, Picture, write_label
 from pipeline.report.pictures import Mark, draw_marks
@@ -25,9 +24,8 @@ _BLOCK_STEP = 1.3
 def shown_picture(
     picture: Picture,
     view: View,
-    image_px: FloatArray,
-    circles: FloatArray,
-    frame: int,
+    joints_px: FloatArray,
+    heads_px: FloatArray,
     *,
     hide_faces: bool,
 ) -> Picture:
@@ -39,12 +37,11 @@ def shown_picture(
         (height, width, 3) upright frame of the film.
     view
         The part that is shown.
-    image_px
-        (n_people, n_frames, 23, 2) clean joints of everyone who is followed, in the image frame.
-    circles
-        (n_people, n_frames, 3) from `heads_over_time`.
-    frame
-        Number of the frame.
+    joints_px
+        (n_people, 23, 2) joints of those of whom something may be seen, in the image frame; NaN
+        for those of whom nothing may.
+    heads_px
+        (n, 3) from `HeadsOverTime.circles_px`.
     hide_faces
         Whether to hide all faces, also those of people whom nobody follows.
 
@@ -56,12 +53,13 @@ def shown_picture(
     shown = view.cut(picture)
     if not hide_faces:
         return shown
-    heads = view.circles(heads_to_hide(circles, frame))
+    heads = view.circles(heads_px)
     return hide_faces_of_all(
         shown,
-        view.points(image_px[:, frame]),
+        view.points(joints_px),
         more_heads_px=heads,
         block_px=_block_px(heads, shown),
+        outline="limbs",
     )
 
 

@@ -7,7 +7,7 @@ import numpy as np
 from pipeline.report.labels import DARK, Colour, Picture, Point
 from pipeline.types import JOINTS, FloatArray
 
-_BONES = tuple(
+BONES = tuple(
     (JOINTS.index(a), JOINTS.index(b))
     for a, b in (
         ("left_shoulder", "right_shoulder"), ("left_hip", "right_hip"),
@@ -19,6 +19,7 @@ _BONES = tuple(
         ("left_heel", "left_toe"), ("right_ankle", "right_heel"), ("right_heel", "right_toe"),
     )
 )  # fmt: skip
+"""Pairs of joints that a line is drawn between."""
 
 _ATHLETE: Colour = (255, 255, 255)
 _OTHER: Colour = (170, 190, 205)
@@ -63,7 +64,7 @@ def _draw_skeleton(picture: Picture, joints: FloatArray, colour: Colour, thin: i
 
     points = [point(joint) if np.isfinite(joint).all() else None for joint in joints]
     for width, ink in ((thin + 2, DARK), (thin, colour)):
-        for i_first, i_second in _BONES:
+        for i_first, i_second in BONES:
             first, second = points[i_first], points[i_second]
             if first is not None and second is not None:
                 cv2.line(picture, first, second, ink, width, cv2.LINE_AA)
