@@ -98,7 +98,8 @@ def _stretches(
         stop_s = min(result.rep.stop_s + AROUND_REP_S, end_s)
         if number + 1 < len(reps):
             middle_s = 0.5 * (result.rep.stop_s + reps[number + 1].rep.start_s)
-            stop_s = max(min(stop_s, middle_s), start_s)
+            stop_s = min(stop_s, middle_s)
+        stop_s = max(stop_s, start_s)
         if whole and start_s > shown_until_s:
             start_s = shown_until_s  # what came before a rep belongs to its stretch
         yield start_s, stop_s, result

@@ -117,13 +117,14 @@ def following_views(
     scale = size_px[1] / max(BODIES_HIGH * body_px, 1.0)
     least = _fitted(picture_px, size_px).scale
     scale = min(max(scale, least), max(MOST_ENLARGED, least))
-    low[~seen], high[~seen] = 0.0, 0.0
-    centre = 0.5 * (low + high)
+    # Straight on from where the athlete was lost to where they come back, or the view would jump.
+    middle = 0.5 * (low[seen] + high[seen])
+    centre = np.stack([np.interp(time_s, time_s[seen], along) for along in middle.T], axis=-1)
     frames = np.arange(first, stop)
     return [
         View(
             corner_px=_inside(
-                _calm(centre, seen, time_s, int(frame)) - 0.5 * np.array(size_px) / scale,
+                _calm(centre, time_s, int(frame)) - 0.5 * np.array(size_px) / scale,
                 np.array(size_px) / scale,
                 picture_px,
             ),
@@ -141,17 +142,12 @@ def _fitted(picture_px: tuple[int, int], size_px: tuple[int, int]) -> View:
     return View(corner_px=corner, scale=scale, size_px=size_px)
 
 
-def _calm(centre_px: FloatArray, seen: FloatArray, time_s: FloatArray, frame: int) -> FloatArray:
-    """(2,) middle of the athlete averaged over a while; the nearest one known if none is then."""
+def _calm(centre_px: FloatArray, time_s: FloatArray, frame: int) -> FloatArray:
+    """(2,) middle of the athlete, averaged over a while, what is nearer in time the more."""
     start, stop = np.searchsorted(time_s, time_s[frame] + np.array([-CALM_S, CALM_S])).tolist()
-    near = slice(start, max(stop, frame + 1))
-    if seen[near].any():
-        weight = 1.0 + np.cos(np.pi * (time_s[near] - time_s[frame]) / CALM_S)
-        weight = np.maximum(weight, 1e-6) * seen[near]
-        places = np.where(seen[near][:, None], centre_px[near], 0.0)
-        return np.asarray((weight[:, None] * places).sum(axis=0) / weight.sum())
-    rows = np.flatnonzero(seen)
-    return np.asarray(centre_px[rows[np.argmin(np.abs(rows - frame))]])
+    near = slice(min(start, frame), max(stop, frame + 1))
+    weight = 1.0 + np.cos(np.pi * (time_s[near] - time_s[frame]) / CALM_S)
+    return np.asarray(weight @ centre_px[near] / weight.sum())
 
 
 def _inside(corner: FloatArray, extent: FloatArray, picture_px: tuple[int, int]) -> FloatArray:

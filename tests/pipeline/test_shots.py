@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipeline.shots import AROUND_REP_S, MOST_PER_S, SLOW_AROUND_S, SLOWER, plan_shots, thinned
@@ -51,6 +51,7 @@ def test_without_reps_there_is_a_film_only_if_all_was_asked_for():
     assert shot.frames.size == TIME_S.size
 
 
+@settings(max_examples=40)
 @given(
     steps=st.lists(st.floats(0.002, 0.2), min_size=30, max_size=120),
     reps=st.lists(st.tuples(st.floats(0, 1), st.floats(0, 1), st.floats(0, 1)), max_size=4),
