@@ -73,11 +73,11 @@ def test_each_frame_is_shown_at_its_own_time_also_of_uneven_and_turned_film(
 
 
 def test_drawn_joints_lie_on_the_stored_ones(write_film, tmp_path):
-    n_frames, height_px = 60, 500.0
-    path = write_film(pictures=[np.zeros((720, 1280, 3), np.uint8)] * n_frames)
-    places = [(400.3 + 7.7 * i, 640.6 - 0.4 * i) for i in range(n_frames)]
+    n_frames, height_px = 20, 420.0
+    path = write_film(pictures=[np.zeros((540, 960, 3), np.uint8)] * n_frames)
+    places = [(300.3 + 7.7 * i, 500.6 - 0.4 * i) for i in range(n_frames)]
     joints = np.array([[figure_px(x, y, height_px) for x, y in places]])
-    analysis = analysis_of(path, [(0.5, 1.5, 1.0)], joints)
+    analysis = analysis_of(path, [(0.1, 0.5, 0.3)], joints)
     film = write_overlay(analysis, tmp_path, OverlaySettings(hide_faces=False))
     true = plan_shots(analysis.clip.time_s, analysis.reps, whole=False)[0]
     first_of_body = JOINTS.index("left_shoulder")
