@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from pipeline.command import CONTEXT, say
+from pipeline.completing import complete_move
 from pipeline.errors import CrossemetryError
 from pipeline.measures.table import known_moves
 from pipeline.setting_checks import check_move, check_stature_m, check_true_rate_hz
@@ -17,11 +18,14 @@ if TYPE_CHECKING:
     from pipeline.finding import Finding
 
 
-@click.command("check", context_settings=CONTEXT)
+@click.command(
+    "check", context_settings=CONTEXT, short_help="Say in seconds whether a film will do."
+)
 @click.argument("clip", metavar="CLIP", type=click.Path(path_type=Path))
 @click.option(
-    "--move", metavar="MOVE", help=f"Which move the clip shows: {', '.join(known_moves())}."
-)
+    "--move", metavar="MOVE", shell_complete=complete_move,
+    help=f"Which move the clip shows: {', '.join(known_moves())}.",
+)  # fmt: skip
 @click.option("--stature", metavar="METRES", help="Stature of the athlete, to say how far away.")
 @click.option(
     "--lens", metavar="FILE", type=click.Path(path_type=Path),

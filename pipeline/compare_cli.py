@@ -7,9 +7,15 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from pipeline.clip_options import (
+    check_files,
+    clip_options,
+    faces_option,
+    given_settings,
+    make_writable_folder,
+)
 from pipeline.command import CONTEXT, say
 from pipeline.errors import CrossemetryError
-from pipeline.film_options import film_options, given_for_film
 from pipeline.settings import GivenSettings, resolve
 
 if TYPE_CHECKING:
@@ -17,14 +23,22 @@ if TYPE_CHECKING:
     from pipeline.result_types import Analysis
 
 
-@click.command("compare", context_settings=CONTEXT)
+@click.command(
+    "compare", context_settings=CONTEXT, short_help="Show two reps beside each other as film."
+)
 @click.argument("first", metavar="CLIP:REP")
 @click.argument("second", metavar="CLIP:REP")
 @click.option(
     "--out", default="out", show_default=True, metavar="FOLDER", type=click.Path(path_type=Path),
     help="Where film and pictures go.",
 )  # fmt: skip
-@film_options
+@clip_options
+@click.option(
+    "--cache", metavar="FOLDER", type=click.Path(path_type=Path),
+    help="Where body landmarks are kept for the next time.  [default: FOLDER of --out/.cache]",
+)  # fmt: skip
+@faces_option
+@click.option("--debug", is_flag=True, help="Show where in the program an error arose.")
 @click.pass_context
 def compare_command(
     context: click.Context,
@@ -47,7 +61,9 @@ def compare_command(
         crossemetry compare sample_clips/throwback_youth.mp4:best sample_clips/throwback_youth.mp4:3
     """  # fmt: skip
     try:
-        given = given_for_film(**options)
+        given = given_settings(n_clips=2, **options)
+        check_files(given)
+        make_writable_folder(out)
         lines = _compared((first, second), given, out, cache or out / ".cache")
     except CrossemetryError as error:
         context.exit(say(str(error), error, debug=debug))
@@ -67,6 +83,7 @@ def _compared(wanted: tuple[str, str], given: GivenSettings, out: Path, cache: P
     from pipeline.run import analyse_clip
     from pipeline.side_by_side import Side, write_side_by_side
     from pipeline.terminal import progress_bar
+    from pipeline.words import load_words
 
     lines, sides, done = [], [], {}
     for path, own, (_, rep) in zip(paths, settings, parts, strict=True):
@@ -81,7 +98,8 @@ def _compared(wanted: tuple[str, str], given: GivenSettings, out: Path, cache: P
     left, right = sides
     with progress_bar("compare") as on_progress:
         film, strip = write_side_by_side((left, right), out, on_progress=on_progress)
-    return [*lines, f"film: {film}", f"pictures: {strip}"]
+    words = load_words().overlay
+    return [*lines, words["film"].format(path=film), words["pictures"].format(path=strip)]
 
 
 def _told(analysis: Analysis, choice: RepChoice) -> str:

@@ -11,6 +11,10 @@ CrossemetryError
 │   ├── MarksError         marks on the field are wrong, or do not give a camera
 │   ├── DrillError         a drill cannot be taught so, or its file cannot be used
 │   └── CorrectionError    a rep cannot be corrected so, or what was learned cannot be used
+├── LogError               the training log cannot be used
+│   ├── LogBusy            another program is writing to it
+│   ├── NewerLog           a newer version of the program made it
+│   └── ConsentError       nobody has allowed this athlete to be filmed, or not any more
 ├── ModelError             the pose model is missing, altered, or does not run here
 └── OutputError            results cannot be written
 """
@@ -81,6 +85,24 @@ class CalibrationError(CrossemetryError):
     """A lens cannot be measured from this film of a board."""
 
     exit_code = 2
+
+
+class LogError(CrossemetryError):
+    """The training log cannot be used, or not so."""
+
+    exit_code = 2
+
+
+class LogBusy(LogError):
+    """Another program is writing to the training log."""
+
+
+class NewerLog(LogError):
+    """A newer version of the program made the training log."""
+
+
+class ConsentError(LogError):
+    """Nobody has allowed this athlete to be filmed, or the consent has run out."""
 
 
 class ModelError(CrossemetryError):

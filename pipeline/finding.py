@@ -9,6 +9,7 @@ from typing import Any, Literal, get_args
 
 from calibration.lens_profile import LensProfile
 from pipeline.measures.table import MEASURES, measures_of
+from pipeline.message import Message, in_a_row, message
 
 FilmVerdict = Literal["fine", "could be better", "will not do", "not told"]
 
@@ -99,17 +100,17 @@ class Finding:
     @property
     def stake(self) -> str:
         """What it costs, as a sentence with the measures' names; empty when nothing."""
-        parts = [
-            f"{word}: {_titles(keys)}."
-            for word, keys in (("Not to be had", self.missing), ("Less sure", self.unsure))
+        parts = (
+            message(f"check.{word}", measures=_measures(keys))
+            for word, keys in (("missing", self.missing), ("unsure", self.unsure))
             if keys
-        ]
-        return " ".join(parts)
+        )
+        return in_a_row(*parts)
 
     @property
     def note(self) -> str:
         """Everything in one paragraph, for the notes of an analysis."""
-        return " ".join(part for part in (self.said, self.what_to_do, self.stake) if part)
+        return in_a_row(self.said, self.what_to_do, self.stake)
 
     def as_dict(self) -> dict[str, Any]:
         """Give plain data for JSON."""
@@ -160,17 +161,10 @@ def keys_among(move: str | None, keys: Iterable[str]) -> tuple[str, ...]:
     return tuple(key for key in keys_of(move) if key in wanted)
 
 
-def _titles(keys: Iterable[str]) -> str:
-    listed = list(keys)
-    titles = [MEASURES[key].title[0].lower() + MEASURES[key].title[1:] for key in listed]
-    if len(listed) > FEWEST_TITLES:
-        return f"{len(listed)} of the numbers, among them {', '.join(titles[:2])}"
-    return ", ".join(titles)
-
-
-def say_looks(n: int) -> str:
-    """Say a number of looks."""
-    return "1 look" if n == 1 else f"{n} looks"
+def _measures(keys: tuple[str, ...]) -> Message:
+    if len(keys) > FEWEST_TITLES:
+        return message("check.many_measures", n=len(keys), keys=keys[:2])
+    return message("check.measures", keys=keys)
 
 
 def heading(clip_name: str, findings: Sequence[Finding]) -> str:

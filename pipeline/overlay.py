@@ -89,7 +89,7 @@ def write_overlay(
     with open_film_writer(path, size_px) as film:
         for done, (picture, shown_s) in enumerate(overlay_pictures(analysis, shots, settings)):
             film.write(picture, shown_s)
-            on_progress(Progress(stage="writing the film", done=done + 1, total=total))
+            on_progress(Progress(stage="writing_film", done=done + 1, total=total))
     return path
 
 
@@ -195,6 +195,6 @@ def _texts(analysis: Analysis, shot: Shot, frame: int, words: Words) -> _Texts:
         slow = (words.overlay["slow"].format(slower=SLOWER),)
         event = key_event(shot.result)
         near = abs(time_s - key_time_s(shot.result, analysis.clip.time_s)) <= MOMENT_S
-        if near and event is not None and event in words.overlay:
-            slow += (raised(words.overlay[event]),)
+        if near and event is not None:
+            slow += (raised(words.report[f"event_{event}"]),)
     return _Texts(top=(top,), slow=slow, clock=clock)

@@ -7,9 +7,16 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from pipeline.clip_options import (
+    check_files,
+    clip_options,
+    faces_option,
+    given_settings,
+    make_writable_folder,
+    with_name,
+)
 from pipeline.command import CONTEXT, say
 from pipeline.errors import CrossemetryError
-from pipeline.film_options import film_options, given_for_film
 from pipeline.settings import AnalysisSettings, GivenSettings, resolve
 
 if TYPE_CHECKING:
@@ -17,7 +24,9 @@ if TYPE_CHECKING:
     from pipeline.result_types import Analysis
 
 
-@click.command("overlay", context_settings=CONTEXT)
+@click.command(
+    "overlay", context_settings=CONTEXT, short_help="Write reps as film with skeleton and measures."
+)
 @click.argument("clip", metavar="CLIP", type=click.Path(path_type=Path))
 @click.option(
     "--out", default="out", show_default=True, metavar="FOLDER", type=click.Path(path_type=Path),
@@ -25,7 +34,13 @@ if TYPE_CHECKING:
 )  # fmt: skip
 @click.option("--whole", is_flag=True, help="Show what lies between the reps too.")
 @click.option("--show-others", is_flag=True, help="Draw the defender's skeleton too.")
-@film_options
+@clip_options
+@click.option(
+    "--cache", metavar="FOLDER", type=click.Path(path_type=Path),
+    help="Where body landmarks are kept for the next time.  [default: FOLDER of --out/.cache]",
+)  # fmt: skip
+@faces_option
+@click.option("--debug", is_flag=True, help="Show where in the program an error arose.")
 @click.pass_context
 def overlay_command(
     context: click.Context,
@@ -49,12 +64,12 @@ def overlay_command(
         crossemetry overlay sample_clips/throwback_youth.mp4 --out out
     """  # fmt: skip
     try:
-        given = given_for_film(**options)
+        given = given_settings(n_clips=1, **options)
+        check_files(given)
+        make_writable_folder(out)
         text = _written(clip, given, out, cache or out / ".cache", whole, show_others)
     except CrossemetryError as error:
-        named = str(error).startswith((clip.name, clip.stem, "--", str(out)))
-        message = str(error) if named else f"{clip.name}: {error}"
-        context.exit(say(message, error, debug=debug))
+        context.exit(say(with_name(clip, error), error, debug=debug))
     click.echo(text)
 
 
@@ -70,6 +85,7 @@ def _written(
     from pipeline.report.results import results_folder
     from pipeline.run import analyse_clip
     from pipeline.terminal import progress_bar
+    from pipeline.words import load_words
 
     shown = OverlaySettings(
         hide_faces=settings.hide_faces, show_others=show_others, whole=whole
@@ -80,8 +96,8 @@ def _written(
             analysis, results_folder(out, analysis), shown, on_progress=on_progress
         )
     if film is None:
-        return f"{clip.name}: no rep was found, so there is no film. Show all of it by --whole."
-    return f"{clip.name}: {film}"
+        return load_words().overlay["no_rep"].format(clip=clip.name)
+    return load_words().overlay["film"].format(path=film)
 
 
 def overlay_of(

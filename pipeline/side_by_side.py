@@ -100,7 +100,7 @@ def write_side_by_side(
             for at_s, picture in zip(from_key_s.tolist(), pictures, strict=True):
                 film.write(picture, clock_s + slower * (at_s - float(from_key_s[0])))
                 done += 1
-                on_progress(Progress(stage="writing the film", done=done, total=total))
+                on_progress(Progress(stage="writing_film", done=done, total=total))
             clock_s += slower * (float(from_key_s[-1] - from_key_s[0]) + 1.0 / 30.0)
     try:
         write_whole(strip_path, [encode_jpeg(strip_picture(sides))])

@@ -1,5 +1,7 @@
 """What the documents say is what the program does."""
 
+import doctest
+import io
 import json
 import re
 import shlex
@@ -8,10 +10,12 @@ from pathlib import Path
 
 import jsonschema
 import numpy as np
+import pyarrow.compute as pc
 import pytest
 from click.testing import CliRunner
+from pyarrow import parquet
 
-from pipeline import correcting, loopback_server
+from pipeline import correcting, landmarks, loopback_server
 from pipeline.cli import main
 from pipeline.data_folder import VARIABLE
 from pipeline.drill_store import save_drill
@@ -67,6 +71,29 @@ def test_example_of_a_side_file_can_be_used(tmp_path):
 EXAMPLES = sorted(set(re.findall(r"Example:\n +crossemetry (.*)", help_text())))
 
 
+LOG_EXAMPLES = ("log ", "athlete ", "limits ", "volume", "trend ")
+
+
+def fill_log():
+    """Somebody has thrown already."""
+    for words in (
+        ["athlete", "add", "K. M.", "--birth-year", "2013", "--consent-by", "a parent"],
+        [
+            "log",
+            "add",
+            "--athlete",
+            "K. M.",
+            "--throws",
+            "90",
+            "--minutes",
+            "30",
+            "--exertion",
+            "4",
+        ],
+    ):
+        assert CliRunner().invoke(main, words).exit_code == 0
+
+
 @pytest.mark.clip
 @pytest.mark.parametrize("example", EXAMPLES)
 def test_examples_of_the_help_run_as_they_stand(example, monkeypatch, tmp_path, write_film):
@@ -89,6 +116,8 @@ def test_examples_of_the_help_run_as_they_stand(example, monkeypatch, tmp_path, 
         first = ["add out/my_clip/reps.json --rep 1 --by me", "retrain --anyway --by me"]
         for change in first[: {"retrain": 1, "undo": 2}.get(example.split()[1], 0)]:
             assert CliRunner().invoke(main, ["corrections", *change.split()]).exit_code == 0
+    if example.startswith(LOG_EXAMPLES) and "athlete add" not in example:
+        fill_log()
     if "out/good" in example:
         write_results(
             tmp_path / "out" / "good", [{"step_back_m": 0.6 + 0.01 * i} for i in range(10)]
@@ -108,3 +137,23 @@ def test_examples_of_the_help_run_as_they_stand(example, monkeypatch, tmp_path, 
 def test_every_measure_and_move_is_in_the_glossary(term):
     glossary = DEVELOPERS.split("## Glossary")[1]
     assert f"`{term}`" in glossary
+
+
+@pytest.mark.clip
+def test_python_example_gives_what_it_shows_and_its_landmarks_are_exported(monkeypatch, tmp_path):
+    (tmp_path / "sample_clips").symlink_to(ROOT / "sample_clips")
+    monkeypatch.chdir(tmp_path)
+    example = doctest.DocTestParser().get_doctest(
+        block("python", "analyse("), {}, "README.md", None, None
+    )
+    said = io.StringIO()
+    assert len(example.examples) > 5
+    assert doctest.DocTestRunner().run(example, out=said.write).failed == 0, said.getvalue()
+    monkeypatch.setattr(landmarks, "follow_people", None)  # what is cached is not watched again
+    clip, formats = "sample_clips/shot_left_hand.mp4", ("parquet", "c3d", "csv", "json")
+    options = [word for name in formats for word in ("--format", name)]
+    result = CliRunner().invoke(main, ["export", clip, *options])
+    assert result.exit_code == 0, result.stderr
+    joints = parquet.read_table(tmp_path / "out" / "shot_left_hand" / "joints.parquet")
+    heights_m = joints.filter(pc.field("joint") == "nose").column("z_m").to_numpy()
+    assert 1.5 < np.nanmedian(heights_m) < 1.88

@@ -51,10 +51,12 @@ def test_wheel_holds_models_and_data(wheel):
     names = set(zipfile.ZipFile(wheel).namelist())
     for folder in (
         "models", "pipeline/data", "pipeline/report", "pipeline/field_page", "calibration",
+        "pipeline/log",
     ):  # fmt: skip
         for path in (ROOT / folder).rglob("*"):
             if path.is_file() and "__pycache__" not in path.parts:
                 assert path.relative_to(ROOT).as_posix() in names
+    assert {"pipeline/py.typed", "pipeline/__init__.pyi"} <= names
     assert not [name for name in names if name.startswith(("tests/", "sample_clips/"))]
     assert [name for name in names if name.endswith("licenses/LICENSE")]
 
@@ -85,3 +87,13 @@ def test_installed_program_is_the_wheel_and_not_the_checkout(installed, tmp_path
     for line in done.stdout.splitlines():
         assert Path(line).is_relative_to(installed.parent.parent)
         assert Path(line).is_file()
+
+
+def test_installed_command_makes_a_training_log(installed, tmp_path):
+    command = [installed.with_name("crossemetry"), "athlete", "add", "K. M."]
+    done = subprocess.run(
+        command, cwd=tmp_path, capture_output=True, text=True, check=False,
+        env={**os.environ, "CROSSEMETRY_DATA": str(tmp_path / "kept")},
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    assert (tmp_path / "kept" / "training_log.sqlite3").stat().st_size > 0

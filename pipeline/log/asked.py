@@ -1,0 +1,96 @@
+"""What `analyse` does with the training log: ask for consent first, write into it afterwards."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from pipeline.log.options import checked_day
+from pipeline.log.place import file_of, log_url
+from pipeline.settings import AnalysisSettings
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from pipeline.log.joining import Logged
+    from pipeline.result_types import Analysis
+
+DATED = {
+    "told": "as you said",
+    "film": "as the film itself says",
+    "file": "when the file was last changed; if that was later than the filming, give --date",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class LogAsked:
+    """What was asked for on the command line.
+
+    Attributes
+    ----------
+    write
+        Whether to write into the log at all.
+    day
+        Local date of the film; None = not told.
+    database
+        Address of the database as typed.
+    """
+
+    write: bool = True
+    day: date | None = None
+    database: str | None = None
+
+    def allow(self, settings: AnalysisSettings) -> None:
+        """Raise `ConsentError` before the long work if the athlete may not be filmed."""
+        if settings.athlete is None:
+            return
+        path = file_of(log_url(self.database))
+        if not self.write and path is not None and not path.exists():
+            return  # a log is not made only to find nothing in it
+        from pipeline.log.joining import allow_analysis
+        from pipeline.log.store import opened_log
+
+        with opened_log(self.database) as store:
+            # Without a log to write into, only what an earlier one says counts.
+            age_years = settings.age_years if self.write else None
+            allow_analysis(store, settings.athlete, _today(), age_years)
+
+    def write_down(
+        self, analysis: Analysis, settings: AnalysisSettings, results: Path, cache: Path
+    ) -> str:
+        """Write an analysis into the log and say so; nothing where no athlete is named."""
+        if settings.athlete is None or not self.write:
+            return ""
+        from pipeline.log.joining import log_analysis
+        from pipeline.log.store import opened_log
+
+        with opened_log(self.database) as store:
+            logged = log_analysis(
+                analysis, settings, store, day=self.day, results_path=results, cache_path=cache
+            )
+        return _said(logged)
+
+
+def log_asked(*, no_log: bool, day: str | None, database: str | None) -> LogAsked:
+    """Check what was typed; raises `SettingsError` or `LogError`."""
+    if database is not None:
+        log_url(database)
+    return LogAsked(not no_log, checked_day(day, named="--date", today=_today()), database)
+
+
+def _said(logged: Logged) -> str:
+    reps = f"{logged.n_reps} {'rep' if logged.n_reps == 1 else 'reps'}"
+    again = ", in place of the earlier analysis of this film" if logged.again else ""
+    also = f" The same film is in the log of {', '.join(logged.also_of)} too." * bool(
+        logged.also_of
+    )
+    return (
+        f"\n  Training log: {reps} for {logged.athlete} on {logged.day.isoformat()} "
+        f"({DATED[logged.dated_by]}){again}.{also}"
+    )
+
+
+def _today() -> date:
+    return datetime.now().astimezone().date()

@@ -1,0 +1,292 @@
+"""The commands on athletes: add one, change what is known, list them, show one."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from datetime import datetime, timezone
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+from pipeline.command import CONTEXT, plain, say
+from pipeline.errors import CrossemetryError, SettingsError
+from pipeline.log.options import (
+    EARLIEST_BIRTH_YEAR,
+    checked_day,
+    checked_note,
+    database_option,
+    debug_option,
+    json_option,
+)
+from pipeline.setting_checks import LEVELS, check_athlete, check_stature_m
+
+if TYPE_CHECKING:
+    from pipeline.log.athletes import Athlete, Consent
+
+Command = TypeVar("Command", bound=Callable[..., Any])
+
+
+@click.group(
+    context_settings=CONTEXT, short_help="Keep who is filmed: stature, consent, their data."
+)
+def athlete() -> None:
+    """Say who is in the training log, how tall, and who has allowed the filming.
+
+    \b
+    Example:
+        crossemetry athlete list
+    """
+
+
+def _facts_options(command: Command) -> Command:
+    options = (
+        click.option("--birth-year", type=int, metavar="YEAR", help="Year of birth."),
+        click.option("--stature", metavar="METRES", help="Stature, barefoot, e.g. 1.80."),
+        click.option(
+            "--since", metavar="DATE", help="Day since which the stature holds.  [default: today]"
+        ),
+        click.option("--stick-hand", type=click.Choice(["left", "right"]), help="Usual top hand."),
+        click.option("--level", type=click.Choice(LEVELS[1:]), help="Level of play."),
+        click.option(
+            "--minor/--adult", default=None,
+            help="Whether they are under age.  [default: by the year of birth]",
+        ),
+        click.option("--consent-by", metavar="WHO", help="Who has allowed the filming."),
+        click.option(
+            "--consent-on", metavar="DATE", help="When they allowed it.  [default: today]"
+        ),
+        click.option(
+            "--consent-until", metavar="DATE",
+            help="Last day on which it holds.  [default: until another is noted]",
+        ),
+        database_option,
+        debug_option,
+    )  # fmt: skip
+    for option in reversed(options):
+        command = option(command)
+    return command
+
+
+@athlete.command(context_settings=CONTEXT)
+@click.argument("name")
+@_facts_options
+@click.pass_context
+def add(
+    context: click.Context,
+    /,
+    name: str,
+    database: str | None,
+    debug: bool,
+    **told: Any,  # noqa: ANN401
+) -> None:
+    """Add an athlete, by a name or a code.
+
+    \b
+    Example:
+        crossemetry athlete add "K. M." --birth-year 2013 --stature 1.52 --consent-by "a parent"
+    """
+    try:
+        name = check_athlete(name, named="NAME")
+        facts, stature, consent = _checked(**told)
+        from pipeline.log.athletes import add_athlete, athlete_of, note_consent, note_stature
+        from pipeline.log.store import opened_log
+
+        now = datetime.now(tz=timezone.utc)
+        with opened_log(database) as store, store.writing() as connection:
+            number = add_athlete(connection, name, now, facts)
+            if stature is not None:
+                note_stature(connection, number, *stature)
+            if consent is not None:
+                note_consent(connection, number, consent, now)
+            known = athlete_of(connection, number)
+    except CrossemetryError as error:
+        context.exit(say(str(error), error, debug=debug))
+    click.echo(_text(known))
+
+
+@athlete.command("set", context_settings=CONTEXT)
+@click.argument("name")
+@click.option("--rename", metavar="NAME", help="Another name or code.")
+@_facts_options
+@click.pass_context
+def set_command(
+    context: click.Context,
+    /,
+    name: str,
+    rename: str | None,
+    database: str | None,
+    debug: bool,
+    **told: Any,  # noqa: ANN401 - as click names them
+) -> None:
+    """Change what is known of an athlete; what is not given stays.
+
+    \b
+    Example:
+        crossemetry athlete set "K. M." --consent-by "a parent" --consent-until 2027-06-30
+    """
+    try:
+        facts, stature, consent = _checked(**told)
+        if rename is not None:
+            facts["name"] = check_athlete(rename, named="--rename")
+        from pipeline.log.athletes import (
+            athlete_of,
+            change_athlete,
+            find_athlete,
+            note_consent,
+            note_stature,
+        )
+        from pipeline.log.store import opened_log
+
+        with opened_log(database) as store, store.writing() as connection:
+            number = find_athlete(connection, name).id
+            change_athlete(connection, number, facts)
+            if stature is not None:
+                note_stature(connection, number, *stature)
+            if consent is not None:
+                note_consent(connection, number, consent, datetime.now(tz=timezone.utc))
+            known = athlete_of(connection, number)
+    except CrossemetryError as error:
+        context.exit(say(str(error), error, debug=debug))
+    click.echo(_text(known))
+
+
+@athlete.command("list", context_settings=CONTEXT)
+@json_option
+@database_option
+@debug_option
+@click.pass_context
+def list_command(
+    context: click.Context, /, as_json: bool, database: str | None, debug: bool
+) -> None:
+    """List all athletes of the training log.
+
+    \b
+    Example:
+        crossemetry athlete list
+    """
+    try:
+        from pipeline.log.athletes import all_athletes
+        from pipeline.log.store import opened_log
+
+        with opened_log(database) as store, store.reading() as connection:
+            found = all_athletes(connection)
+    except CrossemetryError as error:
+        context.exit(say(str(error), error, debug=debug))
+    if as_json:
+        document = {"schema": "crossemetry.athletes/1", "athletes": [_as_dict(a) for a in found]}
+        click.echo(json.dumps(document, indent=2))
+    else:
+        lines = [_text(a).splitlines()[0] for a in found]
+        click.echo("\n".join(lines) or "No athlete is in the log yet.")
+
+
+@athlete.command(context_settings=CONTEXT)
+@click.argument("name")
+@json_option
+@database_option
+@debug_option
+@click.pass_context
+def show(
+    context: click.Context, /, name: str, as_json: bool, database: str | None, debug: bool
+) -> None:
+    """Show what is known of an athlete.
+
+    \b
+    Example:
+        crossemetry athlete show "K. M."
+    """
+    try:
+        from pipeline.log.athletes import find_athlete
+        from pipeline.log.store import opened_log
+
+        with opened_log(database) as store, store.reading() as connection:
+            known = find_athlete(connection, name)
+    except CrossemetryError as error:
+        context.exit(say(str(error), error, debug=debug))
+    click.echo(json.dumps(_as_dict(known), indent=2) if as_json else _text(known))
+
+
+def _checked(
+    *,
+    birth_year: int | None,
+    stature: str | None,
+    since: str | None,
+    stick_hand: str | None,
+    level: str | None,
+    minor: bool | None,
+    consent_by: str | None,
+    consent_on: str | None,
+    consent_until: str | None,
+) -> tuple[dict[str, Any], tuple[Any, ...] | None, Consent | None]:
+    """Columns of the athlete, stature with its day, and consent; raises `SettingsError`."""
+    from pipeline.log.athletes import Consent
+
+    today = datetime.now().astimezone().date()
+    if birth_year is not None and not EARLIEST_BIRTH_YEAR <= birth_year <= today.year:
+        raise SettingsError(
+            f"--birth-year {birth_year}: not a year of birth.",
+            what_to_do="Give all four digits, e.g. 2012.",
+        )
+    if consent_by is None and (consent_on or consent_until):
+        raise SettingsError(
+            "A consent was given without saying who gave it.", what_to_do="Add --consent-by WHO."
+        )
+    facts = {"birth_year": birth_year, "stick_hand": stick_hand, "level": level, "minor": minor}
+    tall = None
+    if stature is not None:
+        day = checked_day(since, named="--since", today=today) or today
+        tall = (check_stature_m(stature, named="--stature"), day)
+    who = checked_note(consent_by, named="--consent-by", longest=60)
+    consent = None
+    if who is not None:
+        consent = Consent(
+            given_by=who,
+            given_on=checked_day(consent_on, named="--consent-on", today=today) or today,
+            until=checked_day(consent_until, named="--consent-until", today=today, future=True),
+        )
+    return {key: value for key, value in facts.items() if value is not None}, tall, consent
+
+
+def _text(athlete: Athlete) -> str:
+    facts = []
+    if athlete.birth_year is not None:
+        facts.append(f"born {athlete.birth_year}")
+    if athlete.minor is not None:
+        facts.append("under age" if athlete.minor else "of age")
+    if athlete.statures:
+        facts.append(f"{athlete.statures[-1][1]:.2f} m")
+    if athlete.stick_hand:
+        facts.append(f"{athlete.stick_hand} hand on top")
+    if athlete.level:
+        facts.append(f"level {athlete.level}")
+    lines = [plain(f"{athlete.name}: {', '.join(facts) or 'nothing told'}")]
+    lines += [f"  {stature:.2f} m since {since.isoformat()}" for since, stature in athlete.statures]
+    for consent in athlete.consents:
+        until = "" if consent.until is None else f", until {consent.until.isoformat()}"
+        lines.append(
+            plain(f"  filming allowed by {consent.given_by}, {consent.given_on.isoformat()}{until}")
+        )
+    return "\n".join(lines)
+
+
+def _as_dict(athlete: Athlete) -> dict[str, Any]:
+    return {
+        "name": athlete.name,
+        "birth_year": athlete.birth_year,
+        "minor": athlete.minor,
+        "stick_hand": athlete.stick_hand,
+        "level": athlete.level,
+        "statures": [
+            {"since": since.isoformat(), "stature_m": stature}
+            for since, stature in athlete.statures
+        ],
+        "consents": [
+            {
+                "given_by": consent.given_by,
+                "given_on": consent.given_on.isoformat(),
+                "until": None if consent.until is None else consent.until.isoformat(),
+            }
+            for consent in athlete.consents
+        ],
+    }

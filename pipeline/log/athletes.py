@@ -1,0 +1,228 @@
+"""Athletes in the training log: who they are, how tall, and who has allowed them to be filmed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from typing import Any
+
+from sqlalchemy import Connection, select, update
+
+from pipeline.errors import ConsentError, LogError
+from pipeline.log.schema import ATHLETES, CONSENTS, STATURES, insert_row
+from pipeline.target_entries import athlete_key
+from pipeline.toml_file import nearest
+
+OF_AGE_YEARS = 18
+"""Younger athletes are filmed only with somebody's consent, unless the log says otherwise."""
+
+SAME_STATURE_M = 0.004
+"""Statures nearer than this are one: they are given to the centimetre."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Consent:
+    """Who allowed an athlete to be filmed, when, and until when (None = until taken back)."""
+
+    given_by: str
+    given_on: date
+    until: date | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Athlete:
+    """One athlete.
+
+    Attributes
+    ----------
+    id, name
+        Number in the log, and name or code as it was written.
+    birth_year, stick_hand, level
+        None = not told.
+    minor
+        Whether they are under age, if somebody said so; None = the year of birth decides.
+    statures
+        Day since when, and stature in metres, oldest first.
+    consents
+        Oldest first; the last one holds.
+    """
+
+    id: int
+    name: str
+    birth_year: int | None = None
+    stick_hand: str | None = None
+    level: str | None = None
+    minor: bool | None = None
+    statures: tuple[tuple[date, float], ...] = ()
+    consents: tuple[Consent, ...] = field(default_factory=tuple)
+
+    def stature_m(self, day: date) -> float | None:
+        """Stature that held on a day: the last one known by then, else the first one."""
+        known = [stature for since, stature in self.statures if since <= day]
+        return known[-1] if known else next((s for _, s in self.statures), None)
+
+    def is_minor(self, day: date) -> bool | None:
+        """Whether they are under age on a day; None = not known.
+
+        Of the birthday only the year is kept, so whoever may still be 17 counts as a minor.
+        """
+        if self.minor is not None:
+            return self.minor
+        return None if self.birth_year is None else day.year - self.birth_year <= OF_AGE_YEARS
+
+
+def add_athlete(
+    connection: Connection, name: str, now: datetime, facts: Mapping[str, Any] | None = None
+) -> int:
+    """Add an athlete and return the number; `facts` as the columns of the table.
+
+    Raises
+    ------
+    LogError
+        There is one of that name.
+    """
+    if _number_of(connection, name) is not None:
+        raise LogError(
+            f"{name}: there is an athlete of that name in the log.",
+            what_to_do="Change what is known with crossemetry athlete set, or add a sign to tell "
+            "the two apart.",
+        )
+    row = {"name": name, "name_key": athlete_key(name), "added_at": now, **(facts or {})}
+    return insert_row(connection, ATHLETES, row)
+
+
+def change_athlete(connection: Connection, athlete_id: int, facts: Mapping[str, Any]) -> None:
+    """Change what is known of an athlete; `facts` as the columns of the table."""
+    if "name" in facts:
+        facts = {**facts, "name_key": athlete_key(facts["name"])}
+        other = _number_of(connection, facts["name"])
+        if other not in (None, athlete_id):
+            raise LogError(
+                f"{facts['name']}: another athlete has that name.", what_to_do="Choose another."
+            )
+    if facts:
+        connection.execute(update(ATHLETES).where(ATHLETES.c.id == athlete_id).values(**facts))
+
+
+def note_stature(connection: Connection, athlete_id: int, stature_m: float, day: date) -> None:
+    """Note a stature since a day, unless the same one held then already."""
+    athlete = athlete_of(connection, athlete_id)
+    held = [stature for since, stature in athlete.statures if since <= day]
+    if held and abs(held[-1] - stature_m) < SAME_STATURE_M:
+        return
+    where = (STATURES.c.athlete_id == athlete_id) & (STATURES.c.since == day)
+    if connection.execute(update(STATURES).where(where).values(stature_m=stature_m)).rowcount == 0:
+        row = {"athlete_id": athlete_id, "stature_m": stature_m, "since": day}
+        insert_row(connection, STATURES, row)
+
+
+def note_consent(connection: Connection, athlete_id: int, consent: Consent, now: datetime) -> None:
+    """Note who allowed an athlete to be filmed; it holds in place of what was noted before."""
+    row = {
+        "athlete_id": athlete_id,
+        "given_by": consent.given_by,
+        "given_on": consent.given_on,
+        "until": consent.until,
+        "recorded_at": now,
+    }
+    insert_row(connection, CONSENTS, row)
+
+
+def find_athlete(connection: Connection, name: str) -> Athlete:
+    """Return an athlete by name, without regard to case and blanks.
+
+    Raises
+    ------
+    LogError
+        There is none of that name.
+    """
+    number = _number_of(connection, name)
+    if number is not None:
+        return athlete_of(connection, number)
+    names = connection.execute(select(ATHLETES.c.name).order_by(ATHLETES.c.name)).scalars().all()
+    raise LogError(
+        f"{name}: there is no athlete of that name in the log.",
+        what_to_do=nearest(name, names) if names else "Add them: crossemetry athlete add NAME.",
+    )
+
+
+def known_athlete(connection: Connection, name: str) -> Athlete | None:
+    """Return an athlete by name; None where there is none."""
+    number = _number_of(connection, name)
+    return None if number is None else athlete_of(connection, number)
+
+
+def athlete_of(connection: Connection, athlete_id: int) -> Athlete:
+    """Return an athlete by number."""
+    return _read(connection, ATHLETES.c.id == athlete_id)[0]
+
+
+def all_athletes(connection: Connection) -> Sequence[Athlete]:
+    """Return all athletes by name."""
+    return _read(connection, None)
+
+
+def refuse_without_consent(
+    athlete: Athlete | None, name: str, day: date, age_years: float | None = None
+) -> None:
+    """Raise `ConsentError` where a minor's consent is missing, or anybody's has run out.
+
+    Parameters
+    ----------
+    athlete
+        As the log has them; None = not in the log.
+    name
+        For the message.
+    day
+        Today.
+    age_years
+        As it was given with the film; the log's own word comes first.
+    """
+    last = athlete.consents[-1] if athlete is not None and athlete.consents else None
+    if last is not None and last.until is not None and last.until < day:
+        raise ConsentError(
+            f"{name}: the consent to film, given by {last.given_by}, ran out on "
+            f"{last.until.isoformat()}.",
+            what_to_do="Ask again, and note the answer: crossemetry athlete set NAME "
+            "--consent-by WHO --consent-until DATE.",
+        )
+    minor = None if athlete is None else athlete.is_minor(day)
+    if minor is None and age_years is not None:
+        minor = age_years < OF_AGE_YEARS
+    if minor and last is None:
+        verb = "set" if athlete is not None else "add"
+        raise ConsentError(
+            f"{name}: under {OF_AGE_YEARS}, and nobody's consent to film is noted.",
+            what_to_do="Ask whoever may give it, and note the answer: crossemetry athlete "
+            f"{verb} NAME --consent-by WHO.",
+        )
+
+
+def _number_of(connection: Connection, name: str) -> int | None:
+    query = select(ATHLETES.c.id).where(ATHLETES.c.name_key == athlete_key(name))
+    return connection.execute(query).scalar()
+
+
+def _read(connection: Connection, where: Any) -> list[Athlete]:  # noqa: ANN401 - a condition
+    query = select(ATHLETES).order_by(ATHLETES.c.name_key)
+    rows = connection.execute(query if where is None else query.where(where)).mappings().all()
+    numbers = [row["id"] for row in rows]
+    statures: dict[int, list[tuple[date, float]]] = {number: [] for number in numbers}
+    query = select(STATURES).order_by(STATURES.c.since)
+    for row in connection.execute(query.where(STATURES.c.athlete_id.in_(numbers))).mappings():
+        statures[row["athlete_id"]].append((row["since"], row["stature_m"]))
+    consents: dict[int, list[Consent]] = {number: [] for number in numbers}
+    query = select(CONSENTS).order_by(CONSENTS.c.recorded_at, CONSENTS.c.id)
+    for row in connection.execute(query.where(CONSENTS.c.athlete_id.in_(numbers))).mappings():
+        consent = Consent(given_by=row["given_by"], given_on=row["given_on"], until=row["until"])
+        consents[row["athlete_id"]].append(consent)
+    own = ("id", "name", "birth_year", "stick_hand", "level", "minor")
+    return [
+        Athlete(
+            **{name: row[name] for name in own},
+            statures=tuple(statures[row["id"]]),
+            consents=tuple(consents[row["id"]]),
+        )
+        for row in rows
+    ]

@@ -1,0 +1,111 @@
+"""Compares two periods of an athlete in one measure, move by move, and says what came out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from sqlalchemy import Connection, func, select
+
+from pipeline.errors import SettingsError
+from pipeline.log.athletes import Athlete
+from pipeline.log.reading import Series, read_series
+from pipeline.log.schema import MEASURES, REPS
+from pipeline.log.told import measure_name, say_change
+from pipeline.log.trends import Change, change_between
+from pipeline.words import Words
+
+Period = tuple[date, date]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Compared:
+    """Two periods (first and last day of each), the changes by move, and what is said of them."""
+
+    periods: tuple[Period, Period]
+    changes: tuple[Change, ...]
+    sentences: tuple[str, ...]
+
+
+def compare_periods(
+    connection: Connection,
+    words: Words,
+    athlete: Athlete,
+    key: str,
+    first: date | None,
+    last: date,
+    length: timedelta,
+) -> Compared:
+    """Compare the period that begins on one day with the period that ends on another.
+
+    Parameters
+    ----------
+    connection
+        To the log.
+    words
+        Sentences.
+    athlete, key
+        Whose measure.
+    first
+        First day of the first period; None = the first day on which it was measured.
+    last
+        Last day of the second period.
+    length
+        Of each period.
+
+    Raises
+    ------
+    SettingsError
+        The two periods overlap.
+    """
+    start = first or _first_measured(connection, athlete.id, key) or last - 2 * length
+    early = (start, start + length - timedelta(days=1))
+    late = (last - length + timedelta(days=1), last)
+    if early[1] >= late[0]:
+        raise SettingsError(
+            f"The two periods overlap: {_said(early)} and {_said(late)}.",
+            what_to_do="Give shorter periods with --days, or days that are further apart.",
+        )
+    by_move: list[Mapping[str, Series]] = [
+        {one.move: one for one in read_series(connection, athlete.id, *period, key)}
+        for period in (early, late)
+    ]
+    changes, sentences = [], []
+    for move in dict.fromkeys((*by_move[0], *by_move[1])):
+        found = [series.get(move) for series in by_move]
+        change = None
+        if found[0] is not None and found[1] is not None:
+            change = change_between(found[0], found[1])
+        if change is None:
+            n_early, n_late = (0 if one is None else one.value.size for one in found)
+            sentence = words.log["trend_too_few"].format(
+                measure=measure_name(key), move=words.move_name(move), n_early=n_early,
+                n_late=n_late, first=_said(early), second=_said(late),
+            )  # fmt: skip
+        else:
+            changes.append(change)
+            sentence = say_change(words, change, _said(early), _said(late))
+        sentences.append(sentence)
+    if not sentences:
+        nothing = words.log["trend_nothing"]
+        sentences.append(nothing.format(measure=measure_name(key), name=athlete.name))
+    return Compared(periods=(early, late), changes=tuple(changes), sentences=tuple(sentences))
+
+
+def _first_measured(connection: Connection, athlete_id: int, key: str) -> date | None:
+    query = (
+        select(func.min(REPS.c.day))
+        .join(MEASURES, MEASURES.c.rep_id == REPS.c.id)
+        .where(
+            REPS.c.athlete_id == athlete_id,
+            MEASURES.c.key == key,
+            MEASURES.c.value.is_not(None),
+        )
+    )
+    day: date | None = connection.execute(query).scalar()
+    return day
+
+
+def _said(period: Period) -> str:
+    return f"{period[0].isoformat()} to {period[1].isoformat()}"

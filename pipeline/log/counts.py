@@ -1,0 +1,51 @@
+"""What a rep counts as: a throw, a shot, a dodge, a cut, contact work."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from pipeline.measures.table import measures_of
+
+if TYPE_CHECKING:
+    from pipeline.types import Rep
+
+COUNTED = ("throws", "shots", "dodges", "cuts", "contacts")
+"""What is counted. A shot is a throw as well, and a cut is a dodge as well."""
+
+
+def counts_of(rep: Rep, *, like: str | None = None, contact: bool = False) -> dict[str, int]:
+    """Say what a rep counts as.
+
+    Parameters
+    ----------
+    rep
+        The rep.
+    like
+        The built-in move that a taught drill resembles; None for none.
+    contact
+        Whether a defender may have come within an arm's length.
+
+    Returns
+    -------
+    dict
+        0 or 1 by `COUNTED`. A throw is a rep in which the ball leaves the stick, whatever its move.
+
+    Examples
+    --------
+    >>> from pipeline.types import Rep
+    >>> rep = Rep(index=1, start_s=0, stop_s=1, start_frame=0, stop_frame=30, move="split_dodge",
+    ...           stick_hand="left")
+    >>> counts_of(rep)
+    {'throws': 0, 'shots': 0, 'dodges': 1, 'cuts': 1, 'contacts': 0}
+    """
+    move = like or rep.move
+    shot = move.endswith("_shot")
+    throw = shot or move.endswith("_pass") or "release" in rep.events
+    cut = any(info.key == "cut_angle_deg" for info in measures_of(move))
+    return {
+        "throws": int(throw),
+        "shots": int(shot),
+        "dodges": int(move.endswith("_dodge")),
+        "cuts": int(cut),
+        "contacts": int(contact),
+    }

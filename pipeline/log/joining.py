@@ -1,0 +1,247 @@
+"""Writes an analysis into the training log: one transaction for a clip, and never twice."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta, timezone
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import Connection, delete, insert, or_, select, update
+
+from pipeline import __version__
+from pipeline.errors import LogError
+from pipeline.log.athletes import (
+    add_athlete,
+    change_athlete,
+    known_athlete,
+    note_stature,
+    refuse_without_consent,
+)
+from pipeline.log.film_date import DatedBy, FilmDate, film_date, stream_digest
+from pipeline.log.rep_rows import put_reps
+from pipeline.log.schema import (
+    ATHLETES,
+    CLIPS,
+    REPS,
+    SESSIONS,
+    TARGET_VERSIONS,
+    insert_row,
+)
+from pipeline.log.sessions import drop_if_empty, session_for_film
+from pipeline.result_types import Analysis
+from pipeline.setting_checks import DEFAULT_LEVEL
+from pipeline.settings import AnalysisSettings
+
+if TYPE_CHECKING:
+    from pipeline.log.store import TrainingLog
+
+
+PLACE = ("file_digest", "results_path", "cache_path")
+"""Columns that tell where an analysis left what it made."""
+
+_TRUST: Mapping[DatedBy, int] = {"file": 0, "film": 1, "told": 2}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Logged:
+    """What was written.
+
+    Attributes
+    ----------
+    athlete, day, dated_by
+        For whom, on which day, and where that day is from.
+    n_reps
+        How many reps.
+    again
+        Whether the film was in the log before; its reps were replaced.
+    also_of
+        Other athletes for whom the same film is in the log.
+    """
+
+    athlete: str
+    day: date
+    dated_by: DatedBy
+    n_reps: int
+    again: bool
+    also_of: tuple[str, ...] = ()
+
+
+def allow_analysis(
+    store: TrainingLog, name: str, day: date, age_years: float | None = None
+) -> None:
+    """Raise `ConsentError` where an athlete may not be filmed; see `refuse_without_consent`."""
+    with store.reading() as connection:
+        refuse_without_consent(known_athlete(connection, name), name, day, age_years)
+
+
+def log_analysis(
+    analysis: Analysis,
+    settings: AnalysisSettings,
+    store: TrainingLog,
+    *,
+    day: date | None = None,
+    results_path: Path | None = None,
+    cache_path: Path | None = None,
+) -> Logged:
+    """Write an analysis into the log; a film that is in it already gets its reps anew.
+
+    An athlete who is not in the log is added, with what the settings say of them.
+
+    Parameters
+    ----------
+    analysis, settings
+        The athlete must be named.
+    store
+        The open log.
+    day
+        Local date of the film, if a person said it.
+    results_path, cache_path
+        Folders of its report and of its landmarks, for whoever is to be forgotten.
+
+    Raises
+    ------
+    LogError
+        The log cannot be written to, or no athlete is named. It is then as it was.
+    """
+    if settings.athlete is None:
+        raise LogError("No athlete is named.", what_to_do="Give --athlete NAME.")
+    path = analysis.clip.path
+    dated = film_date(path, day)
+    pictures = stream_digest(path)
+    now = datetime.now(tz=timezone.utc)
+    length = timedelta(seconds=float(analysis.clip.time_s[-1]) if analysis.clip.n_frames else 0.0)
+    like = _like(settings.move)
+    with store.writing() as connection:
+        athlete_id = _athlete(connection, settings, dated.day, now)
+        same = or_(CLIPS.c.stream_digest == pictures, CLIPS.c.file_digest == analysis.clip.digest)
+        before = (
+            connection.execute(select(CLIPS).where(CLIPS.c.athlete_id == athlete_id, same))
+            .mappings()
+            .first()
+        )
+        dated, session_id, session_day = _session(connection, athlete_id, dated, length, before)
+        row = {
+            "athlete_id": athlete_id,
+            "session_id": session_id,
+            "file_name": path.name,
+            "file_digest": analysis.clip.digest,
+            "stream_digest": pictures,
+            "filmed_at": dated.at,
+            "dated_by": dated.by,
+            "duration_s": length.total_seconds(),
+            "level": analysis.level,
+            "stature_m": analysis.stature_m,
+            "grade": analysis.scene.grade,
+            "targets": _target_version(connection, analysis),
+            "program": __version__,
+            "analysed_at": now,
+            "results_path": None if results_path is None else str(results_path.resolve()),
+            "cache_path": None if cache_path is None else str(cache_path.resolve()),
+        }
+        clip_id = _put_clip(connection, row, before)
+        put_reps(
+            connection,
+            analysis,
+            {"clip_id": clip_id, "athlete_id": athlete_id, "session_id": session_id,
+             "day": session_day},
+            like,
+        )  # fmt: skip
+        if before is not None and before["session_id"] != session_id:
+            drop_if_empty(connection, before["session_id"])
+        others = connection.execute(
+            select(ATHLETES.c.name)
+            .join(CLIPS, CLIPS.c.athlete_id == ATHLETES.c.id)
+            .where(same, ATHLETES.c.id != athlete_id)
+            .order_by(ATHLETES.c.name)
+        ).scalars()
+        return Logged(
+            athlete=settings.athlete,
+            day=session_day,
+            dated_by=dated.by,
+            n_reps=len(analysis.reps),
+            again=before is not None,
+            also_of=tuple(others),
+        )
+
+
+def _session(
+    connection: Connection,
+    athlete_id: int,
+    dated: FilmDate,
+    length: timedelta,
+    before: Mapping[Any, Any] | None,
+) -> tuple[FilmDate, int, date]:
+    """Find the session of a film; a date that is known worse than before changes nothing.
+
+    Whoever said a date need not say it again, and a copy of a file is changed later than the file.
+    """
+    if before is not None and _TRUST[dated.by] <= _TRUST[before["dated_by"]] and dated.by != "told":
+        query = select(SESSIONS.c.day).where(SESSIONS.c.id == before["session_id"])
+        day = connection.execute(query).scalar_one()
+        kept = FilmDate(day, before["filmed_at"], before["dated_by"])
+        return kept, int(before["session_id"]), day
+    stop = None if dated.at is None else dated.at + length
+    session_id, day = session_for_film(connection, athlete_id, dated.day, dated.at, stop)
+    return dated, session_id, day
+
+
+def _like(move: str | None) -> str | None:
+    from pipeline.drill_store import drill_asked_for
+
+    drill = drill_asked_for(move)
+    return None if drill is None else drill.like
+
+
+def _athlete(connection: Connection, settings: AnalysisSettings, day: date, now: datetime) -> int:
+    name = settings.athlete or ""
+    known = known_athlete(connection, name)
+    level = None if settings.level == DEFAULT_LEVEL else settings.level
+    told = {"stick_hand": settings.stick_hand, "level": level}
+    if known is None:
+        athlete_id = add_athlete(connection, name, now, told)
+    else:
+        athlete_id = known.id
+        missing = {
+            key: value
+            for key, value in told.items()
+            if value is not None and getattr(known, key) is None
+        }
+        change_athlete(connection, athlete_id, missing)
+    note_stature(connection, athlete_id, settings.stature_m, day)
+    return athlete_id
+
+
+def _target_version(connection: Connection, analysis: Analysis) -> str | None:
+    ranges = analysis.ranges
+    if ranges is None:
+        return None
+    query = select(TARGET_VERSIONS.c.digest).where(TARGET_VERSIONS.c.digest == ranges.digest)
+    if connection.execute(query).first() is None:
+        row = {"digest": ranges.digest, "source": ranges.source, "changed": ranges.changed}
+        connection.execute(insert(TARGET_VERSIONS).values(**row))
+    return ranges.digest
+
+
+def _put_clip(
+    connection: Connection, row: Mapping[str, Any], before: Mapping[Any, Any] | None
+) -> int:
+    """Write the row of a film, or change the one it has; its earlier reps are taken out."""
+    if before is None:
+        return insert_row(connection, CLIPS, row)
+    clip_id = int(before["id"])
+    row = {**row, "earlier": earlier_places(before, row)}
+    connection.execute(delete(REPS).where(REPS.c.clip_id == clip_id))
+    connection.execute(update(CLIPS).where(CLIPS.c.id == clip_id).values(**row))
+    return clip_id
+
+
+def earlier_places(before: Mapping[Any, Any], row: Mapping[str, Any]) -> str | None:
+    """List digests and folders of earlier analyses of a film that are not those of this one."""
+    known = json.loads(before["earlier"] or "[]")
+    place = [before[name] for name in PLACE]
+    if place != [row[name] for name in PLACE] and place not in known:
+        known.append(place)
+    return json.dumps(known) if known else None

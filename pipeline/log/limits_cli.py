@@ -1,0 +1,183 @@
+"""The commands on limits: set one, take one away, show those in force."""
+
+from __future__ import annotations
+
+import json
+from datetime import datetime, timezone
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from pipeline.command import CONTEXT, plain, say
+from pipeline.errors import CrossemetryError
+from pipeline.log.counts import COUNTED
+from pipeline.log.options import checked_note, database_option, debug_option, json_option
+
+if TYPE_CHECKING:
+    from pipeline.log.limits import Limit
+
+PERIODS = ("session", "day", "week")
+NONE = "none"
+
+
+@click.group(context_settings=CONTEXT, short_help="Set your own limits for how much is done.")
+def limits() -> None:
+    """Set limits for how much is done; the program has none of its own.
+
+    \b
+    Example:
+        crossemetry limits show
+    """
+
+
+@limits.command("set", context_settings=CONTEXT)
+@click.argument("counted", type=click.Choice(COUNTED))
+@click.argument("most", metavar="MOST")
+@click.option(
+    "--per", type=click.Choice(PERIODS), required=True,
+    help="Per session, per day, or in seven days in a row.",
+)  # fmt: skip
+@click.option("--athlete", "name", metavar="NAME", help="For one athlete.  [default: everybody]")
+@click.option("--hand", type=click.Choice(["left", "right"]), help="Of one hand.")
+@click.option("--by", required=True, metavar="NAME", help="Who sets it; kept with the limit.")
+@click.option("--why", required=True, metavar="WORDS", help="On what ground.")
+@database_option
+@debug_option
+@click.pass_context
+def set_command(
+    context: click.Context,
+    /,
+    counted: str,
+    most: str,
+    per: str,
+    name: str | None,
+    hand: str | None,
+    by: str,
+    why: str,
+    database: str | None,
+    debug: bool,
+) -> None:
+    """Set a limit: MOST is the greatest number that is not too many, or none to take it away.
+
+    \b
+    Example:
+        crossemetry limits set throws 400 --per week --by "the trainer" --why "after a long pause"
+    """
+    try:
+        number = None if most == NONE else _number(most)
+        who = checked_note(by, named="--by", longest=60) or ""
+        ground = checked_note(why, named="--why") or ""
+        from pipeline.log.athletes import find_athlete
+        from pipeline.log.limits import Limit, set_limit
+        from pipeline.log.store import opened_log
+
+        with opened_log(database) as store, store.writing() as connection:
+            limit = Limit(
+                athlete_id=None if name is None else find_athlete(connection, name).id,
+                counted=counted,
+                per=per,
+                hand=hand,
+                most=number,
+                set_by=who,
+                why=ground,
+                set_at=datetime.now(tz=timezone.utc),
+            )
+            set_limit(connection, limit)
+    except CrossemetryError as error:
+        context.exit(say(str(error), error, debug=debug))
+    click.echo(plain(_line(limit, name)))
+
+
+@limits.command(context_settings=CONTEXT)
+@click.option("--athlete", "name", metavar="NAME", help="In force for one athlete.")
+@click.option("--history", is_flag=True, help="All that were ever set, oldest first.")
+@json_option
+@database_option
+@debug_option
+@click.pass_context
+def show(
+    context: click.Context,
+    /,
+    name: str | None,
+    history: bool,
+    as_json: bool,
+    database: str | None,
+    debug: bool,
+) -> None:
+    """Show the limits in force, who set them, when and why.
+
+    \b
+    Example:
+        crossemetry limits show
+    """
+    try:
+        from pipeline.log.athletes import all_athletes, find_athlete
+        from pipeline.log.limits import in_force, read_limits
+        from pipeline.log.store import opened_log
+
+        with opened_log(database) as store, store.reading() as connection:
+            names = {athlete.id: athlete.name for athlete in all_athletes(connection)}
+            number = None if name is None else find_athlete(connection, name).id
+            found = read_limits(connection)
+    except CrossemetryError as error:
+        context.exit(say(str(error), error, debug=debug))
+    if history:
+        found = [one for one in found if name is None or one.athlete_id in (None, number)]
+    elif name is not None:
+        found = in_force(found, number)
+    else:
+        everybody = [None, *names]
+        own = [one for who in everybody for one in in_force(found, who) if one.athlete_id == who]
+        found = own
+    if as_json:
+        document = {
+            "schema": "crossemetry.limits/1",
+            "limits": [_as_dict(one, _name(one, names)) for one in found],
+        }
+        click.echo(json.dumps(document, indent=2))
+        return
+    lines = [plain(_line(one, _name(one, names))) for one in found]
+    click.echo("\n".join(lines) or _none_said())
+
+
+def _none_said() -> str:
+    from pipeline.words import load_words
+
+    return load_words().log["limits_none"]
+
+
+def _name(limit: Limit, names: dict[int, str]) -> str | None:
+    return None if limit.athlete_id is None else names[limit.athlete_id]
+
+
+def _number(typed: str) -> int:
+    from pipeline.errors import SettingsError
+
+    if not typed.isascii() or not typed.isdigit() or int(typed) > 1_000_000:
+        raise SettingsError(
+            f"MOST {typed}: not a number of reps.", what_to_do=f"Give a whole number, or {NONE}."
+        )
+    return int(typed)
+
+
+def _line(limit: Limit, name: str | None) -> str:
+    hand = "" if limit.hand is None else f", {limit.hand} hand"
+    most = "no limit for" if limit.most is None else f"at most {limit.most}"
+    per = {"session": "a session", "day": "a day", "week": "in 7 days"}[limit.per]
+    return (
+        f"{name or 'everybody'}: {most} {limit.counted} {per}{hand} "
+        f"({limit.set_by}, {limit.set_at.date().isoformat()}: {limit.why})"
+    )
+
+
+def _as_dict(limit: Limit, name: str | None) -> dict[str, Any]:
+    return {
+        "athlete": name,
+        "counted": limit.counted,
+        "per": limit.per,
+        "hand": limit.hand,
+        "most": limit.most,
+        "set_by": limit.set_by,
+        "why": limit.why,
+        "set_at": limit.set_at.isoformat(),
+    }

@@ -1,0 +1,228 @@
+"""The commands on the training log itself: add work, list sessions, take out, back up."""
+
+from __future__ import annotations
+
+import json
+from datetime import date, datetime, timezone
+from pathlib import Path
+from typing import Any
+
+import click
+
+from pipeline.command import CONTEXT, plain, say
+from pipeline.errors import CrossemetryError
+from pipeline.log.options import (
+    checked_counts,
+    checked_day,
+    checked_note,
+    count_options,
+    database_option,
+    debug_option,
+    json_option,
+)
+
+
+@click.group(context_settings=CONTEXT)
+def log() -> None:
+    """Keep the training log: who did how much, filmed or not.
+
+    `crossemetry analyse --athlete NAME` writes into it by itself.
+
+    \b
+    Example:
+        crossemetry log list
+    """
+
+
+@log.command(context_settings=CONTEXT)
+@click.option("--athlete", "name", required=True, metavar="NAME", help="Who did it.")
+@click.option("--date", "day", metavar="DATE", help="When.  [default: today]")
+@count_options
+@click.option("--hand", type=click.Choice(["left", "right"]), help="Top hand.")
+@click.option("--kind", metavar="WORDS", help="What it was, e.g. wall-ball.")
+@click.option("--estimated", is_flag=True, help="The numbers were estimated, not counted.")
+@click.option(
+    "--minutes", type=click.FloatRange(0, 1440, min_open=True), metavar="MIN",
+    help="How long the session took.",
+)  # fmt: skip
+@click.option(
+    "--exertion", type=click.FloatRange(0, 10), metavar="0-10",
+    help="How hard the session felt: 0 rest, 3 moderate, 5 hard, 7 very hard, 10 all there is.",
+)  # fmt: skip
+@click.option("--place", metavar="WORDS", help="Where.")
+@click.option("--surface", metavar="WORDS", help="On what ground, e.g. turf.")
+@click.option("--ball", type=click.Choice(["lacrosse", "tennis"]), help="With which ball.")
+@click.option("--session", "session_id", type=int, metavar="N", help="In this session.")
+@click.option("--notes", metavar="WORDS", help="Anything else.")
+@database_option
+@debug_option
+@click.pass_context
+def add(
+    context: click.Context,
+    /,
+    name: str,
+    day: str | None,
+    hand: str | None,
+    kind: str | None,
+    estimated: bool,
+    session_id: int | None,
+    notes: str | None,
+    database: str | None,
+    debug: bool,
+    **told: Any,  # noqa: ANN401 - counts and columns of the session, as click names them
+) -> None:
+    """Add work that was not filmed, or how long and how hard a session was.
+
+    It is marked as not filmed, and as estimated if you say so; the two are never added up silently.
+
+    \b
+    Example:
+        crossemetry log add --athlete "K. M." --throws 150 --hand right --minutes 40 --exertion 6
+    """
+    try:
+        today = datetime.now().astimezone().date()
+        from pipeline.log.counts import COUNTED
+
+        counts = checked_counts({key: told.pop(key) for key in COUNTED})
+        for key in ("place", "surface"):
+            told[key] = checked_note(told[key], named=f"--{key}", longest=60)
+        done_on = checked_day(day, named="--date", today=today) or today
+        from pipeline.log.athletes import find_athlete
+        from pipeline.log.sessions import Work, add_work
+        from pipeline.log.store import opened_log
+
+        work = Work(
+            day=done_on,
+            counts=counts,
+            kind=checked_note(kind, named="--kind", longest=40),
+            hand=hand,
+            estimated=estimated,
+            session=told,
+            notes=checked_note(notes, named="--notes"),
+        )
+        now = datetime.now(tz=timezone.utc)
+        with opened_log(database) as store, store.writing() as connection:
+            known = find_athlete(connection, name)
+            number = add_work(connection, known.id, work, now, session_id=session_id)
+    except CrossemetryError as error:
+        context.exit(say(str(error), error, debug=debug))
+    how = "estimated" if estimated else "counted by hand"
+    numbers = ", ".join(f"{n} {key}" for key, n in counts.items() if n)
+    click.echo(
+        plain(f"{known.name}, session {number}: " + (f"{numbers}, {how}" if numbers else "noted"))
+    )
+
+
+@log.command("list", context_settings=CONTEXT)
+@click.option("--athlete", "name", metavar="NAME", help="Of one athlete.  [default: all]")
+@click.option("--from", "since", metavar="DATE", help="First day.")
+@click.option("--to", "until", metavar="DATE", help="Last day.")
+@json_option
+@database_option
+@debug_option
+@click.pass_context
+def list_command(
+    context: click.Context,
+    /,
+    name: str | None,
+    since: str | None,
+    until: str | None,
+    as_json: bool,
+    database: str | None,
+    debug: bool,
+) -> None:
+    """List sessions, the newest first.
+
+    \b
+    Example:
+        crossemetry log list
+    """
+    try:
+        today = datetime.now().astimezone().date()
+        first = checked_day(since, named="--from", today=today)
+        last = checked_day(until, named="--to", today=today)
+        from pipeline.log.athletes import find_athlete
+        from pipeline.log.listing import list_sessions
+        from pipeline.log.store import opened_log
+
+        with opened_log(database) as store, store.reading() as connection:
+            number = None if name is None else find_athlete(connection, name).id
+            found = list_sessions(connection, number, first, last)
+    except CrossemetryError as error:
+        context.exit(say(str(error), error, debug=debug))
+    if as_json:
+        document = {"schema": "crossemetry.sessions/1", "sessions": found}
+        click.echo(json.dumps(document, indent=2, default=_plain_value))
+    else:
+        click.echo("\n".join(map(_line, found)) or "No session is in the log yet.")
+
+
+@log.command(context_settings=CONTEXT)
+@click.argument("session_id", metavar="SESSION", type=int)
+@database_option
+@debug_option
+@click.pass_context
+def remove(context: click.Context, /, session_id: int, database: str | None, debug: bool) -> None:
+    """Take a session out of the log, with its films and all that was noted of it.
+
+    \b
+    Example:
+        crossemetry log remove 1
+    """
+    try:
+        from pipeline.log.sessions import remove_session
+        from pipeline.log.store import opened_log
+
+        with opened_log(database) as store, store.writing() as connection:
+            remove_session(connection, session_id)
+    except CrossemetryError as error:
+        context.exit(say(str(error), error, debug=debug))
+    click.echo(f"Session {session_id} is out of the log.")
+
+
+@log.command(context_settings=CONTEXT)
+@click.argument("file", type=click.Path(path_type=Path))
+@database_option
+@debug_option
+@click.pass_context
+def backup(context: click.Context, /, file: Path, database: str | None, debug: bool) -> None:
+    """Copy the whole log into one file, and read it back to make sure that it is whole.
+
+    To use a backup: --database sqlite:///FILE, or put it in the place of the log.
+
+    \b
+    Example:
+        crossemetry log backup training_log.backup.sqlite3
+    """
+    try:
+        from pipeline.log.copying import copy_database
+        from pipeline.log.store import opened_log
+
+        with opened_log(database) as store:
+            rows = copy_database(store.engine, store.url, file)
+    except CrossemetryError as error:
+        context.exit(say(str(error), error, debug=debug))
+    click.echo(f"{file}: {sum(rows.values())} rows in {len(rows)} tables, read back and whole.")
+
+
+def _line(session: dict[str, Any]) -> str:
+    facts = []
+    for source, word in (("filmed", "filmed"), ("counted", "by hand"), ("estimated", "estimated")):
+        counts = session[source]
+        numbers = ", ".join(f"{n} {key}" for key, n in counts.items() if n)
+        if numbers:
+            facts.append(f"{word}: {numbers}")
+    if session["minutes"] is not None:
+        facts.append(f"{session['minutes']:g} min")
+    if session["exertion"] is not None:
+        facts.append(f"exertion {session['exertion']:g} of 10")
+    return plain(
+        f"{session['id']}  {session['day'].isoformat()}  {session['athlete']}: "
+        + ("; ".join(facts) or "nothing told")
+    )
+
+
+def _plain_value(value: object) -> str:
+    if isinstance(value, (date, datetime)):
+        return value.isoformat()
+    raise TypeError(type(value).__name__)

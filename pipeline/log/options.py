@@ -1,0 +1,102 @@
+"""What the commands on the training log share: their options, and what may be typed there."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date, timedelta
+from typing import Any, TypeVar
+
+import click
+
+from pipeline.errors import SettingsError
+from pipeline.log.counts import COUNTED
+
+Command = TypeVar("Command", bound=Callable[..., Any])
+
+LONGEST_TEXT = 1000
+EARLIEST_BIRTH_YEAR = 1920
+
+database_option = click.option(
+    "--database", metavar="URL",
+    help="Address of the training log's database.  [default: CROSSEMETRY_DATABASE, else a file in "
+    "the data folder]",
+)  # fmt: skip
+debug_option = click.option(
+    "--debug", is_flag=True, help="Show where in the program an error arose."
+)
+json_option = click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
+
+
+def analyse_options(command: Command) -> Command:
+    """Give `analyse` its options on the log."""
+    for option in (
+        database_option,
+        click.option(
+            "--date", "day", metavar="DATE",
+            help="Day of the film for the training log, e.g. 2026-09-01.  [default: as the film "
+            "itself says, else when the file was last changed]",
+        ),
+        click.option("--no-log", is_flag=True, help="Leave the training log as it is."),
+    ):  # fmt: skip
+        command = option(command)
+    return command
+
+
+def count_options(command: Command) -> Command:
+    """Give a command one number for each thing that is counted."""
+    helps = {
+        "throws": "Throws, shots among them.",
+        "shots": "Shots, if they are told apart.",
+        "dodges": "Dodges, cuts among them.",
+        "cuts": "Hard changes of direction.",
+        "contacts": "Reps with body contact.",
+    }
+    for name in reversed(COUNTED):
+        command = click.option(
+            f"--{name}", type=click.IntRange(0, 10_000), metavar="N", help=helps[name]
+        )(command)
+    return command
+
+
+def checked_day(typed: str | None, *, named: str, today: date, future: bool = False) -> date | None:
+    """Return a day as typed, or raise `SettingsError`; None where nothing was typed."""
+    if typed is None:
+        return None
+    words = {"today": today, "yesterday": today - timedelta(days=1)}
+    try:
+        day = words.get(typed) or date.fromisoformat(typed)
+    except ValueError:
+        raise SettingsError(
+            f"{named} {typed}: not a day.",
+            what_to_do="Write year, month and day, e.g. 2026-09-01.",
+        ) from None
+    if day > today and not future:
+        raise SettingsError(
+            f"{named} {typed}: that day is yet to come.", what_to_do="Check the year."
+        )
+    return day
+
+
+def checked_note(typed: str | None, *, named: str, longest: int = LONGEST_TEXT) -> str | None:
+    """Return words without blanks around them, or raise `SettingsError`; None for nothing."""
+    if typed is None:
+        return None
+    words = typed.strip()
+    if not 0 < len(words) <= longest or not words.isprintable():
+        raise SettingsError(
+            f"{named}: not words that can be kept.",
+            what_to_do=f"Give up to {longest} letters, digits and signs on one line.",
+        )
+    return words
+
+
+def checked_counts(numbers: dict[str, int | None]) -> dict[str, int]:
+    """Return how many of each; raises `SettingsError` for more shots than throws and the like."""
+    counts = {name: number for name, number in numbers.items() if number is not None}
+    for part, whole in (("shots", "throws"), ("cuts", "dodges")):
+        if counts.get(part, 0) > counts.setdefault(whole, counts.get(part, 0)):
+            raise SettingsError(
+                f"--{part} {counts[part]}: more than the {counts[whole]} {whole}.",
+                what_to_do=f"--{whole} counts all {whole}, with {part} among them.",
+            )
+    return {name: counts.get(name, 0) for name in COUNTED}

@@ -1,0 +1,277 @@
+"""The tables of the training log, the same on SQLite and on PostgreSQL.
+
+Instants are UTC; what belongs to a day has the local date of the place beside it. A new column or
+table needs a migration in ``migrations/versions`` and a new `HEAD`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime, timezone
+from typing import Any
+
+from sqlalchemy import (
+    Boolean,
+    Column,
+    Connection,
+    Date,
+    DateTime,
+    Dialect,
+    Float,
+    ForeignKey,
+    Index,
+    Integer,
+    MetaData,
+    String,
+    Table,
+    Text,
+    UniqueConstraint,
+    insert,
+)
+from sqlalchemy.types import TypeDecorator
+
+HEAD = "0002"
+"""Name of the newest migration: the form of the tables that this program reads and writes."""
+
+
+class Instant(TypeDecorator[datetime]):
+    """An instant, kept as UTC without saying so, for SQLite knows no time zones."""
+
+    impl = DateTime
+    cache_ok = True
+
+    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        """Turn an aware instant into what is kept."""
+        return None if value is None else value.astimezone(timezone.utc).replace(tzinfo=None)
+
+    def process_result_value(self, value: Any, dialect: Dialect) -> datetime | None:  # noqa: ANN401
+        """Turn what is kept into an aware instant."""
+        return None if value is None else value.replace(tzinfo=timezone.utc)
+
+
+METADATA = MetaData(
+    naming_convention={
+        "ix": "ix_%(table_name)s_%(column_0_N_name)s",
+        "uq": "uq_%(table_name)s_%(column_0_N_name)s",
+        "fk": "fk_%(table_name)s_%(column_0_name)s",
+        "pk": "pk_%(table_name)s",
+    }
+)
+
+
+def _id() -> Column[int]:
+    return Column("id", Integer, primary_key=True)
+
+
+def _of(table: str, *, nullable: bool = False) -> Column[Any]:
+    """Column that points to a row of another table and goes when that row goes."""
+    name = {"athletes": "athlete_id", "sessions": "session_id", "clips": "clip_id"}[table]
+    return Column(name, ForeignKey(f"{table}.id", ondelete="CASCADE"), nullable=nullable)
+
+
+ATHLETES = Table(
+    "athletes",
+    METADATA,
+    _id(),
+    Column("name", String(60), nullable=False),
+    Column("name_key", String(60), nullable=False, unique=True),
+    Column("birth_year", Integer),
+    Column("stick_hand", String(5)),
+    Column("level", String(10)),
+    Column("minor", Boolean),
+    Column("added_at", Instant, nullable=False),
+)
+"""Who is in the log. ``name_key`` is the name without regard to case and blanks; ``minor`` empty =
+not said, so that the year of birth decides."""
+
+STATURES = Table(
+    "statures",
+    METADATA,
+    _id(),
+    _of("athletes"),
+    Column("stature_m", Float, nullable=False),
+    Column("since", Date, nullable=False),
+    UniqueConstraint("athlete_id", "since"),
+)
+
+CONSENTS = Table(
+    "consents",
+    METADATA,
+    _id(),
+    _of("athletes"),
+    Column("given_by", String(60), nullable=False),
+    Column("given_on", Date, nullable=False),
+    Column("until", Date),
+    Column("recorded_at", Instant, nullable=False),
+    Index("ix_consents_athlete_id", "athlete_id"),
+)
+"""Who allowed an athlete to be filmed; the newest row holds. ``until`` empty = until taken back."""
+
+SESSIONS = Table(
+    "sessions",
+    METADATA,
+    _id(),
+    _of("athletes"),
+    Column("day", Date, nullable=False),
+    Column("started_at", Instant),
+    Column("ended_at", Instant),
+    Column("place", String(120)),
+    Column("surface", String(60)),
+    Column("ball", String(10)),
+    Column("exertion", Float),
+    Column("minutes", Float),
+    Column("notes", Text),
+    Index("ix_sessions_athlete_id_day", "athlete_id", "day"),
+)
+"""One bout of training of one athlete. ``day`` is the local date on which it began; ``exertion`` is
+perceived, 0 to 10; ``ball`` is lacrosse or tennis."""
+
+TARGET_VERSIONS = Table(
+    "target_versions",
+    METADATA,
+    Column("digest", String(12), primary_key=True),
+    Column("source", String(10), nullable=False),
+    Column("changed", String(40)),
+)
+
+CLIPS = Table(
+    "clips",
+    METADATA,
+    _id(),
+    _of("athletes"),
+    _of("sessions"),
+    Column("file_name", String(255), nullable=False),
+    Column("file_digest", String(64), nullable=False),
+    Column("stream_digest", String(64), nullable=False),
+    Column("filmed_at", Instant),
+    Column("dated_by", String(10), nullable=False),
+    Column("duration_s", Float),
+    Column("level", String(10)),
+    Column("stature_m", Float),
+    Column("grade", String(1)),
+    Column("targets", ForeignKey("target_versions.digest")),
+    Column("program", String(20), nullable=False),
+    Column("analysed_at", Instant, nullable=False),
+    Column("results_path", Text),
+    Column("cache_path", Text),
+    Column("earlier", Text),
+    UniqueConstraint("athlete_id", "stream_digest"),
+    Index("ix_clips_file_digest", "file_digest"),
+    Index("ix_clips_session_id", "session_id"),
+)
+"""Films, each once for an athlete: ``stream_digest`` is of the coded pictures alone, so that a copy
+under another name, or in another container, is the same film. ``dated_by`` says where the date is
+from: told, film (its own record) or file (when the file was last changed). ``earlier`` lists
+digests and folders of earlier analyses (JSON), for whoever is to be forgotten."""
+
+REPS = Table(
+    "reps",
+    METADATA,
+    _id(),
+    _of("clips"),
+    _of("athletes"),
+    _of("sessions"),
+    Column("day", Date, nullable=False),
+    Column("number", Integer, nullable=False),
+    Column("start_s", Float, nullable=False),
+    Column("stop_s", Float, nullable=False),
+    Column("move", String(40), nullable=False),
+    Column("move_probability", Float, nullable=False),
+    Column("move_by", String(10), nullable=False),
+    Column("hand", String(5)),
+    Column("side", String(10)),
+    Column("throws", Integer, nullable=False),
+    Column("shots", Integer, nullable=False),
+    Column("dodges", Integer, nullable=False),
+    Column("cuts", Integer, nullable=False),
+    Column("contacts", Integer, nullable=False),
+    UniqueConstraint("clip_id", "number"),
+    # Everything a sum over days reads, so that it never looks at the rows themselves.
+    Index(
+        "ix_reps_volume",
+        *("athlete_id", "day", "session_id", "hand", "side"),
+        *("throws", "shots", "dodges", "cuts", "contacts"),
+    ),
+    Index("ix_reps_session_id", "session_id"),
+)
+"""Reps that were filmed. Athlete, session and day are those of the clip, here again for speed;
+the counts are 0 or 1."""
+
+MEASURES = Table(
+    "measures",
+    METADATA,
+    Column("rep_id", ForeignKey("reps.id", ondelete="CASCADE"), primary_key=True),
+    Column("key", String(60), primary_key=True),
+    Column("value", Float),
+    Column("u", Float),
+    Column("unit", String(10), nullable=False),
+    Column("reason", Text),
+    Column("verdict", String(20)),
+    Column("verdict_side", String(5)),
+    Column("probability_inside", Float),
+    Column("range_words", String(120)),
+)
+"""A value with its standard uncertainty, or the reason why there is none; and the verdict on it."""
+
+WORK = Table(
+    "work",
+    METADATA,
+    _id(),
+    _of("athletes"),
+    _of("sessions"),
+    Column("day", Date, nullable=False),
+    Column("kind", String(40)),
+    Column("hand", String(5)),
+    Column("throws", Integer, nullable=False),
+    Column("shots", Integer, nullable=False),
+    Column("dodges", Integer, nullable=False),
+    Column("cuts", Integer, nullable=False),
+    Column("contacts", Integer, nullable=False),
+    Column("estimated", Boolean, nullable=False),
+    Column("notes", Text),
+    Column("added_at", Instant, nullable=False),
+    Index("ix_work_athlete_id_day", "athlete_id", "day"),
+    Index("ix_work_session_id", "session_id"),
+)
+"""Work that was not filmed: counted by somebody, or only estimated."""
+
+REVIEW_MARKS = Table(
+    "review_marks",
+    METADATA,
+    _id(),
+    _of("clips"),
+    Column("rep_number", Integer),
+    Column("time_s", Float),
+    Column("kind", String(20), nullable=False),
+    Column("text", Text),
+    Column("by", String(60)),
+    Column("at", Instant, nullable=False),
+    Index("ix_review_marks_clip_id", "clip_id"),
+)
+"""What somebody noted while looking at a film. They stay when the film is analysed again."""
+
+LIMITS = Table(
+    "limits",
+    METADATA,
+    _id(),
+    _of("athletes", nullable=True),
+    Column("counted", String(10), nullable=False),
+    Column("per", String(10), nullable=False),
+    Column("hand", String(5)),
+    Column("most", Integer),
+    Column("set_by", String(60), nullable=False),
+    Column("why", Text, nullable=False),
+    Column("set_at", Instant, nullable=False),
+    Index("ix_limits_athlete_id", "athlete_id"),
+)
+"""Limits as coaches and trainers set them; the newest row for the same thing holds, and one without
+a number takes the limit away. No athlete = for everybody who has none of their own."""
+
+BY_ATHLETE = (STATURES, CONSENTS, SESSIONS, CLIPS, REPS, WORK, LIMITS)
+"""Tables with a column ``athlete_id``."""
+
+
+def insert_row(connection: Connection, table: Table, row: Mapping[str, Any]) -> int:
+    """Write one row and return its number."""
+    key = connection.execute(insert(table).values(**row)).inserted_primary_key
+    return 0 if key is None else int(key[0])

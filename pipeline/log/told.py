@@ -1,0 +1,175 @@
+"""Puts the figures of the training log into words, and into plain data."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from pipeline.log.board import Board
+from pipeline.log.counts import COUNTED
+from pipeline.log.load import AcuteChronic, Figure
+from pipeline.log.trends import Change
+from pipeline.log.volume import Totals, Week
+from pipeline.log.watch import Watch
+from pipeline.measures.table import MEASURES
+from pipeline.words import Words, say_mean
+
+
+def say_watch(words: Words, watch: Watch) -> str:
+    """Say one line of the watch list: the numbers, the rule and its source."""
+    said, numbers, about = words.log, watch.numbers, watch.about
+    if watch.kind == "limit":
+        limit = about.limit
+        sentence = said["limit" if limit.hand is None else "limit_of_hand"].format(
+            number=about.number,
+            counted=said[limit.counted],
+            per=said[f"per_{limit.per}"],
+            hand="" if limit.hand is None else said[limit.hand],
+            day=about.day.isoformat(),
+            most=limit.most,
+            by=limit.set_by,
+            date=limit.set_at.date().isoformat(),
+            why=limit.why,
+        )
+        if about.estimated:
+            sentence = said["limit_estimated"].format(
+                sentence=sentence, estimated=about.estimated, number=about.number
+            )
+        return sentence
+    if watch.kind == "no_day_off":
+        return said["no_day_off"].format(n=f"{numbers['in_a_row']:.0f}")
+    if watch.kind == "hours":
+        return said["hours"].format(
+            hours=f"{numbers['hours']:.1f}", age=f"{numbers['age_years']:.0f}"
+        )
+    if watch.kind == "balance":
+        return said["balance"].format(
+            now=f"{numbers['now']:.0%}",
+            before=f"{numbers['before']:.0%}",
+            n_now=f"{numbers['n_now']:.0f}",
+            n_before=f"{numbers['n_before']:.0f}",
+        )
+    return said["drift"].format(
+        measure=measure_name(about.key),
+        move=words.move_name(about.move),
+        n=about.n_sessions,
+        **{name: say_mean(words, about.key, numbers[name]) for name in ("early", "late", "least")},
+    )
+
+
+def say_change(words: Words, change: Change, first: str, second: str) -> str:
+    """Say whether a measure changed between two periods."""
+    parts = {
+        "measure": measure_name(change.key),
+        "move": words.move_name(change.move),
+        "first": first,
+        "second": second,
+        "n_early": change.n_early,
+        "n_late": change.n_late,
+        "early": say_mean(words, change.key, change.early),
+        "late": say_mean(words, change.key, change.late),
+        "least": say_mean(words, change.key, change.smallest_real_change),
+    }
+    if change.word == "no clear change":
+        sentence = words.log["trend_none"].format(**parts)
+    else:
+        sentence = words.log["trend_change"].format(word=words.log[change.word], **parts)
+    return sentence if change.days_seen else f"{sentence} {words.log['trend_one_session']}"
+
+
+def measure_name(key: str) -> str:
+    """Name of a measure in plain words; its key if it is not known."""
+    info = MEASURES.get(key)
+    return key if info is None else info.title
+
+
+def say_figure(words: Words, figure: Figure, decimals: int) -> str:
+    """Say a figure, or why there is none."""
+    if figure.value is None:
+        return words.log.get(figure.reason or "", words.log["not_known"])
+    return f"{figure.value:.{decimals}f}"
+
+
+def say_totals(words: Words, totals: Totals) -> str:
+    """Say what was counted, each with how many of it were estimated."""
+    parts = []
+    for name in COUNTED:
+        if totals.of(name):
+            mark = f" ({totals.estimated(name)} e)" if totals.estimated(name) else ""
+            parts.append(f"{totals.of(name)} {words.log[name]}{mark}")
+    return ", ".join(parts)
+
+
+def board_document(words: Words, board: Board) -> dict[str, Any]:
+    """Give the figures of an athlete as plain data."""
+    volume = board.volume
+    return {
+        "athlete": board.athlete.name,
+        "to": board.last.isoformat(),
+        "watch": [
+            {"kind": one.kind, "numbers": dict(one.numbers), "text": say_watch(words, one)}
+            for one in board.watch
+        ],
+        "weeks": [_week_document(week) for week in volume.weeks],
+        "month_mean_per_week": None if volume.month is None else dict(volume.month),
+        "throws_change_from_week_before": _figure_document(volume.change),
+        "days_in_a_row": volume.days_in_a_row,
+        "load": _pair_document(volume.load),
+        "throws_per_day": _pair_document(volume.throws),
+        "limits": [
+            {
+                "counted": limit.counted,
+                "per": limit.per,
+                "hand": limit.hand,
+                "most": limit.most,
+                "for_everybody": limit.athlete_id is None,
+                "set_by": limit.set_by,
+                "why": limit.why,
+                "set_at": limit.set_at.isoformat(),
+            }
+            for limit in board.limits
+        ],
+    }
+
+
+def notes_of(words: Words, boards: Sequence[Board]) -> list[str]:
+    """Say what the figures mean and what they do not."""
+    said = words.log
+    notes = [said["no_prediction"], said["load_is"], said["ratio_is"]]
+    totals = [week.totals for board in boards for week in board.volume.weeks]
+    if any(one.estimated(name) for one in totals for name in COUNTED):
+        notes.insert(0, said["estimated_are"])
+    if not any(board.limits for board in boards):
+        notes.insert(0, said["limits_none"])
+    return notes
+
+
+def _week_document(week: Week) -> dict[str, Any]:
+    totals = week.totals
+    return {
+        "from": week.first.isoformat(),
+        "to": week.last.isoformat(),
+        "sessions": week.n_sessions,
+        "days_off": week.n_days_off,
+        "minutes": week.minutes,
+        "sessions_without_minutes": week.n_untimed,
+        "by_source": {source: dict(counts) for source, counts in totals.by_source.items()},
+        "by_hand": {hand or "unknown": dict(counts) for hand, counts in totals.by_hand.items()},
+        "by_side": {side or "unknown": dict(counts) for side, counts in totals.by_side.items()},
+        "left_share_of_throws": _figure_document(totals.left_share()),
+        "load": _figure_document(week.load),
+        "monotony": _figure_document(week.monotony),
+        "strain": _figure_document(week.strain),
+    }
+
+
+def _pair_document(pair: AcuteChronic) -> dict[str, Any]:
+    return {
+        "acute": _figure_document(pair.acute),
+        "chronic": _figure_document(pair.chronic),
+        "ratio": _figure_document(pair.ratio),
+    }
+
+
+def _figure_document(figure: Figure) -> dict[str, Any]:
+    return {"value": figure.value, "reason": figure.reason}

@@ -1,0 +1,271 @@
+"""What of an athlete lies outside the log's database: landmarks, reports, ranges, corrections.
+
+Each function finds, or takes out, what belongs to films with certain digests or to a name.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import zipfile
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import asdict, dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from pipeline.container import file_digest
+from pipeline.data_folder import data_folder
+from pipeline.errors import OutputError
+from pipeline.target_entries import athlete_key
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where one analysis of a film left what it made; None where that is not known."""
+
+    digest: str
+    results: Path | None
+    cache: Path | None
+
+
+def places_of(row: Mapping[Any, Any]) -> list[Place]:
+    """List all places of a film, from its row in the log."""
+    known = [[row["file_digest"], row["results_path"], row["cache_path"]]]
+    known += json.loads(row["earlier"] or "[]")
+    return [
+        Place(digest, *(None if folder is None else Path(folder) for folder in folders))
+        for digest, *folders in known
+    ]
+
+
+def kept_landmarks(places: Iterable[Place]) -> list[Path]:
+    """List kept landmarks and pictures of films.
+
+    What the film check keeps does not say of which film it is, and is found anew in seconds: it
+    is listed whatever its film.
+    """
+    found: list[Path] = []
+    by_folder: dict[Path, set[str]] = {}
+    for place in places:
+        if place.cache is not None and place.cache.is_dir():
+            by_folder.setdefault(place.cache, set()).add(place.digest)
+    for folder, digests in by_folder.items():
+        short = {digest[:32] for digest in digests}
+        for path in sorted(folder.iterdir()):
+            if path.name.endswith(".tracks.npz"):
+                mine = _digest_of_tracks(path) in digests
+            else:
+                mine = path.name.endswith(".film.npz") or path.name.split(".")[0] in short
+            if mine:
+                found.append(path)
+    return found
+
+
+def kept_results(places: Iterable[Place]) -> list[Path]:
+    """List the folders with reports of films, those that still hold what the log says they do."""
+    found = {}
+    for place in places:
+        if place.results is None:
+            continue
+        with contextlib.suppress(OSError, ValueError, KeyError, TypeError):
+            written = json.loads((place.results / "reps.json").read_text(encoding="utf-8"))
+            if written["clip"]["digest"] == place.digest:
+                found[place.results] = place.digest
+    return list(found)
+
+
+def remove_results(folder: Path, digests: set[str]) -> int:
+    """Take away a folder of results, but never a film that somebody put there; counts files."""
+    n = 0
+    for path in sorted(folder.rglob("*"), reverse=True):
+        if path.is_dir() and not path.is_symlink():
+            with contextlib.suppress(OSError):
+                path.rmdir()
+        elif path.is_symlink() or file_digest(path) not in digests:
+            path.unlink()
+            n += 1
+    with contextlib.suppress(OSError):
+        folder.rmdir()
+    return n
+
+
+def own_ranges(name: str) -> list[dict[str, Any]]:
+    """List what the history of the ranges says of an athlete, and the ranges now in force."""
+    from pipeline.targets import coach_targets_path, load_targets
+    from pipeline.targets_history import history_path, read_history
+
+    path = coach_targets_path()
+    if path is None:
+        return []
+    key = athlete_key(name)
+    found: list[dict[str, Any]] = []
+    for (place, measure), entry in load_targets(path).layers[-1].entries.items():
+        if place.athlete == key:
+            bounds = {
+                side: None if bound is None else bound.value
+                for side, bound in (("low", entry.low), ("high", entry.high))
+            }
+            found.append(
+                {"in_force": True, **place._asdict(), "measure": measure, **bounds,
+                 "set_by": entry.set_by, "why": entry.why}
+            )  # fmt: skip
+    for record in read_history(history_path(path)):
+        if athlete_key(record.athlete) == key:
+            found.append({"in_force": False, **_without_text(asdict(record))})
+    return found
+
+
+def remove_ranges(name: str) -> int:
+    """Take an athlete's ranges out of the coach's file and out of its history; counts entries.
+
+    Raises
+    ------
+    SettingsError
+        The file is laid out so that it cannot be done without touching other ranges.
+    OutputError
+        The files cannot be written.
+    """
+    from pipeline.file_lock import locked
+    from pipeline.targets import coach_targets_path, digest_of
+    from pipeline.targets_history import history_path, read_history
+    from pipeline.toml_file import parse_toml, read_toml
+    from pipeline.whole_file import write_whole
+
+    path = coach_targets_path()
+    if path is None:
+        return 0
+    with locked(path):
+        text, n = _text_without(read_toml(path), name)
+        history = history_path(path)
+        records = []
+        for record in read_history(history):
+            if athlete_key(record.athlete) == athlete_key(name):
+                n += 1
+                continue
+            cleaned, _ = _text_without(parse_toml(path, record.text), name)
+            records.append(replace(record, text=cleaned, digest=digest_of(cleaned)))
+        if n == 0:
+            return 0
+        lines = [json.dumps(asdict(record), ensure_ascii=False) + "\n" for record in records]
+        try:
+            write_whole(path, [text.encode("utf-8")])
+            if history.exists():
+                write_whole(history, [line.encode("utf-8") for line in lines])
+        except OSError as error:
+            raise OutputError(
+                f"{path}: the ranges cannot be written ({error.strerror}).",
+                what_to_do="Make the files writable and try again.",
+            ) from error
+    return n
+
+
+def own_corrections(digests: set[str]) -> list[dict[str, Any]]:
+    """List corrections of reps in certain films."""
+    from pipeline.corrections_store import load_corrections
+
+    return [
+        {"kind": one.kind, "was": one.was, "label": one.label, "windows_s": one.windows_s,
+         "clip": one.clip, "by": one.by, "at": one.at}
+        for one in load_corrections().made
+        if one.clip in digests
+    ]  # fmt: skip
+
+
+def remove_corrections(digests: set[str]) -> int:
+    """Take out corrections of reps in certain films, and what was kept of these films' moments."""
+    from pipeline.corrections_store import Corrections, load_corrections, save_corrections
+
+    before = load_corrections()
+    made = tuple(one for one in before.made if one.clip not in digests)
+    anchors = {clip: kept for clip, kept in before.anchors.items() if clip not in digests}
+    if len(made) < len(before.made) or len(anchors) < len(before.anchors):
+        save_corrections(Corrections(made=made, anchors=anchors))
+    return len(before.made) - len(made)
+
+
+def drills_with(digests: set[str]) -> list[str]:
+    """Name the drills with an example from certain films."""
+    from pipeline.drill_names import drill_names
+    from pipeline.drill_store import load_drill
+
+    return [
+        name
+        for name in drill_names()
+        if any(example.digest in digests for example in load_drill(name).examples)
+    ]
+
+
+def remove_examples(digests: set[str]) -> tuple[list[str], list[str]]:
+    """Take examples from certain films out of drills.
+
+    Returns
+    -------
+    kept, forgotten
+        Names of drills that have enough examples without them, and of those that have not and are
+        forgotten.
+    """
+    from pipeline.drill_store import forget_drill, load_drill, save_drill
+    from pipeline.marked_drill import FEWEST_EXAMPLES
+
+    kept, forgotten = [], []
+    for name in drills_with(digests):
+        drill = load_drill(name)
+        examples = tuple(one for one in drill.examples if one.digest not in digests)
+        if len(examples) < FEWEST_EXAMPLES:
+            forgotten.append(forget_drill(name))
+        else:
+            save_drill(replace(drill, examples=examples))
+            kept.append(name)
+    return kept, forgotten
+
+
+def files_that_hold(needles: Sequence[bytes]) -> list[Path]:
+    """Search every file of the data folder for some bytes, upper and lower case alike."""
+    folder = data_folder()
+    wanted = [needle.lower() for needle in needles]
+    found = []
+    for path in sorted(folder.rglob("*")) if folder.is_dir() else []:
+        if path.is_file() and not path.is_symlink():
+            content = path.read_bytes().lower()
+            if path.suffix == ".npz":
+                content += _unpacked(path).lower()
+            if any(needle in content for needle in wanted):
+                found.append(path)
+    return found
+
+
+def _unpacked(path: Path) -> bytes:
+    """Content of a packed file, where a search of its bytes would find nothing."""
+    with contextlib.suppress(OSError, zipfile.BadZipFile), zipfile.ZipFile(path) as packed:
+        return b"".join(packed.read(name) for name in packed.namelist())
+    return b""
+
+
+def _digest_of_tracks(path: Path) -> str | None:
+    try:
+        with np.load(path, allow_pickle=False) as kept:
+            return str(json.loads(str(kept["facts"]))["digest"])
+    except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
+        return None
+
+
+def _text_without(file: Any, name: str) -> tuple[str, int]:  # noqa: ANN401 - a file of ranges
+    """Text of a file of ranges without an athlete's entries, and how many these were."""
+    from pipeline.target_entries import Place as RangePlace
+    from pipeline.targets_edit import with_entry
+    from pipeline.targets_file import check_targets_file
+    from pipeline.toml_file import parse_toml
+
+    entries = check_targets_file(file).entries if file.text else {}
+    mine = [(place, key) for place, key in entries if place.athlete == athlete_key(name)]
+    for place, key in mine:
+        assert isinstance(place, RangePlace)
+        file = parse_toml(file.path, with_entry(file, place, key, None))
+    return file.text, len(mine)
+
+
+def _without_text(record: dict[str, Any]) -> dict[str, Any]:
+    """Leave out the text of the whole file, which is about others too."""
+    return {name: value for name, value in record.items() if name not in ("text", "digest")}

@@ -1,0 +1,225 @@
+"""Whether a measure changed: over sessions from early to late reps, and between two periods.
+
+A change is told when it is more than the spread of the athlete's own reps and sessions makes by
+chance 19 times out of 20; else the answer is that there is no clear change.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from pipeline.reliability import smallest_real_change
+from pipeline.session import FEWEST_FOR_TREND, ONCE_PER_CLIP, SHARED_AT_LEAST
+from pipeline.session_types import TrendWord
+
+if TYPE_CHECKING:
+    from pipeline.log.reading import Series
+
+CONFIDENCE = 0.95
+FEWEST_SESSIONS = 3
+"""Sessions below which a drift may be the one of a single day."""
+
+FEWEST_REPS = 3
+"""Reps in a period below which there is no spread to hold a change against."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drift:
+    """A measure that is different late in sessions.
+
+    Attributes
+    ----------
+    move, key
+        Of what.
+    n_sessions
+        Sessions with six or more reps of the move.
+    early, late
+        Mean of the first and of the last third, over these sessions.
+    least
+        Smallest difference of the two that is more than chance.
+    """
+
+    move: str
+    key: str
+    n_sessions: int
+    early: float
+    late: float
+    least: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """A measure of one move in two periods.
+
+    Attributes
+    ----------
+    move, key
+        Of what.
+    n_early, n_late, sessions_early, sessions_late
+        Reps and sessions in each.
+    early, late
+        Means, in the unit of the measure.
+    typical_error
+        Spread of the athlete's reps within a session.
+    smallest_real_change
+        Smallest difference of the two means that is more than chance (95 %).
+    of_single_reps
+        Smallest difference of two single reps that is.
+    days_seen
+        Whether the spread from session to session is in it; else that of the reps and what the
+        measuring leaves open stand in for it.
+    word
+        Rose, fell, or no clear change.
+    """
+
+    move: str
+    key: str
+    n_early: int
+    n_late: int
+    sessions_early: int
+    sessions_late: int
+    early: float
+    late: float
+    typical_error: float
+    smallest_real_change: float
+    of_single_reps: float
+    days_seen: bool
+    word: TrendWord
+
+
+def find_drifts(series: Sequence[Series]) -> list[Drift]:
+    """Find measures that differ between the first and the last third of sessions.
+
+    In each session of six or more reps of a move the difference of the two thirds is taken; over
+    three or more sessions its mean is held against its own spread (Student's t). Several measures
+    are looked at, so each has to be that much less likely by chance (Bonferroni).
+
+    Parameters
+    ----------
+    series
+        All measures of an athlete over some weeks.
+
+    Returns
+    -------
+    list of Drift
+        Those that differ, by more than chance.
+    """
+    thirds = {}
+    for one in series:
+        pairs = _thirds(one)
+        if len(pairs) >= FEWEST_SESSIONS and one.key not in ONCE_PER_CLIP:
+            thirds[one.move, one.key] = np.asarray(pairs)
+    found = []
+    for (move, key), pairs_of in thirds.items():
+        differences = pairs_of[:, 1] - pairs_of[:, 0]
+        n = len(differences)
+        level = 1.0 - (1.0 - CONFIDENCE) / len(thirds)
+        least = student(level, n - 1) * float(differences.std(ddof=1)) / math.sqrt(n)
+        if abs(differences.mean()) > max(least, 1e-9):
+            early, late = (float(mean) for mean in pairs_of.mean(axis=0))
+            found.append(
+                Drift(move=move, key=key, n_sessions=n, early=early, late=late, least=least)
+            )
+    return found
+
+
+def change_between(early: Series, late: Series) -> Change | None:
+    """Hold the change of a measure between two periods against the smallest real change.
+
+    The variance of a period's mean is the greater of what the spread of its sessions and what the
+    spread of its reps within sessions makes of it, both pooled over the two periods. Where a period
+    has one session only, how sessions differ cannot be seen: then what the measuring leaves open,
+    and reps of one film share, is added to the spread of the reps.
+
+    Parameters
+    ----------
+    early, late
+        The same measure of the same move.
+
+    Returns
+    -------
+    Change or None
+        None where a period has fewer than three reps.
+    """
+    periods = (early, late)
+    if min(one.value.size for one in periods) < FEWEST_REPS:
+        return None
+    groups = [[one.value[one.session == s] for s in np.unique(one.session)] for one in periods]
+    n_sessions = [len(sessions) for sessions in groups]
+    n_reps = [int(one.value.size) for one in periods]
+    reps_freedom = sum(n_reps) - sum(n_sessions)
+    days_seen = min(n_sessions) > 1
+    within = _pooled([group for sessions in groups for group in sessions], reps_freedom)
+    if math.isnan(within):  # one rep in each session: then the sessions are all there is
+        if not days_seen:
+            return None
+        within = 0.0
+    between = _pooled(
+        [np.array([group.mean() for group in sessions]) for sessions in groups],
+        sum(n_sessions) - 2,
+    )
+    variance = 0.0
+    for one, n_of_sessions, n_of_reps in zip(periods, n_sessions, n_reps, strict=True):
+        by_reps = within / n_of_reps
+        if days_seen:
+            variance += max(between / n_of_sessions, by_reps)
+        else:
+            shared = SHARED_AT_LEAST * float(np.nanmean(np.square(one.u))) if one.known_u else 0.0
+            variance += by_reps + shared / n_of_sessions
+    freedom = sum(n_sessions) - 2 if days_seen else reps_freedom
+    least = student(CONFIDENCE, freedom) * math.sqrt(variance)
+    difference = float(late.value.mean() - early.value.mean())
+    word: TrendWord = "no clear change"
+    if abs(difference) > least:
+        word = "rose" if difference > 0 else "fell"
+    return Change(
+        move=early.move,
+        key=early.key,
+        n_early=n_reps[0],
+        n_late=n_reps[1],
+        sessions_early=n_sessions[0],
+        sessions_late=n_sessions[1],
+        early=float(early.value.mean()),
+        late=float(late.value.mean()),
+        typical_error=math.sqrt(within),
+        smallest_real_change=least,
+        of_single_reps=smallest_real_change(math.sqrt(within)),
+        days_seen=days_seen,
+        word=word,
+    )
+
+
+def student(level: float, freedom: int) -> float:
+    """Half of a two-sided interval of Student's t, in standard errors.
+
+    Examples
+    --------
+    >>> round(student(0.95, 10), 3)
+    2.228
+    """
+    from scipy.special import stdtrit
+
+    return float(stdtrit(freedom, 0.5 + level / 2.0))
+
+
+def _thirds(series: Series) -> list[tuple[float, float]]:
+    """Mean of the first and of the last third in each session with enough reps."""
+    pairs = []
+    for session in np.unique(series.session):
+        values = series.value[series.session == session]
+        if values.size >= FEWEST_FOR_TREND:
+            k = values.size // 3
+            pairs.append((float(values[:k].mean()), float(values[-k:].mean())))
+    return pairs
+
+
+def _pooled(groups: Sequence[np.ndarray], freedom: int) -> float:
+    """Variance within groups, pooled; NaN where nothing is left to tell it."""
+    if freedom < 1:
+        return math.nan
+    return float(sum(((group - group.mean()) ** 2).sum() for group in groups)) / freedom

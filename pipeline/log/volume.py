@@ -1,0 +1,249 @@
+"""What an athlete did, week by week: numbers by hand and side, load, days off. Pure functions."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Literal
+
+import numpy as np
+
+from pipeline.log.counts import COUNTED
+from pipeline.log.load import (
+    CHRONIC_DAYS,
+    WEEK_DAYS,
+    AcuteChronic,
+    Figure,
+    acute_and_chronic,
+    by_day,
+    change,
+    days_in_a_row,
+    monotony,
+    session_load,
+    strain,
+    weekly_load,
+)
+
+Source = Literal["filmed", "counted", "estimated"]
+SOURCES: tuple[Source, ...] = ("filmed", "counted", "estimated")
+WEEKS_BEFORE = 4
+"""With how many weeks before it the last week is compared."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Done:
+    """Numbers of one kind from one session: who counted them, with which hand, on which side."""
+
+    day: date
+    session_id: int
+    source: Source
+    hand: str | None
+    side: str | None
+    counts: Mapping[str, int]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bout:
+    """A session: its day, how long it took and how hard it felt (0 to 10); None = not told."""
+
+    session_id: int
+    day: date
+    minutes: float | None
+    exertion: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Totals:
+    """Numbers over some days.
+
+    Attributes
+    ----------
+    by_source
+        By who counted (`SOURCES`) and what (`COUNTED`).
+    by_hand, by_side
+        By hand (left, right, None = not known) or side of the field (natural, other, None), and
+        what.
+    """
+
+    by_source: Mapping[str, Mapping[str, int]]
+    by_hand: Mapping[str | None, Mapping[str, int]]
+    by_side: Mapping[str | None, Mapping[str, int]]
+
+    def of(self, counted: str) -> int:
+        """Add up one kind over all sources."""
+        return sum(counts[counted] for counts in self.by_source.values())
+
+    def estimated(self, counted: str) -> int:
+        """Say how many of them were only estimated."""
+        return self.by_source["estimated"][counted]
+
+    def left_share(self, counted: str = "throws") -> Figure:
+        """Give the share of the left hand in those whose hand is known."""
+        left, right = (self.by_hand.get(hand, {}).get(counted, 0) for hand in ("left", "right"))
+        if left + right == 0:
+            return Figure(reason="no_hands")
+        return Figure(left / (left + right))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Week:
+    """Seven days.
+
+    Attributes
+    ----------
+    first, last
+        The days.
+    totals
+        Numbers.
+    n_sessions, n_days_off
+        Sessions, and days without one.
+    minutes
+        Of the sessions that say so; ``n_untimed`` do not.
+    load, monotony, strain
+        See `pipeline.log.load`.
+    """
+
+    first: date
+    last: date
+    totals: Totals
+    n_sessions: int
+    n_days_off: int
+    minutes: float
+    n_untimed: int
+    load: Figure
+    monotony: Figure
+    strain: Figure
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Volume:
+    """What one athlete did up to a day.
+
+    Attributes
+    ----------
+    weeks
+        Oldest first; the last one ends on the day asked for.
+    month
+        Mean of the four weeks before the last, by `COUNTED`; weeks before the first entry of the
+        log are left out. None where there is no such week.
+    change
+        Of the throws, from the week before the last one.
+    load, throws
+        Acute and chronic load: of exertion times minutes, and of throws a day.
+    days_in_a_row
+        Without a day off.
+    """
+
+    weeks: tuple[Week, ...]
+    month: Mapping[str, float] | None
+    change: Figure
+    load: AcuteChronic
+    throws: AcuteChronic
+    days_in_a_row: int
+
+    @property
+    def week(self) -> Week:
+        """The last seven days."""
+        return self.weeks[-1]
+
+
+def totals_of(done: Sequence[Done]) -> Totals:
+    """Add up numbers by who counted them, by hand and by side."""
+
+    def added(groups: Mapping[str | None, list[Done]]) -> dict[str | None, dict[str, int]]:
+        return {
+            group: {name: sum(one.counts[name] for one in members) for name in COUNTED}
+            for group, members in groups.items()
+        }
+
+    sources: dict[str | None, list[Done]] = {source: [] for source in SOURCES}
+    hands: dict[str | None, list[Done]] = {"left": [], "right": [], None: []}
+    sides: dict[str | None, list[Done]] = {"natural": [], "other": [], None: []}
+    for one in done:
+        sources[one.source].append(one)
+        hands[one.hand].append(one)
+        sides[one.side].append(one)
+    by_source = {str(source): counts for source, counts in added(sources).items()}
+    return Totals(by_source=by_source, by_hand=added(hands), by_side=added(sides))
+
+
+def volume_of(
+    done: Sequence[Done],
+    bouts: Sequence[Bout],
+    last: date,
+    n_weeks: int,
+    first_entry: date | None,
+) -> Volume:
+    """Sum up what an athlete did.
+
+    Parameters
+    ----------
+    done, bouts
+        Of that athlete; what lies outside the weeks is used for the chronic load.
+    last
+        Day on which the last week ends.
+    n_weeks
+        How many weeks, at least one.
+    first_entry
+        First day on which anything of the athlete is in the log; None = nothing is. Days since
+        then without a session are days off; of days before it nothing is known.
+
+    Returns
+    -------
+    Volume
+    """
+    done = [one for one in done if one.day <= last]
+    bouts = [bout for bout in bouts if bout.day <= last]
+    weeks = tuple(
+        _week(done, bouts, last - timedelta(days=WEEK_DAYS * back))
+        for back in range(n_weeks - 1, -1, -1)
+    )
+    earlier = [
+        _week(done, bouts, last - timedelta(days=WEEK_DAYS * back))
+        for back in range(1, WEEKS_BEFORE + 1)
+    ]
+    known = [week for week in earlier if first_entry is not None and week.last >= first_entry]
+    month = {
+        name: sum(week.totals.of(name) for week in known) / len(known) for name in COUNTED
+    } if known else None  # fmt: skip
+    start = last if first_entry is None else first_entry
+    loads = by_day(start, last, [(bout.day, _load(bout)) for bout in bouts])
+    throws = by_day(start, last, [(one.day, float(one.counts["throws"])) for one in done])
+    return Volume(
+        weeks=weeks,
+        month=month,
+        change=change(weeks[-1].totals.of("throws"), earlier[0].totals.of("throws")),
+        load=acute_and_chronic(loads[-HISTORY_DAYS:]),
+        throws=acute_and_chronic(throws[-HISTORY_DAYS:]),
+        days_in_a_row=days_in_a_row({bout.day for bout in bouts}, last),
+    )
+
+
+HISTORY_DAYS = 4 * CHRONIC_DAYS
+"""Days that acute and chronic load look back on: what lies before weighs less than 0.1 %."""
+
+
+def _week(done: Sequence[Done], bouts: Sequence[Bout], last: date) -> Week:
+    first = last - timedelta(days=WEEK_DAYS - 1)
+    within = [bout for bout in bouts if first <= bout.day <= last]
+    loads = by_day(first, last, [(bout.day, _load(bout)) for bout in within])
+    timed = [bout.minutes for bout in within if bout.minutes is not None]
+    return Week(
+        first=first,
+        last=last,
+        totals=totals_of([one for one in done if first <= one.day <= last]),
+        n_sessions=len(within),
+        n_days_off=WEEK_DAYS - len({bout.day for bout in within}),
+        minutes=float(np.sum(timed)),
+        n_untimed=len(within) - len(timed),
+        load=weekly_load(loads),
+        monotony=monotony(loads),
+        strain=strain(loads),
+    )
+
+
+def _load(bout: Bout) -> float:
+    load = session_load(bout.exertion, bout.minutes).value
+    return math.nan if load is None else load

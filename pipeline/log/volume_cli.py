@@ -1,0 +1,148 @@
+"""The commands that look at the log: volume and load with the watch list, and trends."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict
+from datetime import datetime, timedelta
+
+import click
+
+from pipeline.command import CONTEXT, plain, say
+from pipeline.errors import CrossemetryError, SettingsError
+from pipeline.log.options import checked_day, database_option, debug_option, json_option
+from pipeline.measures.table import MEASURES
+from pipeline.toml_file import nearest
+
+MOST_WEEKS = 104
+PERIOD_DAYS = 28
+
+
+@click.command(context_settings=CONTEXT)
+@click.option("--athlete", "name", metavar="NAME", help="Of one athlete.  [default: all]")
+@click.option(
+    "--weeks", type=click.IntRange(1, MOST_WEEKS), default=8, show_default=True, metavar="N",
+    help="How many weeks.",
+)  # fmt: skip
+@click.option("--to", "until", metavar="DATE", help="Last day.  [default: today]")
+@json_option
+@database_option
+@debug_option
+@click.pass_context
+def volume(
+    context: click.Context,
+    /,
+    name: str | None,
+    weeks: int,
+    until: str | None,
+    as_json: bool,
+    database: str | None,
+    debug: bool,
+) -> None:
+    """Show who did how much, week by week, and what stands out.
+
+    A week is seven days up to the last day. What stands out names its rule and where that is from.
+
+    \b
+    Example:
+        crossemetry volume --weeks 4
+    """
+    try:
+        today = datetime.now().astimezone().date()
+        last = checked_day(until, named="--to", today=today) or today
+        from pipeline.log.athletes import all_athletes, find_athlete
+        from pipeline.log.board import board_of
+        from pipeline.log.store import opened_log
+        from pipeline.log.table_text import board_text
+        from pipeline.log.told import board_document, notes_of
+        from pipeline.words import load_words
+
+        words = load_words()
+        with opened_log(database) as store, store.reading() as connection:
+            who = all_athletes(connection) if name is None else [find_athlete(connection, name)]
+            boards = [board_of(connection, athlete, last, weeks) for athlete in who]
+    except CrossemetryError as error:
+        context.exit(say(str(error), error, debug=debug))
+    notes = notes_of(words, boards)
+    if as_json:
+        document = {
+            "schema": "crossemetry.volume/1",
+            "athletes": [board_document(words, board) for board in boards],
+            "notes": notes,
+        }
+        click.echo(json.dumps(document, indent=2))
+        return
+    texts = [board_text(words, board) for board in boards] or ["No athlete is in the log yet."]
+    lines = "\n\n".join([*texts, "\n".join(notes)]).splitlines()
+    click.echo("\n".join(map(plain, lines)))
+
+
+@click.command(
+    context_settings=CONTEXT, short_help="Say whether a measure changed between two periods."
+)
+@click.option("--athlete", "name", required=True, metavar="NAME", help="Of whom.")
+@click.option("--measure", "key", required=True, metavar="KEY", help="Which, e.g. step_back_m.")
+@click.option("--from", "since", metavar="DATE", help="First day of the first period.  [default: "
+              "the first one on which it was measured]")  # fmt: skip
+@click.option("--to", "until", metavar="DATE", help="Last day of the second.  [default: today]")
+@click.option(
+    "--days", type=click.IntRange(1, 366), default=PERIOD_DAYS, show_default=True, metavar="N",
+    help="Length of each period.",
+)  # fmt: skip
+@json_option
+@database_option
+@debug_option
+@click.pass_context
+def trend(
+    context: click.Context,
+    /,
+    name: str,
+    key: str,
+    since: str | None,
+    until: str | None,
+    days: int,
+    as_json: bool,
+    database: str | None,
+    debug: bool,
+) -> None:
+    """Say whether a measure changed between two periods, by more than chance.
+
+    The first period begins on the day of --from, the second ends on the day of --to.
+
+    \b
+    Example:
+        crossemetry trend --athlete "K. M." --measure step_back_m --from 2026-01-01 --days 14
+    """
+    try:
+        if key not in MEASURES:
+            raise SettingsError(
+                f"--measure {key}: there is no such measure.", what_to_do=nearest(key, MEASURES)
+            )
+        today = datetime.now().astimezone().date()
+        last = checked_day(until, named="--to", today=today) or today
+        first = checked_day(since, named="--from", today=today)
+        from pipeline.log.athletes import find_athlete
+        from pipeline.log.comparing import compare_periods
+        from pipeline.log.store import opened_log
+        from pipeline.words import load_words
+
+        words = load_words()
+        with opened_log(database) as store, store.reading() as connection:
+            athlete = find_athlete(connection, name)
+            length = timedelta(days=days)
+            found = compare_periods(connection, words, athlete, key, first, last, length)
+    except CrossemetryError as error:
+        context.exit(say(str(error), error, debug=debug))
+    if as_json:
+        document = {
+            "schema": "crossemetry.trend/1",
+            "athlete": athlete.name,
+            "measure": key,
+            "unit": MEASURES[key].unit,
+            "periods": [[day.isoformat() for day in period] for period in found.periods],
+            "moves": [asdict(change) for change in found.changes],
+            "text": list(found.sentences),
+        }
+        click.echo(json.dumps(document, indent=2))
+    else:
+        click.echo("\n".join(map(plain, found.sentences)))

@@ -1,0 +1,55 @@
+"""The command that says where the program keeps what it was told."""
+
+from __future__ import annotations
+
+import json
+
+import click
+
+from pipeline.command import CONTEXT, say
+from pipeline.data_folder import VARIABLE as DATA_VARIABLE
+from pipeline.data_folder import data_folder
+from pipeline.errors import CrossemetryError
+from pipeline.log.options import database_option, debug_option, json_option
+from pipeline.log.place import VARIABLE
+
+
+@click.command(context_settings=CONTEXT, short_help="Say in which folder everything is kept.")
+@json_option
+@database_option
+@debug_option
+@click.pass_context
+def where(context: click.Context, /, as_json: bool, database: str | None, debug: bool) -> None:
+    """Say in which folder everything is kept: training log, ranges, drills, corrections.
+
+    Nothing is kept anywhere else but in the folders that you name yourself (--out, --cache).
+
+    \b
+    Example:
+        crossemetry where
+    """
+    try:
+        from pipeline.log.place import log_url, shown
+
+        log = shown(log_url(database))
+    except CrossemetryError as error:
+        context.exit(say(str(error), error, debug=debug))
+    folder = data_folder()
+    there = folder.is_dir()
+    files = sorted(path.name for path in folder.iterdir()) if there else []
+    if as_json:
+        document = {
+            "schema": "crossemetry.where/1",
+            "data_folder": str(folder),
+            "training_log": log,
+            "holds": files,
+        }
+        click.echo(json.dumps(document, indent=2))
+        return
+    lines = [
+        f"data folder   {folder}" + ("" if there else " (not made yet)"),
+        f"training log  {log}",
+        f"holds         {', '.join(files) or 'nothing'}",
+        f"Other places can be named in the environment variables {DATA_VARIABLE} and {VARIABLE}.",
+    ]
+    click.echo("\n".join(lines))
