@@ -6,7 +6,9 @@ import tempfile
 from os import PathLike
 from pathlib import Path
 
+from pipeline.catalogue import Language, Units
 from pipeline.progress import ProgressCallback, ignore_progress
+from pipeline.reading import check_language, check_units
 from pipeline.result_types import Analysis
 from pipeline.run import analyse_clip
 from pipeline.setting_checks import (
@@ -38,6 +40,8 @@ def analyse(
     targets: str | PathLike[str] | None = None,
     explain: bool = False,
     seed: int = 0,
+    language: Language | None = None,
+    units: Units | None = None,
     cache: str | PathLike[str] | None = None,
     on_progress: ProgressCallback = ignore_progress,
 ) -> Analysis:
@@ -71,6 +75,8 @@ def analyse(
         Whether to say of each number what makes it unsure.
     seed
         Of the draws that carry the uncertainty: the same seed gives the same numbers.
+    language, units
+        In which people read what is said; what is measured is in metres and seconds.
     cache
         Folder in which body landmarks are kept for the next time; None = nothing is kept.
     on_progress
@@ -102,6 +108,8 @@ def analyse(
         athlete_at=athlete_at,
         explain=explain,
         seed=seed,
+        language=None if language is None else check_language(language, named="language"),
+        units=None if units is None else check_units(units, named="units"),
     )
     settings = resolve(given, read_side_file(clip), clip_name=clip.name)
     if cache is not None:

@@ -193,9 +193,11 @@ def _analyse_one(
     # Only now the slow imports: a mistyped option is answered at once.
     from pipeline.run import analyse_clip, write_analysis
     from pipeline.terminal import EarlyFindings, progress_bar, summary
+    from pipeline.words import load_words
 
-    early = EarlyFindings(clip.name, quiet=quiet)
-    with progress_bar(clip.name, number=number, quiet=quiet) as on_progress:
+    words = load_words(language=settings.language, units=settings.units)
+    early = EarlyFindings(clip.name, words, quiet=quiet)
+    with progress_bar(clip.name, words, number=number, quiet=quiet) as on_progress:
         analysis = analyse_clip(
             clip, settings, cache_dir=cache, on_progress=on_progress, on_findings=early
         )

@@ -71,6 +71,7 @@ def look_at(looks: Looks, start_s: float, stop_s: float) -> FloatArray:
     first = min(int(first), looks.time_s.size - 1)
     said = looks.probabilities[first : max(int(last), first + 1)]
     steady = uniform_filter1d(said, 2 * ABOUT + 1, axis=0, mode="nearest")
+    steady = np.maximum(steady, 0.0)  # its running sums may end a hair below
     return np.asarray(steady[int(np.argmin(steady[:, move_classifier().classes.index(NOT_A_REP)]))])
 
 

@@ -109,6 +109,23 @@ class Figures:
             return self.number(value / MPH_MPS, max(1, decimals))
         return self.number(value, decimals)
 
+    def axis(self, unit: str, greatest: float) -> tuple[float, str]:
+        """Give what to multiply a value by for an axis of plain numbers, and the axis's unit.
+
+        Parameters
+        ----------
+        unit
+            Unit word.
+        greatest
+            The value furthest from zero on the axis: short lengths have an axis in inches.
+        """
+        if self.system == "feet" and unit == "m":
+            name, size = ("in", INCH_M) if _in_inches(greatest) else ("ft", FOOT_M)
+            return 1.0 / size, self.units[name]
+        if self.system == "feet" and unit == "mps":
+            return 1.0 / MPH_MPS, self.units["mph"]
+        return 1.0, self.units[unit]
+
     def _feet(self, metres: float, decimals: int, *, up: bool) -> str:
         if decimals == 0:
             feet = metres / FOOT_M

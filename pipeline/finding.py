@@ -9,7 +9,7 @@ from typing import Any, Literal, get_args
 
 from calibration.lens_profile import LensProfile
 from pipeline.measures.table import MEASURES, measures_of
-from pipeline.message import Message, in_a_row, message
+from pipeline.message import Message, Texts, in_a_row, message, shipped
 
 FilmVerdict = Literal["fine", "could be better", "will not do", "not told"]
 
@@ -167,25 +167,32 @@ def _measures(keys: tuple[str, ...]) -> Message:
     return message("check.measures", keys=keys)
 
 
-def heading(clip_name: str, findings: Sequence[Finding]) -> str:
-    """Sum up the findings in one line."""
+def heading(clip_name: str, findings: Sequence[Finding], texts: Texts | None = None) -> str:
+    """Sum up the findings in one line, in English unless other texts are given."""
+    texts = texts or shipped()
     counts = {word: sum(f.verdict == word for f in findings) for word in get_args(FilmVerdict)}
-    counted = ", ".join(f"{n} {word}" for word, n in counts.items() if n)
-    return f"{clip_name}: {len(findings)} things looked at: {counted}"
+    counted = ", ".join(f"{n} {_verdict(word, texts)}" for word, n in counts.items() if n)
+    return texts.text("check.heading", clip=clip_name, n=len(findings), counts=counted)
 
 
-def told(findings: Sequence[Finding]) -> list[str]:
+def told(findings: Sequence[Finding], texts: Texts | None = None) -> list[str]:
     """Say findings in lines of plain text, what to change and what it costs indented below."""
+    texts = texts or shipped()
     lines: list[str] = []
-    names = [finding.key.replace("_", " ") for finding in findings]
+    names = [texts.named("looked_at", finding.key) for finding in findings]
     width = max(map(len, names), default=0)
+    verdict_width = max(len(_verdict(word, texts)) for word in get_args(FilmVerdict))
     for name, finding in zip(names, findings, strict=True):
-        first = f"  {finding.verdict:<15}  {name:<{width}}  "
+        first = f"  {_verdict(finding.verdict, texts):<{verdict_width}}  {name:<{width}}  "
         below = " " * len(first)
         sentences = [text for text in (finding.said, finding.what_to_do, finding.stake) if text]
         for number, sentence in enumerate(sentences):
             lines += textwrap.wrap(
-                sentence, COLUMNS, initial_indent=below if number else first,
+                texts.said(sentence), COLUMNS, initial_indent=below if number else first,
                 subsequent_indent=below,
             )  # fmt: skip
     return lines
+
+
+def _verdict(word: FilmVerdict, texts: Texts) -> str:
+    return texts.named("film_verdicts", word.replace(" ", "_"))

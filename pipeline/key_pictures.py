@@ -14,7 +14,7 @@ from pipeline.moves import MOVES
 from pipeline.report.pictures import Mark, MarkKind, draw_rep_picture, encode_jpeg
 from pipeline.result_types import Analysis, Measurement, RepResult
 from pipeline.types import FloatArray, Scene
-from pipeline.words import load_words, say_number
+from pipeline.words import say_number, words_of
 
 MARKED: dict[str, MarkKind] = {
     "hand_height_before_release_m": "height",
@@ -132,7 +132,7 @@ def rep_marks(analysis: Analysis, result: RepResult, frame: int) -> list[Mark]:
     frame
         In whose picture; matters where the camera moved.
     """
-    words = load_words()
+    words = words_of(analysis)
     marks = []
     for measurement in drawn_measures(analysis.scene, result):
         ends_m = np.asarray(measurement.ends_m, float)

@@ -17,7 +17,7 @@ from pipeline.report.labels import Picture
 from pipeline.report.pictures import Mark
 from pipeline.result_types import Analysis, RepResult
 from pipeline.shots import SLOWER, Shot, plan_shots
-from pipeline.words import Words, load_words, raised
+from pipeline.words import Words, raised, words_of
 
 FILM_NAME = "overlay.mp4"
 
@@ -108,7 +108,7 @@ def overlay_pictures(
         What is shown.
     """
     clip, image_px = analysis.clip, analysis.tracks.image_px
-    words, runs = load_words(), FrameRuns(clip)
+    words, runs = words_of(analysis), FrameRuns(clip)
     heads = FilmHeads(analysis.tracks)
     drawn_px = image_px if settings.show_others else image_px[:1]
     for shot in shots:

@@ -6,7 +6,6 @@ import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from pipeline.measures.table import MEASURES
 from pipeline.result_types import Measurement, RepResult, Verdict
 from pipeline.types import Rep
 from pipeline.words import Words, say_number
@@ -100,36 +99,26 @@ def _number(measurement: Measurement, verdict: Verdict | None, words: Words) -> 
     # The number as it is said everywhere, in two columns.
     parted = replace(words, numbers={**words.numbers, "with_uncertainty": "{value}\t{half_width}"})
     number, _, half_width = say_number(parted, measurement).partition("\t")
-    return _Row(_title(measurement.key), number, half_width, _verdict_words(verdict, words))
+    return _Row(words.title(measurement.key), number, half_width, _verdict_words(verdict, words))
 
 
 def _not_measured(measurement: Measurement, words: Words) -> _Row:
-    reason = words.terminal["reason"].format(reason=measurement.reason)
-    return _Row(sentence=f"{_title(measurement.key)}. {reason}")
-
-
-def _title(key: str) -> str:
-    return MEASURES[key].title if key in MEASURES else key
+    reason = words.terminal["reason"].format(reason=words.said(measurement.reason or ""))
+    return _Row(sentence=f"{words.title(measurement.key)}. {reason}")
 
 
 def _verdict_words(verdict: Verdict | None, words: Words) -> str:
     if verdict is None:
         return words.terminal["no_range"]
-    names = {
-        "in range": "in_range",
-        "out of range": "out_low" if verdict.side == "low" else "out_high",
-        "too close to call": "close",
-        "not measured": "not_measured",
-    }
-    return words.terminal[names[verdict.word]]
+    return words.verdict(verdict.word, verdict.side)
 
 
 def _head_of(rep: Rep, words: Words) -> tuple[str, str, str, str]:
     said = words.terminal
     move = words.move_name(rep.move)
     if rep.move_by == "found" and rep.move != "unknown":
-        move = said["found"].format(move=move, percent=f"{100 * rep.move_probability:.0f}")
-    when = said["span"].format(start=f"{rep.start_s:.1f}", stop=f"{rep.stop_s:.1f}")
+        move = words.text("terminal.found", move=move, sure=rep.move_probability)
+    when = words.text("terminal.span", start=rep.start_s, stop=rep.stop_s)
     hand = said[rep.stick_hand] if rep.stick_hand else said["hand_not_known"]
     return str(rep.index), when, move, hand
 

@@ -24,7 +24,7 @@ from pipeline.result_types import Analysis, RepResult
 from pipeline.shots import MOST_PER_S, SLOWER, IndexArray, thinned, usual_step_s
 from pipeline.types import FloatArray
 from pipeline.whole_file import write_whole
-from pipeline.words import Words, load_words
+from pipeline.words import Words, words_of
 
 AROUND_S = 1.0
 """What is shown before and after the key event."""
@@ -165,7 +165,7 @@ def strip_picture(sides: tuple[Side, Side]) -> Picture:
     -------
     (height, width, 3) array
     """
-    words, rows = load_words(), []
+    words, rows = words_of(sides[0].analysis), []
     for side in sides:
         frames = nearest_frames(side.from_key_s, np.array(INSTANTS_S))
         panel = _Panel(side, int(frames.min()), int(frames.max()) + 1, STRIP_PANEL_PX)
@@ -187,7 +187,7 @@ def _pair_pictures(
     slower: int,
 ) -> Iterator[Picture]:
     """Pictures of both side by side, one at a time."""
-    words = load_words()
+    words = words_of(sides[0].analysis)
     panels = [
         _Panel(side, int(own[0]), int(own[-1]) + 1, PANEL_PX)
         for side, own in zip(sides, frames, strict=True)

@@ -14,7 +14,7 @@ from pipeline.finding import Finding, heading, told
 from pipeline.progress import Progress, ProgressCallback, ignore_progress
 from pipeline.rep_table import WIDTH, rep_table
 from pipeline.result_types import Analysis
-from pipeline.words import load_words
+from pipeline.words import Words, load_words, words_of
 
 LONGEST_NAME = 24
 """Signs of a clip's name that are shown before the bar."""
@@ -22,7 +22,11 @@ LONGEST_NAME = 24
 
 @contextmanager
 def progress_bar(
-    clip_name: str, *, number: tuple[int, int] = (1, 1), quiet: bool = False
+    clip_name: str,
+    words: Words | None = None,
+    *,
+    number: tuple[int, int] = (1, 1),
+    quiet: bool = False,
 ) -> Iterator[ProgressCallback]:
     """Give a callback that draws a bar with the time left on stderr; silent unless on a terminal.
 
@@ -30,6 +34,8 @@ def progress_bar(
     ----------
     clip_name
         Shown before the bar.
+    words
+        In which it is read; those of the environment by default.
     number
         Which clip this is, and of how many.
     quiet
@@ -50,7 +56,7 @@ def progress_bar(
     from rich.table import Column
     from rich.text import Text
 
-    said = load_words().terminal
+    said = (words or load_words()).terminal
     which, count = number
     name = clip_name
     if len(name) > LONGEST_NAME:  # the end of a phone's file name tells more than its start
@@ -105,8 +111,9 @@ class EarlyFindings:
         What was said, as it will stand in the notes.
     """
 
-    def __init__(self, clip_name: str, *, quiet: bool = False) -> None:
+    def __init__(self, clip_name: str, words: Words | None = None, *, quiet: bool = False) -> None:
         self.notes: list[str] = []
+        self._words = words or load_words()
         self._clip_name = clip_name
         self._quiet = quiet
 
@@ -115,7 +122,8 @@ class EarlyFindings:
         limits = [finding for finding in findings if finding.limits]
         self.notes += [finding.note for finding in limits]
         if limits and not self._quiet:
-            lines = [heading(self._clip_name, findings), *told(limits)]
+            texts = self._words.texts
+            lines = [heading(self._clip_name, findings, texts), *told(limits, texts)]
             click.echo("\n".join(lines), err=True)
 
 
@@ -137,11 +145,11 @@ def summary(analysis: Analysis, written: list[Path], said_before: Sequence[str] 
         What was found, a table of the reps with their most important numbers, what is said of all
         of them, and where the report lies.
     """
-    words = load_words()
+    words = words_of(analysis)
     found = words.say_found(analysis.move, [result.rep.move for result in analysis.reps])
     lines = [f"{analysis.clip.path.name}: {found}", *rep_table(analysis.reps, words)]
     said = [("session", text) for text in (analysis.session.said if analysis.session else ())]
-    said += [("note", note) for note in analysis.notes if note not in said_before]
+    said += [("note", words.said(note)) for note in analysis.notes if note not in said_before]
     for name, text in said:
         sentence = words.terminal[name].format(said=text)
         lines += wrap(sentence, WIDTH, initial_indent="  ", subsequent_indent="    ")

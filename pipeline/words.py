@@ -8,7 +8,7 @@ from dataclasses import fields
 from functools import lru_cache
 from pathlib import Path
 
-from pipeline.catalogue import ENGLISH, Language, Units, file_name
+from pipeline.catalogue import ENGLISH, Language, Units, file_name, shipped_path
 from pipeline.data_folder import data_folder
 from pipeline.measures.table import MEASURES, unit_word_of
 from pipeline.message import texts_of
@@ -20,6 +20,8 @@ from pipeline.words_file import read_words
 
 COACHS_WORDS = file_name(ENGLISH)
 """A coach's own English words in the data folder; those of other languages are called alike."""
+
+SHIPPED_WORDS = shipped_path(ENGLISH)
 
 COVERAGE_FACTOR = 1.96
 """Standard uncertainties in half of a 95 % interval of a normal distribution."""
@@ -154,9 +156,9 @@ def column_unit(words: Words, key: str) -> str:
     return words.texts.figures.column(unit_word_of(key)) if key in MEASURES else ""
 
 
-def say_tick(value: float) -> str:
+def say_tick(words: Words, value: float) -> str:
     """Write a round number of an axis as short as it is: ``0.25``, ``1``, ``-10``."""
-    return f"{value:g}"
+    return f"{value:g}".replace(".", words.texts.figures.decimal)
 
 
 def listed(words: Words, parts: Sequence[object]) -> str:

@@ -35,7 +35,7 @@ _PLACEHOLDERS: Mapping[str, frozenset[str]] = {
             *("range", "low", "high", "reps", "event", "events", "percent", "move", "drawn"),
             *("start", "stop", "hand", "side", "width", "height", "rate", "changed", "version"),
             *("digest", "level", "set_by", "why", "grade", "list", "name", "first", "last", "try"),
-            *("contacts", "seconds", "verdict", "unit", "way"),
+            *("contacts", "seconds", "verdict", "unit", "way", "sure"),
         }
     ),
     "cautions": frozenset({"count", "reps", "list", "number", "name", "k", "early", "late", "and"}),
@@ -47,7 +47,7 @@ _PLACEHOLDERS: Mapping[str, frozenset[str]] = {
     "terminal": frozenset(
         {
             *("number", "count", "name", "time", "start", "stop", "move", "percent", "reason"),
-            *("said", "path"),
+            *("said", "path", "sure"),
         }
     ),
     "log": frozenset(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -123,19 +122,21 @@ def read_series(
     )
     if key is not None:
         query = query.where(MEASURES.c.key == key)
-    found: dict[tuple[str, str], tuple[list[int], list[float], list[float]]] = {}
-    for move, name, session_id, value, u in connection.execute(query):
-        sessions, values, us = found.setdefault((move, name), ([], [], []))
-        sessions.append(session_id)
-        values.append(value)
-        us.append(math.nan if u is None else u)
+    rows = connection.execute(query).all()  # row by row would take three times as long
+    if not rows:
+        return []
+    moves, keys, sessions, values, us = zip(*rows, strict=True)
+    index: dict[tuple[str, str], int] = {}
+    codes = np.fromiter(
+        (index.setdefault(pair, len(index)) for pair in zip(moves, keys, strict=True)),
+        np.int64,
+        len(rows),
+    )
+    session, value = np.asarray(sessions, np.int64), np.asarray(values, float)
+    u = np.asarray(us, float)  # None becomes NaN
+    order = np.argsort(codes, kind="stable")
+    parts = np.split(order, np.cumsum(np.bincount(codes))[:-1])
     return [
-        Series(
-            move=move,
-            key=name,
-            session=np.asarray(sessions, np.int64),
-            value=np.asarray(values),
-            u=np.asarray(us),
-        )
-        for (move, name), (sessions, values, us) in found.items()
+        Series(move=move, key=name, session=session[part], value=value[part], u=u[part])
+        for (move, name), part in zip(index, parts, strict=True)
     ]

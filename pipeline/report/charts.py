@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from pipeline.measures.table import MEASURES
+from pipeline.measures.table import MEASURES, unit_word_of
 from pipeline.report.axes import Axis, round_ticks, whole_ticks
 from pipeline.report.verdict_words import (
     SHAPES,
@@ -14,11 +14,10 @@ from pipeline.report.verdict_words import (
     in_order,
     say_reps,
     say_verdict,
-    title_of,
     verdict_of,
 )
 from pipeline.result_types import Measurement, RepResult, TargetRange
-from pipeline.words import Words, column_unit, plain_number, raised, say_number, say_range, say_tick
+from pipeline.words import Words, plain_number, raised, say_number, say_range, say_tick
 
 WIDTH, HEIGHT = 340.0, 176.0
 """Size of a drawing in its own units: about pixels on a phone."""
@@ -160,7 +159,10 @@ def chart_of(words: Words, key: str, reps: Sequence[RepResult]) -> Chart | None:
     target = _target(key, reps)
     is_count = key in MEASURES and MEASURES[key].is_count
     y = _y_axis(known, target, least_margin=0.8 if is_count else 0.0)
-    ticks = round_ticks(y.low, y.high, MOST_Y_TICKS, least_step=1.0 if is_count else 0.0)
+    greatest = max(abs(y.low), abs(y.high))
+    per_unit, unit = words.texts.figures.axis(unit_word_of(key), greatest)
+    least_step = 1.0 if is_count else 0.0
+    ticks = round_ticks(y.low * per_unit, y.high * per_unit, MOST_Y_TICKS, least_step=least_step)
     spacing = (RIGHT - LEFT) / len(reps)
     xs = [round(LEFT + (i + 0.5) * spacing, 1) for i in range(len(reps))]
     points, gaps, missing = [], [], []
@@ -174,8 +176,8 @@ def chart_of(words: Words, key: str, reps: Sequence[RepResult]) -> Chart | None:
     values = [float(m.value) for m in known if m.value is not None]
     texts = words.report
     return Chart(
-        title=title_of(key),
-        unit=column_unit(words, key),
+        title=words.title(key),
+        unit=unit,
         range_words=(
             texts["no_verdict"]
             if target is None
@@ -183,14 +185,14 @@ def chart_of(words: Words, key: str, reps: Sequence[RepResult]) -> Chart | None:
         ),
         missing=texts["chart_missing"].format(reps=say_reps(words, missing)) if missing else "",
         alt=texts["chart_alt"].format(
-            measure=title_of(key),
+            measure=words.title(key),
             n=len(reps),
             low=plain_number(key, min(values), words),
             high=plain_number(key, max(values), words),
         ),
         band=None if target is None else _band(target, y),
         edges=() if target is None else _edges(target, y),
-        y_ticks=tuple((y.at(tick), say_tick(tick)) for tick in ticks),
+        y_ticks=tuple((y.at(tick / per_unit), say_tick(words, tick)) for tick in ticks),
         x_ticks=tuple(
             (xs[i], str(reps[i].rep.index)) for i in whole_ticks(len(reps), MOST_X_TICKS)
         ),

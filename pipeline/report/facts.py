@@ -22,8 +22,8 @@ def facts_of(words: Words, analysis: Analysis) -> list[tuple[str, str]]:
     name = "fact_frames_rate" if math.isfinite(rate) else "fact_frames_n"
     facts += [
         (say["fact_frames"], say[name].format(n=clip.n_frames, rate=f"{rate:.0f}")),
-        (say["fact_height"], say["fact_height_m"].format(height=f"{analysis.stature_m:.2f}")),
-        (say["fact_level"], analysis.level),
+        (say["fact_height"], words.text("report.fact_height_m", height=analysis.stature_m)),
+        (say["fact_level"], words.texts.named("levels", analysis.level)),
     ]
     if analysis.ranges is not None:
         facts.append((say["fact_ranges"], _version(words, analysis.ranges)))

@@ -19,7 +19,7 @@ from pipeline.report.tables import range_sources, tables_over_reps
 from pipeline.report.timing import timings
 from pipeline.result_types import Analysis
 from pipeline.sources import dominant_source
-from pipeline.words import Words, load_words, raised
+from pipeline.words import Words, raised, words_of
 
 if TYPE_CHECKING:
     from jinja2 import Template
@@ -58,10 +58,11 @@ def page_parts(analysis: Analysis, pictures: Mapping[int, bytes]) -> Iterator[st
     iterator of str
         Pieces of HTML in order.
     """
-    words = load_words()
+    words = words_of(analysis)
     fitted = page_pictures(pictures)
     return _template().generate(
         say=words.report,
+        language=words.language,
         clip_name=analysis.clip.path.name,
         summary=_summary(words, analysis),
         blocks=in_short(words, analysis),
@@ -82,7 +83,7 @@ def page_parts(analysis: Analysis, pictures: Mapping[int, bytes]) -> Iterator[st
         tables=tables_over_reps(words, analysis),
         grade=analysis.scene.grade,
         grade_words=words.grades[analysis.scene.grade],
-        notes=(*analysis.scene.notes, *analysis.notes),
+        notes=[words.said(note) for note in (*analysis.scene.notes, *analysis.notes)],
         limits=_limits(words, analysis),
         sources=range_sources(words, analysis.reps),
         facts=facts_of(words, analysis),
@@ -109,8 +110,8 @@ def _summary(words: Words, analysis: Analysis) -> str:
     time_s = analysis.clip.time_s
     seconds = float(time_s[-1] - time_s[0]) if time_s.size else 0.0
     if seconds < 100:
-        return words.report["found_s"].format(found=found, length=f"{seconds:.1f}")
-    return words.report["found_min"].format(found=found, length=f"{seconds / 60:.1f}")
+        return words.text("report.found_s", found=found, length=seconds)
+    return words.text("report.found_min", found=found, length=seconds / 60)
 
 
 def _limits(words: Words, analysis: Analysis) -> str:

@@ -10,7 +10,6 @@ import numpy as np
 
 from pipeline.report.axes import round_ticks
 from pipeline.report.timing import SIGNS, say_event
-from pipeline.report.verdict_words import title_of
 from pipeline.result_types import FootContact, GroundPath, RepResult, Walk
 from pipeline.types import FloatArray, Scene
 from pipeline.words import Words, say_number, say_tick
@@ -154,7 +153,9 @@ def plan_of(words: Words, result: RepResult, scene: Scene) -> Plan | None:
         x, y = (np.asarray(place_m, float) - middle) * per_m
         return round(float(0.5 * WIDTH + x), 1), round(float(0.5 * height - y), 1)
 
-    scale_m = round_ticks(0.0, max(1.0, 0.4 * float(span[0])), 3)[1]
+    figures, longest_m = words.texts.figures, max(1.0, 0.4 * float(span[0]))
+    per_unit, unit = figures.axis("m", longest_m)
+    scale = round_ticks(0.0, longest_m * per_unit, 3)[1]
     way_m = _length_m(ground.athlete)
     alone = "plan_alone_alt" if defender is None else "plan_both_alt"
     return Plan(
@@ -165,16 +166,16 @@ def plan_of(words: Words, result: RepResult, scene: Scene) -> Plan | None:
         lines=tuple(_lines(words, result, at)),
         spots=tuple(_spots(words, result, ground.athlete, at)),
         goal=None if goal_m is None else (at(goal_m[0]), at(goal_m[1])),
-        scale=round(scale_m * per_m, 1),
-        scale_text=words.report["plan_scale"].format(length=say_tick(scale_m)),
-        alt=words.report[alone].format(way=f"{way_m:.1f}", contacts=len(ground.athlete.contacts)),
+        scale=round(scale / per_unit * per_m, 1),
+        scale_text=f"{say_tick(words, scale)} {unit}",
+        alt=words.text(f"report.{alone}", way=way_m, contacts=len(ground.athlete.contacts)),
     )
 
 
 def why_no_plan(words: Words, scene: Scene) -> str:
     """Say why there is no view from above."""
     if scene.no_ground:
-        return words.report["plan_no_ground"].format(reason=scene.no_ground)
+        return words.report["plan_no_ground"].format(reason=words.said(scene.no_ground))
     return words.report["plan_unseen"]
 
 
@@ -250,7 +251,7 @@ def _lines(words: Words, result: RepResult, at: Place) -> Iterator[Line]:
             continue
         start_m, stop_m = np.asarray(measurement.ends_m, float)[:, :2]
         text = words.report["picture_drawn_one"].format(
-            measure=title_of(key), number=say_number(words, measurement)
+            measure=words.title(key), number=say_number(words, measurement)
         )
         (x0, y0), (x1, y1) = at(start_m), at(stop_m)
         turn_deg = round(math.degrees(math.atan2(y1 - y0, x1 - x0)))

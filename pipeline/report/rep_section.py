@@ -9,7 +9,7 @@ from pipeline.key_pictures import drawn_measures, key_event
 from pipeline.report.page_pictures import PagePicture
 from pipeline.report.plan import Plan, plan_of, why_no_plan
 from pipeline.report.timing import say_event
-from pipeline.report.verdict_words import SHAPES, in_order, say_verdict, title_of, verdict_of
+from pipeline.report.verdict_words import SHAPES, in_order, say_verdict, verdict_of
 from pipeline.result_types import Measurement, RepResult, TargetRange, Verdict
 from pipeline.session_types import SessionSummary
 from pipeline.sources import dominant_source
@@ -169,7 +169,7 @@ def rep_view(
         others=tuple(row for row in rows if not row.word),
         mark=say["no_verdict"] if about is None else say_verdict(words, about),
         shape="" if about is None else SHAPES[about.word],
-        about="" if about is None else title_of(about.key),
+        about="" if about is None else words.title(about.key),
         count=say["strip_count"].format(count=n_in, n=n_seen) if n_seen else "",
     )
 
@@ -191,18 +191,17 @@ def _title(words: Words, result: RepResult) -> str:
         return say["rep"].format(index=rep.index)
     move = words.move_name(rep.move)
     if rep.move != "unknown":
-        percent = f"{100 * rep.move_probability:.0f}"
-        move = say["move_found"].format(move=move, percent=percent)
+        move = words.text("report.move_found", move=move, sure=rep.move_probability)
     return say["rep_move"].format(index=rep.index, move=move)
 
 
 def _when(words: Words, result: RepResult) -> str:
     rep, say, side = result.rep, words.report, result.field_side
-    parts = [say["when"].format(start=f"{rep.start_s:.1f}", stop=f"{rep.stop_s:.1f}")]
+    parts = [words.text("report.when", start=rep.start_s, stop=rep.stop_s)]
     if rep.stick_hand is not None:
         parts.append(say[f"hand_{rep.stick_hand}"])
     if side.side is None:
-        parts.append(say["side_unknown"].format(reason=side.reason))
+        parts.append(say["side_unknown"].format(reason=words.said(side.reason or "")))
     else:
         parts.append(say[f"side_{side.side}"])
     return ", ".join(parts)
@@ -211,7 +210,7 @@ def _when(words: Words, result: RepResult) -> str:
 def _alt(words: Words, result: RepResult, scene: Scene) -> str:
     say = words.report
     drawn = [
-        say["picture_drawn_one"].format(measure=title_of(m.key), number=say_number(words, m))
+        say["picture_drawn_one"].format(measure=words.title(m.key), number=say_number(words, m))
         for m in drawn_measures(scene, result)
     ]
     said = say["picture_drawn"].format(list="; ".join(drawn)) if drawn else say["picture_nothing"]
@@ -225,11 +224,11 @@ def _row(words: Words, result: RepResult, key: str, scene: Scene) -> Row:
     target = None if verdict is None else verdict.target
     has_value = measurement.value is not None
     return Row(
-        title=title_of(key),
+        title=words.title(key),
         number=say_number(words, measurement) if has_value else "",
         range_words="" if target is None else say_range(words, target),
         reason=(
-            words.report["not_measured"].format(reason=measurement.reason or "")
+            words.report["not_measured"].format(reason=words.said(measurement.reason or ""))
             if not has_value
             else ""
         ),

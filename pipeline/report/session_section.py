@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from pipeline.measures.table import MEASURES
 from pipeline.session_types import MeasureSummary, SessionSummary, TrendWord
 from pipeline.words import COVERAGE_FACTOR, Words, raised, say_mean
 
@@ -109,7 +108,7 @@ def _row(words: Words, measure: MeasureSummary) -> SessionRow:
         smallest = say_mean(words, key, measure.smallest_real_change)
         two_reps = phrases["two_reps"].format(smallest=smallest)
     return SessionRow(
-        title=MEASURES[key].title if key in MEASURES else key.replace("_", " "),
+        title=words.title(key),
         mean=say_mean(words, key, measure.mean, half_width),
         spread=_spread(words, measure),
         two_reps=two_reps,

@@ -10,7 +10,6 @@ from pipeline.report.verdict_words import (
     by_move,
     in_order,
     say_verdict,
-    title_of,
     value_of,
     verdict_of,
 )
@@ -55,7 +54,7 @@ def tables_over_reps(words: Words, analysis: Analysis) -> list[Table]:
             )
             rows = tuple(
                 (
-                    title_of(key),
+                    words.title(key),
                     column_unit(words, key),
                     tuple(_cell(words, key, result) for result in some),
                 )
@@ -80,8 +79,6 @@ def _cell(words: Words, key: str, result: RepResult) -> Cell:
 def range_sources(words: Words, results: Sequence[RepResult]) -> list[str]:
     """Who set the ranges and on what ground, each said once."""
     targets = (v.target for result in results for v in result.verdicts if v.target)
-    return list(
-        dict.fromkeys(
-            words.report["range_from"].format(set_by=raised(t.set_by), why=t.why) for t in targets
-        )
-    )
+    said = ((words.ground(target.set_by), words.ground(target.why)) for target in targets)
+    from_whom = words.report["range_from"]
+    return [from_whom.format(set_by=raised(by), why=why) for by, why in dict.fromkeys(said)]

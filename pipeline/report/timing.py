@@ -153,7 +153,8 @@ def _timing(words: Words, move: str, key: str, reps: Sequence[RepResult]) -> Tim
     margin = 0.04 * (high - low) or 0.1
     axis = Axis(low=low - margin, high=high + margin, start=LEFT, stop=RIGHT)
     rows = tuple(
-        _row(result, key, names, axis, TOP + (i + 0.5) * ROW) for i, result in enumerate(reps)
+        _row(words, result, key, names, axis, TOP + (i + 0.5) * ROW)
+        for i, result in enumerate(reps)
     )
     texts = words.report
     kind: str = MOVES[move].kind if move in MOVES else "throw"
@@ -171,14 +172,16 @@ def _timing(words: Words, move: str, key: str, reps: Sequence[RepResult]) -> Tim
         table_caption=texts["timing_caption"].format(event=said_key),
         zero=axis.at(0.0),
         height=TOP + ROW * len(reps) + FOOT,
-        ticks=tuple((axis.at(tick), say_tick(tick)) for tick in ticks),
+        ticks=tuple((axis.at(tick), say_tick(words, tick)) for tick in ticks),
         legend=tuple((SIGNS.get(name, "stroke"), say_event(words, name)) for name in drawn),
         events=tuple(say_event(words, name) for name in names),
         rows=rows,
     )
 
 
-def _row(result: RepResult, key: str, names: Sequence[str], axis: Axis, y: float) -> TimingRow:
+def _row(
+    words: Words, result: RepResult, key: str, names: Sequence[str], axis: Axis, y: float
+) -> TimingRow:
     events = result.rep.events
     zero_s = events[key].time_s
     told = {name: time_s - zero_s for name, time_s in _told(events).items()}
@@ -203,8 +206,13 @@ def _row(result: RepResult, key: str, names: Sequence[str], axis: Axis, y: float
         whole=(axis.at(min(told.values())), axis.at(max(told.values()))),
         counts=_counts(told, axis),
         marks=tuple(marks),
-        seconds=tuple(f"{told[name]:+.2f}" if name in told else "" for name in names),
+        seconds=tuple(_signed(words, told[name]) if name in told else "" for name in names),
     )
+
+
+def _signed(words: Words, time_s: float) -> str:
+    sign = "+" if time_s >= 0.0 else ""
+    return sign + words.texts.figures.number(time_s, 2)
 
 
 def _counts(told: Mapping[str, float], axis: Axis) -> tuple[float, float] | None:

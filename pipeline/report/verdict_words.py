@@ -16,24 +16,10 @@ SHAPES: dict[VerdictWord, str] = {
 }
 """A name for the style sheet and the drawn shape of each verdict."""
 
-_NAMES: dict[tuple[VerdictWord, str | None], str] = {
-    ("in range", None): "in_range",
-    ("out of range", None): "out",
-    ("out of range", "low"): "out_low",
-    ("out of range", "high"): "out_high",
-    ("too close to call", None): "close",
-    ("not measured", None): "none",
-}
-
 
 def say_verdict(words: Words, verdict: Verdict) -> str:
     """Say a verdict with its side."""
-    return words.report[_NAMES[verdict.word, verdict.side]]
-
-
-def title_of(key: str) -> str:
-    """Name of a measure as a heading; its key with spaces if it is not in the table."""
-    return MEASURES[key].title if key in MEASURES else key.replace("_", " ")
+    return words.verdict(verdict.word, verdict.side)
 
 
 def verdict_of(result: RepResult, key: str) -> Verdict | None:

@@ -53,6 +53,14 @@ def test_the_look_of_a_stretch_is_that_of_its_surest_moment():
     assert still[CLASSES.index("not_a_rep")] == 1.0
 
 
+def test_no_look_is_below_nothing_where_the_classifier_was_sure_before():
+    said = looks(roll_dodge=1.0)
+    for stop_s in np.arange(0.6, 3.0, 0.1):
+        look = look_at(said, 0.5, stop_s)
+        assert look.min() >= 0.0
+        assert alike(look, look) == pytest.approx(1.0)
+
+
 def test_a_drill_that_looks_like_no_move_has_no_look():
     assert common_look(looks(other=0.9, roll_dodge=0.1), [(1.0, 2.0), (1.2, 1.9)]) is None
     known = common_look(looks(roll_dodge=0.9, other=0.1), [(1.0, 2.0), (1.2, 1.9)])

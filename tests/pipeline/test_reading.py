@@ -1,7 +1,9 @@
 """In which language and units somebody reads: option, side file, environment, or the usual."""
 
 import pytest
+from click.testing import CliRunner
 
+from pipeline.cli import main
 from pipeline.data_folder import VARIABLE
 from pipeline.errors import SettingsError
 from pipeline.reading import (
@@ -99,3 +101,14 @@ def test_a_mistake_in_own_words_of_a_message_is_told(tmp_path, text, hint):
     path.write_text(text, encoding="utf-8")
     with pytest.raises(SettingsError, match=hint):
         load_words(path, language="es")
+
+
+@pytest.mark.parametrize("command", ["analyse", "check"])
+def test_a_language_that_is_not_there_is_told_before_any_work(tmp_path, command):
+    film = tmp_path / "film.mp4"
+    said = CliRunner().invoke(main, [command, str(film), "--language", "klingon"])
+    assert said.exit_code == 2
+    assert "--language: there are no texts in 'klingon'. Allowed: en, es." in said.output
+    said = CliRunner().invoke(main, [command, str(film), "--units", "feets"])
+    assert said.exit_code == 2
+    assert "Did you mean feet?" in said.output

@@ -106,7 +106,7 @@ def test_a_move_that_nothing_is_measured_of_says_so():
 
 def test_a_move_that_the_program_named_says_how_sure_that_is():
     rep = result("split_dodge", move_by="found", move_probability=0.873)
-    assert "split dodge (87 % sure)" in rep_table([rep], WORDS)[1]
+    assert "split dodge (87% sure)" in rep_table([rep], WORDS)[1]
 
 
 @pytest.mark.parametrize("move", known_moves())

@@ -199,11 +199,12 @@ def test_a_rep_is_said_with_its_time_its_hand_and_the_side_of_the_field():
 
 
 def test_every_text_of_the_report_can_be_filled_in_and_every_event_has_its_name():
-    report = load_words().report
-    parsed = (part for text in report.values() for part in Formatter().parse(text))
-    shown = {name: "x" for _, name, *_ in parsed if name}
-    for text in report.values():
-        assert "{" not in text.format(**shown)
+    words = load_words()
+    report = words.report
+    for name, text in report.items():
+        parts = [part for part in Formatter().parse(text) if part[1]]
+        shown = {part[1]: 1.0 if part[2] else "x" for part in parts}
+        assert "{" not in words.text(f"report.{name}", **shown)
     for name in ("start", "finish", "release", *(move.key_event for move in MOVES.values())):
         assert f"event_{name}" in report
 

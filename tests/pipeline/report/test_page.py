@@ -186,7 +186,7 @@ def test_a_move_that_the_program_found_is_named_with_how_sure_it_is(analysis, pi
         ),
     )
     text = render_page(found, {})
-    assert "by the look of it (93 % sure)" in text
+    assert "by the look of it (93% sure)" in text
     assert "reps (" in text
     assert "by the look of it" not in render_page(analysis, {})
 
