@@ -199,7 +199,9 @@ def test_heads_of_a_rendered_clip_stay_hidden_in_every_frame(tmp_path):
     scores = scores_of(tmp_path / "part.truth.json", tmp_path / "cache")
     for who in ("athlete", "defender"):
         assert len(scores[who].kept) > 100
-        assert np.median(np.abs(scores[who].kept)) < 0.1
-        assert max(scores[who].kept) < 1.2 * LEFT_OF_DETAIL
+        assert np.median(np.abs(scores[who].kept)) < 0.15
+        # The edge of a block may lie along that of the hair: then a single head keeps more.
+        assert np.quantile(scores[who].kept, 0.98) < LEFT_OF_DETAIL
+        assert max(scores[who].kept) < 0.6
     shown = scores_of(tmp_path / "part.truth.json", tmp_path / "cache", hide_faces=False)
-    assert np.median(shown["athlete"].kept) > 0.8
+    assert np.quantile(shown["athlete"].kept, 0.1) > 0.7
