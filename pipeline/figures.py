@@ -127,7 +127,7 @@ class Figures:
         return 1.0, self.units[unit]
 
     def _feet(self, metres: float, decimals: int, *, up: bool) -> str:
-        if decimals == 0:
+        if decimals == 0 or not math.isfinite(metres):
             feet = metres / FOOT_M
             return f"{self.number(_up(feet, 1.0) if up else feet, 0)} {self.units['ft']}"
         inches = metres / INCH_M
@@ -152,4 +152,6 @@ def _in_inches(metres: float) -> bool:
 
 
 def _up(value: float, step: float) -> float:
+    if not math.isfinite(value):
+        return value
     return math.ceil(value / step - HAIR) * step

@@ -103,3 +103,11 @@ def test_a_column_names_its_unit_or_each_number_does():
     assert (FEET.column("m"), FEET.in_column(1.714, "m", 2)) == ("", "5 ft 7 in")
     assert (FEET.column("mps"), FEET.in_column(9.0, "mps", 1)) == ("mph", "20.1")
     assert (FEET.column("deg"), FEET.in_column(9.0, "deg", 0)) == ("degrees", "9")
+
+
+@pytest.mark.parametrize("value", [math.nan, math.inf, -math.inf])
+def test_what_is_no_finite_number_is_written_as_such_and_stops_nothing(value):
+    for figures in (METRIC, FEET):
+        for unit in ("m", "cm", "mps", "deg"):
+            for up in (False, True):
+                assert str(value) in figures.quantity(value, unit, 2, up=up)

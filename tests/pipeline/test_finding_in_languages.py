@@ -22,7 +22,7 @@ def test_findings_are_told_in_the_language_and_units_of_the_reader():
     assert lines[0] == "  bien        persona  Al jugador se le encuentra en 6 de 6 vistazos."
     text = " ".join(" ".join(lines).split())
     assert "80 píxeles de alto en la imagen, a unos 30 ft; hacen falta 100." in text
-    assert "Acércate, a unos 23 ft 11 in, haz zoom de 1,2 antes de grabar" in text
+    assert "Acércate, a unos 23 ft 11 in, haz zoom de 1,2 aumentos antes de grabar" in text
     assert text.endswith("Menos seguro: largo del paso atrás.")
 
 
