@@ -33,6 +33,24 @@ def write_box(
         _put_text(picture, line, at, INK)
 
 
+def write_label(
+    picture: Picture, text: str, corner: Point, colour: Colour
+) -> tuple[int, int, int, int]:
+    """Write one line of text in a box of its own; returns its left, top, right and bottom, px.
+
+    A corner that is negative counts from the right or from below, as far as the box's own edge.
+    """
+    text_width, text_height = text_size(picture, text)
+    size = (text_width + text_height, 2 * text_height)
+    x, y = (
+        at if at >= 0 else room - own + at
+        for at, room, own in zip(corner, picture.shape[1::-1], size, strict=True)
+    )
+    x, y = max(x, 0), max(y, 0)
+    write_box(picture, (x, y), size, [text], colour)
+    return x, y, x + size[0], y + size[1]
+
+
 def with_caption(picture: Picture, caption: str) -> Picture:
     """Return the picture with a line of text on a dark band below it."""
     text_width, text_height = text_size(picture, caption)
