@@ -29,9 +29,7 @@ class KnownPlace:
     Attributes
     ----------
     name
-        As marks call it.
-    title
-        As people read it.
+        As marks call it; what people read stands under it in the catalogue of texts.
     field_m
         (x, y, z).
     u_m
@@ -39,7 +37,6 @@ class KnownPlace:
     """
 
     name: str
-    title: str
     field_m: tuple[float, float, float]
     u_m: float
 
@@ -50,22 +47,19 @@ class GoalSize:
 
     Attributes
     ----------
-    title
-        As people read it.
     width_m, height_m
         Inside the pipes.
     """
 
-    title: str
     width_m: float
     height_m: float
 
 
 GOAL_SIZES = {
-    "6x6": GoalSize(title="6 x 6 ft (field)", width_m=6 * FOOT_M, height_m=6 * FOOT_M),
-    "4x4": GoalSize(title="4 x 4 ft (youth, box)", width_m=4 * FOOT_M, height_m=4 * FOOT_M),
-    "3x3": GoalSize(title="3 x 3 ft (small)", width_m=3 * FOOT_M, height_m=3 * FOOT_M),
-    "box": GoalSize(title="4 ft 9 in x 4 ft (box)", width_m=4.75 * FOOT_M, height_m=4 * FOOT_M),
+    "6x6": GoalSize(width_m=6 * FOOT_M, height_m=6 * FOOT_M),
+    "4x4": GoalSize(width_m=4 * FOOT_M, height_m=4 * FOOT_M),
+    "3x3": GoalSize(width_m=3 * FOOT_M, height_m=3 * FOOT_M),
+    "box": GoalSize(width_m=4.75 * FOOT_M, height_m=4 * FOOT_M),
 }
 
 CREASE_RADII_M = {"9 ft (men, boys)": 2.7432, "8.5 ft (women, girls)": 2.5908}
@@ -78,14 +72,10 @@ def goal_places(size: GoalSize) -> tuple[KnownPlace, ...]:
     return tuple(
         KnownPlace(
             name=f"goal_{side}_{part}",
-            title=f"Goal: {side} {words}",
             field_m=(x_m, 0.0, z_m),
             u_m=GOAL_U_M,
         )
-        for part, words, z_m in (
-            ("post_foot", "post, at the ground", 0.0),
-            ("crossbar_corner", "corner of the crossbar", top_m),
-        )
+        for part, z_m in (("post_foot", 0.0), ("crossbar_corner", top_m))
         for side, x_m in (("left", -half_m), ("right", half_m))
     )
 
@@ -93,11 +83,11 @@ def goal_places(size: GoalSize) -> tuple[KnownPlace, ...]:
 def crease_places(radius_m: float) -> tuple[KnownPlace, ...]:
     """Where the crease crosses the goal line's way, and the way straight out of the goal."""
     return tuple(
-        KnownPlace(name=f"crease_{side}", title=f"Crease: {words}", field_m=field_m, u_m=CREASE_U_M)
-        for side, words, field_m in (
-            ("left", "left end, level with the posts", (-radius_m, 0.0, 0.0)),
-            ("right", "right end, level with the posts", (radius_m, 0.0, 0.0)),
-            ("near", "nearest point, before the middle of the goal", (0.0, -radius_m, 0.0)),
-            ("far", "furthest point, behind the middle of the goal", (0.0, radius_m, 0.0)),
+        KnownPlace(name=f"crease_{side}", field_m=field_m, u_m=CREASE_U_M)
+        for side, field_m in (
+            ("left", (-radius_m, 0.0, 0.0)),  # both level with the posts
+            ("right", (radius_m, 0.0, 0.0)),
+            ("near", (0.0, -radius_m, 0.0)),  # before the middle of the goal
+            ("far", (0.0, radius_m, 0.0)),  # behind it
         )
     )

@@ -84,7 +84,7 @@ def read_board_film(path: Path, *, on_progress: ProgressCallback = ignore_progre
                 sharpest, kept = sharpness, (grey, frame.index)
             on_progress(
                 Progress(
-                    stage="looking for the board",
+                    stage="looking_for_board",
                     done=frame.index + 1,
                     total=reader.n_frames_expected,
                 )

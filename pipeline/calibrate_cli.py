@@ -24,7 +24,7 @@ NEAR_M = 0.5
 """The uncertainty that an analysis allows for refocusing covers a board filmed from here."""
 
 
-@click.group(context_settings=CONTEXT)
+@click.group(context_settings=CONTEXT, short_help="Measure your phone's lens, or mark the field.")
 def calibrate() -> None:
     """Measure the lens of a phone, or mark the field that it films.
 

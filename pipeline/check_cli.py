@@ -8,20 +8,26 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from pipeline.command import CONTEXT, say
+from pipeline.command import CONTEXT, reading_options, say
+from pipeline.completing import complete_move
 from pipeline.errors import CrossemetryError
 from pipeline.measures.table import known_moves
+from pipeline.reading import check_language, check_units
 from pipeline.setting_checks import check_move, check_stature_m, check_true_rate_hz
 
 if TYPE_CHECKING:
     from pipeline.finding import Finding
+    from pipeline.message import Texts
 
 
-@click.command("check", context_settings=CONTEXT)
+@click.command(
+    "check", context_settings=CONTEXT, short_help="Say in seconds whether a film will do."
+)
 @click.argument("clip", metavar="CLIP", type=click.Path(path_type=Path))
 @click.option(
-    "--move", metavar="MOVE", help=f"Which move the clip shows: {', '.join(known_moves())}."
-)
+    "--move", metavar="MOVE", shell_complete=complete_move,
+    help=f"Which move the clip shows: {', '.join(known_moves())}.",
+)  # fmt: skip
 @click.option("--stature", metavar="METRES", help="Stature of the athlete, to say how far away.")
 @click.option(
     "--lens", metavar="FILE", type=click.Path(path_type=Path),
@@ -31,6 +37,7 @@ if TYPE_CHECKING:
     "--true-fps", metavar="RATE",
     help="Frames a second the phone filmed at, for a slow-motion clip that plays slowly.",
 )  # fmt: skip
+@reading_options
 @click.option("--json", "as_json", is_flag=True, help="Print the findings as JSON.")
 @click.option("--debug", is_flag=True, help="Show where in the program an error arose.")
 @click.pass_context
@@ -40,6 +47,8 @@ def check_command(
     clip: Path,
     as_json: bool,
     debug: bool,
+    language: str | None,
+    units: str | None,
     **options: Any,  # noqa: ANN401
 ) -> None:
     """Look at a few pictures of a clip and say, within seconds, whether the film will do.
@@ -52,6 +61,7 @@ def check_command(
         crossemetry check sample_clips/shot_adult.mp4
     """  # fmt: skip
     try:
+        texts = _texts(clip, language, units)
         findings = _findings(clip, **options)
     except CrossemetryError as error:
         named = str(error).startswith((clip.name, "--"))
@@ -67,7 +77,20 @@ def check_command(
     else:
         from pipeline.finding import heading, told
 
-        click.echo("\n".join([heading(clip.name, findings), *told(findings)]))
+        click.echo("\n".join([heading(clip.name, findings, texts), *told(findings, texts)]))
+
+
+def _texts(clip: Path, language: str | None, units: str | None) -> Texts:
+    """Texts to read in, as told by the options, the file beside the clip or the environment."""
+    from pipeline.side_file import read_side_file
+    from pipeline.words import load_words
+
+    side = read_side_file(clip)
+    in_language = (
+        side.language if language is None else check_language(language, named="--language")
+    )
+    in_units = side.units if units is None else check_units(units, named="--units")
+    return load_words(language=in_language, units=in_units).texts
 
 
 def _findings(

@@ -7,6 +7,7 @@ from math import isfinite
 
 from pipeline.errors import SettingsError
 from pipeline.measures.table import MEASURES
+from pipeline.message import message
 from pipeline.result_types import TargetRange
 from pipeline.target_arms import Arm, published_arm, takes_defenders_arm
 from pipeline.target_entries import ANY, COACH, Bound, Layer, Place, Scale, TargetEntry
@@ -60,7 +61,8 @@ class ChosenRange:
     def set_by(self) -> str:
         """Who set it; both names when the bounds are from two people."""
         strongest_first = sorted(self.sides, key=lambda side: side.strength, reverse=True)
-        return " and ".join(dict.fromkeys(side.entry.set_by for side in strongest_first))
+        names = tuple(dict.fromkeys(side.entry.set_by for side in strongest_first))
+        return message("grounds.two", one=names[0], other=names[1]) if len(names) > 1 else names[0]
 
     @property
     def why(self) -> str:
@@ -69,7 +71,7 @@ class ChosenRange:
         if len(grounds) < 2:
             return "".join(grounds)
         low, high = (side.entry.why for side in self.sides)
-        return f"lower bound: {low}; upper bound: {high}"
+        return message("grounds.both", low=low, high=high)
 
     def words(self) -> str:
         """Say the range as the coach wrote it, e.g. ``0.94 to 1.2 of stature``."""

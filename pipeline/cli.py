@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import tempfile
 from pathlib import Path
 from typing import Any
 
@@ -12,26 +11,24 @@ import click
 from pipeline import __version__
 from pipeline.calibrate_cli import calibrate
 from pipeline.check_cli import check_command
-from pipeline.command import CONTEXT, say
+from pipeline.clip_options import (
+    check_files,
+    clip_options,
+    given_settings,
+    make_writable_folder,
+    with_name,
+)
+from pipeline.command import CONTEXT, reading_options, say
+from pipeline.completion_cli import completion
 from pipeline.corrections_cli import corrections
 from pipeline.drills_cli import drills
-from pipeline.errors import CrossemetryError, OutputError, SettingsError
+from pipeline.errors import CrossemetryError, SettingsError
+from pipeline.export_cli import export
 from pipeline.log.asked import LogAsked, log_asked
 from pipeline.log.commands import COMMANDS
 from pipeline.log.options import analyse_options
-from pipeline.measures.table import known_moves
-from pipeline.setting_checks import (
-    LEVELS,
-    check_age_years,
-    check_athlete,
-    check_field_of_view_deg,
-    check_level,
-    check_move,
-    check_place_px,
-    check_stature_m,
-    check_true_rate_hz,
-)
-from pipeline.settings import SIDE_FILE_SUFFIX, GivenSettings, resolve
+from pipeline.reading import environment_reading
+from pipeline.settings import GivenSettings, resolve
 from pipeline.targets_cli import targets
 from pipeline.teach_cli import teach
 
@@ -44,6 +41,12 @@ def main() -> None:
     \b
     Example:
         crossemetry analyse sample_clips/*.mp4
+
+    \b
+    With a clip of your own:
+        crossemetry check my_clip.mp4                    will this film do?
+        crossemetry analyse my_clip.mp4 --stature 1.80   find and measure reps
+        crossemetry analyse --help                       what else you may say
     """
 
 
@@ -53,64 +56,22 @@ main.add_command(targets)
 main.add_command(teach)
 main.add_command(drills)
 main.add_command(corrections)
+main.add_command(export)
+main.add_command(completion)
 for command in COMMANDS:
     main.add_command(command)
 
 
-@main.command(context_settings=CONTEXT)
+@main.command(
+    context_settings=CONTEXT, short_help="Find, measure and judge the reps in clips; write reports."
+)
 @click.argument(
     "clips", nargs=-1, required=True, metavar="CLIP...", type=click.Path(path_type=Path)
 )
-@click.option("--stature", metavar="METRES", help="Stature of the athlete, barefoot, e.g. 1.80.")
-@click.option(
-    "--move",
-    metavar="MOVE",
-    help=f"Which move the clip shows, if it is one all the way: {', '.join(known_moves())}, or "
-    "the name of a drill that you taught.  [default: found rep by rep]",
-)
-@click.option("--level", metavar="LEVEL", help=f"Level of play: {', '.join(LEVELS)}.")
-@click.option("--age", metavar="YEARS", help="Age of the athlete, for the rules of youth play.")
-@click.option(
-    "--athlete", metavar="NAME", help="Who it is, a name or a code, for ranges of their own."
-)
+@clip_options
 @click.option(
     "--out", default="out", show_default=True, metavar="FOLDER", type=click.Path(path_type=Path),
     help="Where the results go, one folder per clip.",
-)  # fmt: skip
-@click.option(
-    "--targets",
-    metavar="FILE",
-    type=click.Path(path_type=Path),
-    help="Target ranges of the coach (TOML).  [default: targets.toml in the data folder]",
-)
-@click.option(
-    "--athlete-at", metavar="X,Y",
-    help="Where the athlete stands in the first frame, in pixels from the left and the top.",
-)  # fmt: skip
-@click.option(
-    "--fov-deg",
-    metavar="DEGREES",
-    help="Field of view of the camera along the long side of the picture, if it is known.",
-)
-@click.option(
-    "--lens",
-    metavar="FILE",
-    type=click.Path(path_type=Path),
-    help="Lens profile of the phone (TOML), made by crossemetry calibrate lens.",
-)
-@click.option(
-    "--marks",
-    metavar="FILE",
-    type=click.Path(path_type=Path),
-    help="Marks of known place on the field (TOML), as this one clip's first frame shows them.",
-)
-@click.option(
-    "--true-fps", metavar="RATE",
-    help="Frames a second the phone filmed at, for a slow-motion clip that plays slowly.",
-)  # fmt: skip
-@click.option(
-    "--model", metavar="FILE", type=click.Path(path_type=Path),
-    help="Another pose model bundle (.task).",
 )  # fmt: skip
 @click.option(
     "--cache",
@@ -121,11 +82,13 @@ for command in COMMANDS:
 @click.option(
     "--explain", is_flag=True, help="Say for each number what makes it unsure, and what would help."
 )
+@reading_options
 @click.option("--show-faces", is_flag=True, help="Leave faces visible in the pictures.")
 @analyse_options
 @click.option(
     "--json", "as_json", is_flag=True, help="Print the results as JSON; a list if several clips."
 )
+@click.option("--quiet", is_flag=True, help="Print nothing but errors, and what --json asks for.")
 @click.option("--debug", is_flag=True, help="Show where in the program an error arose.")
 @click.pass_context
 def analyse(
@@ -135,6 +98,7 @@ def analyse(
     out: Path,
     cache: Path | None,
     as_json: bool,
+    quiet: bool,
     debug: bool,
     no_log: bool,
     day: str | None,
@@ -148,18 +112,24 @@ def analyse(
     \b
     Example:
         crossemetry analyse sample_clips/*.mp4 --out out
+
+    \b
+    Exit code:
+        0  every clip was analysed
+        2  a clip or a setting cannot be used; the other clips are analysed all the same
+        1  anything else: no place to write, no pose model, a mistake in the program
     """
     try:
-        given = _given_settings(n_clips=len(clips), **options)
+        given = given_settings(n_clips=len(clips), **options)
         keep = log_asked(no_log=no_log, day=day, database=database)
-        _check_files(given)
-        _make_writable_folder(out)
+        check_files(given)
+        make_writable_folder(out)
     except CrossemetryError as error:
         context.exit(say(str(error), error, debug=debug))
     exit_code = 0
     results: list[dict[str, Any]] = []
     folders: set[str] = set()
-    for clip in clips:
+    for number, clip in enumerate(clips, 1):
         try:
             # Compared without case: the file systems of two of the three platforms do so too.
             if clip.stem.casefold() in folders:
@@ -168,101 +138,54 @@ def analyse(
                     what_to_do="Analyse it on its own with another --out folder.",
                 )
             folders.add(clip.stem.casefold())
-            text, result = _analyse_one(clip, given, out, cache or out / ".cache", keep)
+            text, result = _analyse_one(
+                clip,
+                given,
+                out,
+                cache or out / ".cache",
+                keep,
+                number=(number, len(clips)),
+                quiet=quiet,
+            )
         except CrossemetryError as error:
-            exit_code = max(exit_code, say(_with_name(clip, error), error, debug=debug))
+            exit_code = max(exit_code, say(with_name(clip, error), error, debug=debug))
         except Exception as error:
             message = f"{clip.name}: failed inside the program ({type(error).__name__}: {error})."
             advice = "" if debug else " Run it again with --debug and report what it prints."
             exit_code = max(exit_code, say(message + advice, error, debug=debug))
         else:
             results.append(result)
-            if not as_json:
+            if not as_json and not quiet:
                 click.echo(text)
     if as_json and results:
         click.echo(json.dumps(results if len(clips) > 1 else results[0], indent=2))
     context.exit(exit_code)
 
 
-def _given_settings(
-    *,
-    n_clips: int,
-    stature: str | None,
-    move: str | None,
-    level: str | None,
-    athlete: str | None,
-    age: str | None,
-    targets: Path | None,
-    athlete_at: str | None,
-    fov_deg: str | None,
-    lens: Path | None,
-    marks: Path | None,
-    true_fps: str | None,
-    model: Path | None,
-    explain: bool,
-    show_faces: bool,
-) -> GivenSettings:
-    """Turn the options as typed into checked values; raises `SettingsError`."""
-    if lens is not None and fov_deg is not None:
-        raise SettingsError(
-            "--lens and --fov-deg both say how wide the camera sees.",
-            what_to_do="Give one of them; the lens profile is the better one.",
-        )
-    if marks is not None and n_clips > 1:
-        raise SettingsError(
-            "--marks is for one clip, because its points are those of one picture.",
-            what_to_do='Write marks = "marks.toml" into NAME.clip.toml beside each clip; a phone '
-            "that was not moved in between may use the same file.",
-        )
-    return GivenSettings(
-        stature_m=None if stature is None else check_stature_m(stature, named="--stature"),
-        move=None if move is None else check_move(move, named="--move"),
-        level=None if level is None else check_level(level, named="--level"),
-        athlete=None if athlete is None else check_athlete(athlete, named="--athlete"),
-        age_years=None if age is None else check_age_years(age, named="--age"),
-        model_path=model,
-        fov_deg=None if fov_deg is None else check_field_of_view_deg(fov_deg, named="--fov-deg"),
-        lens_path=lens,
-        marks_path=marks,
-        true_fps=None if true_fps is None else check_true_rate_hz(true_fps, named="--true-fps"),
-        athlete_at=(
-            None if athlete_at is None else check_place_px(athlete_at, named="--athlete-at")
-        ),
-        targets_path=targets,
-        hide_faces=not show_faces,
-        explain=explain,
-    )
-
-
-def _check_files(given: GivenSettings) -> None:
-    """Read the files that were named; raises `SettingsError` if one cannot be used."""
-    from pipeline.targets import coach_targets_path, load_targets
-
-    load_targets(coach_targets_path(given.targets_path))
-    if given.lens_path is not None:
-        from calibration.lens_file import read_lens_profile
-
-        read_lens_profile(given.lens_path)
-    if given.marks_path is not None:
-        from calibration.marks_file import read_marks
-
-        read_marks(given.marks_path)
-
-
 def _analyse_one(
-    clip: Path, given: GivenSettings, out: Path, cache: Path, keep: LogAsked
+    clip: Path,
+    given: GivenSettings,
+    out: Path,
+    cache: Path,
+    keep: LogAsked,
+    *,
+    number: tuple[int, int],
+    quiet: bool,
 ) -> tuple[str, dict[str, Any]]:
     """Analyse a clip and write its results; returns the summary and the results as written."""
     from pipeline.side_file import read_side_file
 
-    settings = resolve(given, read_side_file(clip), clip_name=clip.name)
+    reading = environment_reading()
+    settings = resolve(given, read_side_file(clip), clip_name=clip.name, reading=reading)
     keep.allow(settings)
     # Only now the slow imports: a mistyped option is answered at once.
     from pipeline.run import analyse_clip, write_analysis
     from pipeline.terminal import EarlyFindings, progress_bar, summary
+    from pipeline.words import load_words
 
-    early = EarlyFindings(clip.name)
-    with progress_bar(clip.name) as on_progress:
+    words = load_words(language=settings.language, units=settings.units)
+    early = EarlyFindings(clip.name, words, quiet=quiet)
+    with progress_bar(clip.name, words, number=number, quiet=quiet) as on_progress:
         analysis = analyse_clip(
             clip, settings, cache_dir=cache, on_progress=on_progress, on_findings=early
         )
@@ -271,23 +194,3 @@ def _analyse_one(
     result = json.loads(tables[0].read_text(encoding="utf-8")) if tables else {}
     logged = keep.write_down(analysis, settings, written[0].parent, cache)
     return summary(analysis, written, early.notes) + logged, result
-
-
-def _make_writable_folder(folder: Path) -> None:
-    """Make the folder and try it, so that a long analysis does not end in nothing."""
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        with tempfile.TemporaryFile(dir=folder):
-            pass
-    except OSError as error:
-        raise OutputError(
-            f"{folder}: results cannot be written there ({error.strerror}).",
-            what_to_do="Choose another folder with --out.",
-        ) from error
-
-
-def _with_name(clip: Path, error: CrossemetryError) -> str:
-    """Give the message with the clip's name in front, once."""
-    message = str(error)
-    named = message.startswith((clip.name, clip.stem + SIDE_FILE_SUFFIX))
-    return message if named else f"{clip.name}: {message}"

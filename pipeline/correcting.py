@@ -28,6 +28,7 @@ from pipeline.data_folder import made_folder
 from pipeline.errors import CorrectionError
 from pipeline.file_lock import locked
 from pipeline.landmarks import N_PEOPLE_MAX
+from pipeline.message import message
 from pipeline.motion import motion_of
 from pipeline.move_moments import NOT_A_REP
 from pipeline.seen_clip import SeenClip, see_clip, seen_from
@@ -233,11 +234,11 @@ def read_reps(path: Path) -> tuple[dict[str, Any], list[FoundRep]]:
 def _why_not(result: HeldOut) -> str:
     """Say why a layer is not put in force; empty if it is."""
     if result.n == 0:
-        return "with corrections of one film only it cannot be told whether it is better"
+        return message("taught.one_film")
     if result.right_after < result.right_before:
-        return "it names fewer of the held-out reps rightly"
+        return message("taught.fewer_right")
     if result.changed > MOST_CHANGED:
-        return f"it changes {result.changed:.0%} of what nobody corrected"
+        return message("taught.changes_much", share=result.changed)
     return ""
 
 

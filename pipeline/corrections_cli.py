@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from pipeline.command import CONTEXT, say
+from pipeline.completing import complete_move
 from pipeline.errors import CrossemetryError, SettingsError
 from pipeline.measures.table import known_moves
 from pipeline.toml_file import nearest
@@ -28,7 +29,10 @@ _BY = click.option(
 )
 
 
-@click.group(context_settings=CONTEXT, invoke_without_command=True)
+@click.group(
+    context_settings=CONTEXT, invoke_without_command=True,
+    short_help="Correct what was found; the program learns.",
+)  # fmt: skip
 @click.option("--json", "as_json", is_flag=True, help="Print them as JSON.")
 @_DEBUG
 @click.pass_context
@@ -68,7 +72,7 @@ def corrections(context: click.Context, /, as_json: bool, debug: bool) -> None:
 @click.argument("reps_json", metavar="REPS_JSON", type=click.Path(path_type=Path))
 @click.option("--rep", required=True, type=int, metavar="N", help="Number of the rep.")
 @click.option(
-    "--move", metavar="MOVE",
+    "--move", metavar="MOVE", shell_complete=complete_move,
     help="What it is: a move; not_a_rep for none; unknown for none of the moves.  [default: as it "
     "was found]",
 )  # fmt: skip

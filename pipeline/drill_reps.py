@@ -8,6 +8,7 @@ import numpy as np
 
 from pipeline.body_frame import BodyFrame, mirrored
 from pipeline.bursts import Burst
+from pipeline.drill_look import looks_of
 from pipeline.drills import Drill, Found, find_drill
 from pipeline.events import FINISH_SPREAD_S, START_SPREAD_S, event_at
 from pipeline.motion_track import motion_track
@@ -49,7 +50,8 @@ def find_drill_reps(
         With ``start`` and ``finish``, the events that were marked in the examples, and those of the
         move that the drill is like.
     """
-    found = find_drill(drill, motion_track(frame), motion_track(mirrored(frame)))
+    looks = None if drill.look is None else looks_of(frame, athlete, defender)
+    found = find_drill(drill, motion_track(frame), motion_track(mirrored(frame)), looks)
     like = () if drill.like is None else MOVES[drill.like].find_reps(athlete, defender, told_hand)
     return [
         _rep(number, drill, one, athlete, defender, told_hand, list(like))

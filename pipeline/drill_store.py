@@ -52,6 +52,7 @@ def save_drill(drill: Drill) -> None:
         "hand": drill.hand,
         "reach": drill.reach,
         "event_u_s": dict(drill.event_u_s),
+        "look_by": "" if drill.look is None else drill.look_by,
         "like": drill.like,
         "measures": list(drill.measures),
         "taught_by": drill.taught_by,
@@ -65,6 +66,8 @@ def save_drill(drill: Drill) -> None:
         for number, example in enumerate(drill.examples)
     }
     arrays["factors"] = np.asarray(drill.factors, dtype=np.float32)
+    if drill.look is not None:
+        arrays["look"] = np.asarray(drill.look, dtype=np.float32)
     text = json.dumps(head, ensure_ascii=False, allow_nan=False).encode("utf-8")
     packed = io.BytesIO()
     np.savez_compressed(packed, head=np.frombuffer(text, dtype=np.uint8), **arrays)  # type: ignore[arg-type]
@@ -163,6 +166,10 @@ def _drill(name: str, head: Mapping[str, Any], kept: Mapping[str, Any]) -> Drill
     factors = np.asarray(kept["factors"], dtype=float)
     if factors.shape != (len(COLUMNS),) or not (factors > 0.0).all():
         raise ValueError("factors of another shape")
+    look_by = str(head.get("look_by", ""))  # earlier versions kept none
+    look = np.asarray(kept["look"], dtype=float) if look_by else None
+    if look is not None and (look.ndim != 1 or not np.isfinite(look).all()):
+        raise ValueError("a look of another shape")
     return Drill(
         name=name,
         examples=tuple(examples),
@@ -170,6 +177,8 @@ def _drill(name: str, head: Mapping[str, Any], kept: Mapping[str, Any]) -> Drill
         factors=factors,
         reach=_finite(head["reach"]),
         event_u_s={str(event): _finite(u_s) for event, u_s in head["event_u_s"].items()},
+        look=look,
+        look_by=look_by,
         like=head["like"],
         measures=tuple(key for key in map(str, head["measures"]) if key in MEASURES),
         taught_by=str(head["taught_by"]),

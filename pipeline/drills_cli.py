@@ -17,7 +17,10 @@ if TYPE_CHECKING:
 _DEBUG = click.option("--debug", is_flag=True, help="Show where in the program an error arose.")
 
 
-@click.group(context_settings=CONTEXT, invoke_without_command=True)
+@click.group(
+    context_settings=CONTEXT, invoke_without_command=True,
+    short_help="List the drills that you taught, or forget one.",
+)  # fmt: skip
 @click.option("--json", "as_json", is_flag=True, help="Print them as JSON.")
 @_DEBUG
 @click.pass_context

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from pipeline.message import message
 from pipeline.motion import motion_of
 from pipeline.placing import Placed
 from pipeline.result_types import FieldSide
@@ -40,15 +41,15 @@ def field_side(rep: Rep, athlete: Placed, scene: Scene, time_s: FloatArray) -> F
     if scene.goal_m is None:
         return FieldSide()
     if rep.stick_hand is None:
-        return FieldSide(None, "it could not be told which hand is on top of the stick")
+        return FieldSide(None, message("reasons.no_stick_hand"))
     event = next((rep.events[name] for name in AT_EVENTS if name in rep.events), None)
     frame = rep.start_frame if event is None else event.frame
     motion = motion_of(athlete, time_s, scene, frame, frame + 1, n_draws=1)
     left_m = left_of_goal_m(motion.middle("hip")[0, 0, :2], scene.goal_m[0])
     if not np.isfinite(left_m):
-        return FieldSide(None, "the player was not seen well enough")
+        return FieldSide(None, message("reasons.no_player"))
     if abs(left_m) < MIDDLE_M:
-        return FieldSide(None, "the player was in front of the middle of the goal")
+        return FieldSide(None, message("reasons.before_goal"))
     is_natural = (left_m > 0) == (rep.stick_hand == "right")
     return FieldSide("natural" if is_natural else "other", None)
 

@@ -18,9 +18,9 @@ from pipeline.finding import (
     Finding,
     keys_among,
     keys_of,
-    say_looks,
     verdict_of,
 )
+from pipeline.message import message
 from pipeline.moves import MOVES
 
 TYPICAL_VIEW_DEG = 65.0
@@ -33,6 +33,10 @@ OFTEN = 1 / 3
 """Something seen in this share of the looks is a habit of the film and not an instant."""
 GOOD_SHARE = 0.65
 """An athlete found in fewer of the looks than this is out of the picture, or hidden, too often."""
+GOOD_DISTANCES_M = (6.0, 11.0)
+"""From where the whole body is in the picture and large enough in it, with a typical phone."""
+ROOM_FOR = {"feet": "both_feet", "hands": "more_room", "head": "more_room_above"}
+"""What to do about a part of the body that is cut off: name of the text."""
 ROOM_ABOVE = 0.25
 """Statures above the head that raised hands take: hands go to 1.2 of stature."""
 
@@ -59,47 +63,38 @@ def judge_person(samples: FilmSamples, people: list[PersonFacts], asked: Asked) 
     if samples.lies_on_side:
         return Finding(
             "person", "will not do",
-            "People are found only when the picture is turned by a quarter.",
-            "Turn the film upright in the phone's gallery, then check it again.", missing=every,
+            message("check.on_its_side"), message("check.turn_upright"), missing=every,
         )  # fmt: skip
+    said = message("check.found", n=n_found, looks=n_looks)
     if n_found <= HARDLY * n_looks:
-        said = f"The athlete is found in {n_found} of {say_looks(n_looks)}."
+        near_m, far_m = GOOD_DISTANCES_M
         return Finding(
             "person", "will not do",
-            said if n_found else f"Nobody is found in {say_looks(n_looks)}.",
-            "Film the whole body from 6 to 11 m away, upright, in good light.", missing=every,
+            said if n_found else message("check.found_nobody", looks=n_looks),
+            message("check.film_whole", near=near_m, far=far_m), missing=every,
         )  # fmt: skip
-    said = f"The athlete is found in {n_found} of {say_looks(n_looks)}."
     if n_found >= GOOD_SHARE * n_looks:
         return Finding("person", "fine", said)
     return Finding(
-        "person", "could be better", said,
-        "Keep the athlete in the picture all the time, with nobody in front.", unsure=every,
+        "person", "could be better", said, message("check.keep_in_view"), unsure=every,
     )  # fmt: skip
 
 
 def judge_size(athlete: PersonFacts, samples: FilmSamples, asked: Asked) -> Finding:
     """Say whether the athlete is large enough in the picture, and how to change it."""
     height_px = float(np.median(athlete.height_px))
-    said = f"The athlete is about {height_px:.0f} pixels tall in the picture"
-    nearer = f"to {height_px / SMALL_PX:.0%} of the distance"
-    away = ""
+    share = height_px / SMALL_PX
+    nearer = message("check.go_nearer_by", share=share, zoom=1.0 / share)
+    away: str = ""
     if asked.stature_m is not None:
         away_m = focal_px(samples, asked) * asked.stature_m / height_px
-        about = "" if asked.lens is not None else " if the lens is a typical phone's"
-        away = f", some {away_m:.0f} m away{about}"
-        nearer = f"to some {away_m * height_px / SMALL_PX:.1f} m"
+        away = message("check.away_typical" if asked.lens is None else "check.away", away=away_m)
+        nearer = message("check.go_nearer_to", to=away_m * share, zoom=1.0 / share)
     verdict = verdict_of(height_px, better=SMALL_PX, enough=TINY_PX)
     if verdict == "fine":
-        return Finding("size", "fine", f"{said}{away}.")
-    share = height_px / SMALL_PX
-    every = keys_of(asked.move)
-    return Finding(
-        "size", verdict, f"{said}{away}; {SMALL_PX:.0f} are needed.",
-        f"Go nearer, {nearer}, zoom in {1 / share:.1f} times before filming, or choose a mode with "
-        "more pixels.",
-        unsure=every,
-    )  # fmt: skip
+        return Finding("size", "fine", message("check.tall", height=height_px, away=away))
+    said = message("check.small", height=height_px, away=away, needed=SMALL_PX)
+    return Finding("size", verdict, said, nearer, unsure=keys_of(asked.move))
 
 
 def judge_cut_off(athlete: PersonFacts, asked: Asked) -> list[Finding]:
@@ -111,21 +106,14 @@ def judge_cut_off(athlete: PersonFacts, asked: Asked) -> list[Finding]:
         share = athlete.cut_off[part]
         key = f"{part}_in_view"
         if share == 0.0:
-            findings.append(Finding(key, "fine", f"The {part} {_are(part)} in the picture."))
+            findings.append(Finding(key, "fine", message(f"check.{part}_in")))
             continue
         n = round(share * len(athlete.looks))
-        said = (
-            f"The picture's edge cuts off the {part}, or they cannot be made out, in {n} of "
-            f"{say_looks(len(athlete.looks))} at the athlete."
-        ).replace("head, or they", "head, or it")
+        said = message(f"check.{part}_off", n=n, looks=len(athlete.looks))
         verdict: FilmVerdict = "could be better"
         if share > OFTEN and part == "feet":
             verdict = "will not do"
-        advice = {
-            "feet": "Tilt the phone down or go back: both feet are needed all the time.",
-            "hands": "Leave more room on all sides: raised hands and the follow-through too.",
-            "head": "Leave more room above the head.",
-        }[part]
+        advice = message(f"check.{ROOM_FOR[part]}")
         lost = missing if verdict == "will not do" else ()
         findings.append(
             Finding(key, verdict, said, advice, missing=lost, unsure=() if lost else missing)
@@ -135,9 +123,8 @@ def judge_cut_off(athlete: PersonFacts, asked: Asked) -> list[Finding]:
     if throws and room < ROOM_ABOVE and findings[1].verdict == "fine":
         findings[1] = Finding(
             "hands_in_view", "could be better",
-            f"There is room for {max(room, 0.0):.0%} of the stature above the head; raised hands "
-            f"take about {ROOM_ABOVE:.0%}.",
-            "Leave more room above the head.", unsure=hands,
+            message("check.room_above", room=max(room, 0.0), needed=ROOM_ABOVE),
+            message("check.more_room_above"), unsure=hands,
         )  # fmt: skip
     return findings
 
@@ -146,32 +133,26 @@ def judge_people(people: list[PersonFacts], samples: FilmSamples, asked: Asked) 
     """Say whether the right number of people is in view, and whether one hides the athlete."""
     n_people = len(people)
     dodge = asked.move is not None and MOVES[asked.move].kind == "dodge"
-    said = {1: "One person is in view", 2: "Two people are in view"}.get(
-        n_people, f"{n_people} people are in view"
-    )
     if asked.move == "close_gap_dodge" and n_people == 1:
         return Finding(
-            "people", "could be better", f"{said}; a dodge needs a defender.",
-            "Keep both players in the picture.", missing=keys_among(asked.move, READ_FROM_DEFENDER),
+            "people", "could be better", message("check.no_defender", people=n_people),
+            message("check.both_players"), missing=keys_among(asked.move, READ_FROM_DEFENDER),
         )  # fmt: skip
-    covered = coveredsay_looks(people)
+    covered = covered_looks(people)
     if n_people > 1 and not dodge and covered > OFTEN * len(people[0].looks):
         return Finding(
             "people", "could be better",
-            f"{said}, and another body touches or covers the athlete's in {covered} of "
-            f"{say_looks(len(people[0].looks))}.",
-            "Film from where nobody stands in front.", unsure=keys_of(asked.move),
+            message("check.covered", people=n_people, n=covered, looks=len(people[0].looks)),
+            message("check.nobody_before"), unsure=keys_of(asked.move),
         )  # fmt: skip
     told = asked.move is None or asked.athlete_at is not None
     if not told and n_people > (2 if dodge else 1):
-        return Finding(
-            "people", "could be better", f"{said}; who is the athlete is told by the movement.",
-            "Ask others out of the picture, or name the athlete with --athlete-at.",
-        )  # fmt: skip
-    return Finding("people", "fine", f"{said}.")
+        said, what_to_do = message("check.who", people=n_people), message("check.others_out")
+        return Finding("people", "could be better", said, what_to_do)
+    return Finding("people", "fine", message("check.people_seen", people=n_people))
 
 
-def coveredsay_looks(people: list[PersonFacts]) -> int:
+def covered_looks(people: list[PersonFacts]) -> int:
     """Count the looks in which another body touches or covers the athlete's."""
     n_covered = 0
     for number, body in zip(people[0].looks, people[0].bodies, strict=True):
@@ -180,7 +161,3 @@ def coveredsay_looks(people: list[PersonFacts]) -> int:
         ]
         n_covered += any(covers(body.pose, other.pose) for other in others)
     return n_covered
-
-
-def _are(part: str) -> str:
-    return "is" if part == "head" else "are"

@@ -26,8 +26,8 @@ from pipeline.finding import (
     Finding,
     keys_among,
     keys_of,
-    say_looks,
 )
+from pipeline.message import message
 from pipeline.steady import FURTHEST_SHARE
 from pipeline.stillness import judge_stillness
 
@@ -81,51 +81,45 @@ def judge_camera(samples: FilmSamples, asked: Asked) -> Finding:
     every_s = float(np.mean(np.diff(times))) if times.size > 1 else math.inf
     size_px = (samples.width_px, samples.height_px)
     still = judge_stillness(samples.camera_shift_px, times, size_px, every_s=every_s)
-    said = still.words[0].upper() + still.words[1:]
     if still.state == "still":
-        return Finding("camera_still", "fine", f"{said} in {say_looks(times.size)}.")
+        said = message("check.camera_still", camera=still.words, looks=int(times.size))
+        return Finding("camera_still", "fine", said)
     if still.state == "not told" or times.size < FEWEST_LOOKS:
-        return Finding("camera_still", "not told", "Whether the camera stood still is not told: "
-                       "too little of the background can be followed.")  # fmt: skip
-    what_to_do = "Put the phone on a tripod, a bag or a fence; do not pan, zoom or hold it."
+        return Finding("camera_still", "not told", message("check.camera_not_told"))
+    what_to_do = message("check.put_down")
     moved_px = np.linalg.norm(samples.camera_shift_px.mean(axis=1), axis=-1)
     if np.nanmax(moved_px, initial=0.0) <= FURTHEST_SHARE * max(size_px):
         return Finding(
             "camera_still", "could be better",
-            f"{said}; the picture can be steadied by its background if that is all it did.",
+            message("check.camera_steadied", camera=still.words),
             what_to_do, unsure=keys_of(asked.move),
         )  # fmt: skip
-    return Finding(
-        "camera_still", "will not do", f"{said}.", what_to_do, missing=keys_of(asked.move)
-    )
+    said = message("check.camera_moved", camera=still.words)
+    return Finding("camera_still", "will not do", said, what_to_do, missing=keys_of(asked.move))
 
 
 def judge_level(people: list[PersonFacts]) -> Finding:
     """Say from upright bodies whether the phone was held level."""
-    lean = np.concatenate([person.lean_deg for person in people]) if people else np.empty(0)
+    leans = np.concatenate([person.lean_deg for person in people]) if people else np.empty(0)
     u_deg = (
-        float(lean.std(ddof=1) / math.sqrt(lean.size)) if lean.size >= FEWEST_LOOKS else math.inf
+        float(leans.std(ddof=1) / math.sqrt(leans.size)) if leans.size >= FEWEST_LOOKS else math.inf
     )
     if u_deg > UNSURE_LEAN_DEG:
-        return Finding("level", "not told", "Whether the phone was level is not told: "
-                       "nobody stands upright often enough.")  # fmt: skip
-    median = float(np.median(lean))
+        return Finding("level", "not told", message("check.level_not_told"))
+    median = float(np.median(leans))
     side = "right" if median > 0 else "left"
-    said = f"People lean {abs(median):.0f} degrees to the {side} in the picture, give or take "
-    said += f"{max(2 * u_deg, 1.0):.0f}"
+    lean = {"lean": abs(median), "half_width": max(2 * u_deg, 1.0)}
     if abs(median) - 2 * u_deg <= SLANTED_DEG:
-        return Finding("level", "fine", f"{said}: the phone was about level.")
-    return Finding(
-        "level", "could be better", f"{said}: the phone was held slanted.",
-        "Put it level: the upper edge of the picture along the horizon.",
-    )  # fmt: skip
+        return Finding("level", "fine", message(f"check.level_{side}", **lean))
+    slanted = message(f"check.slanted_{side}", **lean)
+    return Finding("level", "could be better", slanted, message("check.put_level"))
 
 
 def judge_view(athlete: PersonFacts, samples: FilmSamples, asked: Asked) -> Finding:
     """Say from where the camera sees the run or the throw, and what that makes less sure."""
     if asked.move is None:
-        return Finding("view", "not told", "From which side to film depends on the move.",
-                       "Give it with --move.")  # fmt: skip
+        of_move, what_to_do = message("check.view_of_move"), message("check.give_move")
+        return Finding("view", "not told", of_move, what_to_do)
     if asked.move in FROM_A_STAND:
         angle, what = throw_view_deg(athlete), "throw"
         unsure = keys_among(asked.move, READ_FROM_RELEASE)
@@ -134,26 +128,19 @@ def judge_view(athlete: PersonFacts, samples: FilmSamples, asked: Asked) -> Find
         angle, what = running_view_deg(path), "run"
         unsure = keys_among(asked.move, READ_FROM_RUN)
     if math.isnan(angle):
-        return Finding("view", "not told", f"The looks show too little to tell where the {what} "
-                       "leads.")  # fmt: skip
-    said = f"The camera looks at about {angle:.0f} degrees to the line of the {what}"
+        return Finding("view", "not told", message(f"check.{what}_not_told"))
     if angle >= ALONG_DEG:
-        return Finding("view", "fine", f"{said} (90 is from the side).")
-    return Finding(
-        "view", "could be better", f"{said}, nearly along it.",
-        f"Film from the side of the {what}, or at 45 degrees to it at least.", unsure=unsure,
-    )  # fmt: skip
+        return Finding("view", "fine", message(f"check.{what}_seen", angle=angle))
+    along, beside = message(f"check.{what}_along", angle=angle), message(f"check.beside_{what}")
+    return Finding("view", "could be better", along, beside, unsure=unsure)
 
 
 def judge_orientation(samples: FilmSamples, asked: Asked) -> Finding:
     """Say whether the phone was held in a way that suits the move."""
-    size = f"{samples.width_px} x {samples.height_px} pixels"
+    size = {"width": samples.width_px, "height": samples.height_px}
     if samples.width_px >= samples.height_px:
-        return Finding("orientation", "fine", f"The picture is wider than high ({size}).")
+        return Finding("orientation", "fine", message("check.wide", **size))
     if asked.move is None or asked.move in FROM_A_STAND:
-        return Finding("orientation", "fine", f"The picture is upright ({size}).")
-    return Finding(
-        "orientation", "could be better",
-        f"The picture is upright ({size}): a run soon leaves it at the side.",
-        "Hold the phone sideways.",
-    )  # fmt: skip
+        return Finding("orientation", "fine", message("check.upright", **size))
+    said, what_to_do = message("check.upright_run", **size), message("check.hold_sideways")
+    return Finding("orientation", "could be better", said, what_to_do)

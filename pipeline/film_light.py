@@ -9,6 +9,7 @@ import numpy as np
 from pipeline.film_facts import PersonFacts
 from pipeline.film_samples import FilmSamples
 from pipeline.finding import Asked, FilmVerdict, Finding, keys_of
+from pipeline.message import Message, message
 
 DIM, DARK = 45.0, 20.0
 """Median levels around the athlete, of 255. Film in daylight lies at 90 to 130. In rendered
@@ -37,47 +38,46 @@ def judge_light(samples: FilmSamples, people: list[PersonFacts], asked: Asked) -
         for name in ("brightness", "contrast", "white_share", "noise")
     )
     around = float(np.median([quality.brightness for quality in pictures]))
-    where = "around the athlete" if people else "in the picture"
-    level = f"The level {where} is {brightness:.0f} of 255"
-    whites = f"{white:.0%} of the picture {where} is plain white"
+    where = "around" if people else "in_picture"
+    light = message(f"check.light_{where}", level=brightness)
+    whites = message(f"check.white_{where}", share=white)
     lit_behind = brightness < DIM and around - brightness > BEHIND_LIT
-    faults: tuple[tuple[bool, FilmVerdict, str, str], ...] = (
-        (brightness < DARK, "will not do", f"{level}: too dark.",
-         "Film in daylight, or by a floodlight."),
-        (white > WHITE_SHARE, "will not do", f"{whites}: too bright.", "Lower the exposure."),
-        (lit_behind, "could be better",
-         f"{level}, of the whole picture {around:.0f}: filmed against the light.",
-         "Film with the sun behind you, or tap on the athlete to set the exposure."),
-        (brightness < DIM, "could be better", f"{level}: rather dark.",
-         "Film in better light, or raise the exposure."),
-        (white > PALE_SHARE, "could be better", f"{whites}: rather bright.", "Lower the exposure."),
-        (contrast < FLAT, "could be better",
-         f"Dark and bright {where} differ by {contrast:.0f} levels of 255 only.",
-         "Film in better light, with a clean lens."),
-        (noise > NOISY, "could be better",
-         f"The picture {where} is noisy (about {noise:.0f} levels of 255).",
-         "Film in better light."),
+    faults: tuple[tuple[bool, FilmVerdict, Message, str], ...] = (
+        (brightness < DARK, "will not do", message("check.too_dark", light=light), "by_day"),
+        (white > WHITE_SHARE, "will not do", message("check.too_bright", white=whites),
+         "lower_exposure"),
+        (lit_behind, "could be better", message("check.lit_behind", light=light, around=around),
+         "sun_behind"),
+        (brightness < DIM, "could be better", message("check.rather_dark", light=light),
+         "more_light"),
+        (white > PALE_SHARE, "could be better", message("check.rather_bright", white=whites),
+         "lower_exposure"),
+        (contrast < FLAT, "could be better", message(f"check.flat_{where}", levels=contrast),
+         "clean_lens"),
+        (noise > NOISY, "could be better", message(f"check.noisy_{where}", noise=noise),
+         "better_light"),
     )  # fmt: skip
     for is_so, verdict, said, advice in faults:
         if is_so:
-            return Finding("light", verdict, said, advice, unsure=keys_of(asked.move))
-    return Finding("light", "fine", f"{level}, its noise {noise:.1f}.")
+            what_to_do = message(f"check.{advice}")
+            return Finding("light", verdict, said, what_to_do, unsure=keys_of(asked.move))
+    return Finding("light", "fine", message("check.light_fine", light=light, noise=noise))
 
 
 def judge_sharpness(people: list[PersonFacts], asked: Asked) -> Finding:
     """Say whether the athlete's outline is sharp for his size."""
     if not people:
-        return Finding("sharpness", "not told", "Sharpness is judged on a person.")
+        return Finding("sharpness", "not told", message("check.sharp_not_told"))
     spread_px = np.array([body.quality.edge_px for body in people[0].bodies])
     if np.isnan(spread_px).all():
-        return Finding("sharpness", "not told", "The athlete has no outline to judge by.")
+        return Finding("sharpness", "not told", message("check.no_outline"))
     spread = float(np.nanmedian(spread_px / people[0].height_px))
-    said = f"The athlete's edges are spread over {np.nanmedian(spread_px):.1f} pixels, "
-    said += f"{spread:.1%} of the stature"
-    if spread < SOFT or np.nanmedian(spread_px) < SOFT_PX or math.isnan(spread):
-        return Finding("sharpness", "fine", f"{said}.")
+    median_px = float(np.nanmedian(spread_px))
+    if spread < SOFT or median_px < SOFT_PX or math.isnan(spread):
+        said = message("check.sharp", spread=median_px, share=spread)
+        return Finding("sharpness", "fine", said)
     return Finding(
-        "sharpness", "will not do" if spread > BLURRED else "could be better", f"{said}: blurred.",
-        "Clean the lens, tap on the athlete to focus, and use a short shutter.",
+        "sharpness", "will not do" if spread > BLURRED else "could be better",
+        message("check.blurred", spread=median_px, share=spread), message("check.focus"),
         unsure=keys_of(asked.move),
     )  # fmt: skip

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from pipeline.finding import Finding
+from pipeline.message import in_a_row, message
 from pipeline.types import Clip, Tracks
 
 POINTED_OUT_MARGIN = 0.3
@@ -41,31 +42,21 @@ def film_notes(
     -------
     tuple of str
     """
-    notes = []
+    notes: list[str] = []
     found = float(tracks.found[0].mean()) if clip.n_frames else 0.0
     if found == 0.0:
         advice = [finding.what_to_do for finding in findings if finding.key == "person"]
-        notes.append(
-            " ".join(["Nobody was found in this film: nothing could be measured.", *advice])
-        )
+        notes.append(in_a_row(message("film.nobody"), *advice))
     elif n_reps == 0:
-        notes.append("No rep of this move was found in this film: nothing could be measured.")
+        notes.append(message("film.no_rep"))
     if found and no_ground is not None:
-        notes.append(
-            f"Ground distances could not be measured, because {no_ground}. Put the phone on "
-            "something that stands still; film the whole body with both feet in view."
-        )
+        notes.append(message("film.no_ground", why=no_ground))
     if found and athlete_at is not None and _is_beside(tracks, athlete_at):
-        notes.append(
-            "Nobody was found at the place that was given for the athlete: the nearest person was "
-            "taken. Give a place inside the body in the first frame, or film from nearer."
-        )
+        notes.append(message("film.nobody_there"))
     if 0.0 < found < 0.9:
-        notes.append(f"The athlete was found in {found:.0%} of the frames only.")
+        notes.append(message("film.seldom_found", share=found))
     if clip.n_undecoded:
-        notes.append(
-            f"{clip.n_undecoded} frames of the file could not be read; the rest was analysed."
-        )
+        notes.append(message("film.undecoded", n=clip.n_undecoded))
     told_better = {"person", "camera_still"}
     if no_ground is not None:
         told_better.add("feet_in_view")

@@ -7,6 +7,7 @@ import numpy as np
 from pipeline.film_moments import FilmClock
 from pipeline.finding import READ_FROM_RELEASE, FilmVerdict, Finding, keys_of, verdict_of
 from pipeline.measures.table import MEASURES
+from pipeline.message import message
 from pipeline.moves import MOVES
 
 GOOD_RATE_HZ, LEAST_RATE_HZ = 50.0, 20.0
@@ -17,7 +18,6 @@ FAST_HAND_MPS = 15.0
 LONG_STEP = 1.5
 """A step longer than so many usual ones leaves a picture out."""
 UNEVEN_SHARE = 0.05
-SHORT_SHUTTER = "1/500 s or shorter"
 
 
 def judge_rate(clock: FilmClock, move: str | None, true_fps: float | None = None) -> Finding:
@@ -34,37 +34,30 @@ def judge_rate(clock: FilmClock, move: str | None, true_fps: float | None = None
     """
     steps = np.diff(clock.time_s)
     if not steps.size:
-        return Finding("frame_rate", "not told", "The film has hardly more than one picture.")
+        return Finding("frame_rate", "not told", message("check.one_picture"))
     usual_s = float(np.median(steps))
     rate_hz = true_fps or 1.0 / usual_s
     left_out = float((steps > LONG_STEP * usual_s).mean())
     throws = move is None or MOVES[move].throws
-    said = (
-        f"Filmed at {rate_hz:.0f} frames a second: instants are known to about "
-        f"{1000 / rate_hz:.0f} ms"
-    )
+    hand: str = ""
     if throws:
-        said += (
-            f", and a hand at {FAST_HAND_MPS:.0f} m/s moves {100 * FAST_HAND_MPS / rate_hz:.0f} "
-        )
-        said += "cm between two frames"
+        hand = message("check.rate_hand", speed=FAST_HAND_MPS, way=FAST_HAND_MPS / rate_hz)
     verdict: FilmVerdict = verdict_of(rate_hz, better=GOOD_RATE_HZ, enough=LEAST_RATE_HZ)
-    advice = ""
+    advice: str = ""
     if verdict != "fine":
-        advice = "Film at 60 frames a second or more if the phone can"
-        advice += f", with a shutter of {SHORT_SHUTTER}." if throws else "."
+        advice = message("check.film_faster_short" if throws else "check.film_faster")
     elif left_out > UNEVEN_SHARE:
         verdict = "could be better"
+    uneven: str = ""
     if left_out > UNEVEN_SHARE:
-        said += f"; the rate varies, and {left_out:.0%} of the steps leave a frame out"
-        advice = advice or "Film in better light, with the phone's storage not full."
+        uneven = message("check.rate_uneven", share=left_out)
+        advice = advice or message("check.free_storage")
+    said = message("check.rate", rate=rate_hz, instant=1000.0 / rate_hz, hand=hand, uneven=uneven)
     if verdict == "fine":
-        return Finding("frame_rate", "fine", f"{said}.")
+        return Finding("frame_rate", "fine", said)
     timed = tuple(key for key in keys_of(move) if _depends_on_time(key))
     lost = timed if verdict == "will not do" else ()
-    return Finding(
-        "frame_rate", verdict, f"{said}.", advice, missing=lost, unsure=() if lost else timed
-    )
+    return Finding("frame_rate", verdict, said, advice, missing=lost, unsure=() if lost else timed)
 
 
 def _depends_on_time(key: str) -> bool:

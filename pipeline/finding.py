@@ -9,6 +9,7 @@ from typing import Any, Literal, get_args
 
 from calibration.lens_profile import LensProfile
 from pipeline.measures.table import MEASURES, measures_of
+from pipeline.message import Message, Texts, in_a_row, message, shipped
 
 FilmVerdict = Literal["fine", "could be better", "will not do", "not told"]
 
@@ -99,17 +100,17 @@ class Finding:
     @property
     def stake(self) -> str:
         """What it costs, as a sentence with the measures' names; empty when nothing."""
-        parts = [
-            f"{word}: {_titles(keys)}."
-            for word, keys in (("Not to be had", self.missing), ("Less sure", self.unsure))
+        parts = (
+            message(f"check.{word}", measures=_measures(keys))
+            for word, keys in (("missing", self.missing), ("unsure", self.unsure))
             if keys
-        ]
-        return " ".join(parts)
+        )
+        return in_a_row(*parts)
 
     @property
     def note(self) -> str:
         """Everything in one paragraph, for the notes of an analysis."""
-        return " ".join(part for part in (self.said, self.what_to_do, self.stake) if part)
+        return in_a_row(self.said, self.what_to_do, self.stake)
 
     def as_dict(self) -> dict[str, Any]:
         """Give plain data for JSON."""
@@ -160,38 +161,38 @@ def keys_among(move: str | None, keys: Iterable[str]) -> tuple[str, ...]:
     return tuple(key for key in keys_of(move) if key in wanted)
 
 
-def _titles(keys: Iterable[str]) -> str:
-    listed = list(keys)
-    titles = [MEASURES[key].title[0].lower() + MEASURES[key].title[1:] for key in listed]
-    if len(listed) > FEWEST_TITLES:
-        return f"{len(listed)} of the numbers, among them {', '.join(titles[:2])}"
-    return ", ".join(titles)
+def _measures(keys: tuple[str, ...]) -> Message:
+    if len(keys) > FEWEST_TITLES:
+        return message("check.many_measures", n=len(keys), keys=keys[:2])
+    return message("check.measures", keys=keys)
 
 
-def say_looks(n: int) -> str:
-    """Say a number of looks."""
-    return "1 look" if n == 1 else f"{n} looks"
-
-
-def heading(clip_name: str, findings: Sequence[Finding]) -> str:
-    """Sum up the findings in one line."""
+def heading(clip_name: str, findings: Sequence[Finding], texts: Texts | None = None) -> str:
+    """Sum up the findings in one line, in English unless other texts are given."""
+    texts = texts or shipped()
     counts = {word: sum(f.verdict == word for f in findings) for word in get_args(FilmVerdict)}
-    counted = ", ".join(f"{n} {word}" for word, n in counts.items() if n)
-    return f"{clip_name}: {len(findings)} things looked at: {counted}"
+    counted = ", ".join(f"{n} {_verdict(word, texts)}" for word, n in counts.items() if n)
+    return texts.text("check.heading", clip=clip_name, n=len(findings), counts=counted)
 
 
-def told(findings: Sequence[Finding]) -> list[str]:
+def told(findings: Sequence[Finding], texts: Texts | None = None) -> list[str]:
     """Say findings in lines of plain text, what to change and what it costs indented below."""
+    texts = texts or shipped()
     lines: list[str] = []
-    names = [finding.key.replace("_", " ") for finding in findings]
+    names = [texts.named("looked_at", finding.key) for finding in findings]
     width = max(map(len, names), default=0)
+    verdict_width = max(len(_verdict(word, texts)) for word in get_args(FilmVerdict))
     for name, finding in zip(names, findings, strict=True):
-        first = f"  {finding.verdict:<15}  {name:<{width}}  "
+        first = f"  {_verdict(finding.verdict, texts):<{verdict_width}}  {name:<{width}}  "
         below = " " * len(first)
         sentences = [text for text in (finding.said, finding.what_to_do, finding.stake) if text]
         for number, sentence in enumerate(sentences):
             lines += textwrap.wrap(
-                sentence, COLUMNS, initial_indent=below if number else first,
+                texts.said(sentence), COLUMNS, initial_indent=below if number else first,
                 subsequent_indent=below,
             )  # fmt: skip
     return lines
+
+
+def _verdict(word: FilmVerdict, texts: Texts) -> str:
+    return texts.named("film_verdicts", word.replace(" ", "_"))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from calibration.camera import project_px
 from calibration.lens_profile import distort_px
 from calibration.turned_view import moved_points
@@ -10,15 +12,24 @@ from pipeline.clip import read_frames
 from pipeline.container import Picture
 from pipeline.moves import MOVES
 from pipeline.report.pictures import Mark, MarkKind, draw_rep_picture, encode_jpeg
-from pipeline.result_types import Analysis, RepResult
-from pipeline.words import load_words, say_number
+from pipeline.result_types import Analysis, Measurement, RepResult
+from pipeline.types import FloatArray, Scene
+from pipeline.words import say_number, words_of
 
 MARKED: dict[str, MarkKind] = {
     "hand_height_before_release_m": "height",
-    "step_back_m": "ground",
+    "release_height_m": "height",
+    "hand_dip_m": "height",
+    "step_back_m": "step",
     "cushion_m": "ground",
 }
 """The measures that are drawn, and how."""
+
+ONLY_AT = {"release_height_m": "release", "hand_dip_m": "hands_low"}
+"""Those that are drawn only where the picture shows this event, for they are read at it."""
+
+ARM_ASIDE_M = 0.4
+"""How far from the cushion the defender's arm length is laid on the ground beside it."""
 
 AT_ONCE = 4
 """Frames that are held at a time: memory must not grow with the length of a film."""
@@ -57,11 +68,28 @@ def rep_pictures(analysis: Analysis, *, cache: TrackCache, hide_faces: bool) -> 
 
 def key_frame(result: RepResult) -> int:
     """Frame of the rep's key event, else of its release, else its middle."""
+    name = key_event(result)
+    if name is not None:
+        return result.rep.events[name].frame
+    return (result.rep.start_frame + result.rep.stop_frame) // 2
+
+
+def key_event(result: RepResult) -> str | None:
+    """Name of the event that the picture shows; None where the rep has none to show."""
     move = MOVES.get(result.rep.move)
     for name in ("release",) if move is None else (move.key_event, "release"):
         if name in result.rep.events:
-            return result.rep.events[name].frame
-    return (result.rep.start_frame + result.rep.stop_frame) // 2
+            return name
+    return None
+
+
+def drawn_measures(scene: Scene, result: RepResult) -> list[Measurement]:
+    """Measurements that have a line in the rep's picture; none where there is no ground."""
+    if scene.grade == "C":  # the floor goes along with the foot, the camera's place is a guess
+        return []
+    shown = key_event(result)
+    found = (result.measurements.get(key) for key in MARKED if ONLY_AT.get(key, shown) == shown)
+    return [m for m in found if m is not None and m.value is not None and m.ends_m is not None]
 
 
 def _load_frames(analysis: Analysis, wanted: set[int], cache: TrackCache) -> dict[int, Picture]:
@@ -77,31 +105,53 @@ def _load_frames(analysis: Analysis, wanted: set[int], cache: TrackCache) -> dic
 
 
 def _marks(analysis: Analysis, result: RepResult) -> list[Mark]:
-    """Lines of the measures that have one, by the best camera; none where there is no ground."""
-    scene, words = analysis.scene, load_words()
-    if scene.grade == "C":  # the floor goes along with the foot, the camera's place is a guess
-        return []
+    """Lines of the measures that have one, by the best camera."""
+    words = words_of(analysis)
     marks = []
-    for key, kind in MARKED.items():
-        measurement = result.measurements.get(key)
-        if measurement is None or measurement.ends_m is None:
-            continue
-        ends_px = project_px(
-            measurement.ends_m,
-            focal_px=scene.focal_px[0],
-            principal_px=scene.principal_px,
-            pitch_deg=scene.pitch_deg[0],
-            roll_deg=scene.roll_deg[0],
-            height_m=scene.height_m[0],
+    for measurement in drawn_measures(analysis.scene, result):
+        ends_m = np.asarray(measurement.ends_m, float)
+        text = words.report[f"picture_{measurement.key}"].format(
+            number=say_number(words, measurement)
         )
-        if analysis.to_film is not None:
-            ends_px = moved_points(analysis.to_film[key_frame(result)], ends_px)
-        if scene.lens is not None:
-            ends_px = distort_px(scene.lens, ends_px)
-        (x0, y0), (x1, y1) = ends_px.tolist()
-        marks.append(
-            Mark(
-                start_px=(x0, y0), stop_px=(x1, y1), text=say_number(words, measurement), kind=kind
-            )
-        )
+        marks.append(_mark(analysis, result, ends_m, text, MARKED[measurement.key]))
+        arm = result.measurements.get("defender_arm_length_m")
+        if measurement.key == "cushion_m" and arm is not None and arm.value is not None:
+            text = words.report["picture_arm"].format(number=say_number(words, arm))
+            marks.append(_mark(analysis, result, _arm_ends_m(ends_m, arm.value), text, "span"))
     return marks
+
+
+def _arm_ends_m(cushion_ends_m: FloatArray, arm_m: float) -> FloatArray:
+    """(2, 3) the defender's arm on the ground, from beside him towards the attacker.
+
+    On the side of the line that is nearer to the camera, which stands at the origin, or it would
+    be behind the feet.
+    """
+    attacker, defender = cushion_ends_m
+    along = attacker - defender
+    along = along / max(float(np.linalg.norm(along)), 1e-9)
+    aside = np.array([along[1], -along[0], 0.0])
+    if aside @ defender > 0.0:
+        aside = -aside
+    start = defender + ARM_ASIDE_M * aside
+    return np.stack([start, start + arm_m * along])
+
+
+def _mark(
+    analysis: Analysis, result: RepResult, ends_m: FloatArray, text: str, kind: MarkKind
+) -> Mark:
+    scene = analysis.scene
+    ends_px = project_px(
+        ends_m,
+        focal_px=scene.focal_px[0],
+        principal_px=scene.principal_px,
+        pitch_deg=scene.pitch_deg[0],
+        roll_deg=scene.roll_deg[0],
+        height_m=scene.height_m[0],
+    )
+    if analysis.to_film is not None:
+        ends_px = moved_points(analysis.to_film[key_frame(result)], ends_px)
+    if scene.lens is not None:
+        ends_px = distort_px(scene.lens, ends_px)
+    (x0, y0), (x1, y1) = ends_px.tolist()
+    return Mark(start_px=(x0, y0), stop_px=(x1, y1), text=text, kind=kind)

@@ -106,7 +106,7 @@ def read_landmarks(
 
         def tell(done: int) -> None:
             on_progress(
-                Progress(stage="following the players", done=done, total=reader.n_frames_expected)
+                Progress(stage="following_players", done=done, total=reader.n_frames_expected)
             )
 
         tracks = follow_people(

@@ -19,6 +19,7 @@ from pipeline.body_samples import calibration_samples
 from pipeline.body_scene import BODY_SCALE_SPREAD, N_DRAWS
 from pipeline.clip import open_clip
 from pipeline.errors import MarksError
+from pipeline.message import message
 from pipeline.scene import (
     feet_not_seen,
     find_scene,
@@ -282,18 +283,18 @@ def _size_seen(
 
 def _camera_note(camera: MarkedCamera) -> str:
     furthest = int(np.argmax(camera.residual_px))
-    return (
-        f"Camera from {len(camera.names)} marks on the field (grade A): camera height "
-        f"{camera.height_m:.2f} m, give or take {2 * camera.uncertainty('height_m'):.2f} m; the "
-        f"mark that fits least, '{camera.names[furthest]}', is "
-        f"{camera.residual_px[furthest]:.1f} px from where the camera puts it."
+    return message(
+        "scene.by_marks",
+        n=len(camera.names),
+        height=camera.height_m,
+        half_width=2 * camera.uncertainty("height_m"),
+        mark=camera.names[furthest],
+        off=float(camera.residual_px[furthest]),
     )
 
 
 def _disagreement_note(stature_m: float, log_ratio: float, u_log: float) -> str:
     seen_m = stature_m * math.exp(log_ratio)
-    return (
-        f"The marks show an athlete of {seen_m:.2f} m, give or take "
-        f"{2 * seen_m * u_log:.2f} m, and the stature given is {stature_m:.2f} m: check the "
-        "stature, and where the marks are."
+    return message(
+        "scene.stature_differs", seen=seen_m, half_width=2 * seen_m * u_log, stature=stature_m
     )

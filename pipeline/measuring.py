@@ -10,6 +10,7 @@ import numpy as np
 from pipeline.measures.registry import FROM_OWN_FOOT, FUNCTIONS, NEEDS_NO_GROUND
 from pipeline.measures.table import MEASURES, MeasureInfo, measures_of
 from pipeline.measures.view import NotMeasured, RepView, measurement_from
+from pipeline.message import message
 from pipeline.motion import motion_of
 from pipeline.placing import Placed
 from pipeline.result_types import Measurement
@@ -146,9 +147,9 @@ def _require_no_ground(key: str, view: RepView, no_ground: str | None) -> None:
     """Raise `NotMeasured` for a measure that is not to be had without a ground."""
     if key in FROM_OWN_FOOT:
         if view.athlete.contact.any(axis=1).mean() < FEWEST_STANDING:
-            raise NotMeasured("the feet were not seen standing, so heights could not be told")
+            raise NotMeasured("no_standing_feet")
     elif key not in NEEDS_NO_GROUND:
-        raise NotMeasured(no_ground or "the ground could not be found in this film")
+        raise NotMeasured("without_ground", why=no_ground or message("reasons.no_ground"))
 
 
 def _measure(info: MeasureInfo, view: RepView, no_ground: str | None) -> Measurement:
@@ -159,5 +160,5 @@ def _measure(info: MeasureInfo, view: RepView, no_ground: str | None) -> Measure
         with np.errstate(invalid="ignore"):
             reading = FUNCTIONS[info.key](view)
     except NotMeasured as missing:
-        return Measurement(key=info.key, unit=info.unit, reason=str(missing))
+        return Measurement(key=info.key, unit=info.unit, reason=missing.reason)
     return measurement_from(info.key, info.unit, reading, view.athlete.first_frame)

@@ -33,7 +33,7 @@ HAND_CHANNELS = slice(0, 8)
 
 def right_on_top(grid: MoveGrid, rows: np.ndarray, told_hand: Hand | None = None) -> BoolArray:
     """Tell for each row of the grid whether the right hand is the top hand before it."""
-    about = _rows(grid, rows, np.arange(*TOP_S, STEP_S))
+    about = rows_about(grid, rows, np.arange(*TOP_S, STEP_S))
     with np.errstate(invalid="ignore"):
         higher = grid.body[about, 5] - grid.body[about, 2]
         known = np.isfinite(higher).any(axis=1)
@@ -69,13 +69,14 @@ def features_at(grid: MoveGrid, rows: np.ndarray, right: BoolArray) -> FloatArra
     return found
 
 
-def _rows(grid: MoveGrid, rows: np.ndarray, offsets_s: FloatArray) -> np.ndarray:
+def rows_about(grid: MoveGrid, rows: np.ndarray, offsets_s: FloatArray) -> np.ndarray:
+    """(m, n) rows of the grid at n offsets from each of m rows, kept inside the grid."""
     offsets = np.round(np.asarray(offsets_s) / STEP_S).astype(int)
     return np.asarray(np.clip(rows[:, None] + offsets, 0, grid.time_s.size - 1))
 
 
 def _features(grid: MoveGrid, rows: np.ndarray) -> FloatArray:
-    coarse, fine = _rows(grid, rows, COARSE_S), _rows(grid, rows, FINE_S)
+    coarse, fine = rows_about(grid, rows, COARSE_S), rows_about(grid, rows, FINE_S)
     path = _path_features(grid, rows)
     parts = [
         grid.body[coarse].reshape(rows.size, -1),
@@ -89,10 +90,10 @@ def _features(grid: MoveGrid, rows: np.ndarray) -> FloatArray:
 
 def _way(grid: MoveGrid, rows: np.ndarray) -> FloatArray:
     """(m, 2) unit direction from which the path is seen."""
-    before = grid.velocity[_rows(grid, rows, np.arange(*WAY_S, STEP_S))]
+    before = grid.velocity[rows_about(grid, rows, np.arange(*WAY_S, STEP_S))]
     known = np.isfinite(before[..., 0])
     mean = np.nan_to_num(before).sum(axis=1) / np.maximum(known.sum(axis=1), 1)[:, None]
-    turn = np.nan_to_num(grid.turn_rad[_rows(grid, rows, np.array([-0.5]))[:, 0]])
+    turn = np.nan_to_num(grid.turn_rad[rows_about(grid, rows, np.array([-0.5]))[:, 0]])
     way = mean + WAY_BY_CHEST * np.column_stack([np.cos(turn), np.sin(turn)])
     return np.asarray(way / np.maximum(np.linalg.norm(way, axis=1, keepdims=True), 1e-9))
 
@@ -102,7 +103,7 @@ def _path_features(grid: MoveGrid, rows: np.ndarray) -> dict[str, FloatArray]:
     way = _way(grid, rows)
     across = np.column_stack([-way[:, 1], way[:, 0]])
     axes = np.stack([way, across], axis=1)
-    about = _rows(grid, rows, np.concatenate([EARLIER_S, COARSE_S]))
+    about = rows_about(grid, rows, np.concatenate([EARLIER_S, COARSE_S]))
     place = grid.path[about] - grid.path[rows][:, None]
     place = np.einsum("mij,mkj->mki", axes, place)
     velocity = np.einsum("mij,mkj->mki", axes, grid.velocity[about])
@@ -130,7 +131,7 @@ def _summary(grid: MoveGrid, rows: np.ndarray, path: dict[str, FloatArray]) -> F
     """Heights, drops, speeds and turns about the moment."""
 
     def span(values: FloatArray, start_s: float, stop_s: float) -> FloatArray:
-        return np.asarray(values[_rows(grid, rows, np.arange(start_s, stop_s + 1e-9, STEP_S))])
+        return np.asarray(values[rows_about(grid, rows, np.arange(start_s, stop_s + 1e-9, STEP_S))])
 
     filled = np.where(np.isfinite(grid.body), grid.body, np.nanmean(_some(grid.body), axis=0))
     top, bottom = filled[:, 5] + filled[:, 10], filled[:, 2] + filled[:, 10]

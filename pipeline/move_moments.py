@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from models.moves.classifier import MoveClassifier, move_classifier
-from pipeline.body_frame import body_frame
+from pipeline.body_frame import BodyFrame, body_frame
 from pipeline.move_features import features_at, right_on_top
 from pipeline.move_grid import STEP_S, MoveGrid, move_grid
+from pipeline.move_rules import OTHER, ruled, shown_at
 from pipeline.signals import Signals
 from pipeline.types import BoolArray, FloatArray, Hand, Motion
 
-NOT_A_REP, OTHER = "not_a_rep", "other"
+NOT_A_REP = "not_a_rep"
 
 BUSY_HAND, BUSY_HIPS = 0.9, 0.6
 BUSY_REACH_S = 0.3
@@ -33,6 +34,14 @@ TOGETHER_S = 0.1
 
 BETWEEN_REPS_S = 1.2
 """Key moments of two reps are at least this far apart."""
+
+
+BETWEEN_DODGES_S = 2.0
+"""So are those of two dodges of the same kind: nobody is back at the start sooner."""
+
+SHARPER = 0.6
+"""The classifier's outputs are divided by this much of its temperature. That was set on simulated
+films, which are harder to read than rendered ones; this on rendered film of 30 bodies."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,7 +85,7 @@ class Found:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Judged:
+class Judged:
     """What the classifier says of every row of the grid; rows that are not busy are no reps."""
 
     time_s: FloatArray
@@ -112,31 +121,50 @@ def find_moments(
     list of Found
         In order.
     """
-    judged = _judged(motion, athlete, defender, told_hand, classifier or move_classifier())
+    classifier = classifier or move_classifier()
+    frame = body_frame(motion, athlete)
+    judged = judged_moments(frame, athlete, defender, told_hand, classifier)
     return _likeliest(judged)
 
 
-def _judged(
-    motion: Motion,
+def judged_moments(
+    frame: BodyFrame,
     athlete: Signals,
     defender: Signals | None,
     told_hand: Hand | None,
     classifier: MoveClassifier,
-) -> _Judged:
-    grid = move_grid(body_frame(motion, athlete), athlete, defender)
+) -> Judged:
+    """Ask a classifier about every moment of a motion, and hold its answers to the definitions.
+
+    Parameters
+    ----------
+    frame
+        The athlete's body over the whole film.
+    athlete, defender, told_hand
+        As for `find_moments`.
+    classifier
+        Any.
+
+    Returns
+    -------
+    Judged
+    """
+    grid = move_grid(frame, athlete, defender)
     rows = busy_rows(grid)
     n, no_rep = grid.time_s.size, classifier.classes.index(NOT_A_REP)
     whole = np.zeros((n, len(classifier.classes)))
     whole[:, no_rep] = 1.0
     reaches_s, on_top = np.full((n, 2), np.nan), np.zeros(n, dtype=bool)
     if rows.size:
+        sharper = replace(classifier, temperature=SHARPER * classifier.temperature)
         right = right_on_top(grid, rows, told_hand)
         features = features_at(grid, rows, right)
-        probabilities = classifier.probabilities(features)
+        shown = shown_at(grid, rows, right)
+        probabilities = ruled(sharper.probabilities(features), classifier.classes, shown)
         whole[rows], on_top[rows] = probabilities, right
         likely = probabilities[:, no_rep] < 1.0 - 0.5 * LEAST_REP
         reaches_s[rows[likely]] = classifier.reaches_s(features[likely])
-    return _Judged(
+    return Judged(
         time_s=grid.time_s,
         probabilities=whole,
         reaches_s=reaches_s,
@@ -155,7 +183,7 @@ def busy_rows(grid: MoveGrid) -> np.ndarray:
     return np.flatnonzero(near & (grid.known > 0.5))
 
 
-def _likeliest(judged: _Judged) -> list[Found]:
+def _likeliest(judged: Judged) -> list[Found]:
     """Take the likeliest moments, none nearer than `BETWEEN_REPS_S` to a likelier one."""
     time_s, classes = judged.time_s, judged.classes
     reach = round(TOGETHER_S / STEP_S)
@@ -184,6 +212,13 @@ def _likeliest(judged: _Judged) -> list[Found]:
             rep_probability=float(rep[row]),
             probabilities=dict(zip(classes, smooth[row].tolist(), strict=True)),
         )
-        if one.move != "unknown" or one.rep_probability >= LEAST_UNKNOWN_REP:
+        sure = one.move != "unknown" or one.rep_probability >= LEAST_UNKNOWN_REP
+        if sure and not any(_same_dodge(one, other) for other in found):
             found.append(one)
     return sorted(found, key=lambda one: one.time_s)
+
+
+def _same_dodge(one: Found, other: Found) -> bool:
+    """Whether two moments are of one dodge: a double roll is one rep, and so is a long hitch."""
+    near = abs(one.time_s - other.time_s) < BETWEEN_DODGES_S
+    return near and one.move == other.move and one.move.endswith("_dodge")

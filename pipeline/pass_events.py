@@ -16,65 +16,19 @@ from pipeline.running import (
     stop_frame,
 )
 from pipeline.signals import Signals, top_hand
-from pipeline.throw_reps import numbered, reps_from, throw_rep
+from pipeline.throw_reps import ThrowFinder, throw_rep
 from pipeline.throw_starts import LONGEST_RUN_IN_S, run_in_start
-from pipeline.throws import WIND_UP_S, find_throws
+from pipeline.throws import WIND_UP_S
 from pipeline.types import Event, Hand, Rep
 
 LOW_PASS_COUNTS = 0.4
 """A burst with low hands after a run that was stopped may well be a pass from the side."""
 
 
-def find_throwback_reps(
-    athlete: Signals, defender: Signals | None, told_hand: Hand | None = None
-) -> list[Rep]:
-    """Find throwback passes.
-
-    Parameters
-    ----------
-    athlete
-        Signals over the clip.
-    defender
-        Not used.
-    told_hand
-        Side of the top hand where it was told; None = found from the film.
-
-    Returns
-    -------
-    list of Rep
-        With ``start``, ``plant``, ``last_contact``, ``release`` and ``finish``.
-    """
-    del defender
-    throws = find_throws(athlete, told_hand, standing=True)
-    reps = reps_from(athlete, throws, throwback_rep)
-    return numbered(rep for rep in reps if _stops_a_run(athlete, rep))
-
-
 def throwback_rep(athlete: Signals, defender: Signals | None, burst: Burst) -> Rep:
     """Make a rep of a burst that is known to be a throwback pass."""
     del defender
     return throw_rep(athlete, burst, "throwback_pass", "level", _throwback_events)
-
-
-def find_pivot_throwback_reps(
-    athlete: Signals, defender: Signals | None, told_hand: Hand | None = None
-) -> list[Rep]:
-    """Find throwback passes out of a pivot.
-
-    Parameters
-    ----------
-    athlete, defender, told_hand
-        As for `find_throwback_reps`.
-
-    Returns
-    -------
-    list of Rep
-        With ``start``, ``plant``, ``last_contact``, ``release`` and ``finish``.
-    """
-    del defender
-    throws = find_throws(athlete, told_hand, standing=True, low_counts=LOW_PASS_COUNTS)
-    reps = reps_from(athlete, throws, pivot_throwback_rep)
-    return numbered(rep for rep in reps if _stops_a_run(athlete, rep))
 
 
 def pivot_throwback_rep(athlete: Signals, defender: Signals | None, burst: Burst) -> Rep:
@@ -112,3 +66,13 @@ def _throwback_events(
         "plant": plant_event,
         "last_contact": event_at(athlete, landing_s(athlete, last), spread_s=CONTACT_SPREAD_S),
     }
+
+
+find_throwback_reps = ThrowFinder(
+    rep_of=throwback_rep, is_one=_stops_a_run, looked_for={"standing": True}
+)
+find_pivot_throwback_reps = ThrowFinder(
+    rep_of=pivot_throwback_rep,
+    is_one=_stops_a_run,
+    looked_for={"standing": True, "low_counts": LOW_PASS_COUNTS},
+)

@@ -13,7 +13,8 @@ class Progress:
     Attributes
     ----------
     stage
-        What is being done, in words for people, e.g. ``"following the players"``.
+        What is being done: a name in the section ``terminal`` of the words, such as
+        ``"following_players"``.
     done
         Number of frames done.
     total

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
+from pipeline.catalogue import ENGLISH, METRIC, Language, Units
+from pipeline.message import message
 from pipeline.session_types import Caution, SessionSummary
-from pipeline.types import Clip, FloatArray, Rep, Scene, SmoothTracks
+from pipeline.types import Clip, FloatArray, Hand, Rep, Scene, SmoothTracks
 
 VerdictWord = Literal["in range", "out of range", "too close to call", "not measured"]
 
@@ -29,7 +31,7 @@ class Measurement:
     frames
         Indices of the frames it was read from.
     reason
-        Why there is no value; None when there is one.
+        Why there is no value, as a `Message`; None when there is one.
     ends_m
         (2, 3) the two ends of the measured line in the field frame, for the picture; None when it
         is no line. Not written to files.
@@ -122,19 +124,77 @@ class FieldSide:
     """
 
     side: Literal["natural", "other"] | None = None
-    reason: str | None = "no goal was marked"
+    reason: str | None = field(default_factory=lambda: message("reasons.no_goal"))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FootContact:
+    """One foot standing on the ground, seen from above.
+
+    Attributes
+    ----------
+    foot
+        Left or right.
+    start_s, stop_s
+        From its landing, or from where the rep starts, until it is lifted, in clip time.
+    heel_m, toe_m
+        x and y in the field frame, by the best estimate, mean over that time.
+    """
+
+    foot: Hand
+    start_s: float
+    stop_s: float
+    heel_m: tuple[float, float]
+    toe_m: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Walk:
+    """Where one person went in a rep, seen from above.
+
+    Attributes
+    ----------
+    time_s
+        (n,) times from the clip's first frame.
+    hips_m
+        (n, 2) mid-hip in the field frame by the best estimate; NaN where unknown.
+    contacts
+        In the order in which the feet landed.
+    """
+
+    time_s: FloatArray
+    hips_m: FloatArray
+    contacts: tuple[FootContact, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GroundPath:
+    """The ground of one rep seen from above; for drawing, not written to files.
+
+    Attributes
+    ----------
+    athlete, defender
+        Their ways; no defender where none was followed.
+    camera_m
+        x and y of the camera in the field frame.
+    """
+
+    athlete: Walk
+    defender: Walk | None = None
+    camera_m: tuple[float, float] = (0.0, 0.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RepResult:
-    """Everything that is said about one rep."""
+    """Everything that is said about one rep; `ground` is None where the scene has no ground."""
 
     rep: Rep
     measurements: Mapping[str, Measurement]
     verdicts: tuple[Verdict, ...]
     feedback: tuple[str, ...]
     cautions: tuple[Caution, ...]
-    field_side: FieldSide = FieldSide()
+    field_side: FieldSide = field(default_factory=FieldSide)
+    ground: GroundPath | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -188,6 +248,9 @@ class Analysis:
         Which target ranges were used; None if that is not known.
     session
         Over all reps; None where it was not summed up.
+    language, units
+        In which it is read: feedback and cautions are in them, and reasons and notes can be said in
+        them (`words.Words.said`).
     """
 
     clip: Clip
@@ -203,3 +266,5 @@ class Analysis:
     athlete: str | None = None
     ranges: RangesUsed | None = None
     session: SessionSummary | None = None
+    language: Language = ENGLISH
+    units: Units = METRIC

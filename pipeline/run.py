@@ -17,6 +17,7 @@ from pipeline.field_side import field_side
 from pipeline.film_check import check_film
 from pipeline.film_notes import film_notes
 from pipeline.finding import Asked, Finding
+from pipeline.ground_path import ground_path
 from pipeline.key_pictures import rep_pictures
 from pipeline.landmarks import read_film_samples, read_landmarks
 from pipeline.marked_scene import SceneMarks, read_scene_marks
@@ -38,6 +39,7 @@ from pipeline.team_versions import classifier_in_force
 from pipeline.telling import tell_clip
 from pipeline.types import Clip, Tracks
 from pipeline.verdicts import judge_rep
+from pipeline.words import load_words
 
 FindingsCallback = Callable[[Sequence[Finding]], None]
 
@@ -211,10 +213,14 @@ def analyse_tracks(
                 feedback=(),
                 cautions=(),
                 field_side=field_side(rep, athlete, scene, clip.time_s),
+                ground=ground_path(
+                    rep, athlete=athlete, defender=defender, scene=scene, time_s=clip.time_s
+                ),
             )
         )
     told = tell_clip(
         results,
+        words=load_words(language=settings.language, units=settings.units),
         stature_m=settings.stature_m,
         defender_in_view=defender is not None,
         level=settings.level,
@@ -245,4 +251,6 @@ def analyse_tracks(
         athlete=settings.athlete,
         ranges=ranges_used(targets),
         session=told.session,
+        language=settings.language,
+        units=settings.units,
     )

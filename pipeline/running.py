@@ -78,9 +78,11 @@ def stop_frame(signals: Signals, start: int, release: int) -> int | None:
         First frame after its peak at which the hips' speed along the run-in is under
         `STOPPED_SHARE` of that peak; None when there was no run that stopped.
     """
-    if release - start < 3 or not np.isfinite(signals.hips_mps[start:release]).any():
+    if release - start < 3 or not np.isfinite(pace_mps(signals, start, release)).any():
         return None
     along = signals.hips_mps[start:release] @ run_in_direction(signals, start, release)
+    if not np.isfinite(along).any():
+        return None
     peak = int(np.nanargmax(along))
     slow = np.flatnonzero(along[peak:] < STOPPED_SHARE * along[peak])
     return start + peak + int(slow[0]) if slow.size else None

@@ -11,6 +11,7 @@ from calibration.known_athlete import CameraEstimate, fit_known_athlete
 from calibration.lens_profile import LensProfile
 from pipeline.body_samples import calibration_samples
 from pipeline.body_scene import BODY_SCALE_SPREAD, N_DRAWS, body_scale_scene
+from pipeline.message import message
 from pipeline.stillness import STILL, Stillness
 from pipeline.types import FloatArray, Scene, SmoothTracks
 
@@ -25,11 +26,6 @@ A lens of 6 mm (typical of phones; from memory) that focuses at a distance d mov
 of its focal length (thin lens): 1.2 % at 0.5 m, 0.6 % at 1 m, 0.1 % at the player. Taken as a
 rectangular distribution of +- 1 %.
 """
-
-WITHOUT_GROUND = (
-    "Times, angles and heights above the athlete's own foot are from the size of the body alone; "
-    "ground distances are not measured."
-)
 
 
 def find_scene(
@@ -77,9 +73,8 @@ def find_scene(
             lens=lens,
             no_ground=camera.words,
             notes=(
-                f"T{camera.words[1:]}: ground distances were not measured (grade C). Put "
-                "the phone on something that stands still.",
-                WITHOUT_GROUND,
+                message("scene.moved", camera=camera.words),
+                message("scene.without_ground"),
                 *lens_notes(lens),
             ),
         )
@@ -99,11 +94,11 @@ def find_scene(
 def with_doubts(scene: Scene, camera: Stillness) -> Scene:
     """Add what a camera that moved, or may have moved, does to the scene."""
     if camera.state == "steadied":
-        note = f"T{camera.words[1:]}: distances are less sure. A phone that stands still is better."
+        note = message("scene.steadied", camera=camera.words)
         return replace(scene, unsteady_px=camera.unsteady_px, notes=(*scene.notes, note))
     if camera.state != "not told":
         return scene
-    note = f"T{camera.words[1:]}: the numbers hold only if it stood still."
+    note = message("scene.not_told", camera=camera.words)
     return replace(scene, notes=(*scene.notes, note))
 
 
@@ -132,6 +127,7 @@ def _scene_from(
     root = np.linalg.cholesky(estimate.covariance + 1e-12 * np.eye(5))
     draws = estimate.mean + generator.standard_normal((N_DRAWS, 5)) @ root.T
     draws[0] = estimate.mean
+    height_m = np.exp(estimate.mean[3])
     return Scene(
         grade="B",
         focal_px=np.exp(draws[:, 0]),
@@ -142,9 +138,11 @@ def _scene_from(
         stature_m=np.full(N_DRAWS, stature_m),
         body_scale=np.exp(draws[:, 4]),
         notes=(
-            "Scale from the athlete's stature and the feet on flat ground before a steady picture "
-            f"(grade B): camera height {np.exp(estimate.mean[3]):.2f} m, give or take "
-            f"{2 * np.exp(estimate.mean[3]) * np.sqrt(estimate.covariance[3, 3]):.2f} m.",
+            message(
+                "scene.by_athlete",
+                height=float(height_m),
+                half_width=float(2 * height_m * np.sqrt(estimate.covariance[3, 3])),
+            ),
             *lens_notes(lens),
         ),
         lens=lens,
@@ -156,9 +154,13 @@ def lens_notes(lens: LensProfile | None) -> tuple[str, ...]:
     if lens is None:
         return ()
     return (
-        f"Lens from the profile '{lens.name}' of {lens.made_on.isoformat()}: focal length "
-        f"{lens.straight_focal_px:.0f} px, give or take "
-        f"{2 * lens.straight_focal_px * math.hypot(lens.u_log_focal, REFOCUS_SPREAD):.0f} px.",
+        message(
+            "scene.lens",
+            name=lens.name,
+            day=lens.made_on.isoformat(),
+            focal=lens.straight_focal_px,
+            half_width=2 * lens.straight_focal_px * math.hypot(lens.u_log_focal, REFOCUS_SPREAD),
+        ),
     )
 
 
@@ -178,10 +180,10 @@ def feet_not_seen(
         stature_m=stature_m,
         seed=seed,
         lens=lens,
-        no_ground="the ground under the athlete's feet was not found",
+        no_ground=message("reasons.no_ground_below"),
         notes=(
-            "The athlete's feet were not seen standing often enough to find the ground (grade C).",
-            WITHOUT_GROUND,
+            message("scene.feet_not_seen"),
+            message("scene.without_ground"),
             *lens_notes(lens),
         ),
     )

@@ -6,7 +6,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
+from pipeline.catalogue import ENGLISH, METRIC, Language, Units
 from pipeline.errors import SettingsError
+from pipeline.reading import USUAL_READING, Reading
 from pipeline.setting_checks import DEFAULT_LEVEL
 
 SIDE_FILE_SUFFIX = ".clip.toml"
@@ -40,6 +42,8 @@ class SideFile:
         Whether the clip was made and not filmed.
     note
         Free words.
+    language, units
+        In which the person reads who filmed it.
     """
 
     path: Path | None = None
@@ -54,6 +58,8 @@ class SideFile:
     marks_path: Path | None = None
     invented: bool = False
     note: str | None = None
+    language: Language | None = None
+    units: Units | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,6 +81,8 @@ class GivenSettings:
     hide_faces: bool = True
     explain: bool = False
     seed: int = 0
+    language: Language | None = None
+    units: Units | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -117,6 +125,9 @@ class AnalysisSettings:
         Of the draws that carry the uncertainty.
     stick_hand
         Side of the top hand when it was told; None = found from the film.
+    language, units
+        In which people read what is said of the clip. Measured, kept and written to tables is
+        always in metres and seconds.
     """
 
     stature_m: float
@@ -136,9 +147,13 @@ class AnalysisSettings:
     explain: bool = False
     seed: int = 0
     stick_hand: Literal["left", "right"] | None = None
+    language: Language = ENGLISH
+    units: Units = METRIC
 
 
-def resolve(given: GivenSettings, side: SideFile, *, clip_name: str) -> AnalysisSettings:
+def resolve(
+    given: GivenSettings, side: SideFile, *, clip_name: str, reading: Reading = USUAL_READING
+) -> AnalysisSettings:
     """Settle each setting: the command line beats the side file, the side file beats the default.
 
     Parameters
@@ -149,6 +164,8 @@ def resolve(given: GivenSettings, side: SideFile, *, clip_name: str) -> Analysis
         From the file beside the clip.
     clip_name
         For the message.
+    reading
+        Language and units where neither says any, as of the environment.
 
     Raises
     ------
@@ -183,4 +200,6 @@ def resolve(given: GivenSettings, side: SideFile, *, clip_name: str) -> Analysis
         explain=given.explain,
         seed=given.seed,
         stick_hand=side.stick_hand,
+        language=given.language or side.language or reading.language,
+        units=given.units or side.units or reading.units,
     )

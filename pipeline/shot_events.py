@@ -14,9 +14,8 @@ from pipeline.events import (
 from pipeline.running import landing_s
 from pipeline.signals import Signals, landings, touchdowns
 from pipeline.spans import runs
-from pipeline.throw_reps import numbered, reps_from, throw_rep
+from pipeline.throw_reps import ThrowFinder, throw_rep
 from pipeline.throw_starts import not_before, run_start, wind_up_start
-from pipeline.throws import find_throws
 from pipeline.types import Event, FloatArray, Hand, Rep
 
 LIFTED_OF_STATURE = 0.62
@@ -46,91 +45,6 @@ the errors on simulated motions."""
 RUNNING = 0.6
 SET = 1.4
 """Hips faster than the first at the release run, slower than the second step, statures a second."""
-
-
-def find_high_to_low_reps(
-    athlete: Signals, defender: Signals | None, told_hand: Hand | None = None
-) -> list[Rep]:
-    """Find high-to-low shots.
-
-    Parameters
-    ----------
-    athlete
-        Signals over the clip.
-    defender
-        Not used.
-    told_hand
-        Side of the top hand where it was told; None = found from the film.
-
-    Returns
-    -------
-    list of Rep
-        With ``start``, ``hands_high``, ``release`` and ``finish``.
-    """
-    del defender
-    reps = reps_from(athlete, find_throws(athlete, told_hand), high_to_low_rep)
-    return numbered(rep for rep in reps if _is_high_to_low(athlete, rep))
-
-
-def find_low_to_high_reps(
-    athlete: Signals, defender: Signals | None, told_hand: Hand | None = None
-) -> list[Rep]:
-    """Find low-to-high shots.
-
-    Parameters
-    ----------
-    athlete, defender, told_hand
-        As for `find_high_to_low_reps`.
-
-    Returns
-    -------
-    list of Rep
-        With ``start``, ``hands_low``, ``hands_high``, ``release`` and ``finish``.
-    """
-    del defender
-    throws = find_throws(athlete, told_hand, down_share=0.0)
-    reps = reps_from(athlete, throws, low_to_high_rep)
-    return numbered(rep for rep in reps if _is_low_to_high(athlete, rep))
-
-
-def find_on_the_run_reps(
-    athlete: Signals, defender: Signals | None, told_hand: Hand | None = None
-) -> list[Rep]:
-    """Find shots on the run.
-
-    Parameters
-    ----------
-    athlete, defender, told_hand
-        As for `find_high_to_low_reps`.
-
-    Returns
-    -------
-    list of Rep
-        With ``start``, ``plant``, ``release`` and ``finish``.
-    """
-    del defender
-    reps = reps_from(athlete, find_throws(athlete, told_hand), on_the_run_rep)
-    return numbered(rep for rep in reps if _pace_at_release(athlete, rep) > RUNNING)
-
-
-def find_step_down_reps(
-    athlete: Signals, defender: Signals | None, told_hand: Hand | None = None
-) -> list[Rep]:
-    """Find step-down shots.
-
-    Parameters
-    ----------
-    athlete, defender, told_hand
-        As for `find_high_to_low_reps`.
-
-    Returns
-    -------
-    list of Rep
-        With ``start``, ``plant``, ``release`` and ``finish``.
-    """
-    del defender
-    reps = reps_from(athlete, find_throws(athlete, told_hand), step_down_rep)
-    return numbered(rep for rep in reps if not _pace_at_release(athlete, rep) > SET)
 
 
 def high_to_low_rep(athlete: Signals, defender: Signals | None, burst: Burst) -> Rep:
@@ -274,3 +188,19 @@ def _plant(
             at_s = min(at_s, float(athlete.time_s[release]))
             return {"plant": event_at(athlete, at_s, spread_s=spread_s)}
     return {}
+
+
+def _runs_at_release(athlete: Signals, rep: Rep) -> bool:
+    return _pace_at_release(athlete, rep) > RUNNING
+
+
+def _is_set(athlete: Signals, rep: Rep) -> bool:
+    return not _pace_at_release(athlete, rep) > SET
+
+
+find_high_to_low_reps = ThrowFinder(rep_of=high_to_low_rep, is_one=_is_high_to_low)
+find_low_to_high_reps = ThrowFinder(
+    rep_of=low_to_high_rep, is_one=_is_low_to_high, looked_for={"down_share": 0.0}
+)
+find_on_the_run_reps = ThrowFinder(rep_of=on_the_run_rep, is_one=_runs_at_release)
+find_step_down_reps = ThrowFinder(rep_of=step_down_rep, is_one=_is_set)

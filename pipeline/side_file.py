@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
-from typing import Literal, cast
+from typing import Any, Literal, cast
 
+from pipeline.reading import check_language, check_units
 from pipeline.setting_checks import (
     check_age_years,
     check_athlete,
@@ -30,7 +31,20 @@ _KINDS: Mapping[str, tuple[type, str]] = {
     "marks": (str, 'the name of a file of marks in quotes, e.g. "marks.toml"'),
     "invented": (bool, "true or false"),
     "note": (str, "text in quotes"),
+    "language": (str, '"en" or "es"'),
+    "units": (str, '"metric" or "feet"'),
 }
+
+_CHECKS: Mapping[str, Callable[..., Any]] = {
+    "stature_m": check_stature_m,
+    "age_years": check_age_years,
+    "move": check_move,
+    "level": check_level,
+    "athlete": check_athlete,
+    "language": check_language,
+    "units": check_units,
+}
+"""What else is asked of a value of the right kind."""
 
 
 def read_side_file(clip_path: Path) -> SideFile:
@@ -58,17 +72,11 @@ def read_side_file(clip_path: Path) -> SideFile:
         raise file.error(
             "stick_hand", wrong=f"'{hand}' is not a side.", what_to_do='Write "left" or "right".'
         )
-    if "stature_m" in table:
-        check_stature_m(table["stature_m"], named=file.place_of("stature_m"))
-    if "age_years" in table:
-        check_age_years(table["age_years"], named=file.place_of("age_years"))
-    if "move" in table:
-        check_move(table["move"], named=file.place_of("move"))
-    if "level" in table:
-        check_level(table["level"], named=file.place_of("level"))
-    athlete = table.get("athlete")
-    if athlete is not None:
-        athlete = check_athlete(athlete, named=file.place_of("athlete"))
+    checked = {
+        key: check(table[key], named=file.place_of(key))
+        for key, check in _CHECKS.items()
+        if key in table
+    }
     arm_length_m = table.get("arm_length_m")
     if arm_length_m is not None and not ARM_RANGE_M[0] <= arm_length_m <= ARM_RANGE_M[1]:
         raise file.error(
@@ -81,7 +89,7 @@ def read_side_file(clip_path: Path) -> SideFile:
         stature_m=table.get("stature_m"),
         move=table.get("move"),
         level=table.get("level"),
-        athlete=athlete,
+        athlete=checked.get("athlete"),
         age_years=table.get("age_years"),
         arm_length_m=arm_length_m,
         stick_hand=cast('Literal["left", "right"] | None', hand),
@@ -89,6 +97,8 @@ def read_side_file(clip_path: Path) -> SideFile:
         marks_path=path.parent / table["marks"] if "marks" in table else None,
         invented=table.get("invented", False),
         note=table.get("note"),
+        language=checked.get("language"),
+        units=checked.get("units"),
     )
 
 

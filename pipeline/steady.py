@@ -70,15 +70,15 @@ def steadied(tracks: Tracks, clip: Clip, camera: Stillness, lens: LensProfile | 
     if camera.state != "moved":
         return Steadied(tracks=tracks, camera=camera, to_film=None)
     if not np.isfinite(camera.moved_px):
-        return _as_it_was(tracks, camera, "its background went out of sight")
+        return _as_it_was(tracks, camera, "out_of_sight")
     size_px = (clip.width_px, clip.height_px)
     side_px = max(size_px)
     shift_px = bridged(tracks.camera_shift_px.astype(float), clip.time_s, BRIDGED_SHARE * side_px)
     told = np.isfinite(shift_px).all(axis=(1, 2))
     if told.mean() < FEWEST_TOLD:
-        return _as_it_was(tracks, camera, "its background could not be followed all the time")
+        return _as_it_was(tracks, camera, "not_followed")
     if np.linalg.norm(shift_px[told].mean(axis=1), axis=-1).max() > FURTHEST_SHARE * side_px:
-        return _as_it_was(tracks, camera, "it turned too far from where it pointed at first")
+        return _as_it_was(tracks, camera, "turned_far")
     anchors: FloatArray = anchors_px(size_px)
     now: FloatArray = anchors + shift_px
     if lens is not None:
@@ -98,7 +98,7 @@ def steadied(tracks: Tracks, clip: Clip, camera: Stillness, lens: LensProfile | 
     )
     misfit_px = float(np.nanquantile(tracks.camera_misfit_px, 0.9))
     if misfit_px > MOST_MISFIT_SHARE * side_px:
-        camera = replace(camera, why_unsteady="it was carried along")
+        camera = replace(camera, why_unsteady="carried")
     else:
         unsteady_px = max(misfit_px, LEAST_UNSTEADY_SHARE * side_px)
         camera = replace(camera, state="steadied", unsteady_px=unsteady_px)

@@ -17,6 +17,7 @@ from pipeline.background import (
     small_picture,
 )
 from pipeline.container import Picture
+from pipeline.message import Message, message
 from pipeline.types import FloatArray
 
 State = Literal["still", "steadied", "moved", "not told"]
@@ -62,8 +63,8 @@ class Stillness:
     unsteady_px
         Standard deviation of what is left of the movement in a steadied picture, px.
     why_unsteady
-        Why the picture of a camera that moved could not be steadied, as half a sentence; empty when
-        nothing is known of it.
+        Name in the section ``[camera]`` of the catalogue of why the picture of a camera that moved
+        could not be steadied; empty when nothing is known of it.
     """
 
     state: State
@@ -72,22 +73,21 @@ class Stillness:
     why_unsteady: str = ""
 
     @property
-    def words(self) -> str:
+    def words(self) -> Message:
         """What is known of the camera, as half a sentence."""
         if self.state == "still":
-            return "the camera stood still"
+            return message("camera.still")
         if self.state == "not told":
-            return "too little of the background can be made out to tell whether the camera moved"
-        far = f"up to {self.moved_px:.0f} pixels"
+            return message("camera.not_told")
+        far = message("camera.far", moved=self.moved_px)
         if np.isinf(self.moved_px):
-            far = "more than could be followed"
+            far = message("camera.too_far")
         if self.state == "steadied":
-            return (
-                f"the camera was held in the hand; the picture was steadied by its background "
-                f"(moved by {far})"
-            )
-        why = f", and {self.why_unsteady}" if self.why_unsteady else ""
-        return f"the camera moved while filming (by {far}){why}"
+            return message("camera.steadied", far=far)
+        why: str = ""
+        if self.why_unsteady:
+            why = message("camera.and_why", why=message(f"camera.{self.why_unsteady}"))
+        return message("camera.moved", far=far, why=why)
 
 
 STILL = Stillness(state="still", moved_px=0.0)

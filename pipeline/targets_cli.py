@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from pipeline.command import CONTEXT, plain, say
+from pipeline.completing import complete_move
 from pipeline.errors import CrossemetryError
 from pipeline.setting_checks import check_stature_m
 from pipeline.targets_options import (
@@ -35,7 +36,7 @@ _JSON = click.option("--json", "as_json", is_flag=True, help="Print it as JSON."
 _DEBUG = click.option("--debug", is_flag=True, help="Show where in the program an error arose.")
 
 
-@click.group(context_settings=CONTEXT)
+@click.group(context_settings=CONTEXT, short_help="See and set the ranges to aim for.")
 def targets() -> None:
     """Work with the target ranges that numbers are held against.
 
@@ -71,7 +72,7 @@ def check(context: click.Context, /, file: Path, debug: bool) -> None:
 
 
 @targets.command(context_settings=CONTEXT)
-@click.option("--move", metavar="MOVE", help="Only this move.")
+@click.option("--move", metavar="MOVE", shell_complete=complete_move, help="Only this move.")
 @who_options
 @click.option("--stature", metavar="METRES", help="Of the athlete, to give fractions in metres.")
 @click.option(
@@ -115,7 +116,9 @@ def show(
 
 
 @targets.command(context_settings=CONTEXT)
-@click.option("--move", metavar="MOVE", help="Only changes of this move.")
+@click.option(
+    "--move", metavar="MOVE", shell_complete=complete_move, help="Only changes of this move."
+)
 @click.option("--measure", metavar="MEASURE", help="Only changes of this measure of the move.")
 @click.option("--athlete", metavar="NAME", help="Only changes for this athlete.")
 @_FILE

@@ -9,6 +9,7 @@ from typing import Any, TypeVar
 
 import click
 
+from pipeline.completing import complete_level
 from pipeline.data_folder import made_folder
 from pipeline.drill_names import known_move_names
 from pipeline.errors import SettingsError
@@ -36,7 +37,12 @@ def who_options(command: _Command) -> _Command:
     for option in (
         click.option("--athlete", metavar="NAME", help="For one athlete: a name or a code."),
         click.option("--hand", metavar="HAND", help=f"Stick hand: {', '.join(HANDS)}."),
-        click.option("--level", metavar="LEVEL", help=f"Level of play: {', '.join(LEVELS)}."),
+        click.option(
+            "--level",
+            metavar="LEVEL",
+            shell_complete=complete_level,
+            help=f"Level of play: {', '.join(LEVELS)}.",
+        ),
     ):
         command = option(command)
     return command

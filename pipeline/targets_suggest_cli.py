@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from pipeline.command import CONTEXT, say
+from pipeline.completing import complete_move
 from pipeline.errors import CrossemetryError, SettingsError
 from pipeline.measures.table import MEASURES, MeasureInfo, measures_with_range
 from pipeline.setting_checks import check_move
@@ -27,7 +28,7 @@ FRACTION_DECIMALS = 3
 
 
 @click.command("suggest", context_settings=CONTEXT)
-@click.argument("move")
+@click.argument("move", shell_complete=complete_move)
 @click.argument(
     "results", nargs=-1, required=True, metavar="REPS_JSON...", type=click.Path(path_type=Path)
 )

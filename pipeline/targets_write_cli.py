@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from pipeline.command import CONTEXT, plain, say
+from pipeline.completing import complete_move
 from pipeline.errors import CrossemetryError, SettingsError
 from pipeline.measures.table import MeasureInfo
 from pipeline.setting_checks import DEFAULT_LEVEL
@@ -33,7 +34,7 @@ BOUND_HELP = "a number, 'open' for none on this side, or 'inherit' for what hold
 
 
 @click.command("set", context_settings=CONTEXT)
-@click.argument("move")
+@click.argument("move", shell_complete=complete_move)
 @click.argument("measure")
 @click.option("--low", metavar="X", help=f"Lower bound: {BOUND_HELP}")
 @click.option("--high", metavar="Y", help="Upper bound, likewise.")

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from pipeline.command import CONTEXT, say
+from pipeline.completing import complete_move
 from pipeline.drill_names import check_drill_name, drill_names
 from pipeline.errors import CrossemetryError, DrillError, SettingsError
 from pipeline.measures.table import known_moves
@@ -28,7 +29,7 @@ _EVENT = re.compile(r"[a-z][a-z0-9_]{0,30}")
 _DEBUG = click.option("--debug", is_flag=True, help="Show where in the program an error arose.")
 
 
-@click.command(context_settings=CONTEXT)
+@click.command(context_settings=CONTEXT, short_help="Teach a drill of your own by a few examples.")
 @click.argument("name", metavar="NAME")
 @click.argument("clip", metavar="CLIP", type=click.Path(path_type=Path))
 @click.option(
@@ -40,7 +41,7 @@ _DEBUG = click.option("--debug", is_flag=True, help="Show where in the program a
     help="An instant in each rep, e.g. release=13.6,19.5,25.4; found again in other reps.",
 )  # fmt: skip
 @click.option(
-    "--like", metavar="MOVE",
+    "--like", metavar="MOVE", shell_complete=complete_move,
     help="Take over the events and measures of this move of the program's own.",
 )  # fmt: skip
 @click.option("--by", metavar="NAME", default="", help="Who teaches it; kept with the drill.")

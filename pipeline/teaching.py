@@ -16,6 +16,7 @@ from pipeline.drill_examples import (
     examples_from,
     nearest_other,
 )
+from pipeline.drill_look import common_look, looks_of
 from pipeline.drill_reps import carried_events, find_drill_reps
 from pipeline.drills import Drill, fitted
 from pipeline.marked_drill import Marked, check_marked, check_seen
@@ -136,6 +137,7 @@ def teach_from(
     unlike = tuple(w for w, far in zip(marked.windows_s, apart, strict=True) if far > ODD_ONE_OUT)
     hands = [told_hand or _hand(athlete, window_s) for window_s in marked.windows_s]
     factors, reach = fitted(examples, [film])
+    looks = looks_of(frame, athlete, defender)
     drill = Drill(
         name=name,
         examples=examples,
@@ -143,6 +145,8 @@ def teach_from(
         factors=factors,
         reach=reach,
         event_u_s={event: event_disagreement_s(examples, event) for event in marked.events_s},
+        look=common_look(looks, marked.windows_s),
+        look_by=looks.weights,
         like=like,
         taught_by=taught_by,
         taught_on=taught_on,

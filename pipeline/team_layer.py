@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from models.moves.classifier import MoveClassifier, softmax
+from pipeline.message import message
 from pipeline.types import FloatArray
 
 TOWARDS_NOTHING = 0.3
@@ -222,7 +223,7 @@ def named_by(classifier: MoveClassifier | None) -> tuple[str, ...]:
     """Note for an analysis: that the moves were named by what was learned, if they were."""
     if not isinstance(classifier, TeamClassifier):
         return ()
-    return (f"Moves are named with what your corrections taught, version {classifier.version}.",)
+    return (message("film.taught", version=classifier.version),)
 
 
 def _inputs(

@@ -6,60 +6,104 @@ import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
+from textwrap import wrap
 
 import click
 
 from pipeline.finding import Finding, heading, told
-from pipeline.measures.table import MEASURES
 from pipeline.progress import Progress, ProgressCallback, ignore_progress
-from pipeline.result_types import Analysis, RepResult, Verdict
-from pipeline.types import Rep
-from pipeline.words import Words, load_words, say_number, say_range
+from pipeline.rep_table import WIDTH, rep_table
+from pipeline.result_types import Analysis
+from pipeline.words import Words, load_words, words_of
+
+LONGEST_NAME = 24
+"""Signs of a clip's name that are shown before the bar."""
 
 
 @contextmanager
-def progress_bar(clip_name: str) -> Iterator[ProgressCallback]:
+def progress_bar(
+    clip_name: str,
+    words: Words | None = None,
+    *,
+    number: tuple[int, int] = (1, 1),
+    quiet: bool = False,
+) -> Iterator[ProgressCallback]:
     """Give a callback that draws a bar with the time left on stderr; silent unless on a terminal.
 
     Parameters
     ----------
     clip_name
         Shown before the bar.
+    words
+        In which it is read; those of the environment by default.
+    number
+        Which clip this is, and of how many.
+    quiet
+        Whether to draw none, even on a terminal.
 
     Yields
     ------
     ProgressCallback
         To be called with each `Progress`.
     """
-    if not sys.stderr.isatty():
+    if quiet or not sys.stderr.isatty():
         yield ignore_progress
         return
     from rich.console import Console
     from rich.markup import escape
-    from rich.progress import BarColumn, MofNCompleteColumn, TextColumn, TimeRemainingColumn
+    from rich.progress import BarColumn, MofNCompleteColumn, ProgressColumn, Task, TextColumn
     from rich.progress import Progress as Bar
+    from rich.table import Column
+    from rich.text import Text
+
+    said = (words or load_words()).terminal
+    which, count = number
+    name = clip_name
+    if len(name) > LONGEST_NAME:  # the end of a phone's file name tells more than its start
+        name = "…" + name[1 - LONGEST_NAME :]
+    if count > 1:
+        name = said["clip_of"].format(number=which, count=count, name=name)
+
+    class TimeLeft(ProgressColumn):
+        """How long it will take yet, as soon as that can be told."""
+
+        max_refresh = 0.5
+
+        def render(self, task: Task) -> Text:
+            left_s = task.time_remaining
+            return Text("" if left_s is None else said["time_left"].format(time=_clock(left_s)))
 
     with Bar(
-        TextColumn(escape(clip_name)),
-        TextColumn("{task.description}"),
-        BarColumn(),
-        MofNCompleteColumn(),
-        TimeRemainingColumn(),
+        # One line however narrow the terminal is: what does not fit is cut off.
+        TextColumn(escape(name), table_column=Column(no_wrap=True)),
+        TextColumn("{task.description}", table_column=Column(no_wrap=True)),
+        BarColumn(bar_width=10),
+        MofNCompleteColumn(table_column=Column(no_wrap=True)),
+        TimeLeft(table_column=Column(no_wrap=True)),
         console=Console(stderr=True),
         transient=True,
     ) as bar:
-        task = bar.add_task("opening", total=None)
+        task = bar.add_task(said["opening"], total=None)
 
         def show(progress: Progress) -> None:
             bar.update(
-                task, description=progress.stage, completed=progress.done, total=progress.total
+                task,
+                description=said.get(progress.stage, progress.stage),
+                completed=progress.done,
+                total=progress.total,
             )
 
         yield show
 
 
+def _clock(left_s: float) -> str:
+    """Minutes and seconds: ``2:05``."""
+    minutes, seconds = divmod(round(left_s), 60)
+    return f"{minutes}:{seconds:02d}"
+
+
 class EarlyFindings:
-    """Prints on stderr what limits a film, before the long work.
+    """Prints on stderr what limits a film, before the long work; nothing if it is to be quiet.
 
     Attributes
     ----------
@@ -67,16 +111,19 @@ class EarlyFindings:
         What was said, as it will stand in the notes.
     """
 
-    def __init__(self, clip_name: str) -> None:
+    def __init__(self, clip_name: str, words: Words | None = None, *, quiet: bool = False) -> None:
         self.notes: list[str] = []
+        self._words = words or load_words()
         self._clip_name = clip_name
+        self._quiet = quiet
 
     def __call__(self, findings: Sequence[Finding]) -> None:
         """Take the findings of the film check."""
         limits = [finding for finding in findings if finding.limits]
         self.notes += [finding.note for finding in limits]
-        if limits:
-            lines = [heading(self._clip_name, findings), *told(limits)]
+        if limits and not self._quiet:
+            texts = self._words.texts
+            lines = [heading(self._clip_name, findings, texts), *told(limits, texts)]
             click.echo("\n".join(lines), err=True)
 
 
@@ -95,42 +142,17 @@ def summary(analysis: Analysis, written: list[Path], said_before: Sequence[str] 
     Returns
     -------
     str
-        Lines with what was found, each judged or measured number with its give-or-take, and where
-        the report lies.
+        What was found, a table of the reps with their most important numbers, what is said of all
+        of them, and where the report lies.
     """
-    words = load_words()
+    words = words_of(analysis)
     found = words.say_found(analysis.move, [result.rep.move for result in analysis.reps])
-    lines = [f"{analysis.clip.path.name}: {found}"]
-    for result in analysis.reps:
-        lines += _rep_lines(result, words)
-    lines += [f"  session: {said}" for said in analysis.session.said] if analysis.session else []
-    lines += [f"  note: {note}" for note in analysis.notes if note not in said_before]
-    lines += [f"  report: {path}" for path in written if path.name == "report.html"]
+    lines = [f"{analysis.clip.path.name}: {found}", *rep_table(analysis.reps, words)]
+    said = [("session", text) for text in (analysis.session.said if analysis.session else ())]
+    said += [("note", words.said(note)) for note in analysis.notes if note not in said_before]
+    for name, text in said:
+        sentence = words.terminal[name].format(said=text)
+        lines += wrap(sentence, WIDTH, initial_indent="  ", subsequent_indent="    ")
+    reports = [path for path in written if path.name == "report.html"]
+    lines += ["  " + words.terminal["report"].format(path=path) for path in reports]
     return "\n".join(lines)
-
-
-def _rep_lines(result: RepResult, words: Words) -> list[str]:
-    rep = result.rep
-    hand = f", {rep.stick_hand} hand on top" if rep.stick_hand else ""
-    named = "" if rep.move_by == "told" else f"{_named(rep, words)}, "
-    lines = [f"  rep {rep.index}: {named}{rep.start_s:.1f} to {rep.stop_s:.1f} s{hand}"]
-    judged = [verdict for verdict in result.verdicts if verdict.target is not None]
-    width = max((len(MEASURES[verdict.key].title) for verdict in judged), default=0)
-    for verdict in judged:
-        title = MEASURES[verdict.key].title
-        lines.append(f"    {title:<{width}}  {_judged_words(result, verdict, words)}")
-    return lines
-
-
-def _named(rep: Rep, words: Words) -> str:
-    name = words.move_name(rep.move)
-    return name if rep.move == "unknown" else f"{name} ({100 * rep.move_probability:.0f} % sure)"
-
-
-def _judged_words(result: RepResult, verdict: Verdict, words: Words) -> str:
-    measurement = result.measurements[verdict.key]
-    if measurement.value is None:
-        return f"not measured: {measurement.reason}"
-    side = f", {verdict.side}" if verdict.side else ""
-    target = f" (range: {say_range(words, verdict.target)})" if verdict.target else ""
-    return f"{say_number(words, measurement)}: {verdict.word}{side}{target}"

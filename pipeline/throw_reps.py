@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
-from dataclasses import replace
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any
 
 from pipeline.bursts import Burst
 from pipeline.events import (
@@ -14,7 +15,7 @@ from pipeline.events import (
 )
 from pipeline.release import Way, release_event
 from pipeline.signals import Signals, top_hand
-from pipeline.throws import BURST_S, Throw
+from pipeline.throws import BURST_S, Throw, find_throws
 from pipeline.types import Event, Hand, Rep
 
 ActionEvents = Callable[[Signals, int, int, Hand], tuple[int, dict[str, Event]]]
@@ -99,3 +100,46 @@ def reps_from(athlete: Signals, throws: list[Throw], rep_of: RepOfThrow) -> list
 def numbered(reps: Iterable[Rep]) -> list[Rep]:
     """Give the reps that are left their numbers from 1."""
     return [replace(rep, index=number) for number, rep in enumerate(reps, start=1)]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ThrowFinder:
+    """Finds the reps of one kind of throw in a clip of which that move was told.
+
+    Attributes
+    ----------
+    rep_of
+        Makes a rep of one burst.
+    is_one
+        Whether a rep shows what makes it this kind of throw.
+    looked_for
+        How bursts are looked for: the keywords of `find_throws`.
+    """
+
+    rep_of: RepOfThrow
+    is_one: Callable[[Signals, Rep], bool]
+    looked_for: Mapping[str, Any] = field(default_factory=dict)
+
+    def __call__(
+        self, athlete: Signals, defender: Signals | None, told_hand: Hand | None = None
+    ) -> list[Rep]:
+        """Find the reps.
+
+        Parameters
+        ----------
+        athlete
+            Signals over the clip.
+        defender
+            Not used.
+        told_hand
+            Side of the top hand where it was told; None = found from the film.
+
+        Returns
+        -------
+        list of Rep
+            Numbered from 1, with the events that `rep_of` gives them.
+        """
+        del defender
+        throws = find_throws(athlete, told_hand, **self.looked_for)
+        reps = reps_from(athlete, throws, self.rep_of)
+        return numbered(rep for rep in reps if self.is_one(athlete, rep))

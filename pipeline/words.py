@@ -1,133 +1,44 @@
-"""The words: load the file of sentences, and say numbers with their uncertainty and ranges."""
+"""The words: load the catalogue of texts, and say numbers with their uncertainty and ranges."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import fields
 from functools import lru_cache
 from pathlib import Path
 
+from pipeline.catalogue import ENGLISH, Language, Units, file_name, shipped_path
 from pipeline.data_folder import data_folder
-from pipeline.measures.table import MEASURES
-from pipeline.result_types import FieldSide, Measurement, TargetRange
+from pipeline.measures.table import MEASURES, unit_word_of
+from pipeline.message import texts_of
+from pipeline.phrases import Words as Words  # noqa: PLC0414 - others have it from here
+from pipeline.reading import environment_language, environment_units
+from pipeline.result_types import Analysis, FieldSide, Measurement, TargetRange
 from pipeline.types import Rep
 from pipeline.words_file import read_words
 
-COACHS_WORDS = "words.toml"
-SHIPPED_WORDS = Path(__file__).parent / "data" / "words.toml"
+COACHS_WORDS = file_name(ENGLISH)
+"""A coach's own English words in the data folder; those of other languages are called alike."""
+
+SHIPPED_WORDS = shipped_path(ENGLISH)
 
 COVERAGE_FACTOR = 1.96
 """Standard uncertainties in half of a 95 % interval of a normal distribution."""
 
-LATER_WEIGHT = 0.8
-"""How much less the next measure in the order of a move helps than the one before it."""
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Words:
-    """All sentences, by section and name.
-
-    Attributes
-    ----------
-    units
-        Word behind a number, by unit word (m, s, deg, mps, ratio, count).
-    numbers
-        How a number and a range are said.
-    moves
-        Per move: its name, and what one and many of them are counted as.
-    order
-        Per move: measures in the order in which they are talked about.
-    weight
-        Per move and measure: how much it helps to hear of it, where it is not left to the order.
-    look_from
-        Per measure: from where on it is a prompt to look.
-    sentences, riders, session, session_table, cautions, notes, grades
-        Sentences by name.
-    measure
-        Per measure: its name and the phrases for each side of a range.
-    of_move
-        Per move and measure: phrases that differ from those of the measure.
-    sources
-        Per source of uncertainty: that it is the greatest, and what to do about it.
-    log
-        Sentences of the training log by name.
-    """
-
-    units: Mapping[str, str]
-    numbers: Mapping[str, str]
-    moves: Mapping[str, Mapping[str, str]]
-    order: Mapping[str, tuple[str, ...]]
-    weight: Mapping[str, Mapping[str, float]]
-    look_from: Mapping[str, float]
-    sentences: Mapping[str, str]
-    riders: Mapping[str, str]
-    session: Mapping[str, str]
-    session_table: Mapping[str, str]
-    measure: Mapping[str, Mapping[str, str]]
-    of_move: Mapping[str, Mapping[str, Mapping[str, str]]]
-    cautions: Mapping[str, str]
-    notes: Mapping[str, str]
-    grades: Mapping[str, str]
-    sources: Mapping[str, str]
-    log: Mapping[str, str]
-
-    def move_name(self, move: str) -> str:
-        """Name of a move in plain words; its key with spaces if it has none."""
-        return self.moves.get(move, {}).get("name", move.replace("_", " "))
-
-    def say_found(self, told: str | None, moves: Sequence[str]) -> str:
-        """Say how many reps of which moves were found.
-
-        Parameters
-        ----------
-        told
-            The move that was asked for; None = the program named each rep.
-        moves
-            Move of each rep.
-
-        Returns
-        -------
-        str
-            Such as ``3 reps of throwback pass`` or ``5 reps (split dodge 3, unknown move 2)``.
-        """
-        count = f"{len(moves) or 'no'} {'rep' if len(moves) == 1 else 'reps'}"
-        if told is not None:
-            return f"{count} of {self.move_name(told)}"
-        if not moves:
-            return count
-        parts = (f"{self.move_name(move)} {moves.count(move)}" for move in dict.fromkeys(moves))
-        return f"{count} ({', '.join(parts)})"
-
-    def weight_of(self, move: str, key: str) -> float:
-        """How much it helps a player of this move to hear of a measure: 1 most, 0 never told.
-
-        What has no weight of its own follows from its place in the order of the move: 1, then
-        `LATER_WEIGHT` of the one before; what is not in the order comes after all that is.
-        """
-        own = self.weight.get(move, {}).get(key)
-        if own is not None:
-            return own
-        order = self.order.get(move, ())
-        return LATER_WEIGHT ** (order.index(key) if key in order else len(order))
-
-    def for_move(self, move: str) -> Words:
-        """Give the words with the phrases of each measure as they are in this move."""
-        differ = self.of_move.get(move, {})
-        if not differ:
-            return self
-        own = {key: {**self.measure.get(key, {}), **phrases} for key, phrases in differ.items()}
-        return replace(self, measure={**self.measure, **own})
-
-
-def load_words(path: Path | None = None) -> Words:
-    """Read the shipped sentences and, over them, a coach's own.
+def load_words(
+    path: Path | None = None, language: Language | None = None, units: Units | None = None
+) -> Words:
+    """Read the shipped sentences of a language and, over them, a coach's own.
 
     Parameters
     ----------
     path
-        A file with the sentences that differ; None for ``words.toml`` in the data folder, if there
-        is one.
+        A file with the sentences that differ; None for the coach's in the data folder, which is
+        ``words.toml`` or, of another language, such as ``words.es.toml``, if there is one.
+    language, units
+        What to read in; None = as the environment says, else English and metric.
 
     Returns
     -------
@@ -138,17 +49,31 @@ def load_words(path: Path | None = None) -> Words:
     ------
     SettingsError
         A file cannot be read, has an entry nobody asks for, or names something in braces that is
-        not there to be put in; with file and line.
+        not there to be put in; with file and line. The environment asks for what is not there.
     """
-    own = data_folder() / COACHS_WORDS if path is None else path
-    return _read(own if path is not None or own.exists() else None)
+    language = environment_language() if language is None else language
+    units = environment_units() if units is None else units
+    own = data_folder() / file_name(language) if path is None else path
+    english = data_folder() / COACHS_WORDS
+    return _read(
+        language,
+        units,
+        own if path is not None or own.exists() else None,
+        english if language != ENGLISH and english.exists() else None,
+    )
 
 
-@lru_cache(maxsize=4)
-def _read(path: Path | None) -> Words:
-    table = read_words(SHIPPED_WORDS, path)
-    order = {move: tuple(keys) for move, keys in table["order"].items()}
-    return Words(**{**table, "order": order})
+def words_of(analysis: Analysis) -> Words:
+    """Load the words in which an analysis is read."""
+    return load_words(language=analysis.language, units=analysis.units)
+
+
+@lru_cache(maxsize=8)
+def _read(language: Language, units: Units, own: Path | None, english: Path | None) -> Words:
+    table = read_words(language, own, english)
+    table["order"] = {move: tuple(keys) for move, keys in table["order"].items()}
+    sections = {field.name: table[field.name] for field in fields(Words) if field.name in table}
+    return Words(**sections, texts=texts_of(table, units), language=language)
 
 
 def give_or_take(measurement: Measurement) -> float | None:
@@ -175,40 +100,30 @@ def say_number(words: Words, measurement: Measurement) -> str:
     """
     if measurement.value is None:
         raise ValueError(f"{measurement.key}: there is no number to say")
-    key = measurement.key
-    value = _with_unit(words, key, measurement.value)
-    half_width = give_or_take(measurement)
-    if half_width is None or not math.isfinite(half_width):
-        return words.numbers["sure"].format(value=value)
-    shown = _rounded_up(half_width, _decimals(key))
-    if _is_count(key):
-        shown = float(round(half_width))
-        if shown == 0.0:
-            return words.numbers["sure"].format(value=value)
-    return words.numbers["with_uncertainty"].format(
-        value=value, half_width=_with_unit(words, key, shown)
-    )
+    key, half_width = measurement.key, give_or_take(measurement)
+    if _is_count(key) and half_width is not None and round(half_width) == 0:
+        half_width = None
+    elif _is_count(key) and half_width is not None and math.isfinite(half_width):
+        half_width = float(round(half_width))
+    return _with_half_width(words, key, measurement.value, half_width, _decimals(key))
 
 
-def say_rep(rep: Rep, side: FieldSide) -> str:
+def say_rep(rep: Rep, side: FieldSide, words: Words | None = None) -> str:
     """Say when a rep was, the hand on top, and the side of the field or why that is not known."""
-    said = f"{rep.start_s:.1f} s to {rep.stop_s:.1f} s"
-    if rep.stick_hand:
-        said += f", {rep.stick_hand} hand on top"
+    texts = (words or load_words()).texts
+    hand = texts.text(f"rep.hand_{rep.stick_hand}") if rep.stick_hand else ""
     if side.side is None:
-        return f"{said}, side of the field not known ({side.reason})"
-    return f"{said}, {side.side} side of the field for that hand"
+        side_of = texts.text("rep.side_unknown", reason=side.reason)
+    else:
+        side_of = texts.text(f"rep.side_{side.side}")
+    return texts.text("rep.when", start=rep.start_s, stop=rep.stop_s, hand=hand, side_of=side_of)
 
 
 def say_mean(words: Words, key: str, mean: float, half_width: float | None = None) -> str:
     """Say a mean over reps, with its give or take where there is one; counts with one decimal."""
     decimals = max(1, _decimals(key)) if _is_count(key) else _decimals(key)
-    unit = _unit_of(words, key)
-    value = f"{_plain(mean, decimals)} {unit}".rstrip()
-    if half_width is None or not math.isfinite(half_width) or half_width <= 0.0:
-        return words.numbers["sure"].format(value=value)
-    shown = f"{_plain(_rounded_up(half_width, decimals), decimals)} {unit}".rstrip()
-    return words.numbers["with_uncertainty"].format(value=value, half_width=shown)
+    known = half_width if half_width is not None and half_width > 0.0 else None
+    return _with_half_width(words, key, mean, known, decimals)
 
 
 def say_range(words: Words, target: TargetRange) -> str:
@@ -224,12 +139,26 @@ def say_range(words: Words, target: TargetRange) -> str:
         return words.numbers["at_most"].format(high=high)
     if target.low == target.high:
         return words.numbers["exactly"].format(low=high)
-    return words.numbers["between"].format(low=plain_number(key, target.low), high=high)
+    return words.numbers["between"].format(low=plain_number(key, target.low, words), high=high)
 
 
-def plain_number(key: str, value: float) -> str:
-    """Write a value with the decimals of its measure and no unit; never a minus before a zero."""
-    return _plain(value, _decimals(key))
+def plain_number(key: str, value: float, words: Words | None = None) -> str:
+    """Write a value with the decimals of its measure, as below a column that names its unit.
+
+    Never a minus before a zero. A length in feet carries its units: `column_unit` is empty then.
+    """
+    figures = (words or load_words(language=ENGLISH, units="metric")).texts.figures
+    return figures.in_column(value, unit_word_of(key), _decimals(key))
+
+
+def column_unit(words: Words, key: str) -> str:
+    """Give the unit for the head of a column of `plain_number`; empty where none is written."""
+    return words.texts.figures.column(unit_word_of(key)) if key in MEASURES else ""
+
+
+def say_tick(words: Words, value: float) -> str:
+    """Write a round number of an axis as short as it is: ``0.25``, ``1``, ``-10``."""
+    return f"{value:g}".replace(".", words.texts.figures.decimal)
 
 
 def listed(words: Words, parts: Sequence[object]) -> str:
@@ -245,20 +174,20 @@ def raised(sentence: str) -> str:
     return sentence[:1].upper() + sentence[1:]
 
 
-def _plain(value: float, decimals: int) -> str:
-    text = f"{value:.{decimals}f}"
-    return text.lstrip("-") if float(text) == 0.0 else text
+def _with_half_width(
+    words: Words, key: str, value: float, half_width: float | None, decimals: int
+) -> str:
+    figures, unit = words.texts.figures, unit_word_of(key)
+    shown = figures.quantity(value, unit, decimals)
+    if half_width is None or not math.isfinite(half_width):
+        return words.numbers["sure"].format(value=shown)
+    return words.numbers["with_uncertainty"].format(
+        value=shown, half_width=figures.half_width(half_width, value, unit, decimals)
+    )
 
 
 def _with_unit(words: Words, key: str, value: float) -> str:
-    return f"{plain_number(key, value)} {_unit_of(words, key)}".rstrip()
-
-
-def _unit_of(words: Words, key: str) -> str:
-    """Word of the unit; of a measure that is not in the table, by the last word of its key."""
-    info = MEASURES.get(key)
-    last = key.rpartition("_")[2]
-    return words.units[info.unit_word] if info is not None else words.units.get(last, "")
+    return words.texts.figures.quantity(value, unit_word_of(key), _decimals(key))
 
 
 def _decimals(key: str) -> int:
@@ -269,12 +198,6 @@ def _decimals(key: str) -> int:
 
 def _is_count(key: str) -> bool:
     return key in MEASURES and MEASURES[key].is_count
-
-
-def _rounded_up(half_width: float, decimals: int) -> float:
-    step = 10.0**-decimals
-    # A hair less, or 0.04 as 0.04000000001 would be raised to 0.05.
-    return max(1, math.ceil(half_width / step - 1e-6)) * step
 
 
 def _known(bound: float | None) -> float:

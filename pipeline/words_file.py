@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from pipeline.catalogue import ENGLISH, OF_NO_LANGUAGE, Language, shipped_path
 from pipeline.measures.table import known_moves, measures_of
 from pipeline.toml_file import TomlFile, nearest, read_toml
 
@@ -28,11 +29,26 @@ _PLACEHOLDERS: Mapping[str, frozenset[str]] = {
         }
     ),
     "session_table": frozenset({"move", "n", "spread", "smallest", "count"}),
+    "report": frozenset(
+        {
+            *("clip", "found", "length", "n", "index", "count", "reason", "number", "measure"),
+            *("range", "low", "high", "reps", "event", "events", "percent", "move", "drawn"),
+            *("start", "stop", "hand", "side", "width", "height", "rate", "changed", "version"),
+            *("digest", "level", "set_by", "why", "grade", "list", "name", "first", "last", "try"),
+            *("contacts", "seconds", "verdict", "unit", "way", "sure"),
+        }
+    ),
     "cautions": frozenset({"count", "reps", "list", "number", "name", "k", "early", "late", "and"}),
     "notes": frozenset(),
     "measure": frozenset({"number"}),
     "of_move": frozenset({"number"}),
     "sources": frozenset(),
+    "terminal": frozenset(
+        {
+            *("number", "count", "name", "time", "start", "stop", "move", "percent", "reason"),
+            *("said", "path", "sure"),
+        }
+    ),
     "log": frozenset(
         {
             *("number", "counted", "per", "day", "most", "by", "date", "why", "hand", "estimated"),
@@ -44,20 +60,27 @@ _PLACEHOLDERS: Mapping[str, frozenset[str]] = {
 }
 
 
-def read_words(shipped_path: Path, own_path: Path | None = None) -> dict[str, Any]:
-    """Read the shipped words and lay a coach's own over them.
+def read_words(
+    language: Language, own_path: Path | None = None, english_path: Path | None = None
+) -> dict[str, Any]:
+    """Read the shipped words of a language and lay a coach's own over them.
+
+    What is told first, and how much it helps, is the same in all languages: it is that of the
+    English files, unless the coach's file of this language says it otherwise.
 
     Parameters
     ----------
-    shipped_path
-        A whole file of words.
+    language
+        Which shipped file.
     own_path
-        A file with those that differ; None for none.
+        A coach's file of that language with what differs; None for none.
+    english_path
+        A coach's file of English words; None for none. Not looked at for English.
 
     Returns
     -------
     dict
-        The table, each entry from the stronger file.
+        The table, each entry from the strongest file.
 
     Raises
     ------
@@ -65,18 +88,30 @@ def read_words(shipped_path: Path, own_path: Path | None = None) -> dict[str, An
         A file cannot be read, has an entry nobody asks for, or names something in braces that is
         not there to be put in; with file and line.
     """
-    shipped = read_toml(shipped_path)
-    _check_placeholders(shipped)
-    _check_weights(shipped)
+    english = read_toml(shipped_path(ENGLISH))
+    _check_placeholders(english, english.table)
+    _check_weights(english)
+    if language == ENGLISH:
+        return _with_own(english.table, own_path, english.table)
+    base = _with_own(english.table, english_path, english.table)
+    shipped = read_toml(shipped_path(language))
+    _check_placeholders(shipped, english.table)
+    ranked = {section: base[section] for section in OF_NO_LANGUAGE}
+    return _with_own({**shipped.table, **ranked}, own_path, english.table)
+
+
+def _with_own(
+    shipped: Mapping[str, Any], own_path: Path | None, english: Mapping[str, Any]
+) -> dict[str, Any]:
     if own_path is None:
-        return shipped.table
+        return dict(shipped)
     own = read_toml(own_path)
     _check_weights(own)
     # Weights may be given where the shipped file has none; all else must be something it says.
     others = {name: value for name, value in own.table.items() if name != "weight"}
-    _check_entries(own, others, shipped.table)
-    _check_placeholders(own)
-    return _merged(shipped.table, own.table)
+    _check_entries(own, others, shipped)
+    _check_placeholders(own, english)
+    return _merged(shipped, own.table)
 
 
 def _check_entries(
@@ -122,21 +157,31 @@ def _check_weights(file: TomlFile) -> None:
                 )
 
 
-def _check_placeholders(file: TomlFile) -> None:
-    for section, allowed in _PLACEHOLDERS.items():
-        for place, sentence in _sentences(file.table.get(section, {}), section):
+def _check_placeholders(file: TomlFile, english: Mapping[str, Any]) -> None:
+    for section in file.table:
+        # Those of a message are what its own English text names; those of a sentence may differ.
+        said = dict(_sentences(english.get(section, {}), section))
+        for place, sentence in _sentences(file.table[section], section):
             try:
-                used = {name for _, name, _, _ in string.Formatter().parse(sentence) if name}
+                used = _named(sentence)
             except ValueError as error:
                 raise file.error(
                     *place, wrong=f"{error}.", what_to_do="Close every { with a }."
                 ) from error
+            allowed = _PLACEHOLDERS.get(section)
+            if allowed is None:
+                allowed = frozenset(_named(said.get(place, "")))
             for name in sorted(used - allowed):
                 raise file.error(
                     *place,
                     wrong=f"{{{name}}} cannot be put in.",
                     what_to_do=nearest(name, sorted(allowed)),
                 )
+
+
+def _named(sentence: str) -> set[str]:
+    """Give what a sentence names in braces."""
+    return {name for _, name, _, _ in string.Formatter().parse(sentence) if name}
 
 
 def _sentences(node: Any, *place: str) -> list[tuple[tuple[str, ...], str]]:  # noqa: ANN401

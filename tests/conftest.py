@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from pipeline.data_folder import VARIABLE
+from pipeline.reading import LANGUAGE_VARIABLE, UNITS_VARIABLE
 
 ROOT = Path(__file__).resolve().parent.parent
 
@@ -23,6 +24,15 @@ def _empty_data_folder(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Non
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv(VARIABLE, str(tmp_path_factory.mktemp("data") / "none"))
         patch.delenv("CROSSEMETRY_DATABASE", raising=False)
+        yield
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _english_and_metric() -> Iterator[None]:
+    """Read in English and metres, whatever the person reads who runs the tests."""
+    with pytest.MonkeyPatch.context() as patch:
+        for variable in (LANGUAGE_VARIABLE, UNITS_VARIABLE):
+            patch.delenv(variable, raising=False)
         yield
 
 

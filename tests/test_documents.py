@@ -1,5 +1,7 @@
 """What the documents say is what the program does."""
 
+import doctest
+import io
 import json
 import re
 import shlex
@@ -8,10 +10,12 @@ from pathlib import Path
 
 import jsonschema
 import numpy as np
+import pyarrow.compute as pc
 import pytest
 from click.testing import CliRunner
+from pyarrow import parquet
 
-from pipeline import correcting, loopback_server
+from pipeline import correcting, landmarks, loopback_server
 from pipeline.cli import main
 from pipeline.data_folder import VARIABLE
 from pipeline.drill_store import save_drill
@@ -133,3 +137,23 @@ def test_examples_of_the_help_run_as_they_stand(example, monkeypatch, tmp_path, 
 def test_every_measure_and_move_is_in_the_glossary(term):
     glossary = DEVELOPERS.split("## Glossary")[1]
     assert f"`{term}`" in glossary
+
+
+@pytest.mark.clip
+def test_python_example_gives_what_it_shows_and_its_landmarks_are_exported(monkeypatch, tmp_path):
+    (tmp_path / "sample_clips").symlink_to(ROOT / "sample_clips")
+    monkeypatch.chdir(tmp_path)
+    example = doctest.DocTestParser().get_doctest(
+        block("python", "analyse("), {}, "README.md", None, None
+    )
+    said = io.StringIO()
+    assert len(example.examples) > 5
+    assert doctest.DocTestRunner().run(example, out=said.write).failed == 0, said.getvalue()
+    monkeypatch.setattr(landmarks, "follow_people", None)  # what is cached is not watched again
+    clip, formats = "sample_clips/shot_left_hand.mp4", ("parquet", "c3d", "csv", "json")
+    options = [word for name in formats for word in ("--format", name)]
+    result = CliRunner().invoke(main, ["export", clip, *options])
+    assert result.exit_code == 0, result.stderr
+    joints = parquet.read_table(tmp_path / "out" / "shot_left_hand" / "joints.parquet")
+    heights_m = joints.filter(pc.field("joint") == "nose").column("z_m").to_numpy()
+    assert 1.5 < np.nanmedian(heights_m) < 1.88

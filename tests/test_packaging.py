@@ -56,6 +56,7 @@ def test_wheel_holds_models_and_data(wheel):
         for path in (ROOT / folder).rglob("*"):
             if path.is_file() and "__pycache__" not in path.parts:
                 assert path.relative_to(ROOT).as_posix() in names
+    assert {"pipeline/py.typed", "pipeline/__init__.pyi"} <= names
     assert not [name for name in names if name.startswith(("tests/", "sample_clips/"))]
     assert [name for name in names if name.endswith("licenses/LICENSE")]
 

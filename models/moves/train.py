@@ -173,8 +173,8 @@ def _kept(model: object) -> Network:
 def main() -> int:
     """Simulate, train, write."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--films", type=int, default=1200)
-    parser.add_argument("--held-out", type=int, default=80)
+    parser.add_argument("--films", type=int, default=900)
+    parser.add_argument("--held-out", type=int, default=60)
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--out", type=Path, default=WEIGHTS)
     options = parser.parse_args()

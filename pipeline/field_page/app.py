@@ -12,7 +12,13 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from calibration.field_places import CREASE_RADII_M, GOAL_SIZES, crease_places, goal_places
+from calibration.field_places import (
+    CREASE_RADII_M,
+    GOAL_SIZES,
+    KnownPlace,
+    crease_places,
+    goal_places,
+)
 from calibration.lens_profile import LensProfile
 from calibration.marks import Mark
 from calibration.marks_file import SCHEMA, marks_of_table, marks_text
@@ -20,6 +26,7 @@ from pipeline.errors import MarksError
 from pipeline.field_page.field_view import view_of_marks
 from pipeline.mark_proposals import Proposal
 from pipeline.whole_file import write_whole
+from pipeline.words import Words, load_words
 
 if TYPE_CHECKING:
     from jinja2 import Template
@@ -107,7 +114,8 @@ def make_app(
     from starlette.responses import HTMLResponse, JSONResponse
     from starlette.routing import Route
 
-    page = _page(field)
+    words = load_words()
+    page = _page(field, words)
 
     async def show(_: Request) -> Response:
         return HTMLResponse(page)
@@ -117,24 +125,27 @@ def make_app(
             marks = _marks_of(await request.body())
         except MarksError as error:
             return JSONResponse({"state": "wrong", "words": str(error), "wrong": []})
-        return JSONResponse(await _aside(lambda: _view(field, marks)))
+        return JSONResponse(await _aside(lambda: _view(field, marks, words)))
 
     async def save(request: Request) -> Response:
         try:
             marks = _marks_of(await request.body())
         except MarksError as error:
             return JSONResponse({"saved": False, "words": str(error)}, 400)
-        view = await _aside(lambda: _view(field, marks))
+        view = await _aside(lambda: _view(field, marks, words))
         if view["state"] != "solved":
-            return JSONResponse({"saved": False, "words": f"Not saved. {view['words']}"}, 409)
+            return JSONResponse(
+                {"saved": False, "words": words.text("field.not_saved", why=view["words"])}, 409
+            )
         try:
             write_whole(field.out, [marks_text(marks).encode("utf-8")])
         except OSError as error:
-            words = f"{field.out} cannot be written ({error.strerror}). Start anew with --out."
-            return JSONResponse({"saved": False, "words": words}, 500)
+            file, why = str(field.out), error.strerror or str(error)
+            said = words.text("field.not_written", file=file, why=why)
+            return JSONResponse({"saved": False, "words": said}, 500)
         on_saved()
         return JSONResponse(
-            {"saved": True, "words": f"Saved to {field.out}. You can close this page."},
+            {"saved": True, "words": words.text("field.saved", file=str(field.out))},
             background=BackgroundTask(stop),
         )
 
@@ -191,8 +202,9 @@ async def _aside(work: Callable[[], dict[str, Any]]) -> dict[str, Any]:
     return await result
 
 
-def _view(field: FieldPicture, marks: tuple[Mark, ...]) -> dict[str, Any]:
-    return view_of_marks(marks, size_px=field.size_px, fov_deg=field.fov_deg, lens=field.lens)
+def _view(field: FieldPicture, marks: tuple[Mark, ...], words: Words) -> dict[str, Any]:
+    view = view_of_marks(marks, size_px=field.size_px, fov_deg=field.fov_deg, lens=field.lens)
+    return {**view, "words": words.said(view["words"])}
 
 
 def _marks_of(body: bytes) -> tuple[Mark, ...]:
@@ -217,13 +229,20 @@ def _marks_of(body: bytes) -> tuple[Mark, ...]:
     return marks
 
 
-def _page(field: FieldPicture) -> str:
+def _page(field: FieldPicture, words: Words) -> str:
     u_px = click_u_px(field.size_px)
+    say = words.section("field")
+
+    def shown(place: KnownPlace) -> dict[str, Any]:
+        return {**asdict(place), "title": say[place.name]}
+
     return _template().render(
         clip_name=_shown(field.clip_path.name),
         out_name=_shown(field.out.name),
-        goals={key: size.title for key, size in GOAL_SIZES.items()},
-        creases=list(CREASE_RADII_M),
+        language=words.language,
+        say=say,
+        goals={key: say[key] for key in GOAL_SIZES},
+        creases={key: say[key] for key in CREASE_RADII_M},
         width=field.size_px[0],
         height=field.size_px[1],
         click_give_or_take_px=2 * u_px,
@@ -231,17 +250,18 @@ def _page(field: FieldPicture) -> str:
             "size_px": field.size_px,
             "proposals": [asdict(proposal) for proposal in field.proposals],
             "goals": {
-                key: [asdict(place) for place in goal_places(size)]
+                key: [shown(place) for place in goal_places(size)]
                 for key, size in GOAL_SIZES.items()
             },
             "creases": {
-                key: [asdict(place) for place in crease_places(radius_m)]
+                key: [shown(place) for place in crease_places(radius_m)]
                 for key, radius_m in CREASE_RADII_M.items()
             },
             "marks": [asdict(mark) for mark in field.marks],
             "goal": field.goal,
             "most_name_letters": MOST_NAME_LETTERS,
             "most_marks": MOST_MARKS,
+            "say": say,
         },
     )
 

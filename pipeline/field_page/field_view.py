@@ -14,6 +14,7 @@ from calibration.marked_field import FEWEST_MARKS
 from calibration.marks import Mark, places_m
 from pipeline.errors import MarksError
 from pipeline.marked_scene import SceneMarks, solve_scene_marks
+from pipeline.message import message
 from pipeline.types import FloatArray
 
 _MOST_LINES = 24
@@ -48,8 +49,8 @@ def view_of_marks(
     """
     n_missing = FEWEST_MARKS - len(marks)
     if n_missing > 0:
-        more = "one more mark" if n_missing == 1 else f"{n_missing} more marks"
-        return {"state": "few", "words": f"Set {more} to see the camera.", "wrong": []}
+        more = message("field.one_more" if n_missing == 1 else "field.more", n=n_missing)
+        return {"state": "few", "words": more, "wrong": []}
     try:
         solved = solve_scene_marks(marks, size_px=size_px, fov_deg=fov_deg, lens=lens)
     except MarksError as error:
@@ -76,13 +77,14 @@ def view_of_marks(
 def _camera_words(solved: SceneMarks, size_px: tuple[int, int]) -> str:
     camera = solved.camera
     view_deg = math.degrees(2 * math.atan(0.5 * max(size_px) / camera.focal_px))
-    source = "from the marks" if camera.focal_is_from_marks else "with what is known of the lens"
     furthest = int(np.argmax(camera.residual_px))
-    return (
-        f"The camera stands {camera.height_m:.2f} m above the ground, give or take "
-        f"{2 * camera.uncertainty('height_m'):.2f} m, and sees {view_deg:.0f} degrees along the "
-        f"long side ({source}). The mark that fits least, '{camera.names[furthest]}', is "
-        f"{camera.residual_px[furthest]:.1f} px from where the camera puts it."
+    return message(
+        f"field.solved_by_{'marks' if camera.focal_is_from_marks else 'lens'}",
+        height=camera.height_m,
+        half_width=2 * camera.uncertainty("height_m"),
+        view=view_deg,
+        mark=camera.names[furthest],
+        off=float(camera.residual_px[furthest]),
     )
 
 

@@ -27,7 +27,9 @@ if TYPE_CHECKING:
 Command = TypeVar("Command", bound=Callable[..., Any])
 
 
-@click.group(context_settings=CONTEXT)
+@click.group(
+    context_settings=CONTEXT, short_help="Keep who is filmed: stature, consent, their data."
+)
 def athlete() -> None:
     """Say who is in the training log, how tall, and who has allowed the filming.
 

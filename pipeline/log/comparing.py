@@ -12,7 +12,7 @@ from pipeline.errors import SettingsError
 from pipeline.log.athletes import Athlete
 from pipeline.log.reading import Series, read_series
 from pipeline.log.schema import MEASURES, REPS
-from pipeline.log.told import measure_name, say_change
+from pipeline.log.told import say_change
 from pipeline.log.trends import Change, change_between
 from pipeline.words import Words
 
@@ -80,7 +80,7 @@ def compare_periods(
         if change is None:
             n_early, n_late = (0 if one is None else one.value.size for one in found)
             sentence = words.log["trend_too_few"].format(
-                measure=measure_name(key), move=words.move_name(move), n_early=n_early,
+                measure=words.title(key), move=words.move_name(move), n_early=n_early,
                 n_late=n_late, first=_said(early), second=_said(late),
             )  # fmt: skip
         else:
@@ -89,7 +89,7 @@ def compare_periods(
         sentences.append(sentence)
     if not sentences:
         nothing = words.log["trend_nothing"]
-        sentences.append(nothing.format(measure=measure_name(key), name=athlete.name))
+        sentences.append(nothing.format(measure=words.title(key), name=athlete.name))
     return Compared(periods=(early, late), changes=tuple(changes), sentences=tuple(sentences))
 
 

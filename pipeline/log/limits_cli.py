@@ -20,7 +20,7 @@ PERIODS = ("session", "day", "week")
 NONE = "none"
 
 
-@click.group(context_settings=CONTEXT)
+@click.group(context_settings=CONTEXT, short_help="Set your own limits for how much is done.")
 def limits() -> None:
     """Set limits for how much is done; the program has none of its own.
 

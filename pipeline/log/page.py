@@ -12,7 +12,7 @@ from pipeline.log.board import Board
 from pipeline.log.charts import HEIGHT, WIDTH, bars, calendar, drift_lines, load_lines
 from pipeline.log.limits import Limit
 from pipeline.log.table_text import columns, comparison, week_row
-from pipeline.log.told import measure_name, notes_of, say_watch
+from pipeline.log.told import notes_of, say_watch
 from pipeline.words import Words, say_mean
 
 MOST_ROWS = 12
@@ -50,6 +50,7 @@ def volume_page(words: Words, boards: Sequence[Board], today: date) -> str:
     )
     return environment.get_template("volume.html").render(
         said=words.log,
+        language=words.language,
         style=(TEMPLATES / "volume.css").read_text(encoding="utf-8"),
         athletes=[_athlete(words, board) for board in boards],
         notes=notes_of(words, boards),
@@ -60,7 +61,7 @@ def volume_page(words: Words, boards: Sequence[Board], today: date) -> str:
 
 
 def _athlete(words: Words, board: Board) -> dict[str, Any]:
-    said = words.log
+    said, figures = words.log, words.texts.figures
     weekdays = said["weekdays"].split("|")
     stacked, most = bars(board)
     lines = load_lines(board)
@@ -86,7 +87,9 @@ def _athlete(words: Words, board: Board) -> dict[str, Any]:
         "lines_said": ""
         if lines is None
         else said["page_load_now"].format(
-            acute=f"{lines.now[0]:.1f}", chronic=f"{lines.now[1]:.1f}", day=board.last.isoformat()
+            acute=figures.number(lines.now[0], 1),
+            chronic=figures.number(lines.now[1], 1),
+            day=board.last.isoformat(),
         ),
         "comparison": comparison(words, board),
         "drifts": [_drift(words, board, i) for i in range(len(board.drifts))][:MOST_DRIFTS],
@@ -97,7 +100,7 @@ def _drift(words: Words, board: Board, i: int) -> dict[str, Any]:
     drift = board.drifts[i]
     return {
         "said": words.log["page_drift_of"].format(
-            measure=measure_name(drift.key),
+            measure=words.title(drift.key),
             move=words.move_name(drift.move),
             n=drift.n_sessions,
             early=say_mean(words, drift.key, drift.early),

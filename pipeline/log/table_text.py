@@ -35,7 +35,7 @@ def comparison(words: Words, board: Board) -> list[str]:
             lines.append(said["of_week"].format(name=said[name], number=number))
     sentences = [said["week"].format(number=volume.week.totals.of("throws"))]
     if volume.change.value is not None:
-        sentences.append(said["week_change"].format(change=f"{volume.change.value:+.0%}"))
+        sentences.append(said["week_change"].format(change=_signed(words, volume.change.value)))
     if volume.month is not None:
         sentences.append(said["week_month"].format(number=f"{volume.month['throws']:.0f}"))
     return [
@@ -86,6 +86,10 @@ def _pair(words: Words, name: str, pair: AcuteChronic, decimals: int) -> str:
         chronic=say_figure(words, pair.chronic, decimals),
         ratio=say_figure(words, pair.ratio, 2),
     )
+
+
+def _signed(words: Words, share: float) -> str:
+    return ("+" if share > 0 else "") + words.texts.figures.share(share)
 
 
 def _cell(figure: Figure, decimals: int) -> str:

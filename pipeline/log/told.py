@@ -11,13 +11,13 @@ from pipeline.log.load import AcuteChronic, Figure
 from pipeline.log.trends import Change
 from pipeline.log.volume import Totals, Week
 from pipeline.log.watch import Watch
-from pipeline.measures.table import MEASURES
 from pipeline.words import Words, say_mean
 
 
 def say_watch(words: Words, watch: Watch) -> str:
     """Say one line of the watch list: the numbers, the rule and its source."""
     said, numbers, about = words.log, watch.numbers, watch.about
+    figures = words.texts.figures
     if watch.kind == "limit":
         limit = about.limit
         sentence = said["limit" if limit.hand is None else "limit_of_hand"].format(
@@ -40,17 +40,17 @@ def say_watch(words: Words, watch: Watch) -> str:
         return said["no_day_off"].format(n=f"{numbers['in_a_row']:.0f}")
     if watch.kind == "hours":
         return said["hours"].format(
-            hours=f"{numbers['hours']:.1f}", age=f"{numbers['age_years']:.0f}"
+            hours=figures.number(numbers["hours"], 1), age=f"{numbers['age_years']:.0f}"
         )
     if watch.kind == "balance":
         return said["balance"].format(
-            now=f"{numbers['now']:.0%}",
-            before=f"{numbers['before']:.0%}",
+            now=figures.share(numbers["now"]),
+            before=figures.share(numbers["before"]),
             n_now=f"{numbers['n_now']:.0f}",
             n_before=f"{numbers['n_before']:.0f}",
         )
     return said["drift"].format(
-        measure=measure_name(about.key),
+        measure=words.title(about.key),
         move=words.move_name(about.move),
         n=about.n_sessions,
         **{name: say_mean(words, about.key, numbers[name]) for name in ("early", "late", "least")},
@@ -60,7 +60,7 @@ def say_watch(words: Words, watch: Watch) -> str:
 def say_change(words: Words, change: Change, first: str, second: str) -> str:
     """Say whether a measure changed between two periods."""
     parts = {
-        "measure": measure_name(change.key),
+        "measure": words.title(change.key),
         "move": words.move_name(change.move),
         "first": first,
         "second": second,
@@ -77,17 +77,11 @@ def say_change(words: Words, change: Change, first: str, second: str) -> str:
     return sentence if change.days_seen else f"{sentence} {words.log['trend_one_session']}"
 
 
-def measure_name(key: str) -> str:
-    """Name of a measure in plain words; its key if it is not known."""
-    info = MEASURES.get(key)
-    return key if info is None else info.title
-
-
 def say_figure(words: Words, figure: Figure, decimals: int) -> str:
     """Say a figure, or why there is none."""
     if figure.value is None:
         return words.log.get(figure.reason or "", words.log["not_known"])
-    return f"{figure.value:.{decimals}f}"
+    return words.texts.figures.number(figure.value, decimals)
 
 
 def say_totals(words: Words, totals: Totals) -> str:

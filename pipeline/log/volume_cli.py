@@ -107,7 +107,9 @@ def _write_page(path: Path, words: Words, boards: Sequence[Board], today: date) 
         ) from error
 
 
-@click.command(context_settings=CONTEXT)
+@click.command(
+    context_settings=CONTEXT, short_help="Say whether a measure changed between two periods."
+)
 @click.option("--athlete", "name", required=True, metavar="NAME", help="Of whom.")
 @click.option("--measure", "key", required=True, metavar="KEY", help="Which, e.g. step_back_m.")
 @click.option("--from", "since", metavar="DATE", help="First day of the first period.  [default: "

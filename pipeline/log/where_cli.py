@@ -14,7 +14,7 @@ from pipeline.log.options import database_option, debug_option, json_option
 from pipeline.log.place import VARIABLE
 
 
-@click.command(context_settings=CONTEXT)
+@click.command(context_settings=CONTEXT, short_help="Say in which folder everything is kept.")
 @json_option
 @database_option
 @debug_option

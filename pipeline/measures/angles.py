@@ -82,7 +82,7 @@ def planting_side(view: RepView) -> str:
     near = np.where(view.athlete.landed & landed[:, None], time_s[:, None] - instant[0], np.inf)
     feet = np.abs(near).min(axis=0)
     if not np.isfinite(feet).any():
-        raise NotMeasured("it could not be told which foot planted")
+        raise NotMeasured("no_planting_foot")
     return "left" if feet[0] <= feet[1] else "right"
 
 

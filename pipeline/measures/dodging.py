@@ -80,7 +80,7 @@ def cut_angle(view: RepView) -> Reading:
     before = _way_mps(view, instant - WAY_S, seed=1)
     after = _way_mps(view, instant + AWAY_AFTER_S, seed=2)
     if min(np.linalg.norm(before[0]), np.linalg.norm(after[0])) < SLOWEST_MPS:
-        raise NotMeasured("the player hardly moved before or after the cut")
+        raise NotMeasured("hardly_moved")
     cross = before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]
     turn = np.abs(np.degrees(np.arctan2(cross, np.sum(before * after, axis=-1))))
     start_s = float(instant[0])
@@ -91,7 +91,7 @@ def _way_mps(view: RepView, instant: FloatArray, seed: int, over_s: float = WAY_
     """(n_draws, 2) mean velocity of the hips along the ground from an instant on."""
     hips, time_s = view.athlete.middle("hip"), view.athlete.time_s
     if instant[0] < time_s[0] or instant[0] + over_s > time_s[-1]:
-        raise NotMeasured("the film does not show the way into the cut and out of it")
+        raise NotMeasured("no_way_of_cut")
     way = sample(hips, time_s, instant + over_s) - sample(hips, time_s, instant)
     velocity = way[:, :2] / over_s
     spread = WAY_SPREAD_SHARE * VELOCITY_SPREAD_MPS
@@ -109,7 +109,7 @@ def jab_width(view: RepView) -> Reading:
     run = _way_mps(view, instant + RUN_IN_S[0], seed=1, over_s=RUN_IN_S[1] - RUN_IN_S[0])
     speed = np.linalg.norm(run, axis=-1, keepdims=True)
     if speed[0, 0] < SLOWEST_MPS:
-        raise NotMeasured("there was no run to step aside from")
+        raise NotMeasured("no_run_aside")
     # The foot stays where it landed; at contact itself its smooth track is still on the way there.
     foot = sample(_foot_m(view, planting_side(view)), time_s, instant + LANDED_AFTER_S)[:, :2]
     hips = sample(view.athlete.middle("hip"), time_s, instant)[:, :2]
@@ -117,7 +117,7 @@ def jab_width(view: RepView) -> Reading:
     sight = hips[0] / max(float(np.linalg.norm(hips[0])), 1e-9)
     in_depth = abs(float(run[0, 0] * sight[1] - run[0, 1] * sight[0])) / float(speed[0, 0])
     if in_depth > MOST_IN_DEPTH:
-        raise NotMeasured("the jab step went towards the camera or away from it")
+        raise NotMeasured("jab_along_view")
     out = foot - hips
     across = np.abs(out[:, 0] * run[:, 1] - out[:, 1] * run[:, 0]) / speed[:, 0]
     across[1:] += JAB_SPREAD_M * view.own_noise((across.size - 1,))
@@ -167,7 +167,7 @@ def _turned_deg(view: RepView) -> tuple[FloatArray, slice]:
     columns = np.concatenate([line[..., 0], line[..., 1]]).T
     known = np.isfinite(columns).all(axis=1)
     if known[view.between(start_s, end_s)].mean() < MOSTLY_SEEN:
-        raise NotMeasured("the hips were hidden during the roll")
+        raise NotMeasured("hips_hidden_in_roll")
     x, y = np.split(
         spline_smooth(time_s, columns, known.astype(float), TURN_CUTOFF_HZ).T, 2, axis=0
     )
@@ -208,7 +208,7 @@ def pivot_drift(view: RepView) -> Reading:
     gaps = np.flatnonzero(np.diff(frames) > 1)
     stance = frames[: gaps[0] + 1] if gaps.size else frames
     if stance.size < 3 or time_s[stance[-1]] - time_s[stance[0]] < 2 * PLACE_S:
-        raise NotMeasured("the pivot foot was not seen to stand for long enough")
+        raise NotMeasured("no_pivot_stand")
     heel, toe = (view.athlete.joint(f"{side}_{part}") for part in ("heel", "toe"))
     ball = (heel + BALL_FROM_HEEL * (toe - heel))[:, stance, :2]
     at_s = time_s[stance]
@@ -248,5 +248,5 @@ def _run_up_mps(view: RepView) -> FloatArray:
     """(n_draws,) speed of the approach, or the reason that there was none."""
     speed = approach_mps(view)
     if speed[0] < SLOWEST_MPS:
-        raise NotMeasured("there was no run-up before the hesitation")
+        raise NotMeasured("no_run_up_to_hitch")
     return speed

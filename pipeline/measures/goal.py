@@ -15,7 +15,7 @@ def shot_angle(view: RepView) -> Reading:
     atan2(w y, x^2 + y^2 - w^2 / 4) from a place x beside and y before the middle of its mouth.
     """
     if view.goal_m is None:
-        raise NotMeasured("no goal was marked")
+        raise NotMeasured("no_goal")
     shooter = mid_foot_m(view.athlete, view.instant("release"))
     left, right = (view.goal_m[: len(shooter), post] - shooter for post in (0, 1))
     cross = left[:, 0] * right[:, 1] - left[:, 1] * right[:, 0]

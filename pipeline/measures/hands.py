@@ -38,20 +38,20 @@ def _refuse_hidden_hand(view: RepView, frames: slice) -> None:
         [view.athlete.joint(f"{side}_hand")[0, frames, 2] for side in (view.top, view.bottom)]
     )
     if np.isnan(heights_m[0]).all():
-        raise NotMeasured("the top hand was hidden before the release")
+        raise NotMeasured("hand_hidden_before")
     if np.isnan(heights_m[1]).all():
         return
     highest_m = np.nanmax(heights_m[1])
     about_highest = heights_m[1] > highest_m - HOLD_BAND_OF_STATURE * view.athlete.stature_m[0]
     if np.isnan(heights_m[0][about_highest]).mean() > MOST_HIDDEN:
-        raise NotMeasured("the top hand was hidden behind the body while it was highest")
+        raise NotMeasured("hand_behind_body")
 
 
 def hand_height_before_release(view: RepView) -> Reading:
     """Greatest height of the top hand above the ground from start to 0.05 s before release."""
     height_m, greatest_m, frames = _height_before_release(view)
     if np.nanstd(greatest_m[1:]) > LEAST_SURE_OF_STATURE * view.athlete.stature_m[0]:
-        raise NotMeasured("the top hand was mostly hidden while it was highest")
+        raise NotMeasured("hand_hidden_high")
     highest = frames.start + int(np.nanargmax(height_m[0]))
     hand = view.athlete.joint(f"{view.top}_hand")[0, highest]
     return Reading(greatest_m, frames, np.stack([hand * [1.0, 1.0, 0.0], hand]))
@@ -125,7 +125,10 @@ def hand_drop(view: RepView) -> Reading:
 
 def release_height(view: RepView) -> Reading:
     """Height of the top hand above the ground at the release."""
-    return Reading(_release_height(view), _around(view, "release"))
+    hand = view.athlete.joint(f"{view.top}_hand")
+    at_release = sample(hand, view.athlete.time_s, view.instant("release"))[0]
+    ends_m = np.stack([at_release * [1.0, 1.0, 0.0], at_release])
+    return Reading(_release_height(view), _around(view, "release"), ends_m)
 
 
 def _release_height(view: RepView) -> FloatArray:
@@ -144,7 +147,7 @@ def top_hand_speed(view: RepView) -> Reading:
     frames = view.between(release_s - 0.15, release_s + 0.15)
     time_s = view.athlete.time_s[frames]
     if time_s.size < 3:
-        raise NotMeasured("too few frames about the release")
+        raise NotMeasured("few_frames")
     hand = view.athlete.joint(f"{view.top}_hand")[:, frames]
     speed = np.linalg.norm(np.gradient(hand, time_s, axis=1), axis=-1)
     # Depth, blur and the low-pass leave a peak this uncertain.
@@ -167,7 +170,10 @@ def hand_dip(view: RepView) -> Reading:
     Common practice, no source.
     """
     lowest_m, hips_m, frames = _low_fake(view)
-    return Reading(hips_m - lowest_m, frames)
+    hand = view.athlete.joint(f"{view.top}_hand")[0, frames]
+    at_lowest = hand[int(np.nanargmin(hand[:, 2]))]
+    ends_m = np.stack([np.array([*at_lowest[:2], hips_m[0]]), at_lowest])
+    return Reading(hips_m - lowest_m, frames, ends_m)
 
 
 def hand_lift(view: RepView) -> Reading:
@@ -189,7 +195,7 @@ def _low_fake(view: RepView) -> tuple[FloatArray, FloatArray, slice]:
     frames = view.between(max(view.rep.start_s, low_s - ABOUT_LOW_S), low_s + ABOUT_LOW_S)
     height_m = view.athlete.joint(f"{view.top}_hand")[:, frames, 2]
     if np.isnan(height_m[0]).mean() > MOST_HIDDEN:
-        raise NotMeasured("the top hand was hidden while it was lowest")
+        raise NotMeasured("hand_hidden_low")
     lowest = np.argmin(np.where(np.isnan(height_m), np.inf, height_m), axis=1)
     draw = np.arange(lowest.size)
     hips_m = view.athlete.middle("hip")[:, frames, 2]

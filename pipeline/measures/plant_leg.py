@@ -91,7 +91,7 @@ def _deepest(view: RepView, side: str) -> FloatArray:
         *(view.athlete.joint(f"{side}_{part}")[0, frames] for part in ("hip", "knee", "ankle"))
     )
     if np.isnan(bend).any():
-        raise NotMeasured("the leg that planted was hidden")
+        raise NotMeasured("leg_hidden")
     deepest_s = view.athlete.time_s[frames.start + int(np.argmin(bend))]
     return np.asarray(plant + (deepest_s - plant[0]))
 
@@ -121,9 +121,9 @@ def _across_view(view: RepView, toward_plant: FloatArray, instant: FloatArray) -
     """
     hips = sample(view.athlete.middle("hip"), view.athlete.time_s, instant)[:, :2]
     if np.isnan(hips[0]).any() or np.isnan(toward_plant).any():
-        raise NotMeasured("the hips were hidden at the plant")
+        raise NotMeasured("hips_hidden_at_plant")
     sight = hips / np.maximum(np.linalg.norm(hips, axis=-1, keepdims=True), 1e-9)
     if abs(float(sight[0] @ toward_plant)) > np.sin(np.radians(SQUARE_DEG)):
-        raise NotMeasured("the camera did not see the cut from the front or from behind")
+        raise NotMeasured("cut_from_side")
     across = np.stack([-sight[:, 1], sight[:, 0]], axis=-1)
     return np.asarray(across * np.sign(float(across[0] @ toward_plant)))

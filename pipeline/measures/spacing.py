@@ -38,7 +38,7 @@ GAP_SPREAD_M = 0.06
 
 def _defender(view: RepView) -> Motion:
     if view.defender is None:
-        raise NotMeasured("no defender was seen in this rep")
+        raise NotMeasured("no_defender")
     return view.defender
 
 
@@ -140,7 +140,7 @@ def speed_kept(view: RepView) -> Reading:
     before = approach_mps(view)
     after = _exit_mps(view)
     if before[0] < SLOWEST_RUN_UP_MPS:
-        raise NotMeasured("there was no run-up before the cut")
+        raise NotMeasured("no_run_up_to_cut")
     return Reading(after / before, None)
 
 
@@ -163,7 +163,7 @@ def _exit_mps(view: RepView) -> FloatArray:
     speed, frames = speeds_between(view, slowest_s, slowest_s + LONGEST_HITCH_S)
     again = np.flatnonzero(speed[0] >= half_mps)
     if again.size == 0:
-        raise NotMeasured("the player was not seen to gather speed again")
+        raise NotMeasured("no_speed_again")
     again_s = float(view.athlete.time_s[frames][again[0]])
     speed, frames = speeds_between(view, again_s, again_s + BURST_S)
     return speed_at(view, np.full(plant.size, _fastest_s(view, speed, frames)))
@@ -200,7 +200,7 @@ def speeds_between(view: RepView, start_s: float, stop_s: float) -> tuple[FloatA
     )
     at_s = time_s[frames]
     if at_s.size < 3:
-        raise NotMeasured("the film does not show the whole dodge")
+        raise NotMeasured("no_whole_dodge")
     hips = view.athlete.middle("hip")[..., :2]
     ends = []
     for instant_s in (at_s - HALF_S, at_s + HALF_S):
@@ -213,7 +213,7 @@ def speeds_between(view: RepView, start_s: float, stop_s: float) -> tuple[FloatA
     velocity[1:] += VELOCITY_SPREAD_MPS * noise
     speed = np.linalg.norm(velocity, axis=-1)
     if np.isnan(speed[0]).any():
-        raise NotMeasured("the player was not seen during the whole dodge")
+        raise NotMeasured("player_lost_in_dodge")
     return speed, frames
 
 
@@ -236,7 +236,7 @@ def speed_at(view: RepView, instant: FloatArray, half_s: float = HALF_S) -> Floa
     """
     hips, time_s = view.athlete.middle("hip"), view.athlete.time_s
     if instant[0] - half_s < time_s[0] or instant[0] + half_s > time_s[-1]:
-        raise NotMeasured("the film does not show 0.3 s on both sides of the cut")
+        raise NotMeasured("no_sides_of_cut", time=half_s)
     path = sample(hips, time_s, instant + half_s) - sample(hips, time_s, instant - half_s)
     velocity = path[:, :2] / (2 * half_s)
     noise = view.own_noise((velocity.shape[0] - 1, 2), seed=round(1000 * float(instant[0])))

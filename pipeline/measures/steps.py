@@ -37,9 +37,9 @@ def _run_in_direction(view: RepView) -> FloatArray:
     )
     length_m = np.linalg.norm(run[:, :2], axis=-1, keepdims=True)
     if np.isnan(length_m[0, 0]):
-        raise NotMeasured("the player was not seen during the run-in")
+        raise NotMeasured("player_lost_in_run_in")
     if length_m[0, 0] < SLOWEST_RUN_IN_MPS * RUN_IN_S:
-        raise NotMeasured("there was no run-in to step back from")
+        raise NotMeasured("no_run_in")
     return np.asarray(run[:, :2] / length_m)
 
 
@@ -97,13 +97,13 @@ def steps_back(view: RepView) -> Reading:
             continue
         landed = back[:, start : min(stop, start + 6), foot]
         if np.isnan(landed[0]).all():
-            raise NotMeasured("the place of a foot that landed could not be told")
+            raise NotMeasured("no_foot_place")
         place = np.nanmedian(landed, axis=1)
         if furthest is not None:
             count += place > furthest + NEW_GROUND_M
         furthest = place if furthest is None else np.maximum(furthest, place)
     if furthest is None:
-        raise NotMeasured("the feet were not seen to land between plant and release")
+        raise NotMeasured("no_landing")
     return Reading(count, _step_frames(view))
 
 
@@ -120,7 +120,7 @@ def pivot_line_offset(view: RepView) -> Reading:
     stands = view.athlete.contact[frames, foot]
     standing = frames.start + np.flatnonzero(stands)
     if not standing.size:
-        raise NotMeasured("the pivot foot was not seen standing")
+        raise NotMeasured("no_pivot_foot")
     gaps = np.flatnonzero(np.diff(standing) > 1)
     standing = standing[: gaps[0] + 1] if gaps.size else standing
     place = foot_middle(view.athlete.joints_m[:, standing])[:, :, foot, :2].mean(axis=1)

@@ -1,12 +1,15 @@
-"""The table of measures: what each is called, its unit, its decimals, and the moves it belongs to.
+"""The table of measures: the unit of each, its decimals, and the moves it belongs to.
 
-Adding a measure is one function in a module beside this one and one row here.
+Adding a measure is one function in a module beside this one and one row here; its title and what is
+said of it stand in the catalogues of texts.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import Literal
+
+from pipeline.message import shipped
 
 Unit = Literal["m", "s", "deg", "m/s", "deg/s", "1"]
 UnitWord = Literal["m", "s", "deg", "mps", "dps", "ratio", "count"]
@@ -34,8 +37,6 @@ class MeasureInfo:
         Unit symbol: m, s, deg, m/s, deg/s or 1.
     decimals
         Decimals that are shown to people; 0 with unit 1 is a count.
-    title
-        Name in plain words, as a row heading.
     moves
         Keys of the moves it is measured in.
     """
@@ -43,8 +44,12 @@ class MeasureInfo:
     key: str
     unit: Unit
     decimals: int
-    title: str
     moves: tuple[str, ...]
+
+    @property
+    def title(self) -> str:
+        """Name in plain English, as a row heading; it stands in the catalogue of texts."""
+        return shipped().named("titles", self.key)
 
     @property
     def unit_word(self) -> UnitWord:
@@ -84,64 +89,61 @@ _DODGES = (_DODGE, _SPLIT, _ANGLE_CUT, _ROLL, _HESITATION)
 _ALL = (*_THROWS, *_DODGES)
 
 
-def _row(key: str, unit: Unit, decimals: int, title: str, *moves: str) -> MeasureInfo:
-    return MeasureInfo(key=key, unit=unit, decimals=decimals, title=title, moves=moves)
+def _row(key: str, unit: Unit, decimals: int, *moves: str) -> MeasureInfo:
+    return MeasureInfo(key=key, unit=unit, decimals=decimals, moves=moves)
 
 
 _ROWS = (
-    _row("hand_height_before_release_m", "m", 2, "Top hand height before the shot", _SHOT),
-    _row("hands_high_hold_s", "s", 2, "Time with the hands held high", _SHOT),
-    _row("hand_drop_m", "m", 2, "Drop of the top hand", _SHOT),
-    _row("fake_to_release_s", "s", 2, "Time from the fake to letting go", *_FAKES),
-    _row("head_pitch_at_fake_deg", "deg", 0, "Head tilt at the fake (up is plus)", *_FAKES),
-    _row("step_back_m", "m", 2, "Length of the step back", *_PASSES),
-    _row("step_back_sideways_m", "m", 2, "Sideways part of the step back", *_PASSES),
-    _row("steps_back", "1", 0, "Number of steps back", *_PASSES),
-    _row("turn_away_deg", "deg", 0, "Turn of the chest away from the target", *_PASSES),
-    _row("plant_to_release_s", "s", 2, "Time from the plant to letting go", *_PASSES),
-    _row("cushion_m", "m", 2, "Cushion to the defender, feet to feet", *_DODGES),
-    _row("cushion_gap_m", "m", 2, "Closest gap to the defender, body to body", *_DODGES),
-    _row("cushion_arm_ratio", "1", 2, "Cushion in arm lengths of the defender", *_DODGES),
-    _row("defender_arm_length_m", "m", 2, "Arm length of the defender", *_DODGES),
-    _row("approach_speed_mps", "m/s", 1, "Running speed before the dodge", *_DODGES),
-    _row("exit_speed_mps", "m/s", 1, "Running speed after the dodge", *_DODGES),
-    _row("speed_kept_ratio", "1", 2, "Share of the speed kept through the dodge", *_DODGES),
-    _row("release_height_m", "m", 2, "Top hand height when letting go", *_THROWS),
-    _row("top_hand_speed_mps", "m/s", 1, "Greatest speed of the top hand", *_THROWS),
-    _row("separation_deg", "deg", 0, "Twist between hips and shoulders", *_SHOTS),
-    _row("hands_from_body_m", "m", 2, "Room between the hands and the body", *_SHOTS),
-    _row(
-        "elbow_at_release_deg", "deg", 0, "Elbow angle when letting go (180 is straight)", *_THROWS
-    ),
+    _row("hand_height_before_release_m", "m", 2, _SHOT),
+    _row("hands_high_hold_s", "s", 2, _SHOT),
+    _row("hand_drop_m", "m", 2, _SHOT),
+    _row("fake_to_release_s", "s", 2, *_FAKES),
+    _row("head_pitch_at_fake_deg", "deg", 0, *_FAKES),
+    _row("step_back_m", "m", 2, *_PASSES),
+    _row("step_back_sideways_m", "m", 2, *_PASSES),
+    _row("steps_back", "1", 0, *_PASSES),
+    _row("turn_away_deg", "deg", 0, *_PASSES),
+    _row("plant_to_release_s", "s", 2, *_PASSES),
+    _row("cushion_m", "m", 2, *_DODGES),
+    _row("cushion_gap_m", "m", 2, *_DODGES),
+    _row("cushion_arm_ratio", "1", 2, *_DODGES),
+    _row("defender_arm_length_m", "m", 2, *_DODGES),
+    _row("approach_speed_mps", "m/s", 1, *_DODGES),
+    _row("exit_speed_mps", "m/s", 1, *_DODGES),
+    _row("speed_kept_ratio", "1", 2, *_DODGES),
+    _row("release_height_m", "m", 2, *_THROWS),
+    _row("top_hand_speed_mps", "m/s", 1, *_THROWS),
+    _row("separation_deg", "deg", 0, *_SHOTS),
+    _row("hands_from_body_m", "m", 2, *_SHOTS),
+    _row("elbow_at_release_deg", "deg", 0, *_THROWS),
     _row(
         "front_knee_at_plant_deg",
         "deg",
         0,
-        "Knee angle as the foot plants (180 is straight)",
         *_PASSES,
         _ON_THE_RUN,
         _STEP_DOWN,
         *_DODGES,
     ),
-    _row("trunk_lean_deg", "deg", 0, "Lean of the trunk away from upright", *_ALL),
-    _row("hand_dip_m", "m", 2, "Depth of the low fake under the hips", _LOW_TO_HIGH),
-    _row("hand_lift_m", "m", 2, "Lift of the top hand out of the low fake", _LOW_TO_HIGH),
-    _row("pelvis_turn_speed_dps", "deg/s", 0, "Greatest turn speed of the hips", *_SHOTS),
-    _row("trunk_turn_speed_dps", "deg/s", 0, "Greatest turn speed of the chest", *_SHOTS),
-    _row("pelvis_to_trunk_s", "s", 2, "Chest after hips (plus is hips first)", *_SHOTS),
-    _row("trunk_to_hand_s", "s", 2, "Hand after chest (plus is chest first)", *_SHOTS),
-    _row("pivot_line_offset_m", "m", 2, "Pivot foot off the running line", _PIVOT),
-    _row("shot_angle_deg", "deg", 0, "Angle of the goal mouth as you let go", *_SHOTS),
-    _row("cut_angle_deg", "deg", 0, "Change of direction in the cut", _SPLIT, _ANGLE_CUT),
-    _row("jab_width_m", "m", 2, "Width of the jab step, foot to hips", _SPLIT),
-    _row("hand_switch_s", "s", 2, "Time from the plant to the hands switched", _SPLIT),
-    _row("roll_turn_deg", "deg", 0, "Turn of the hips in the roll", _ROLL),
-    _row("roll_time_s", "s", 2, "Time of the roll", _ROLL),
-    _row("pivot_drift_m", "m", 2, "Drift of the pivot foot", _ROLL),
-    _row("hitch_drop_ratio", "1", 2, "Slowest speed as a share of the run-in", _HESITATION),
-    _row("hitch_s", "s", 2, "Time under half of the run-in speed", _HESITATION),
-    _row("knee_in_deg", "deg", 0, "Plant knee inwards (out is minus)", *_DODGES),
-    _row("trunk_over_plant_deg", "deg", 0, "Lean over the plant leg (away is minus)", *_DODGES),
+    _row("trunk_lean_deg", "deg", 0, *_ALL),
+    _row("hand_dip_m", "m", 2, _LOW_TO_HIGH),
+    _row("hand_lift_m", "m", 2, _LOW_TO_HIGH),
+    _row("pelvis_turn_speed_dps", "deg/s", 0, *_SHOTS),
+    _row("trunk_turn_speed_dps", "deg/s", 0, *_SHOTS),
+    _row("pelvis_to_trunk_s", "s", 2, *_SHOTS),
+    _row("trunk_to_hand_s", "s", 2, *_SHOTS),
+    _row("pivot_line_offset_m", "m", 2, _PIVOT),
+    _row("shot_angle_deg", "deg", 0, *_SHOTS),
+    _row("cut_angle_deg", "deg", 0, _SPLIT, _ANGLE_CUT),
+    _row("jab_width_m", "m", 2, _SPLIT),
+    _row("hand_switch_s", "s", 2, _SPLIT),
+    _row("roll_turn_deg", "deg", 0, _ROLL),
+    _row("roll_time_s", "s", 2, _ROLL),
+    _row("pivot_drift_m", "m", 2, _ROLL),
+    _row("hitch_drop_ratio", "1", 2, _HESITATION),
+    _row("hitch_s", "s", 2, _HESITATION),
+    _row("knee_in_deg", "deg", 0, *_DODGES),
+    _row("trunk_over_plant_deg", "deg", 0, *_DODGES),
 )
 
 MEASURES: dict[str, MeasureInfo] = {row.key: row for row in _ROWS}
@@ -172,3 +174,11 @@ def measures_with_range(move: str) -> tuple[MeasureInfo, ...]:
 def known_moves() -> tuple[str, ...]:
     """Keys of all moves that have a measure, in the order of the table."""
     return tuple(dict.fromkeys(move for row in _ROWS for move in row.moves))
+
+
+def unit_word_of(key: str) -> str:
+    """Give the unit word of a measure; of one not in the table, the last word of its key."""
+    if key in MEASURES:
+        return MEASURES[key].unit_word
+    last = key.rpartition("_")[2]
+    return last if last in {word for words in UNIT_WORDS.values() for word in words} else "ratio"

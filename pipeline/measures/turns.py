@@ -69,18 +69,18 @@ def trunk_to_hand(view: RepView) -> Reading:
     return Reading(view.instant("release") - trunk_s, frames)
 
 
-def _greatest_to_release(view: RepView, part: str, words: str) -> Reading:
+def _greatest_to_release(view: RepView, part: str, name: str) -> Reading:
     speed, _, frames = _turn_speed_dps(view, part, 0.0)
-    _refuse_no_turn(speed, words)
+    _refuse_no_turn(speed, name)
     unsure = np.exp(SPREAD * view.own_noise((speed.shape[0],)))
     unsure[0] = 1.0
     return Reading(speed.max(axis=1) / SEEN_SHARE * unsure, frames)
 
 
-def _peak_s(view: RepView, part: str, words: str) -> tuple[FloatArray, slice]:
+def _peak_s(view: RepView, part: str, name: str) -> tuple[FloatArray, slice]:
     """(n_draws,) instants of the greatest turn speed, by a parabola through three samples."""
     speed, time_s, frames = _turn_speed_dps(view, part, AFTER_S)
-    _refuse_no_turn(speed, words)
+    _refuse_no_turn(speed, name)
     draw, top = np.arange(speed.shape[0]), np.argmax(speed, axis=1)
     inner = np.clip(top, 1, time_s.size - 2)
     before, here, after = (speed[draw, inner + step] for step in (-1, 0, 1))
@@ -92,10 +92,10 @@ def _peak_s(view: RepView, part: str, words: str) -> tuple[FloatArray, slice]:
     return np.asarray(time_s[top] + shift * interval_s), frames
 
 
-def _refuse_no_turn(speed: FloatArray, words: str) -> None:
+def _refuse_no_turn(speed: FloatArray, name: str) -> None:
     """Raise `NotMeasured` for a turn that is no more than noise."""
     if speed[0].max() < SLOWEST_TURN_DPS:
-        raise NotMeasured(f"the {words} hardly turned into the throw")
+        raise NotMeasured(f"{name}_hardly_turned")
 
 
 def _turn_speed_dps(
@@ -107,7 +107,7 @@ def _turn_speed_dps(
     frames = view.between(first_s, release_s + after_s)
     time_s = view.athlete.time_s[frames]
     if time_s.size < 4:
-        raise NotMeasured("too few frames about the release")
+        raise NotMeasured("few_frames")
     line = [view.athlete.joint(f"{side}_{part}")[:, frames] for side in ("left", "right")]
     heading = np.unwrap(heading_deg(line[0], line[1]), period=360.0, axis=1)
     # A throw with the right hand on top turns the body to the left: anticlockwise from above.

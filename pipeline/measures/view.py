@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from pipeline.message import message
 from pipeline.result_types import Measurement
 from pipeline.sources import ALL_SOURCES, Sources
 from pipeline.types import FloatArray, Grade, Motion, Rep
@@ -14,18 +15,22 @@ from pipeline.types import FloatArray, Grade, Motion, Rep
 WITHIN_FRAME_SPREAD = 12**-0.5
 """Standard deviation of an instant known to lie within one frame, in frames."""
 
-WHY_NOT_TOLD = {
-    "dodge_start": "the step that starts the dodge could not be told",
-    "hands_switched": "the hands were not seen to change places on the stick",
-    "roll_end": "the body was not seen to turn far enough for a roll",
-    "slowest": "the run was not seen to slow down and go on",
-    "plant": "the foot that planted was not seen to land",
-}
-"""Why an event that a measure needs is missing, where there is more to say than its name."""
+HAVE_OWN_REASON = ("dodge_start", "hands_switched", "roll_end", "slowest", "plant")
+"""Events of which there is more to say than their name when they are missing."""
 
 
 class NotMeasured(Exception):
-    """Raised by a measure that cannot be had; its text is the reason, in plain words."""
+    """Raised by a measure that cannot be had.
+
+    Attributes
+    ----------
+    reason
+        Why, in plain words: a text of the section ``[reasons]`` of the catalogue.
+    """
+
+    def __init__(self, name: str, **values: object) -> None:
+        self.reason = message(f"reasons.{name}", **values)
+        super().__init__(self.reason)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,7 +73,7 @@ class RepView:
             When it could not be told.
         """
         if self.rep.stick_hand is None:
-            raise NotMeasured("it could not be told which hand is on top of the stick")
+            raise NotMeasured("no_stick_hand")
         return self.rep.stick_hand
 
     @property
@@ -85,8 +90,9 @@ class RepView:
             When the event was not found.
         """
         if event not in self.event_s:
-            words = event.replace("_", " ")
-            raise NotMeasured(WHY_NOT_TOLD.get(event, f"the instant of '{words}' was not found"))
+            if event in HAVE_OWN_REASON:
+                raise NotMeasured(f"no_{event}")
+            raise NotMeasured("no_event", event=f"events.{event}")
         return self.event_s[event]
 
     def own_noise(self, shape: tuple[int, ...], seed: int = 0) -> FloatArray:
@@ -179,7 +185,7 @@ def measurement_from(key: str, unit: str, reading: Reading, first_frame: int) ->
     values = reading.values
     good = values[1:][np.isfinite(values[1:])]
     if not np.isfinite(values[0]) or good.size < 0.8 * (values.size - 1):
-        return Measurement(key=key, unit=unit, reason="the joints were not seen well enough")
+        return Measurement(key=key, unit=unit, reason=message("reasons.no_joints"))
     centred = good - good.mean() + values[0]
     low, high = np.quantile(centred, [0.025, 0.975])
     window = range(*reading.frames.indices(10**9)) if reading.frames is not None else range(0)

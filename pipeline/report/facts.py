@@ -5,32 +5,35 @@ from __future__ import annotations
 import math
 
 from pipeline.result_types import Analysis, RangesUsed
+from pipeline.words import Words
 
 
-def facts_of(analysis: Analysis) -> list[tuple[str, str]]:
+def facts_of(words: Words, analysis: Analysis) -> list[tuple[str, str]]:
     """Name and words of each fact, in the order in which they are shown."""
-    clip = analysis.clip
-    rate = clip.frame_rate_hz
+    clip, say = analysis.clip, words.report
     facts = [
-        ("Picture", f"{clip.width_px} by {clip.height_px} px"),
-        (
-            "Frames",
-            f"{clip.n_frames}" + (f" at {rate:.0f} a second" if math.isfinite(rate) else ""),
-        ),
-        ("Height of the player", f"{analysis.stature_m:.2f} m, as given"),
-        ("Level", analysis.level),
-        ("File", f"SHA-256 {clip.digest[:16]}…"),
+        (say["fact_picture"], say["fact_size"].format(width=clip.width_px, height=clip.height_px)),
     ]
     if analysis.athlete is not None:
-        facts.insert(2, ("Player", analysis.athlete))
-    if analysis.ranges is not None:
-        facts.insert(-1, ("Ranges", _version(analysis.ranges)))
+        facts.append((say["fact_player"], analysis.athlete))
     if clip.n_undecoded:
-        facts.insert(2, ("Lost frames", f"{clip.n_undecoded} could not be decoded"))
+        facts.append((say["fact_lost"], say["fact_lost_n"].format(n=clip.n_undecoded)))
+    rate = clip.frame_rate_hz
+    name = "fact_frames_rate" if math.isfinite(rate) else "fact_frames_n"
+    facts += [
+        (say["fact_frames"], say[name].format(n=clip.n_frames, rate=f"{rate:.0f}")),
+        (say["fact_height"], words.text("report.fact_height_m", height=analysis.stature_m)),
+        (say["fact_level"], words.texts.named("levels", analysis.level)),
+    ]
+    if analysis.ranges is not None:
+        facts.append((say["fact_ranges"], _version(words, analysis.ranges)))
+    facts.append((say["fact_file"], say["fact_digest"].format(digest=clip.digest[:16])))
     return facts
 
 
-def _version(ranges: RangesUsed) -> str:
-    whose = "the coach's" if ranges.source == "coach" else "as shipped"
-    changed = f", last changed {ranges.changed[:10]}" if ranges.changed else ""
-    return f"{whose}, version {ranges.digest}{changed}"
+def _version(words: Words, ranges: RangesUsed) -> str:
+    name = "fact_ranges_coach" if ranges.source == "coach" else "fact_ranges_shipped"
+    if ranges.changed:
+        name += "_changed"
+    changed = (ranges.changed or "")[:10]
+    return words.report[name].format(version=ranges.digest, changed=changed)

@@ -21,7 +21,7 @@ from pipeline.report.labels import (
 )
 from pipeline.types import JOINTS, FloatArray
 
-MarkKind = Literal["height", "ground", "span", "point"]
+MarkKind = Literal["height", "ground", "step", "span", "point"]
 
 WIDEST_PX = 960
 """Widest picture that is made: sharp on a phone, light to send."""
@@ -29,9 +29,12 @@ WIDEST_PX = 960
 TALLEST_ENLARGED_PX = 800
 """A picture that is enlarged grows to this height at most."""
 
+_ON_GROUND: frozenset[MarkKind] = frozenset({"ground", "step", "span"})
+
 _LEAST_CROP_PX = 240
 _MARGIN_OF_CROP = 0.30
 _ROOM_BELOW_GROUND = 0.15
+_ROOM_FOR_ANOTHER = 0.12
 _JPEG_QUALITY = 84
 
 _BONES = tuple(
@@ -49,10 +52,11 @@ _BONES = tuple(
 
 _ATHLETE: Colour = (255, 255, 255)
 _OTHER: Colour = (170, 190, 205)
-# Told apart by shape as well: bars at the ends, dots at the ends, none, a ring.
+# Told apart by shape as well: bars at the ends, dots at the ends, an arrow, none, a ring.
 _COLOURS: dict[MarkKind, Colour] = {
     "height": (255, 196, 61),
     "ground": (94, 214, 255),
+    "step": (94, 214, 255),
     "span": (255, 150, 190),
     "point": (255, 196, 61),
 }
@@ -69,8 +73,8 @@ class Mark:
     text
         What is written beside it, such as ``1.71 m``.
     kind
-        ``height`` (bars at the ends), ``ground`` (dots at the ends), ``span`` (a plain line) or
-        ``point`` (a ring).
+        ``height`` (bars at the ends), ``ground`` (dots at the ends), ``step`` (an arrow on the
+        ground), ``span`` (a plain line on the ground) or ``point`` (a ring).
     """
 
     start_px: tuple[float, float]
@@ -171,8 +175,10 @@ def _crop(
     if len(known) == 0:
         return 0, 0, width, height
     low, high = known.min(axis=0), known.max(axis=0)
-    if any(mark.kind == "ground" for mark in marks):
-        high[1] += _ROOM_BELOW_GROUND * (high[1] - low[1])  # its text goes below the line
+    n_on_ground = sum(mark.kind in _ON_GROUND for mark in marks)
+    if n_on_ground:  # their texts go below the lines
+        room = _ROOM_BELOW_GROUND + _ROOM_FOR_ANOTHER * (n_on_ground - 1)
+        high[1] += room * (high[1] - low[1])
     centre, half = 0.5 * (low + high), 0.5 * (high - low)
     half = np.maximum(half + _MARGIN_OF_CROP * half.max(), 0.5 * _LEAST_CROP_PX)
     # Between a portrait and a landscape picture, or the page would jump from rep to rep.
@@ -210,6 +216,13 @@ def _draw_line(picture: Picture, start: Point, stop: Point, kind: MarkKind, thin
         if kind == "point":
             cv2.circle(picture, start, bar, ink, width, cv2.LINE_AA)
             continue
+        if kind == "step":
+            length = max(1.0, float(np.hypot(stop[0] - start[0], stop[1] - start[1])))
+            cv2.arrowedLine(
+                picture, start, stop, ink, width, cv2.LINE_AA, tipLength=min(0.5, 9 * thin / length)
+            )
+            cv2.circle(picture, start, 3 * thin + grown, ink, -1, cv2.LINE_AA)
+            continue
         cv2.line(picture, start, stop, ink, width, cv2.LINE_AA)
         for x, y in (start, stop):
             if kind == "height":
@@ -235,7 +248,7 @@ def _write_beside(
     gap = 2 * pad
     x = (start[0] + stop[0]) // 2 + gap
     y = (start[1] + stop[1] - box_height) // 2
-    if mark.kind == "ground":
+    if mark.kind in _ON_GROUND:
         below = max(start[1], stop[1]) + gap
         if below + box_height <= height:
             x, y = (start[0] + stop[0] - box_width) // 2, below

@@ -15,6 +15,7 @@ from typing import Any
 from pipeline import __version__
 from pipeline.errors import OutputError
 from pipeline.measures.table import MEASURES, measures_of
+from pipeline.message import message
 from pipeline.report.labels import Picture
 from pipeline.report.pictures import encode_jpeg
 from pipeline.report.session_document import caution_document, session_document
@@ -204,7 +205,7 @@ def _measurement_document(measurement: Measurement | None) -> dict[str, Any]:
         return {**nothing, "reason": measurement.reason}
     value = _finite(measurement.value)
     if value is None:
-        return {**nothing, "reason": "the computation gave no finite number"}
+        return {**nothing, "reason": message("reasons.not_finite")}
     interval = measurement.interval95
     bounds = None if interval is None else [_finite(bound) for bound in interval]
     return {

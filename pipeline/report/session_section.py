@@ -1,11 +1,10 @@
-"""The part of the report on the whole session: what was said, and a table per move, in words."""
+"""The part of the report on the whole session: a table per move, in words."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from pipeline.measures.table import MEASURES
 from pipeline.session_types import MeasureSummary, SessionSummary, TrendWord
 from pipeline.words import COVERAGE_FACTOR, Words, raised, say_mean
 
@@ -47,15 +46,12 @@ class SessionSection:
 
     Attributes
     ----------
-    said
-        What went well, what to work on, what changed; each with the name of its style.
     tables
         One for each move with at least two reps.
     headings
         What stands over the section, over each column, and below the tables, by name.
     """
 
-    said: tuple[tuple[str, str], ...]
     tables: tuple[SessionTable, ...]
     headings: Mapping[str, str]
 
@@ -77,7 +73,6 @@ def session_section(words: Words, session: SessionSummary | None) -> SessionSect
     """
     if session is None or not session.said:
         return None
-    styles = (("well", session.went_well), ("work", session.work_on), ("trend", session.trend))
     tables = []
     for move in session.moves:
         if move.n_reps < 2 or not move.measures:
@@ -92,7 +87,6 @@ def session_section(words: Words, session: SessionSummary | None) -> SessionSect
             )
         )
     return SessionSection(
-        said=tuple((style, said.text) for style, said in styles if said is not None),
         tables=tuple(tables),
         headings=words.session_table,
     )
@@ -114,7 +108,7 @@ def _row(words: Words, measure: MeasureSummary) -> SessionRow:
         smallest = say_mean(words, key, measure.smallest_real_change)
         two_reps = phrases["two_reps"].format(smallest=smallest)
     return SessionRow(
-        title=MEASURES[key].title if key in MEASURES else key.replace("_", " "),
+        title=words.title(key),
         mean=say_mean(words, key, measure.mean, half_width),
         spread=_spread(words, measure),
         two_reps=two_reps,

@@ -21,6 +21,7 @@ import numpy as np
 
 from pipeline.body_frame import body_frame, mirrored
 from pipeline.drill_examples import event_disagreement_s, examples_from
+from pipeline.drill_look import Looks, common_look, looks_of
 from pipeline.drills import Drill, Found, find_drill, fitted
 from pipeline.errors import CrossemetryError
 from pipeline.motion import motion_of
@@ -30,6 +31,7 @@ from pipeline.settings import GivenSettings, resolve
 from pipeline.side_file import read_side_file
 from pipeline.signals import signals_of
 from pipeline.teaching import hand_of_examples
+from pipeline.types import Motion
 from tests.bench.clip_scores import film_of
 from tests.bench.scoring import match_reps
 
@@ -48,6 +50,7 @@ class Film:
     reps: list[dict[str, Any]]
     track: MotionTrack
     mirror: MotionTrack
+    looks: Looks
 
 
 @dataclass
@@ -98,19 +101,30 @@ def films_of(truth_paths: Sequence[Path], cache: Path) -> list[Film]:
         motion = motion_of(
             seen.people[0], seen.clip.time_s, seen.scene, 0, seen.clip.n_frames, n_draws=1
         )
-        frame = body_frame(motion, signals_of(motion))
-        films.append(
-            Film(
-                name=clip.stem,
-                move=truth["move"],
-                stature_m=truth["stature_m"],
-                reps=truth["reps"],
-                track=motion_track(frame),
-                mirror=motion_track(mirrored(frame)),
+        defender = None
+        if len(seen.people) > 1:
+            defender = motion_of(
+                seen.people[1], seen.clip.time_s, seen.scene, 0, seen.clip.n_frames, n_draws=1
             )
-        )
+        films.append(film_seen(clip.stem, truth, motion, defender))
         print(f"{clip.stem}: seen", file=sys.stderr)
     return films
+
+
+def film_seen(name: str, truth: dict[str, Any], athlete: Motion, defender: Motion | None) -> Film:
+    """Put together what a drill is looked for in."""
+    signals = signals_of(athlete)
+    other = None if defender is None else signals_of(defender)
+    frame = body_frame(athlete, signals)
+    return Film(
+        name=name,
+        move=truth["move"],
+        stature_m=truth["stature_m"],
+        reps=truth["reps"],
+        track=motion_track(frame),
+        mirror=motion_track(mirrored(frame)),
+        looks=looks_of(frame, signals, other),
+    )
 
 
 def taught_from(film: Film) -> Drill:
@@ -134,6 +148,8 @@ def taught_from(film: Film) -> Drill:
         factors=factors,
         reach=reach,
         event_u_s={name: event_disagreement_s(examples, name) for name in events_s},
+        look=common_look(film.looks, windows_s),
+        look_by=film.looks.weights,
     )
 
 
@@ -149,7 +165,7 @@ def score(teacher: Film, films: Sequence[Film]) -> Score:
     for film in films:
         if abs(film.stature_m - teacher.stature_m) < 1e-6:
             continue  # the same body
-        found = find_drill(drill, film.track, film.mirror)
+        found = find_drill(drill, film.track, film.mirror, film.looks)
         true = [rep for rep in film.reps if rep["move"] == teacher.move]
         pairs = match_reps(
             [(rep["start_s"], rep["stop_s"]) for rep in true],

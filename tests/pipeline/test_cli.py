@@ -1,6 +1,7 @@
 """The command line on its own: the analysis behind it is a stand-in that takes no time."""
 
 import json
+import re
 import subprocess
 import sys
 import types
@@ -74,7 +75,7 @@ def stand_in(monkeypatch):
 
     def analyse_clip(path, settings, *, cache_dir, on_progress, on_findings):
         calls.append((path, settings, cache_dir))
-        on_progress(Progress(stage="following the players", done=1, total=2))
+        on_progress(Progress(stage="following_players", done=1, total=2))
         if "bad" in path.name:
             raise UnreadableClip(f"{path.name}: not a video.", what_to_do="Send the original.")
         if "broken" in path.name:
@@ -109,7 +110,7 @@ def test_summary_names_numbers_their_doubt_and_the_report(stand_in, run):
     result = run("analyse", "clip.mp4", *GIVEN)
     assert result.exit_code == 0, result.stderr
     assert "clip.mp4: 1 rep of high-to-low shot" in result.stdout
-    assert "1.81 m, give or take 0.04 m: in range" in result.stdout
+    assert re.search(r"before the shot +1\.81 m +0\.04 m +in range\n", result.stdout)
     assert "The picture is dark." in result.stdout
     assert "  session: Hands higher." in result.stdout
     assert f"report: {Path('out/clip/report.html')}" in result.stdout
@@ -173,6 +174,34 @@ def test_other_failures_exit_with_1_and_no_traceback(stand_in, run, clip, code, 
     assert result.exit_code == code
     assert result.stderr.startswith(says)
     assert result.stderr.count("\n") == 1
+
+
+def test_quiet_prints_errors_alone_and_the_exit_code_tells(stand_in, run):
+    good = run("analyse", "clip.mp4", *GIVEN, "--quiet")
+    assert (good.exit_code, good.output) == (0, "")
+    bad = run("analyse", "bad.mp4", "other.mp4", *GIVEN, "--quiet")
+    assert (bad.exit_code, bad.stdout) == (2, "")
+    assert bad.stderr == "bad.mp4: not a video. Send the original.\n"
+
+
+def test_quiet_still_gives_the_json_that_was_asked_for(stand_in, run):
+    result = run("analyse", "clip.mp4", *GIVEN, "--quiet", "--json")
+    assert json.loads(result.stdout)["clip"]["name"] == "clip.mp4"
+    assert result.stderr == ""
+
+
+def test_help_tells_the_exit_codes(run):
+    text = run("analyse", "--help").stdout
+    assert re.search(r"Exit code:\n +0 .*\n +2 .*\n +1 ", text)
+
+
+def test_each_command_is_told_in_one_whole_line_of_eighty_columns(run):
+    listed = run("--help").stdout.split("Commands:")[1]
+    assert set(re.findall(r"^  (\w+)", listed, re.MULTILINE)) == set(main.commands)
+    for line in listed.strip().splitlines():
+        assert len(line) <= 80
+        assert line.endswith(".")
+        assert not line.endswith("...")
 
 
 def test_debug_shows_where_it_arose(stand_in, run):
@@ -244,7 +273,8 @@ def test_version(run):
     "command",
     [
         (), ("analyse",), ("targets",), *(("targets", name) for name in targets.commands),
-        ("calibrate",), ("calibrate", "board"), ("calibrate", "lens"),
+        ("calibrate",), ("calibrate", "board"), ("calibrate", "lens"), ("export",),
+        ("completion",),
     ],
 )  # fmt: skip
 def test_every_help_has_an_example(run, command):
@@ -254,14 +284,17 @@ def test_every_help_has_an_example(run, command):
         assert "Example:\n      crossemetry " in result.stdout
 
 
-@pytest.mark.parametrize("command", ["analyse", "calibrate lens", "targets suggest"])
+@pytest.mark.parametrize(
+    "command",
+    ["", "analyse", "calibrate lens", "targets suggest", "export", "completion", "completion bash"],
+)
 def test_help_loads_nothing_slow(command):
     code = (
         "import sys; from pipeline.cli import main\n"
         "try: main(sys.argv[1:])\n"
         "except SystemExit: pass\n"
         "slow = {'mediapipe', 'scipy', 'cv2', 'av', 'sklearn', 'pydantic', 'jinja2', 'numpy'}\n"
-        "slow |= {'PIL', 'sqlalchemy', 'alembic'}\n"
+        "slow |= {'PIL', 'pyarrow', 'ezc3d', 'rich', 'pandas', 'sqlalchemy', 'alembic'}\n"
         "sys.exit(' '.join(slow & set(sys.modules)) or None)"
     )
     words = [sys.executable, "-c", code, *command.split(), "--help"]

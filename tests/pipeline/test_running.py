@@ -61,6 +61,14 @@ def test_a_run_that_dies_out_has_stopped_before_its_last_slow_steps():
     assert planted_s(dying) == pytest.approx(PLANT_S, abs=0.02)  # that at 2.5 s stops nothing
 
 
+def test_hips_that_were_hardly_seen_stopped_no_run():
+    signals = passer(TIME_S).signals()
+    hidden = signals.hips_m.copy()
+    hidden[28:174] = np.nan
+    hidden[100:103] = signals.hips_m[100:103]
+    assert stop_frame(replace(signals, hips_m=hidden), 28, 174) is None
+
+
 def test_a_plant_whose_landing_was_hidden_is_not_made_up():
     signals = passer(TIME_S).signals()
     landed = signals.landed.copy()

@@ -81,8 +81,8 @@ def test_no_clear_change_is_an_answer_and_names_what_can_be_told():
 def test_a_clear_change_is_told_from_the_first_to_the_last():
     text = tell_session(passes([0.90, 0.91, 0.92, 0.7, 0.71, 0.72, 0.50, 0.51, 0.52])).trend.text
     assert text == (
-        "A change over the session, how long your step back was: 0.91 m in your first 3 reps, "
-        "0.51 m in your last 3."
+        "A change over the session, how long your step back was: 0.91 m over your first 3 reps, "
+        "0.51 m over your last 3."
     )
 
 

@@ -1,8 +1,11 @@
+from string import Formatter
+
 import pytest
 
 from pipeline.data_folder import VARIABLE
 from pipeline.errors import SettingsError
 from pipeline.measures.table import MEASURES, known_moves, measures_of
+from pipeline.moves import MOVES
 from pipeline.result_types import FieldSide, Measurement, TargetRange
 from pipeline.types import Rep
 from pipeline.words import (
@@ -193,3 +196,21 @@ def test_a_rep_is_said_with_its_time_its_hand_and_the_side_of_the_field():
         "1.0 s to 2.5 s, left hand on top, natural side of the field for that hand"
     )
     assert say_rep(rep, FieldSide()).endswith("side of the field not known (no goal was marked)")
+
+
+def test_every_text_of_the_report_can_be_filled_in_and_every_event_has_its_name():
+    words = load_words()
+    report = words.report
+    for name, text in report.items():
+        parts = [part for part in Formatter().parse(text) if part[1]]
+        shown = {part[1]: 1.0 if part[2] else "x" for part in parts}
+        assert "{" not in words.text(f"report.{name}", **shown)
+    for name in ("start", "finish", "release", *(move.key_event for move in MOVES.values())):
+        assert f"event_{name}" in report
+
+
+def test_a_coachs_text_of_the_report_cannot_reach_into_what_is_put_in(tmp_path):
+    path = tmp_path / "words.toml"
+    path.write_text('[report]\nrep = "Rep {index.__class__}"\n', encoding="utf-8")
+    with pytest.raises(SettingsError, match="cannot be put in"):
+        load_words(path)

@@ -13,15 +13,17 @@ function make(name, properties, ...children) {
   return node;
 }
 
+// What is said stands in the program's catalogue of texts.
+const text = (key, values = {}) => start.say[key].replace(/\{(\w+)\}/g, (_, name) => values[name]);
 const where = (px) => `${px[0].toFixed(1)}, ${px[1].toFixed(1)}`;
 
 const on = {
   click(px) {
-    if (!marks.next) { say('Everything in the list is set. Add a point, or drag a mark to move it.'); return; }
+    if (!marks.next) { say(text('all_set')); return; }
     marks.remember();
     place(marks.next, px);
   },
-  hold(name) { marks.held = name; say(`${marks.get(name).title}: held. Arrows move it.`); show(); },
+  hold(name) { marks.held = name; say(text('held', {title: marks.get(name).title})); show(); },
   move(name, px, isFirst) {
     if (isFirst) marks.remember();
     marks.set(name, px);
@@ -30,8 +32,8 @@ const on = {
   take(proposal) {
     const found = marks.placeFor(proposal);
     if (!found) {
-      say(proposal.kind === 'cone_foot' ? 'Add a cone with its place first, then take this point for it.'
-        : 'Choose the size of the goal first.');
+      say(proposal.kind === 'cone_foot' ? text('cone_first')
+        : text('goal_first'));
       return;
     }
     marks.remember();
@@ -58,14 +60,15 @@ function place(name, px) {
   marks.held = name;
   marks.advance();
   const next = marks.next && marks.get(marks.next);
-  say(`${marks.get(name).title}: set at ${where(marks.get(name).px)}. ${next ? `Next: ${next.title}.` : 'That was the last one.'}`);
+  const set = {title: marks.get(name).title, place: where(marks.get(name).px), next: next && next.title};
+  say(text(next ? 'set_next' : 'set_last', set));
   changed();
 }
 
 function nudge(way, isRepeat) {
   const [x, y] = picture.focus;
   picture.moveTo([x + way[0], y + way[1]], !isRepeat);
-  say(`${marks.held ? marks.get(marks.held).title : 'Cross'}: ${where(picture.focus)}`);
+  say(`${marks.held ? marks.get(marks.held).title : text('cross')}: ${where(picture.focus)}`);
 }
 
 function fix() {
@@ -73,7 +76,7 @@ function fix() {
     picture.cursor = [...picture.focus];
     marks.held = null;
     const next = marks.next && marks.get(marks.next);
-    say(next ? `Left there. Next: ${next.title}.` : 'Left there. Everything in the list is set.');
+    say(next ? text('left_next', {next: next.title}) : text('left_last'));
     show();
   } else on.click([...picture.cursor]);
 }
@@ -81,15 +84,15 @@ function fix() {
 function takeOff(name) {
   marks.remember();
   marks.clear(name);
-  say(`${marks.get(name).title}: taken off.`);
+  say(text('taken_off', {title: marks.get(name).title}));
   changed();
 }
 
 function undo() {
-  if (!marks.undo()) { say('Nothing to undo.'); return; }
+  if (!marks.undo()) { say(text('nothing_to_undo')); return; }
   by('goal').value = marks.goal;
   by('crease').value = marks.crease;
-  say('Undone.');
+  say(text('undone'));
   changed();
 }
 
@@ -99,7 +102,7 @@ function show() {
   const next = by('next');
   const open = marks.places.filter((each) => !each.px);
   next.replaceChildren(...open.map((each) => make('option', {value: each.name, textContent: each.title, selected: each.name === marks.next})));
-  if (!open.length) next.append(make('option', {value: '', textContent: marks.places.length ? 'everything is set' : 'add something first'}));
+  if (!open.length) next.append(make('option', {value: '', textContent: text(marks.places.length ? 'everything_set' : 'add_first')}));
   by('no-places').hidden = marks.places.length > 0;
   const focused = document.activeElement && document.activeElement.id;
   by('list').replaceChildren(...marks.places.map(row));
@@ -111,8 +114,8 @@ function show() {
 function row(place, index) {
   const residual = (picture.view.residual_px || {})[place.name];
   const isWrong = (picture.view.wrong || []).includes(place.name);
-  const state = !place.px ? 'not set' : isWrong ? 'look at this one'
-    : residual === undefined ? 'set' : `off by ${residual.toFixed(1)} px`;
+  const state = !place.px ? text('not_set') : isWrong ? text('look_at')
+    : residual === undefined ? text('is_set') : text('off_by', {off: residual.toFixed(1)});
   const button = (key, words, act) => {
     const node = make('button', {type: 'button', id: `${key}-${index}`, textContent: words, onclick: act});
     node.setAttribute('aria-label', `${words}: ${place.title}`);
@@ -120,10 +123,10 @@ function row(place, index) {
   };
   const buttons = [];
   if (place.px) {
-    buttons.push(button('hold', 'Move', () => { marks.held = place.name; picture.stage.focus(); say(`${place.title}: move it with the arrows or drag it.`); show(); }));
-    buttons.push(button('clear', 'Take off', () => takeOff(place.name)));
-  } else buttons.push(button('next', 'Set this next', () => { marks.next = place.name; marks.held = null; say(`Next: ${place.title}. Click it in the picture.`); show(); }));
-  if (place.from === 'typed') buttons.push(button('remove', 'Remove', () => { marks.remember(); marks.remove(place.name); say('Removed.'); changed(); }));
+    buttons.push(button('hold', text('move'), () => { marks.held = place.name; picture.stage.focus(); say(text('move_it', {title: place.title})); show(); }));
+    buttons.push(button('clear', text('take_off'), () => takeOff(place.name)));
+  } else buttons.push(button('next', text('set_this_next'), () => { marks.next = place.name; marks.held = null; say(text('next_click', {title: place.title})); show(); }));
+  if (place.from === 'typed') buttons.push(button('remove', text('remove'), () => { marks.remember(); marks.remove(place.name); say(text('removed')); changed(); }));
   const title = place.title === place.name ? place.name : place.title;
   const item = make('li', {className: [place.name === marks.held ? 'held' : '', isWrong ? 'wrong' : ''].join(' ')},
     make('div', {className: 'row'}, make('b', {textContent: `${index + 1}. ${title}`}), make('span', {className: 'state', textContent: state})));
@@ -136,8 +139,8 @@ function row(place, index) {
       },
     }));
     item.append(make('div', {className: 'small'},
-      ...['right', 'away', 'up'].map((words, axis) => field(words, `${words}, m`, place.field_m[axis], (number) => { place.field_m[axis] = number; })),
-      field('give', 'give or take', Math.round(2e6 * place.u_m) / 1e6, (number) => { place.u_m = Math.abs(number) / 2; })));
+      ...['right', 'away', 'up'].map((key, axis) => field(key, text(`${key}_short_m`), place.field_m[axis], (number) => { place.field_m[axis] = number; })),
+      field('give', text('give_or_take'), Math.round(2e6 * place.u_m) / 1e6, (number) => { place.u_m = Math.abs(number) / 2; })));
   }
   item.append(make('div', {className: 'small'}, ...buttons));
   return item;
@@ -146,9 +149,8 @@ function row(place, index) {
 function showProposals() {
   const proposals = marks.proposals;
   by('suggested').hidden = !proposals.length;
-  const title = (proposal) => proposal.kind.replaceAll('_', ' ').replace('goal ', 'goal: ');
   by('suggestions').replaceChildren(...proposals.map((proposal, index) => make('button', {
-    type: 'button', id: `take-${index}`, textContent: `Use ${title(proposal)} at ${proposal.image_px.map(Math.round).join(', ')}`,
+    type: 'button', id: `take-${index}`, textContent: text('use', {what: text(proposal.kind), place: proposal.image_px.map(Math.round).join(', ')}),
     onclick: () => { picture.hover = null; picture.cursor = [...proposal.image_px]; on.take(proposal); },
     onfocus: () => { if (!marks.held) { picture.cursor = [...proposal.image_px]; picture.hover = null; picture.drawLoupe(); } },
   })));
@@ -168,7 +170,7 @@ let timer = 0;
 let isAsking = false;
 function changed() {
   picture.view = {};
-  result('Working it out.', 'few');
+  result(text('working'), 'few');
   show();
   clearTimeout(timer);
   timer = setTimeout(solve, 200);
@@ -187,7 +189,7 @@ async function solve() {
     }
     picture.view = view;
     result(view.words, view.state);
-    by('grid-words').textContent = view.grid_m ? `, a line every ${view.grid_m} m` : '';
+    by('grid-words').textContent = view.grid_m ? text('line_every', {step: view.grid_m}) : '';
     show();
   } catch (error) { lost(error); }
   isAsking = false;
@@ -199,7 +201,7 @@ function result(words, state) {
 }
 
 function lost(error) {
-  result(error instanceof TypeError ? 'The program does not answer any more. Start the command again.' : error.message, 'wrong');
+  result(error instanceof TypeError ? text('no_answer') : error.message, 'wrong');
 }
 
 function done(words) {
@@ -217,10 +219,10 @@ by('save').addEventListener('click', async () => {
 });
 
 by('close').addEventListener('click', async () => {
-  if (marks.placed.length && !window.confirm('Close without saving the marks?')) return;
+  if (marks.placed.length && !window.confirm(text('close_unsaved'))) return;
   try {
     await ask('/close', {});
-    done('Closed, and nothing was saved. You can close this page.');
+    done(text('closed'));
   } catch (error) { lost(error); }
 });
 
@@ -244,7 +246,7 @@ picture.stage.addEventListener('blur', () => picture.draw());
 
 function isFull(more) {
   if (marks.places.length + more <= start.most_marks) return false;
-  say(`${start.most_marks} points are as many as the page takes.`);
+  say(text('full', {most: start.most_marks}));
   return true;
 }
 
@@ -258,7 +260,7 @@ by('place').addEventListener('submit', (event) => {
   marks.add({name, title: name, field_m: ['right', 'away', 'up'].map((id) => by(id).valueAsNumber), u_m: by('u').valueAsNumber / 2});
   marks.next = name;
   by('name').value = '';
-  say(`${name} added. Click it in the picture.`);
+  say(text('added', {name}));
   changed();
 });
 
@@ -272,7 +274,7 @@ by('square').addEventListener('submit', (event) => {
     const name = marks.freeName(`cone_${corner}`);
     marks.add({name, title: name, field_m: [left + right * side, near + away * side, 0], u_m: 0.025});
   }
-  say('Four cones added. Click each in the picture.');
+  say(text('four_added'));
   changed();
 });
 

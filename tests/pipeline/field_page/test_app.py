@@ -1,14 +1,17 @@
 """The page for marking: what is clicked is saved as it is; nothing else is served or written."""
 
 import json
+import re
 from dataclasses import asdict, replace
 
 import pytest
 from starlette.testclient import TestClient
 
 from calibration.marks_file import read_marks
-from pipeline.field_page.app import MOST_MARKS, STATIC, click_u_px, make_app
+from pipeline.catalogue import shipped_texts
+from pipeline.field_page.app import HERE, MOST_MARKS, STATIC, click_u_px, make_app
 from pipeline.loopback_guard import MOST_BODY_BYTES, LoopbackGuard
+from pipeline.reading import LANGUAGE_VARIABLE, UNITS_VARIABLE
 
 HOST = "127.0.0.1:8765"
 OWN = {"origin": f"http://{HOST}"}
@@ -171,3 +174,30 @@ def test_a_click_is_as_sure_as_stated_and_less_so_in_more_pixels(page):
     assert click_u_px((1280, 720)) == 2.0
     assert click_u_px((2160, 3840)) == 6.0
     assert 'value="6.0"' in page.get("/").text  # twice that of 1920 x 1080
+
+
+def test_the_page_is_read_in_the_language_and_units_that_the_environment_asks_for(
+    open_page, field, marks, monkeypatch
+):
+    monkeypatch.setenv(LANGUAGE_VARIABLE, "es")
+    monkeypatch.setenv(UNITS_VARIABLE, "feet")
+    page = open_page(field)
+    shown = page.get("/").text
+    assert '<html lang="es">' in shown
+    assert "Marca el campo" in shown
+    english = shipped_texts("en")["field"]
+    said = [text for text in english.values() if len(text.split()) > 3 and "ft" not in text]
+    assert [text for text in said if text in shown] == []
+    view = page.post("/solve", json=sent(marks), headers=OWN).json()
+    assert re.match(r"La cámara está a 4 ft 7 in del suelo, con \d+ in de margen", view["words"])
+
+
+def test_all_that_the_script_says_stands_in_the_catalogue():
+    script = (HERE / "static" / "page.js").read_text(encoding="utf-8")
+    names = re.findall(
+        r"text\((?:next \? |marks\.places\.length \? )?'(\w+)'(?: : '(\w+)')?", script
+    )
+    said = {name for pair in names for name in pair if name}
+    assert len(said) > 25
+    assert said <= set(shipped_texts("en")["field"])
+    assert not re.search(r"'[A-Z][a-z]+ [a-z]+ [a-z ]*[.?]'", script)

@@ -7,15 +7,18 @@ import pytest
 from pipeline.report.facts import facts_of
 from pipeline.report.page import render_page
 from pipeline.result_types import RangesUsed
+from pipeline.words import load_words
+
+WORDS = load_words()
 
 
 def test_who_it_is_is_shown_and_never_as_markup(analysis):
     named = replace(analysis, athlete="<b>K. M.</b>")
-    assert ("Player", "<b>K. M.</b>") in facts_of(named)
+    assert ("Player", "<b>K. M.</b>") in facts_of(WORDS, named)
     page = render_page(named, {})
     assert "&lt;b&gt;K. M.&lt;/b&gt;" in page
     assert "<b>K. M.</b>" not in page
-    assert "Player" not in dict(facts_of(analysis))
+    assert "Player" not in dict(facts_of(WORDS, analysis))
 
 
 @pytest.mark.parametrize(
@@ -28,11 +31,11 @@ def test_who_it_is_is_shown_and_never_as_markup(analysis):
     ],
 )  # fmt: skip
 def test_the_version_of_the_ranges_is_shown(analysis, used, words):
-    assert dict(facts_of(replace(analysis, ranges=used)))["Ranges"] == words
+    assert dict(facts_of(WORDS, replace(analysis, ranges=used)))["Ranges"] == words
     assert words.replace("'", "&#39;") in render_page(replace(analysis, ranges=used), {})
 
 
 def test_lost_frames_are_shown(analysis):
-    assert "Lost frames" not in dict(facts_of(analysis))
+    assert "Lost frames" not in dict(facts_of(WORDS, analysis))
     lost = replace(analysis, clip=replace(analysis.clip, n_undecoded=3))
-    assert dict(facts_of(lost))["Lost frames"] == "3 could not be decoded"
+    assert dict(facts_of(WORDS, lost))["Lost frames"] == "3 could not be decoded"

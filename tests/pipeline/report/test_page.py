@@ -79,8 +79,11 @@ def test_the_page_stands_alone(analysis, picture):
 
 def test_pictures_have_words_and_tables_have_scoped_headers(analysis, picture):
     page = Page(render_page(analysis, {1: picture, 2: picture}))
-    assert len(page.all("img")) == 2
-    assert all(len(img["alt"]) > 20 for img in page.all("img"))
+    described = [img for img in page.all("img") if img["alt"]]
+    assert len(described) == 2
+    assert all(len(img["alt"]) > 20 for img in described)
+    # Those in the strip are links that say in words what they show.
+    assert len(page.all("img")) == 4
     assert all(header.get("scope") in ("col", "row") for header in page.all("th"))
     assert "No picture of this rep." in page.text
 
@@ -88,8 +91,8 @@ def test_pictures_have_words_and_tables_have_scoped_headers(analysis, picture):
 def test_every_verdict_has_its_word_and_its_shape(analysis):
     page = Page(render_page(analysis, {}))
     shapes = {use["href"] for use in page.all("use")}
-    assert shapes == {"#in", "#out", "#close", "#none"}
-    assert {symbol["id"] for symbol in page.all("symbol")} == {"in", "out", "close", "none"}
+    assert {"#in", "#out", "#close", "#none"} <= shapes
+    assert shapes <= {"#" + symbol["id"] for symbol in page.all("symbol")}
     for word in ("in range", "out of range, low", "too close to call", "not measured"):
         assert word in page.text
     assert "hand hidden for 9 of 14 frames" in page.text
@@ -159,7 +162,7 @@ def test_every_source_has_a_sentence_that_says_what_to_do(analysis):
         text = Page(render_page(explained(analysis, {source: 0.1, "other": 0.05}), {})).text
         assert text.count("What makes these numbers unsure") == 1
         n_values = sum(m.value is not None for m in analysis.reps[0].measurements.values())
-        assert text.count(says) == n_values
+        assert text.count(says) == n_values + 1  # once more where it limits most of the numbers
 
 
 def test_nobody_is_told_to_measure_a_lens_that_was_measured(analysis):
@@ -183,7 +186,7 @@ def test_a_move_that_the_program_found_is_named_with_how_sure_it_is(analysis, pi
         ),
     )
     text = render_page(found, {})
-    assert "by the look of it (93 % sure)" in text
+    assert "by the look of it (93% sure)" in text
     assert "reps (" in text
     assert "by the look of it" not in render_page(analysis, {})
 

@@ -1,0 +1,42 @@
+"""The shipped catalogues of texts, one file for each language, and what a language is called."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Mapping
+from functools import lru_cache
+from pathlib import Path
+from typing import Any, Literal, get_args
+
+if sys.version_info >= (3, 11):
+    import tomllib
+else:  # pragma: no cover - the same parser under its earlier name
+    import tomli as tomllib
+
+Language = Literal["en", "es"]
+Units = Literal["metric", "feet"]
+
+LANGUAGES: tuple[Language, ...] = get_args(Language)
+UNITS: tuple[Units, ...] = get_args(Units)
+
+ENGLISH: Language = "en"
+METRIC: Units = "metric"
+
+OF_NO_LANGUAGE = ("order", "weight", "look_from")
+"""Sections that say what is told first and not how: they stand in the English file for all."""
+
+
+def shipped_path(language: Language) -> Path:
+    """Path of the shipped texts of a language."""
+    return Path(__file__).parent / "data" / file_name(language)
+
+
+def file_name(language: Language) -> str:
+    """Name of a file of texts: that of a coach is called as the shipped one."""
+    return "words.toml" if language == ENGLISH else f"words.{language}.toml"
+
+
+@lru_cache(maxsize=len(LANGUAGES))
+def shipped_texts(language: Language) -> Mapping[str, Any]:
+    """All shipped texts of a language, by section and name."""
+    return tomllib.loads(shipped_path(language).read_text(encoding="utf-8"))

@@ -1,0 +1,187 @@
+"""Options that every command on a clip takes, what they say checked, and how a clip is named."""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, TypeVar
+
+import click
+
+from pipeline.completing import complete_level, complete_move
+from pipeline.errors import CrossemetryError, OutputError, SettingsError
+from pipeline.measures.table import known_moves
+from pipeline.reading import check_language, check_units
+from pipeline.setting_checks import (
+    LEVELS,
+    check_age_years,
+    check_athlete,
+    check_field_of_view_deg,
+    check_level,
+    check_move,
+    check_place_px,
+    check_stature_m,
+    check_true_rate_hz,
+)
+from pipeline.settings import SIDE_FILE_SUFFIX, GivenSettings
+
+_Command = TypeVar("_Command", bound=Callable[..., Any])
+
+_OPTIONS = (
+    click.option(
+        "--stature", metavar="METRES", help="Stature of the athlete, barefoot, e.g. 1.80."
+    ),
+    click.option(
+        "--move",
+        metavar="MOVE",
+        shell_complete=complete_move,
+        help=f"Which move the clip shows, if it is one all the way: {', '.join(known_moves())}, or "
+        "the name of a drill that you taught.  [default: found rep by rep]",
+    ),
+    click.option(
+        "--level",
+        metavar="LEVEL",
+        shell_complete=complete_level,
+        help=f"Level of play: {', '.join(LEVELS)}.",
+    ),
+    click.option("--age", metavar="YEARS", help="Age of the athlete, for the rules of youth play."),
+    click.option(
+        "--athlete", metavar="NAME", help="Who it is, a name or a code, for ranges of their own."
+    ),
+    click.option(
+        "--targets",
+        metavar="FILE",
+        type=click.Path(path_type=Path),
+        help="Target ranges of the coach (TOML).  [default: targets.toml in the data folder]",
+    ),
+    click.option(
+        "--athlete-at",
+        metavar="X,Y",
+        help="Where the athlete stands in the first frame, in pixels from the left and the top.",
+    ),
+    click.option(
+        "--fov-deg",
+        metavar="DEGREES",
+        help="Field of view of the camera along the long side of the picture, if it is known.",
+    ),
+    click.option(
+        "--lens",
+        metavar="FILE",
+        type=click.Path(path_type=Path),
+        help="Lens profile of the phone (TOML), made by crossemetry calibrate lens.",
+    ),
+    click.option(
+        "--marks",
+        metavar="FILE",
+        type=click.Path(path_type=Path),
+        help="Marks of known place on the field (TOML), as this one clip's first frame shows them.",
+    ),
+    click.option(
+        "--true-fps",
+        metavar="RATE",
+        help="Frames a second the phone filmed at, for a slow-motion clip that plays slowly.",
+    ),
+    click.option(
+        "--model",
+        metavar="FILE",
+        type=click.Path(path_type=Path),
+        help="Another pose model bundle (.task).",
+    ),
+)
+
+
+def clip_options(command: _Command) -> _Command:
+    """Add what is known of the athlete, film and place, from ``--stature`` to ``--model``."""
+    for option in reversed(_OPTIONS):
+        command = option(command)
+    return command
+
+
+def given_settings(
+    *,
+    n_clips: int,
+    stature: str | None,
+    move: str | None,
+    level: str | None,
+    athlete: str | None,
+    age: str | None,
+    targets: Path | None,
+    athlete_at: str | None,
+    fov_deg: str | None,
+    lens: Path | None,
+    marks: Path | None,
+    true_fps: str | None,
+    model: Path | None,
+    explain: bool = False,
+    show_faces: bool = False,
+    language: str | None = None,
+    units: str | None = None,
+) -> GivenSettings:
+    """Turn the options as typed into checked values; raises `SettingsError`."""
+    if lens is not None and fov_deg is not None:
+        raise SettingsError(
+            "--lens and --fov-deg both say how wide the camera sees.",
+            what_to_do="Give one of them; the lens profile is the better one.",
+        )
+    if marks is not None and n_clips > 1:
+        raise SettingsError(
+            "--marks is for one clip, because its points are those of one picture.",
+            what_to_do='Write marks = "marks.toml" into NAME.clip.toml beside each clip; a phone '
+            "that was not moved in between may use the same file.",
+        )
+    return GivenSettings(
+        stature_m=None if stature is None else check_stature_m(stature, named="--stature"),
+        move=None if move is None else check_move(move, named="--move"),
+        level=None if level is None else check_level(level, named="--level"),
+        athlete=None if athlete is None else check_athlete(athlete, named="--athlete"),
+        age_years=None if age is None else check_age_years(age, named="--age"),
+        model_path=model,
+        fov_deg=None if fov_deg is None else check_field_of_view_deg(fov_deg, named="--fov-deg"),
+        lens_path=lens,
+        marks_path=marks,
+        true_fps=None if true_fps is None else check_true_rate_hz(true_fps, named="--true-fps"),
+        athlete_at=(
+            None if athlete_at is None else check_place_px(athlete_at, named="--athlete-at")
+        ),
+        targets_path=targets,
+        hide_faces=not show_faces,
+        explain=explain,
+        language=None if language is None else check_language(language, named="--language"),
+        units=None if units is None else check_units(units, named="--units"),
+    )
+
+
+def check_files(given: GivenSettings) -> None:
+    """Read the files that were named; raises `SettingsError` if one cannot be used."""
+    from pipeline.targets import coach_targets_path, load_targets
+
+    load_targets(coach_targets_path(given.targets_path))
+    if given.lens_path is not None:
+        from calibration.lens_file import read_lens_profile
+
+        read_lens_profile(given.lens_path)
+    if given.marks_path is not None:
+        from calibration.marks_file import read_marks
+
+        read_marks(given.marks_path)
+
+
+def make_writable_folder(folder: Path) -> None:
+    """Make the folder and try it, so that a long analysis does not end in nothing."""
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryFile(dir=folder):
+            pass
+    except OSError as error:
+        raise OutputError(
+            f"{folder}: results cannot be written there ({error.strerror}).",
+            what_to_do="Choose another folder with --out.",
+        ) from error
+
+
+def with_name(clip: Path, error: CrossemetryError) -> str:
+    """Give the message with the clip's name in front, once."""
+    message = str(error)
+    named = message.startswith((clip.name, clip.stem + SIDE_FILE_SUFFIX))
+    return message if named else f"{clip.name}: {message}"

@@ -1,0 +1,96 @@
+"""What the move classifier takes each rep of a drill for: a second opinion beside its motion.
+
+The classifier has learnt to overlook whose body it is and where the camera stands, which a few
+examples from one clip cannot teach. Two reps of one drill are taken for the same, whatever that is.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from models.moves.classifier import CHECKSUMS, move_classifier
+from pipeline.body_frame import BodyFrame
+from pipeline.move_moments import NOT_A_REP, judged_moments
+from pipeline.move_rules import OTHER
+from pipeline.signals import Signals
+from pipeline.types import FloatArray
+
+ABOUT = 2
+"""So many instants to both sides of the surest one of a stretch are averaged."""
+
+TELLING = 0.5
+"""Where more than this is said for no move that is known, the look tells nothing."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Looks:
+    """What the classifier says over a clip.
+
+    Attributes
+    ----------
+    time_s
+        (n,) even instants.
+    probabilities
+        (n, n_classes) of each class.
+    weights
+        Checksum of the weights that said it: looks by others are not to be compared.
+    """
+
+    time_s: FloatArray
+    probabilities: FloatArray
+    weights: str
+
+
+def looks_of(frame: BodyFrame, athlete: Signals, defender: Signals | None) -> Looks:
+    """Ask the classifier that comes with the program about every instant of a clip.
+
+    Parameters
+    ----------
+    frame
+        The athlete's body.
+    athlete, defender
+        Signals over the same frames.
+
+    Returns
+    -------
+    Looks
+    """
+    judged = judged_moments(frame, athlete, defender, None, move_classifier())
+    weights = CHECKSUMS.read_text(encoding="ascii").split()[0]
+    return Looks(time_s=judged.time_s, probabilities=judged.probabilities, weights=weights)
+
+
+def look_at(looks: Looks, start_s: float, stop_s: float) -> FloatArray:
+    """(n_classes,) what a stretch is taken for, at the instant that is surest a rep."""
+    from scipy.ndimage import uniform_filter1d
+
+    first, last = np.searchsorted(looks.time_s, (start_s, stop_s))
+    first = min(int(first), looks.time_s.size - 1)
+    said = looks.probabilities[first : max(int(last), first + 1)]
+    steady = uniform_filter1d(said, 2 * ABOUT + 1, axis=0, mode="nearest")
+    steady = np.maximum(steady, 0.0)  # its running sums may end a hair below
+    return np.asarray(steady[int(np.argmin(steady[:, move_classifier().classes.index(NOT_A_REP)]))])
+
+
+def common_look(looks: Looks, windows_s: Sequence[tuple[float, float]]) -> FloatArray | None:
+    """Mean look of the examples; None where it is that of no move that is known."""
+    mean = np.mean([look_at(looks, *window_s) for window_s in windows_s], axis=0)
+    return None if tells_nothing(mean) else np.asarray(mean)
+
+
+def tells_nothing(look: FloatArray) -> bool:
+    """Whether a look is mostly that of no rep, or of a rep of no move that is known."""
+    classes = move_classifier().classes
+    return bool(look[classes.index(NOT_A_REP)] + look[classes.index(OTHER)] > TELLING)
+
+
+def alike(one: FloatArray, other: FloatArray) -> float:
+    """Bhattacharyya coefficient of two looks: 1 the same, 0 nothing in common.
+
+    Bhattacharyya (1943), "On a measure of divergence between two statistical populations defined
+    by their probability distributions", *Bulletin of the Calcutta Mathematical Society* 35.
+    """
+    return float(np.sqrt(one * other).sum())

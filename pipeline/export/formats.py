@@ -1,0 +1,76 @@
+"""Writes the data of a film in the formats that are asked for, each file whole or not at all."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
+from typing import Literal, get_args
+
+from pipeline.errors import OutputError
+from pipeline.export.c3d_file import c3d_bytes
+from pipeline.export.film_data import FilmData
+from pipeline.export.parquet_file import parquet_bytes
+from pipeline.export.tables import joints_table, keypoints_table, measures_table, reps_table
+from pipeline.report.results import reps_csv, reps_json, results_folder
+from pipeline.whole_file import write_whole
+
+Format = Literal["parquet", "c3d", "csv", "json"]
+FORMATS: tuple[Format, ...] = get_args(Format)
+
+
+def export_film(film: FilmData, formats: Sequence[Format], out: Path) -> list[Path]:
+    """Write a film's data in one or more formats.
+
+    Parameters
+    ----------
+    film
+        What was found in it.
+    formats
+        Which; each once.
+    out
+        Folder of all results; those of this clip go into `results_folder` inside it.
+
+    Returns
+    -------
+    list of Path
+        The written files.
+
+    Raises
+    ------
+    OutputError
+        The library for a format is not installed, or the folder cannot be written to.
+    """
+    # All is made before any is written: a library that is missing leaves nothing behind.
+    contents = {name: data for wanted in formats for name, data in _WRITERS[wanted](film).items()}
+    folder = results_folder(out, film.analysis)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for name, data in contents.items():
+            write_whole(folder / name, [data])
+    except OSError as error:
+        raise OutputError(
+            f"{folder}: the files cannot be written ({error.strerror or error}).",
+            what_to_do="Choose a folder you may write to, with free space, by --out.",
+        ) from error
+    return [folder / name for name in contents]
+
+
+def _parquet_files(film: FilmData) -> dict[str, bytes]:
+    tables = {
+        "reps": reps_table(film.analysis),
+        "measures": measures_table(film.analysis),
+        "keypoints": keypoints_table(film),
+        "joints": joints_table(film),
+    }
+    return {
+        f"{name}.parquet": parquet_bytes(table, schema_name=f"crossemetry.{name}/1")
+        for name, table in tables.items()
+    }
+
+
+_WRITERS: Mapping[Format, Callable[[FilmData], dict[str, bytes]]] = {
+    "parquet": _parquet_files,
+    "c3d": lambda film: {"joints.c3d": c3d_bytes(film)},
+    "csv": lambda film: {"reps.csv": reps_csv(film.analysis).encode("utf-8")},
+    "json": lambda film: {"reps.json": reps_json(film.analysis).encode("utf-8")},
+}

@@ -1,0 +1,75 @@
+"""Tables as Parquet: typed columns, null for missing, units and frames of reference as metadata."""
+
+from __future__ import annotations
+
+import io
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from pipeline.export.extras import needed
+from pipeline.export.tables import Column, Table
+
+if TYPE_CHECKING:
+    import pyarrow
+
+
+def parquet_bytes(table: Table, *, schema_name: str) -> bytes:
+    """Write a table as the bytes of a Parquet file.
+
+    Parameters
+    ----------
+    table
+        What goes into it; NaN becomes null.
+    schema_name
+        Name and version of the columns, e.g. ``crossemetry.joints/1``.
+
+    Returns
+    -------
+    bytes
+        Compressed by Zstandard. What holds for the whole table stands in the metadata of its schema
+        under ``crossemetry.*``, unit and meaning of a column in that of its field.
+
+    Raises
+    ------
+    OutputError
+        The library for it is not installed.
+    """
+    arrow = needed("pyarrow", extra="parquet")
+    parquet = needed("pyarrow.parquet", extra="parquet")
+    arrays = [_array(arrow, column) for column in table.columns.values()]
+    fields = [
+        arrow.field(name, array.type, metadata={"unit": column.unit, "says": column.says})
+        for (name, column), array in zip(table.columns.items(), arrays, strict=True)
+    ]
+    about = {"schema": schema_name, **table.about}
+    metadata = {f"crossemetry.{name}": text for name, text in about.items()}
+    file = io.BytesIO()
+    parquet.write_table(
+        arrow.Table.from_arrays(arrays, schema=arrow.schema(fields, metadata=metadata)),
+        file,
+        compression="zstd",
+    )
+    return file.getvalue()
+
+
+def _array(arrow: Any, column: Column) -> pyarrow.Array:  # noqa: ANN401 - a module
+    kinds = {
+        "text": arrow.string(),
+        "word": arrow.string(),
+        "whole": arrow.int32(),
+        "number": arrow.float64(),
+        "single": arrow.float32(),
+        "frames": arrow.list_(arrow.int32()),
+    }
+    values = column.values
+    if column.kind in ("number", "single"):
+        numbers = (
+            np.array([np.nan if v is None else v for v in values], float)
+            if isinstance(values, list)
+            else values
+        )
+        # Not finite is not measured, whichever way that came about.
+        return arrow.array(numbers, type=kinds[column.kind], mask=~np.isfinite(numbers))
+    array = arrow.array(values, type=kinds[column.kind])
+    return array.dictionary_encode() if column.kind == "word" else array

@@ -1,0 +1,104 @@
+"""The command that writes a clip's data in formats that other programs read."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from pipeline.clip_options import (
+    check_files,
+    clip_options,
+    given_settings,
+    make_writable_folder,
+    with_name,
+)
+from pipeline.command import CONTEXT, say
+from pipeline.errors import CrossemetryError
+from pipeline.settings import GivenSettings, resolve
+
+if TYPE_CHECKING:
+    from pipeline.export.formats import Format
+
+_FORMATS = ("parquet", "c3d", "csv", "json")
+
+
+@click.command(
+    "export", context_settings=CONTEXT,
+    short_help="Write a clip's data as Parquet, C3D, CSV or JSON.",
+)  # fmt: skip
+@click.argument("clip", metavar="CLIP", type=click.Path(path_type=Path))
+@click.option(
+    "--format", "formats", required=True, multiple=True, type=click.Choice(_FORMATS),
+    help="Which; may be given more than once.",
+)  # fmt: skip
+@clip_options
+@click.option(
+    "--out", default="out", show_default=True, metavar="FOLDER", type=click.Path(path_type=Path),
+    help="Where the files go, into a folder named after the clip.",
+)  # fmt: skip
+@click.option(
+    "--cache", metavar="FOLDER", type=click.Path(path_type=Path),
+    help="Where body landmarks are kept for the next time.  [default: FOLDER of --out/.cache]",
+)  # fmt: skip
+@click.option("--quiet", is_flag=True, help="Print nothing but errors.")
+@click.option("--debug", is_flag=True, help="Show where in the program an error arose.")
+@click.pass_context
+def export(
+    context: click.Context,
+    /,
+    clip: Path,
+    formats: tuple[Format, ...],
+    out: Path,
+    cache: Path | None,
+    quiet: bool,
+    debug: bool,
+    **options: Any,  # noqa: ANN401 - the remaining options, as click names them
+) -> None:
+    """Write a clip's reps, measures, landmarks and joints in metres for other programs.
+
+    parquet: reps, measures, keypoints (image landmarks) and joints (metres, with uncertainty), a
+    file each. c3d: the joints and the events. csv, json: reps.csv and reps.json as `analyse` writes
+    them. Give the options that you gave to `analyse`; a clip that was analysed into the same --out
+    is not watched again.
+
+    \b
+    Example:
+        crossemetry export sample_clips/shot_adult.mp4 --format parquet --format csv
+    """  # fmt: skip
+    try:
+        given = given_settings(n_clips=1, **options)
+        check_files(given)
+        make_writable_folder(out)
+        written = _export(clip, given, tuple(dict.fromkeys(formats)), out, cache, quiet=quiet)
+    except CrossemetryError as error:
+        context.exit(say(with_name(clip, error), error, debug=debug))
+    if not quiet:
+        click.echo("\n".join(str(path) for path in written))
+
+
+def _export(
+    clip: Path,
+    given: GivenSettings,
+    formats: tuple[Format, ...],
+    out: Path,
+    cache: Path | None,
+    *,
+    quiet: bool,
+) -> list[Path]:
+    from pipeline.export.extras import check_libraries
+    from pipeline.side_file import read_side_file
+
+    check_libraries(formats)
+    settings = resolve(given, read_side_file(clip), clip_name=clip.name)
+    # Only now the slow imports: a mistyped option is answered at once.
+    from pipeline.export.film_data import read_film_data
+    from pipeline.export.formats import export_film
+    from pipeline.terminal import progress_bar
+
+    with progress_bar(clip.name, quiet=quiet) as on_progress:
+        film = read_film_data(
+            clip, settings, cache_dir=cache or out / ".cache", on_progress=on_progress
+        )
+    return export_film(film, formats, out)

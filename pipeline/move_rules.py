@@ -1,0 +1,255 @@
+"""What the definition of a move rules out: a name that the body plainly contradicts is changed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from pipeline.move_features import rows_about
+from pipeline.move_grid import STEP_S, MoveGrid, mirrored_grid
+from pipeline.types import BoolArray, FloatArray
+
+OTHER = "other"
+
+BEFORE_RELEASE_S = np.arange(-1.3, -0.04, STEP_S)
+ABOUT_RELEASE_S = np.arange(-0.9, 0.31, STEP_S)
+RUN_IN_S = np.arange(-0.7, -0.19, STEP_S)
+AT_DODGE_S = np.arange(-0.3, 0.01, STEP_S)
+FASTEST_RUN_S, SLOWEST_S = np.arange(-1.2, -0.29, STEP_S), np.arange(-0.4, 0.51, STEP_S)
+AFTER_DODGE_S = np.arange(0.4, 0.96, STEP_S)
+ABOUT_SPIN_S = np.arange(-1.0, 1.01, STEP_S)
+
+LOW_HAND = 0.12
+"""A low fake dips the top hand to the hips; statures above them up to which that is granted."""
+HIGH_HAND, LEAST_DROP = 0.28, 0.08
+"""A high fake lifts the top hand at least this far above the hips, and the release is lower by
+this much; statures. Eye height is about 0.41 above the hips (Winter 2009, table 4.1)."""
+WOUND_UP_HAND = 0.26
+"""The top hand of a wind-up is no lower than this above the hips, statures: near the shoulder."""
+LEAST_TRUNK_TURN_RAD = 0.35
+"""A throw with a stick turns the chest at least so far; where only the arms move it is none."""
+AHEAD_RAD, ASIDE_RAD = np.deg2rad(30.0), np.deg2rad(45.0)
+"""Run at a defender: he is within the first angle of the way of the run; run across him: he is
+further round than the second."""
+NEAR_DEFENDER = 1.8
+"""Statures within which a defender stands in the way."""
+NOT_CHANGED = -0.02
+"""The hand that was on top still is if it is not lower than the other by more; statures."""
+WHOLE_SPIN_RAD, HALF_SPIN_RAD = np.deg2rad(215.0), np.deg2rad(150.0)
+"""A roll turns the hips by more than the first; less than the second is no roll."""
+HANDS_APART = 0.40
+"""Both hands hold the shaft no further apart than this, statures."""
+LEAST_RUN = 0.7
+"""A dodge comes out of a run; statures a second."""
+SLOWED, NOT_SLOWED = 0.38, 0.55
+"""A hitch slows to less than the first share of the run-in; above the second it was none."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shown:
+    """What is seen about each of m moments, the top hand taken for the right one; NaN = not seen.
+
+    Attributes
+    ----------
+    lowest_hand, highest_hand, hand_at_release
+        (m,) height of the top hand above mid-hip, statures.
+    trunk_turn_rad, spin_rad
+        (m,) how far the chest turns about a throw; the longest way in one sense about a dodge.
+    defender_rad, defender_away
+        (m,) angle between the run-in and the way to the defender; his distance, statures.
+    hand_order_after
+        (m,) height of the hand that was on top over the other one, after a dodge, statures.
+    hands_apart
+        (m,) median distance of the hands, statures.
+    run_in, slowest_share
+        (m,) greatest speed of the run before a dodge, statures a second; the least speed about it
+        as a share of that.
+    """
+
+    lowest_hand: FloatArray
+    highest_hand: FloatArray
+    hand_at_release: FloatArray
+    trunk_turn_rad: FloatArray
+    spin_rad: FloatArray
+    defender_rad: FloatArray
+    defender_away: FloatArray
+    hand_order_after: FloatArray
+    hands_apart: FloatArray
+    run_in: FloatArray
+    slowest_share: FloatArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rule:
+    """Where `holds`, what was said for `move` is said for `then` instead."""
+
+    move: str
+    then: str
+    holds: Callable[[Shown], BoolArray]
+
+
+def _at_him(shown: Shown) -> BoolArray:
+    ahead = shown.defender_rad < AHEAD_RAD
+    return np.asarray(ahead & (shown.defender_away < NEAR_DEFENDER))
+
+
+def _across_him(shown: Shown) -> BoolArray:
+    aside = shown.defender_rad > ASIDE_RAD
+    return np.asarray(aside & (shown.defender_away < NEAR_DEFENDER))
+
+
+def _no_turn(shown: Shown) -> BoolArray:
+    return np.asarray(shown.trunk_turn_rad < LEAST_TRUNK_TURN_RAD)
+
+
+def _no_high_fake(shown: Shown) -> BoolArray:
+    drop = shown.highest_hand - shown.hand_at_release
+    return np.asarray((shown.highest_hand < HIGH_HAND) | (drop < LEAST_DROP))
+
+
+def _spun(shown: Shown) -> BoolArray:
+    spun = (shown.spin_rad > WHOLE_SPIN_RAD) & (shown.hands_apart < HANDS_APART)
+    return np.asarray(spun & (shown.run_in > LEAST_RUN))
+
+
+def _no_roll(shown: Shown) -> BoolArray:
+    no_spin = (shown.spin_rad < HALF_SPIN_RAD) | (shown.hands_apart > HANDS_APART)
+    return np.asarray(no_spin | (shown.run_in < LEAST_RUN))
+
+
+def _hitched(shown: Shown) -> BoolArray:
+    return np.asarray((shown.slowest_share < SLOWED) & (shown.run_in > LEAST_RUN))
+
+
+RULES: tuple[Rule, ...] = (
+    Rule(move="low_to_high_shot", then=OTHER, holds=lambda s: s.lowest_hand > LOW_HAND),
+    Rule(move="high_to_low_shot", then=OTHER, holds=_no_high_fake),
+    Rule(move="step_down_shot", then=OTHER, holds=lambda s: s.highest_hand < WOUND_UP_HAND),
+    *(
+        Rule(move=move, then=OTHER, holds=_no_turn)
+        for move in ("low_to_high_shot", "high_to_low_shot", "step_down_shot", "on_the_run_shot")
+    ),
+    Rule(move="roll_dodge", then=OTHER, holds=_no_roll),
+    Rule(move=OTHER, then="roll_dodge", holds=_spun),
+    # A cut without a change of hands is no split; past a defender who was run at it closed the gap.
+    Rule(
+        move="split_dodge",
+        then="angle_cut_dodge",
+        holds=lambda s: s.hand_order_after > NOT_CHANGED,
+    ),
+    Rule(move="angle_cut_dodge", then="close_gap_dodge", holds=_at_him),
+    Rule(move="close_gap_dodge", then="angle_cut_dodge", holds=_across_him),
+    # At the defender and nearly stopped is the hitch; at him and on without one is not.
+    Rule(move="close_gap_dodge", then="hesitation_dodge", holds=_hitched),
+    Rule(
+        move="hesitation_dodge",
+        then="close_gap_dodge",
+        holds=lambda s: _at_him(s) & (s.slowest_share > NOT_SLOWED),
+    ),
+)
+"""In this order; each from the definition of its move. Where nothing was seen no rule holds."""
+
+
+def ruled(probabilities: FloatArray, classes: Sequence[str], shown: Shown) -> FloatArray:
+    """Move what a definition rules out to what the moment then is.
+
+    Parameters
+    ----------
+    probabilities
+        (m, n_classes), rows sum to 1.
+    classes
+        Names of the columns.
+    shown
+        What is seen about the m moments.
+
+    Returns
+    -------
+    numpy.ndarray
+        (m, n_classes), rows sum to 1.
+    """
+    found = np.array(probabilities, dtype=float)
+    for rule in RULES:
+        if rule.move not in classes or rule.then not in classes:
+            continue
+        source, target = classes.index(rule.move), classes.index(rule.then)
+        holds = rule.holds(shown)
+        found[holds, target] += found[holds, source]
+        found[holds, source] = 0.0
+    return found
+
+
+def shown_at(grid: MoveGrid, rows: np.ndarray, right: BoolArray) -> Shown:
+    """Read what the rules ask for about some moments.
+
+    Parameters
+    ----------
+    grid
+        The motion.
+    rows
+        (m,) rows of the grid.
+    right
+        (m,) whether the right hand is on top; the others are mirrored.
+
+    Returns
+    -------
+    Shown
+    """
+    rows = np.asarray(rows, dtype=int)
+    found = {name: np.full(rows.size, np.nan) for name in Shown.__dataclass_fields__}
+    for side, one in ((right, grid), (~right, mirrored_grid(grid))):
+        if side.any():
+            for name, values in _shown(one, rows[side]).items():
+                found[name][side] = values
+    return Shown(**found)
+
+
+def _shown(grid: MoveGrid, rows: np.ndarray) -> dict[str, FloatArray]:
+    top, bottom = grid.body[:, 5], grid.body[:, 2]
+    before = _steadied(top[rows_about(grid, rows, BEFORE_RELEASE_S)])
+    now = _steadied(top[rows_about(grid, rows, np.array([-STEP_S, 0.0, STEP_S]))])
+    turn = grid.turn_rad[rows_about(grid, rows, ABOUT_RELEASE_S)]
+    spin = grid.turn_rad[rows_about(grid, rows, ABOUT_SPIN_S)]
+    run = _mean(grid.velocity[rows_about(grid, rows, RUN_IN_S)])
+    him = rows_about(grid, rows, AT_DODGE_S)
+    him_m = _mean(grid.defender[him] - grid.path[him])
+    cross = run[:, 0] * him_m[:, 1] - run[:, 1] * him_m[:, 0]
+    pace = np.linalg.norm(grid.velocity, axis=1)
+    fastest = _fold(np.fmax, _steadied(pace[rows_about(grid, rows, FASTEST_RUN_S)]))
+    slowest = _fold(np.fmin, _steadied(pace[rows_about(grid, rows, SLOWEST_S)]))
+    after = rows_about(grid, rows, AFTER_DODGE_S)
+    spread = rows_about(grid, rows, ABOUT_RELEASE_S)
+    apart = np.linalg.norm(grid.body[spread][..., 0:3] - grid.body[spread][..., 3:6], axis=-1)
+    return {
+        "lowest_hand": _fold(np.fmin, before),
+        "highest_hand": _fold(np.fmax, before),
+        "hand_at_release": now[:, 1],
+        "trunk_turn_rad": _fold(np.fmax, turn) - _fold(np.fmin, turn),
+        "spin_rad": _fold(np.fmax, spin) - _fold(np.fmin, spin),
+        "defender_rad": np.abs(np.arctan2(cross, np.sum(run * him_m, axis=1))),
+        "defender_away": np.linalg.norm(him_m, axis=1),
+        "hand_order_after": _mean(top[after] - bottom[after]),
+        "run_in": fastest,
+        "slowest_share": slowest / np.maximum(fastest, 1e-3),
+        "hands_apart": np.asarray(np.nanmedian(np.nan_to_num(apart, nan=0.2), axis=1)),
+    }
+
+
+def _steadied(values: FloatArray) -> FloatArray:
+    """Mean of each value and its two neighbours (m, n); NaN beside what was not seen."""
+    inner = (values[:, :-2] + values[:, 1:-1] + values[:, 2:]) / 3.0
+    return np.concatenate([values[:, :1] + np.nan, inner, values[:, -1:] + np.nan], axis=1)
+
+
+def _fold(how: np.ufunc, values: FloatArray) -> FloatArray:
+    """Least or greatest of what was seen in each row."""
+    return np.asarray(how.reduce(values, axis=1))
+
+
+def _mean(values: FloatArray) -> FloatArray:
+    """Mean over the second axis of what was seen; NaN where nothing was."""
+    known = np.isfinite(values)
+    count = known.sum(axis=1)
+    total = np.where(known, values, 0.0).sum(axis=1)
+    return np.asarray(np.where(count > 0, total / np.maximum(count, 1), np.nan))

@@ -1,0 +1,140 @@
+"""The table of reps that the command line shows: a few numbers of each rep, in 80 columns."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from pipeline.result_types import Measurement, RepResult, Verdict
+from pipeline.types import Rep
+from pipeline.words import Words, say_number
+
+WIDTH = 80
+NUMBERS_PER_REP = 2
+_INDENT = 5
+_GAP = "  "
+
+
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """One number of a rep as four texts; a sentence in place of them where there is none."""
+
+    title: str = ""
+    number: str = ""
+    give_or_take: str = ""
+    verdict: str = ""
+    sentence: str = ""
+
+
+def rep_table(results: Sequence[RepResult], words: Words) -> list[str]:
+    """Lay out the reps, each with the one or two numbers that help most to hear of.
+
+    Parameters
+    ----------
+    results
+        Of the reps, in the order of the clip.
+    words
+        The sentences.
+
+    Returns
+    -------
+    list of str
+        Lines of at most `WIDTH` signs; none where there are no reps.
+    """
+    if not results:
+        return []
+    said = words.terminal
+    rows = [_rows_of(result, words) for result in results]
+    heads = [_head_of(result.rep, words) for result in results]
+    titles = (said["rep"], said["when"], said["move"], said["hand"])
+    widths = [max(map(len, column)) for column in zip(titles, *heads, strict=True)]
+    widths[0] = max(widths[0], _INDENT - len(_GAP))
+    below = (said["measure"], said["number"], said["give_or_take"], said["verdict"])
+    numbers = [row for of_rep in rows for row in of_rep if not row.sentence]
+    columns = [
+        max(len(title), *(len(text) for text in texts), 0)
+        for title, texts in zip(
+            below[1:],
+            (
+                [row.number for row in numbers],
+                [row.give_or_take for row in numbers],
+                [row.verdict for row in numbers],
+            ),
+            strict=True,
+        )
+    ]
+    longest = max((len(row.title) for row in numbers), default=0)
+    room = WIDTH - _INDENT - sum(columns) - 3 * len(_GAP)
+    title_width = max(len(below[0]), min(longest, room))
+    lines = [_joined(titles, widths)]
+    if numbers:
+        lines += _laid_out(_Row(*below), title_width, columns)
+    for head, of_rep in zip(heads, rows, strict=True):
+        lines.append(_joined(head, widths))
+        for row in of_rep:
+            lines += _laid_out(row, title_width, columns)
+    return lines
+
+
+def _rows_of(result: RepResult, words: Words) -> list[_Row]:
+    move = result.rep.move
+    verdicts = {verdict.key: verdict for verdict in result.verdicts if verdict.target is not None}
+    # What is judged, if anything is; a number that is there comes before one that is not.
+    keys = [key for key in result.measurements if key in verdicts] or list(result.measurements)
+    keys.sort(key=lambda key: (result.measurements[key].value is None, -words.weight_of(move, key)))
+    shown = [result.measurements[key] for key in keys[:NUMBERS_PER_REP]]
+    if not shown:
+        return [_Row(sentence=words.terminal["nothing"])]
+    if shown[0].value is None:
+        return [_not_measured(shown[0], words)]
+    return [
+        _number(measurement, verdicts.get(measurement.key), words)
+        for measurement in shown
+        if measurement.value is not None
+    ]
+
+
+def _number(measurement: Measurement, verdict: Verdict | None, words: Words) -> _Row:
+    # The number as it is said everywhere, in two columns.
+    parted = replace(words, numbers={**words.numbers, "with_uncertainty": "{value}\t{half_width}"})
+    number, _, half_width = say_number(parted, measurement).partition("\t")
+    return _Row(words.title(measurement.key), number, half_width, _verdict_words(verdict, words))
+
+
+def _not_measured(measurement: Measurement, words: Words) -> _Row:
+    reason = words.terminal["reason"].format(reason=words.said(measurement.reason or ""))
+    return _Row(sentence=f"{words.title(measurement.key)}. {reason}")
+
+
+def _verdict_words(verdict: Verdict | None, words: Words) -> str:
+    if verdict is None:
+        return words.terminal["no_range"]
+    return words.verdict(verdict.word, verdict.side)
+
+
+def _head_of(rep: Rep, words: Words) -> tuple[str, str, str, str]:
+    said = words.terminal
+    move = words.move_name(rep.move)
+    if rep.move_by == "found" and rep.move != "unknown":
+        move = words.text("terminal.found", move=move, sure=rep.move_probability)
+    when = words.text("terminal.span", start=rep.start_s, stop=rep.stop_s)
+    hand = said[rep.stick_hand] if rep.stick_hand else said["hand_not_known"]
+    return str(rep.index), when, move, hand
+
+
+def _joined(texts: Sequence[str], widths: Sequence[int]) -> str:
+    first = texts[0].rjust(widths[0])
+    rest = (text.ljust(width) for text, width in zip(texts[1:], widths[1:], strict=True))
+    return _GAP.join((first, *rest)).rstrip()
+
+
+def _laid_out(row: _Row, title_width: int, columns: Sequence[int]) -> list[str]:
+    indent = " " * _INDENT
+    if row.sentence:
+        return textwrap.wrap(row.sentence, WIDTH, initial_indent=indent, subsequent_indent=indent)
+    title = textwrap.wrap(row.title, title_width) or [""]
+    texts = (row.number, row.give_or_take, row.verdict)
+    aligned = (text.ljust(width) for text, width in zip(texts, columns, strict=True))
+    lines = [_GAP.join((f"{indent}{title[0]:<{title_width}}", *aligned)).rstrip()]
+    return lines + [f"{indent}{more}" for more in title[1:]]

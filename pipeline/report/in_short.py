@@ -1,0 +1,81 @@
+"""What stands on top of the report: what went well, one thing to work on, and what changed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from pipeline.result_types import Analysis
+from pipeline.session_types import Said
+from pipeline.words import Words, raised
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Block:
+    """One thing that is said first.
+
+    Attributes
+    ----------
+    style
+        Name for the style sheet: well, work, trend or rep.
+    label
+        What kind of thing it is.
+    headline
+        The thing in a few words; empty where the text is all there is.
+    text
+        The whole of it, with its number and range.
+    """
+
+    style: str
+    label: str
+    headline: str
+    text: str
+
+
+def in_short(words: Words, analysis: Analysis) -> list[Block]:
+    """Give what a reader with one minute should see; empty where no rep was found.
+
+    A clip with a single rep is no session: there it is what is said of the rep.
+
+    Parameters
+    ----------
+    words
+        Phrases.
+    analysis
+        With its session.
+    """
+    session, say = analysis.session, words.report
+    if session is None or not session.said:
+        if len(analysis.reps) != 1:
+            return []
+        texts = analysis.reps[0].feedback
+        return [Block(style="rep", label=say["one_rep"], headline="", text=t) for t in texts]
+    well, work, trend = session.went_well, session.work_on, session.trend
+    blocks = [
+        Block(
+            style="well",
+            label=say["well"],
+            headline="" if well is None else _name(words, well),
+            text=say["no_well"] if well is None else well.text,
+        ),
+        Block(
+            style="work",
+            label=say["work"],
+            headline="" if work is None else _to_do(words, work),
+            text=say["no_work"] if work is None else work.text,
+        ),
+    ]
+    if trend is not None:
+        blocks.append(Block(style="trend", label=say["trend"], headline="", text=trend.text))
+    return blocks
+
+
+def _name(words: Words, said: Said) -> str:
+    phrases = words.for_move(said.move).measure.get(said.key, {})
+    return raised(phrases.get("name", ""))
+
+
+def _to_do(words: Words, said: Said) -> str:
+    if said.side is None:
+        return words.report["work_both"]
+    phrases = words.for_move(said.move).measure.get(said.key, {})
+    return raised(phrases.get(f"try_{said.side}", ""))

@@ -1,0 +1,282 @@
+"""The ground of a rep seen from above: feet, the way of the hips, and a scale in metres."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from pipeline.report.axes import round_ticks
+from pipeline.report.timing import SIGNS, say_event
+from pipeline.result_types import FootContact, GroundPath, RepResult, Walk
+from pipeline.types import FloatArray, Scene
+from pipeline.words import Words, say_number, say_tick
+
+WIDTH = 320.0
+"""Width of a drawing in its own units: about pixels on a phone."""
+
+TALLEST, FLATTEST = 300.0, 130.0
+MARGIN, SCALE_ROOM = 18.0, 26.0
+LEAST_SPAN_M = 2.0
+"""A player who hardly moves is not blown up to fill the drawing."""
+
+ROOM_M = 0.3
+FOOT_WIDTH_OF_LENGTH = 0.38
+BEYOND_JOINTS = 0.2
+"""A foot is longer than from its heel's joint to its toes', by this share at each end."""
+
+FEWEST_POINTS = 2
+STEP_S = 1.0 / 30.0
+"""The way is drawn at this distance in time: finer than an eye sees, and light in the page."""
+
+LINES = {"step_back_m": "step", "cushion_m": "cushion"}
+"""Measures that are drawn, and how: an arrow, and a line between two people."""
+
+SPOTS = ("plant", "dodge_start", "release")
+"""Events that are marked on the way of the hips."""
+
+GOAL_WITHIN_M = 4.0
+"""A goal further than this from all that is drawn is left out: it would make the rest small."""
+
+Place = Callable[[FloatArray], tuple[float, float]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Foot:
+    """A foot on the ground: middle, half length and half width, and its turn, clockwise degrees."""
+
+    x: float
+    y: float
+    half_length: float
+    half_width: float
+    turn_deg: float
+    side: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drawn:
+    """One person: points of the way as SVG has them, its end for the arrow, and the feet."""
+
+    way: str
+    start: tuple[float, float]
+    end: tuple[float, float]
+    end_turn_deg: float
+    feet: tuple[Foot, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Line:
+    """A measure on the ground: its ends and turn, its name for the style sheet, and its words."""
+
+    start: tuple[float, float]
+    stop: tuple[float, float]
+    turn_deg: float
+    style: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spot:
+    """Where the hips were at an event: place, the sign of the event, and its name."""
+
+    x: float
+    y: float
+    sign: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """The drawing of one rep.
+
+    Attributes
+    ----------
+    width, height
+        In its own units.
+    athlete, defender
+        The people.
+    lines, spots
+        Measures on the ground and instants on the way of the athlete.
+    goal
+        Ends of the goal's mouth; None if none is near.
+    scale
+        Length of the bar of the scale in the drawing.
+    scale_text, alt
+        What is written on the bar, and the drawing for who cannot see it.
+    """
+
+    width: float
+    height: float
+    athlete: Drawn
+    defender: Drawn | None
+    lines: tuple[Line, ...]
+    spots: tuple[Spot, ...]
+    goal: tuple[tuple[float, float], tuple[float, float]] | None
+    scale: float
+    scale_text: str
+    alt: str
+
+
+def plan_of(words: Words, result: RepResult, scene: Scene) -> Plan | None:
+    """Lay out the ground of a rep; None where it is not known.
+
+    The phone is at the bottom: up is away from it, right is its right.
+
+    Parameters
+    ----------
+    words
+        Phrases.
+    result
+        With `ground`, or without.
+    scene
+        For the goal.
+    """
+    ground = result.ground
+    if ground is None or not _is_seen(ground.athlete):
+        return None
+    defender = ground.defender
+    if defender is not None and not _is_seen(defender):
+        defender = None
+    low, high = _extent(ground, defender, result)
+    goal_m = _goal_near(scene, low, high)
+    if goal_m is not None:
+        low, high = np.minimum(low, goal_m.min(axis=0)), np.maximum(high, goal_m.max(axis=0))
+    low, high = _widened(low - ROOM_M, high + ROOM_M)
+    span = high - low
+    per_m = min((WIDTH - 2 * MARGIN) / span[0], (TALLEST - 2 * MARGIN) / span[1])
+    height = max(FLATTEST, round(per_m * span[1] + 2 * MARGIN, 1))
+    middle = 0.5 * (low + high)
+
+    def at(place_m: FloatArray) -> tuple[float, float]:
+        x, y = (np.asarray(place_m, float) - middle) * per_m
+        return round(float(0.5 * WIDTH + x), 1), round(float(0.5 * height - y), 1)
+
+    figures, longest_m = words.texts.figures, max(1.0, 0.4 * float(span[0]))
+    per_unit, unit = figures.axis("m", longest_m)
+    scale = round_ticks(0.0, longest_m * per_unit, 3)[1]
+    way_m = _length_m(ground.athlete)
+    alone = "plan_alone_alt" if defender is None else "plan_both_alt"
+    return Plan(
+        width=WIDTH,
+        height=height + SCALE_ROOM,
+        athlete=_drawn(ground.athlete, at),
+        defender=None if defender is None else _drawn(defender, at),
+        lines=tuple(_lines(words, result, at)),
+        spots=tuple(_spots(words, result, ground.athlete, at)),
+        goal=None if goal_m is None else (at(goal_m[0]), at(goal_m[1])),
+        scale=round(scale / per_unit * per_m, 1),
+        scale_text=f"{say_tick(words, scale)} {unit}",
+        alt=words.text(f"report.{alone}", way=way_m, contacts=len(ground.athlete.contacts)),
+    )
+
+
+def why_no_plan(words: Words, scene: Scene) -> str:
+    """Say why there is no view from above."""
+    if scene.no_ground:
+        return words.report["plan_no_ground"].format(reason=words.said(scene.no_ground))
+    return words.report["plan_unseen"]
+
+
+def _is_seen(walk: Walk) -> bool:
+    return len(_known(walk)) >= FEWEST_POINTS
+
+
+def _known(walk: Walk) -> FloatArray:
+    return np.asarray(walk.hips_m[np.isfinite(walk.hips_m).all(axis=1)])
+
+
+def _length_m(walk: Walk) -> float:
+    """Length of the way, by points a tenth of a second apart: noise would lengthen it."""
+    known = _thinned(walk, 0.1)
+    return float(np.linalg.norm(np.diff(known, axis=0), axis=1).sum())
+
+
+def _thinned(walk: Walk, step_s: float) -> FloatArray:
+    """(n, 2) known places of the hips, at least so far apart in time, the last one included."""
+    good = np.flatnonzero(np.isfinite(walk.hips_m).all(axis=1))
+    kept, last_s = [], -math.inf
+    for i in good:
+        if walk.time_s[i] - last_s >= step_s - 1e-6 or i == good[-1]:
+            kept.append(i)
+            last_s = float(walk.time_s[i])
+    return np.asarray(walk.hips_m[kept])
+
+
+def _extent(
+    ground: GroundPath, defender: Walk | None, result: RepResult
+) -> tuple[FloatArray, FloatArray]:
+    """Lowest and highest x and y of all that is drawn."""
+    drawn = (result.measurements.get(key) for key in LINES)
+    places = [np.asarray(m.ends_m)[:, :2] for m in drawn if m is not None and m.ends_m is not None]
+    for walk in (ground.athlete, defender):
+        if walk is not None:
+            places.append(_known(walk))
+            places += [np.array([c.heel_m, c.toe_m]) for c in walk.contacts]
+    stacked = np.concatenate(places)
+    return stacked.min(axis=0), stacked.max(axis=0)
+
+
+def _goal_near(scene: Scene, low: FloatArray, high: FloatArray) -> FloatArray | None:
+    if scene.goal_m is None:
+        return None
+    goal_m = np.asarray(scene.goal_m[0], float)
+    off = np.maximum(np.maximum(low - goal_m, goal_m - high), 0.0).max()
+    return goal_m if np.isfinite(off) and off <= GOAL_WITHIN_M else None
+
+
+def _widened(low: FloatArray, high: FloatArray) -> tuple[FloatArray, FloatArray]:
+    middle, half = 0.5 * (low + high), 0.5 * (high - low)
+    half = np.maximum(half, 0.5 * LEAST_SPAN_M * np.array([1.0, 0.5]))
+    return middle - half, middle + half
+
+
+def _drawn(walk: Walk, at: Place) -> Drawn:
+    points = [at(place) for place in _thinned(walk, STEP_S)]
+    (x0, y0), (x1, y1) = points[max(0, len(points) - 4)], points[-1]
+    return Drawn(
+        way=" ".join(f"{x:g},{y:g}" for x, y in points),
+        start=points[0],
+        end=points[-1],
+        end_turn_deg=round(math.degrees(math.atan2(y1 - y0, x1 - x0)), 0),
+        feet=tuple(_foot(contact, at) for contact in walk.contacts),
+    )
+
+
+def _lines(words: Words, result: RepResult, at: Place) -> Iterator[Line]:
+    for key, style in LINES.items():
+        measurement = result.measurements.get(key)
+        if measurement is None or measurement.value is None or measurement.ends_m is None:
+            continue
+        start_m, stop_m = np.asarray(measurement.ends_m, float)[:, :2]
+        text = words.report["picture_drawn_one"].format(
+            measure=words.title(key), number=say_number(words, measurement)
+        )
+        (x0, y0), (x1, y1) = at(start_m), at(stop_m)
+        turn_deg = round(math.degrees(math.atan2(y1 - y0, x1 - x0)))
+        yield Line(start=(x0, y0), stop=(x1, y1), turn_deg=turn_deg, style=style, text=text)
+
+
+def _spots(words: Words, result: RepResult, walk: Walk, at: Place) -> Iterator[Spot]:
+    events = result.rep.events
+    for name in SPOTS:
+        if name not in events or (name == "plant" and "dodge_start" in events):
+            continue
+        place_m = walk.hips_m[int(np.argmin(np.abs(walk.time_s - events[name].time_s)))]
+        if np.isfinite(place_m).all():
+            x, y = at(place_m)
+            yield Spot(x=x, y=y, sign=SIGNS[name], text=say_event(words, name))
+
+
+def _foot(contact: FootContact, at: Place) -> Foot:
+    (x0, y0), (x1, y1) = at(np.array(contact.heel_m)), at(np.array(contact.toe_m))
+    half = max(3.0, (0.5 + BEYOND_JOINTS) * math.hypot(x1 - x0, y1 - y0))
+    return Foot(
+        x=round(0.5 * (x0 + x1), 1),
+        y=round(0.5 * (y0 + y1), 1),
+        half_length=round(half, 1),
+        half_width=round(max(2.0, FOOT_WIDTH_OF_LENGTH * half), 1),
+        turn_deg=round(math.degrees(math.atan2(y1 - y0, x1 - x0)), 0),
+        side=contact.foot,
+    )

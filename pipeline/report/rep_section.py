@@ -1,0 +1,274 @@
+"""One rep on the page: its place in the strip, its picture, what is said of it, and its numbers."""
+
+from __future__ import annotations
+
+import base64
+from dataclasses import dataclass
+
+from pipeline.key_pictures import drawn_measures, key_event
+from pipeline.report.page_pictures import PagePicture
+from pipeline.report.plan import Plan, plan_of, why_no_plan
+from pipeline.report.timing import say_event
+from pipeline.report.verdict_words import SHAPES, in_order, say_verdict, verdict_of
+from pipeline.result_types import Measurement, RepResult, TargetRange, Verdict
+from pipeline.session_types import SessionSummary
+from pipeline.sources import dominant_source
+from pipeline.types import Scene
+from pipeline.words import Words, say_number, say_range
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Strip:
+    """A value and a range on a line from 0 to 100.
+
+    Attributes
+    ----------
+    low, high
+        The range.
+    start, stop
+        The 95 % interval of the value.
+    value
+        The best estimate.
+    """
+
+    low: float
+    high: float
+    start: float
+    stop: float
+    value: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Row:
+    """One line of the table of a rep, all in words.
+
+    Attributes
+    ----------
+    title, number, range_words, reason
+        Name of the measure; value with its give or take, or why there is none; range.
+    word, shape
+        Verdict and the name of its shape; empty without a range.
+    strip
+        Where the value and the range lie on a drawn line; None if there is nothing to draw.
+    unsure
+        What makes the number unsure most, and what to do about it; empty if it was not asked for.
+    """
+
+    title: str
+    number: str
+    range_words: str
+    reason: str
+    word: str
+    shape: str
+    strip: Strip | None
+    unsure: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Image:
+    """A picture as the page holds it: address with the data in it, size, and words for it."""
+
+    src: str
+    width: int
+    height: int
+    alt: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RepView:
+    """One rep, ready to be written.
+
+    Attributes
+    ----------
+    index, title, when
+        Number, heading, and when and how it was.
+    feedback, cautions
+        What is said of it.
+    picture, small
+        For its own part of the page and for the strip; None where there is none.
+    plan, no_plan
+        The ground from above, or why it is not shown; neither where no rep has one.
+    judged, others
+        Its numbers with a range, and the others.
+    mark, shape, about, count
+        In the strip: the verdict in words and as a shape, on what, and how many are in range.
+    """
+
+    index: int
+    title: str
+    when: str
+    feedback: tuple[str, ...]
+    cautions: tuple[str, ...]
+    picture: Image | None
+    small: Image | None
+    plan: Plan | None
+    no_plan: str
+    judged: tuple[Row, ...]
+    others: tuple[Row, ...]
+    mark: str
+    shape: str
+    about: str
+    count: str
+
+
+def rep_view(
+    words: Words,
+    result: RepResult,
+    picture: PagePicture | None,
+    *,
+    scene: Scene,
+    session: SessionSummary | None,
+) -> RepView:
+    """Put one rep into words.
+
+    Parameters
+    ----------
+    words
+        Phrases.
+    result
+        The rep.
+    picture
+        Its key picture, if there is one.
+    scene
+        How the scale was known.
+    session
+        What the strip is about is what the session says to work on.
+    """
+    rep, say = result.rep, words.report
+    rows = [_row(words, result, key, scene) for key in in_order(list(result.measurements))]
+    judged = [verdict for verdict in result.verdicts if verdict.target is not None]
+    about = _about(words, result, session)
+    n_in = sum(verdict.word == "in range" for verdict in judged)
+    n_seen = sum(verdict.word != "not measured" for verdict in judged)
+    plan = plan_of(words, result, scene)
+    return RepView(
+        index=rep.index,
+        title=_title(words, result),
+        when=_when(words, result),
+        feedback=result.feedback,
+        cautions=tuple(caution.text for caution in result.cautions),
+        picture=None
+        if picture is None
+        else Image(
+            src=_data_uri(picture.data),
+            width=picture.width_px,
+            height=picture.height_px,
+            alt=_alt(words, result, scene),
+        ),
+        small=None
+        if picture is None
+        else Image(
+            src=_data_uri(picture.small),
+            width=picture.small_width_px,
+            height=picture.small_height_px,
+            alt="",
+        ),
+        plan=plan,
+        no_plan=why_no_plan(words, scene) if plan is None else "",
+        judged=tuple(row for row in rows if row.word),
+        others=tuple(row for row in rows if not row.word),
+        mark=say["no_verdict"] if about is None else say_verdict(words, about),
+        shape="" if about is None else SHAPES[about.word],
+        about="" if about is None else words.title(about.key),
+        count=say["strip_count"].format(count=n_in, n=n_seen) if n_seen else "",
+    )
+
+
+def _about(words: Words, result: RepResult, session: SessionSummary | None) -> Verdict | None:
+    """Verdict that the strip shows: on what is to be worked on, else on what matters most."""
+    work = None if session is None else session.work_on
+    if work is not None and work.move == result.rep.move:
+        verdict = verdict_of(result, work.key)
+        if verdict is not None:
+            return verdict
+    judged = [verdict for verdict in result.verdicts if verdict.target is not None]
+    return max(judged, key=lambda v: words.weight_of(result.rep.move, v.key), default=None)
+
+
+def _title(words: Words, result: RepResult) -> str:
+    rep, say = result.rep, words.report
+    if rep.move_by == "told":
+        return say["rep"].format(index=rep.index)
+    move = words.move_name(rep.move)
+    if rep.move != "unknown":
+        move = words.text("report.move_found", move=move, sure=rep.move_probability)
+    return say["rep_move"].format(index=rep.index, move=move)
+
+
+def _when(words: Words, result: RepResult) -> str:
+    rep, say, side = result.rep, words.report, result.field_side
+    parts = [words.text("report.when", start=rep.start_s, stop=rep.stop_s)]
+    if rep.stick_hand is not None:
+        parts.append(say[f"hand_{rep.stick_hand}"])
+    if side.side is None:
+        parts.append(say["side_unknown"].format(reason=words.said(side.reason or "")))
+    else:
+        parts.append(say[f"side_{side.side}"])
+    return ", ".join(parts)
+
+
+def _alt(words: Words, result: RepResult, scene: Scene) -> str:
+    say = words.report
+    drawn = [
+        say["picture_drawn_one"].format(measure=words.title(m.key), number=say_number(words, m))
+        for m in drawn_measures(scene, result)
+    ]
+    said = say["picture_drawn"].format(list="; ".join(drawn)) if drawn else say["picture_nothing"]
+    event = key_event(result)
+    name = "picture_alt_plain" if event is None else "picture_alt"
+    return say[name].format(index=result.rep.index, event=say_event(words, event or ""), drawn=said)
+
+
+def _row(words: Words, result: RepResult, key: str, scene: Scene) -> Row:
+    measurement, verdict = result.measurements[key], verdict_of(result, key)
+    target = None if verdict is None else verdict.target
+    has_value = measurement.value is not None
+    return Row(
+        title=words.title(key),
+        number=say_number(words, measurement) if has_value else "",
+        range_words="" if target is None else say_range(words, target),
+        reason=(
+            words.report["not_measured"].format(reason=words.said(measurement.reason or ""))
+            if not has_value
+            else ""
+        ),
+        word="" if verdict is None else say_verdict(words, verdict),
+        shape="" if verdict is None else SHAPES[verdict.word],
+        strip=_strip(measurement, target),
+        unsure=_unsure(words, measurement, scene),
+    )
+
+
+def _unsure(words: Words, measurement: Measurement, scene: Scene) -> str:
+    source = dominant_source(measurement.sources or {})
+    return "" if source is None else say_source(words, source, scene)
+
+
+def say_source(words: Words, source: str, scene: Scene) -> str:
+    """Say that a source of uncertainty is the greatest, and what to do about it."""
+    # Nobody is told to measure a lens that was measured.
+    has_lens = scene.lens is not None
+    return words.sources["lens_known" if source == "lens" and has_lens else source]
+
+
+def _strip(measurement: Measurement, target: TargetRange | None) -> Strip | None:
+    """Place value and range on a line; an open side of the range runs to the end of it."""
+    if measurement.value is None or target is None:
+        return None
+    value = measurement.value
+    start, stop = measurement.interval95 or (value, value)
+    low = target.low if target.low is not None else -float("inf")
+    high = target.high if target.high is not None else float("inf")
+    points = [start, stop, *(bound for bound in (low, high) if abs(bound) != float("inf"))]
+    margin = 0.2 * (max(points) - min(points)) or 1.0
+    left, right = min(points) - margin, max(points) + margin
+
+    def at(x: float) -> float:
+        return round(100.0 * (min(max(x, left), right) - left) / (right - left), 1)
+
+    return Strip(low=at(low), high=at(high), start=at(start), stop=at(stop), value=at(value))
+
+
+def _data_uri(picture: bytes) -> str:
+    kind = "png" if picture.startswith(b"\x89PNG") else "jpeg"
+    return f"data:image/{kind};base64,{base64.b64encode(picture).decode('ascii')}"

@@ -1,0 +1,84 @@
+"""Tables over all reps: the numbers behind the charts, as text."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from pipeline.report.verdict_words import (
+    SHAPES,
+    by_move,
+    in_order,
+    say_verdict,
+    value_of,
+    verdict_of,
+)
+from pipeline.result_types import Analysis, RepResult
+from pipeline.words import Words, column_unit, plain_number, raised
+
+REPS_PER_TABLE = 5
+"""Columns of the table over all reps that fit on a sheet of paper."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cell:
+    """One rep in a row: its number, and the word and the shape of its verdict; empty if none."""
+
+    number: str
+    word: str
+    shape: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Table:
+    """Measures down, reps across: its caption, the reps' indices, and title, unit, cells by row."""
+
+    caption: str
+    indices: tuple[int, ...]
+    rows: tuple[tuple[str, str, tuple[Cell, ...]], ...]
+
+
+def tables_over_reps(words: Words, analysis: Analysis) -> list[Table]:
+    """Give one table for every few reps of each move with at least two reps."""
+    tables = []
+    for move, reps in by_move(analysis.reps).items():
+        if len(reps) < 2:
+            continue
+        keys = in_order(list(dict.fromkeys(key for result in reps for key in result.measurements)))
+        for start in range(0, len(reps), REPS_PER_TABLE):
+            some = reps[start : start + REPS_PER_TABLE]
+            indices = tuple(result.rep.index for result in some)
+            name = "all_caption" if analysis.move else "all_caption_move"
+            caption = words.report[name].format(
+                move=raised(words.move_name(move)), first=indices[0], last=indices[-1]
+            )
+            rows = tuple(
+                (
+                    words.title(key),
+                    column_unit(words, key),
+                    tuple(_cell(words, key, result) for result in some),
+                )
+                for key in keys
+            )
+            tables.append(Table(caption=caption, indices=indices, rows=rows))
+    return tables
+
+
+def _cell(words: Words, key: str, result: RepResult) -> Cell:
+    value = value_of(result.measurements.get(key))
+    if value is None:
+        return Cell(number="", word=words.report["none"], shape="none")
+    verdict = verdict_of(result, key)
+    return Cell(
+        number=plain_number(key, value, words),
+        word="" if verdict is None else say_verdict(words, verdict),
+        shape="" if verdict is None else SHAPES[verdict.word],
+    )
+
+
+def range_sources(words: Words, results: Sequence[RepResult]) -> list[str]:
+    """Who set the ranges and on what ground, each said once."""
+    targets = (v.target for result in results for v in result.verdicts if v.target)
+    said = ((words.ground(target.set_by), words.ground(target.why)) for target in targets)
+    from_whom = words.report["range_from"]
+    return [from_whom.format(set_by=raised(by), why=why) for by, why in dict.fromkeys(said)]

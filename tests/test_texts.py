@@ -1,0 +1,138 @@
+"""Texts that people read stand in the catalogue and not in code."""
+
+import ast
+import re
+from typing import get_args
+
+import pytest
+
+from pipeline.catalogue import shipped_texts
+from pipeline.finding import FilmVerdict
+from pipeline.measures.table import MEASURES
+from pipeline.result_types import VerdictWord
+from pipeline.session_types import TrendWord
+from tests.test_architecture import MODULES
+
+STORED = {*get_args(VerdictWord), *get_args(FilmVerdict), *get_args(TrendWord)}
+"""Words that files keep; what is shown of them stands in the catalogue under the same names."""
+
+COMMAND_LINE = re.compile(
+    r"(_cli|\.cli|\.command|_options|\.terminal|\.log\.(asked|options|table_text|personal|store))$"
+)
+"""Help, tables and errors of commands are English, as the names of the commands are."""
+
+SAY_ERRORS = {
+    "pipeline.setting_checks", "pipeline.side_file", "pipeline.toml_file", "pipeline.words_file",
+    "pipeline.container", "pipeline.loopback_guard", "pipeline.target_form",
+    "pipeline.marked_drill", "pipeline.marked_reps", "pipeline.corrections_store",
+    "pipeline.chosen_range", "pipeline.drill_names",
+}  # fmt: skip
+"""Modules whose sentences are parts of errors: what is wrong with a file or an option."""
+
+WRITE_FILES = {
+    "pipeline.targets_edit", "pipeline.targets_told", "pipeline.export.tables",
+    "pipeline.export.c3d_file",
+}  # fmt: skip
+"""A coach's file of ranges and its history are in the words of the file, and what is written for
+other programs is described in English, as its columns are named."""
+
+NOT_SAID = re.compile(r"^(tuple\[|SELECT |PRAGMA |DELETE )")
+
+
+def docstrings_of(tree):
+    """Docstrings of a module, and the text below a constant that says what it is."""
+    found = set()
+    for node in ast.walk(tree):
+        body = getattr(node, "body", None)
+        for below in body if isinstance(body, list) else []:
+            if isinstance(below, ast.Expr) and isinstance(below.value, ast.Constant):
+                found.add(below.value)
+    return found
+
+
+def is_error(node):
+    """Whether a call makes an error, or is a part of one."""
+    if not isinstance(node, ast.Call):
+        return False
+    name = ast.unparse(node.func)
+    return name.endswith(("Error", "Clip", ".error", "_error")) or any(
+        word.arg in ("wrong", "named", "help", "what") for word in node.keywords
+    )
+
+
+def sentences_of(path):
+    """Texts of three words or more in a module that are neither its documentation nor an error."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    left_out = docstrings_of(tree)
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Raise) or is_error(node):
+            left_out |= set(ast.walk(node))
+    for node in ast.walk(tree):
+        if isinstance(node, ast.JoinedStr) and node not in left_out:
+            parts = [part for part in node.values if isinstance(part, ast.Constant)]
+            left_out |= set(parts)
+            text = "".join(part.value for part in parts)
+        elif isinstance(node, ast.Constant) and isinstance(node.value, str):
+            if node in left_out:
+                continue
+            text = node.value
+        else:
+            continue
+        is_sentence = len(re.findall(r"[A-Za-z]{2,}", text)) >= 3 and " " in text.strip()
+        if is_sentence and text not in STORED and not NOT_SAID.match(text):
+            yield node.lineno, text
+
+
+@pytest.mark.parametrize(
+    "module",
+    [
+        name
+        for name in MODULES
+        if name.startswith("pipeline")
+        and not COMMAND_LINE.search(name)
+        and name not in SAY_ERRORS | WRITE_FILES
+    ],
+)
+def test_no_sentence_for_people_stands_in_code(module):
+    left = list(sentences_of(MODULES[module]))
+    assert not left, "put it into pipeline/data/words.toml, and into each other language"
+
+
+def calls_of(name):
+    """First argument of every call of a function, where it is written out."""
+    for module, path in MODULES.items():
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            named = isinstance(node, ast.Call) and ast.unparse(node.func).endswith(name)
+            if named and node.args and isinstance(node.args[0], ast.Constant):
+                yield module, node.lineno, node.args[0].value
+
+
+def test_a_reason_is_a_message_of_the_catalogue():
+    reasons = shipped_texts("en")["reasons"]
+    said = list(calls_of("NotMeasured"))
+    assert said
+    assert [place for place in said if place[2] not in reasons] == []
+
+
+def test_every_message_that_is_made_stands_in_the_catalogue():
+    table = shipped_texts("en")
+    made = [place for place in calls_of("message") if "." in str(place[2])]
+    assert made
+    for place in made:
+        section, _, name = place[2].partition(".")
+        assert name in table.get(section, {}), place
+
+
+def test_what_is_stored_has_a_word_that_is_shown():
+    table = shipped_texts("en")
+    for words, section in ((VerdictWord, "verdicts"), (FilmVerdict, "film_verdicts")):
+        assert {word.replace(" ", "_") for word in get_args(words)} <= set(table[section])
+    assert set(table["titles"]) == set(MEASURES)
+
+
+def test_the_search_for_sentences_finds_one(tmp_path):
+    path = tmp_path / "module.py"
+    path.write_text('"""It says a thing."""\nX = f"the hand was {1} hidden"\n', encoding="utf-8")
+    assert [text for _, text in sentences_of(path)] == ["the hand was  hidden"]
+    path.write_text('raise SettingsError("the file is bad")\n', encoding="utf-8")
+    assert list(sentences_of(path)) == []
