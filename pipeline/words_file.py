@@ -55,7 +55,7 @@ _PLACEHOLDERS: Mapping[str, frozenset[str]] = {
             *("number", "counted", "per", "day", "most", "by", "date", "why", "hand", "estimated"),
             *("sentence", "n", "hours", "age", "now", "n_now", "before", "n_before", "measure"),
             *("move", "early", "late", "least", "word", "first", "second", "n_early", "n_late"),
-            *("name",),
+            *("name", "change", "acute", "chronic", "ratio", "reason", "left", "right", "unknown"),
         }
     ),
 }

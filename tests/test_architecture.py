@@ -270,6 +270,8 @@ ORDER = [
     "pipeline.log.told",
     "pipeline.log.comparing",
     "pipeline.log.table_text",
+    "pipeline.log.charts",
+    "pipeline.log.page",
     "pipeline.log.options",
     "pipeline.log.asked",
     "pipeline.log.athlete_cli",

@@ -120,7 +120,7 @@ def test_a_throwback_from_the_picture_to_the_numbers():
     results = analysis.reps[0].measurements
     assert inside(results["step_back_m"], back_m)
     assert results["steps_back"].value == 1.0
-    (mark,) = rep_marks(analysis, analysis.reps[0])
+    (mark,) = rep_marks(analysis, analysis.reps[0], key_frame(analysis.reps[0]))
     assert (mark.kind, mark.text.startswith("step back: ")) == ("step", True)
     assert drawn_measures(analysis.scene, analysis.reps[0])[0].key == "step_back_m"
     assert inside(results["plant_to_release_s"], 0.9)
@@ -136,7 +136,7 @@ def test_dodges_from_the_picture_to_the_numbers():
     assert "not scorable" in " ".join(analysis.notes)
     assert inside(results["cushion_m"], np.linalg.norm(ends[0] - ends[1]))
     assert results["approach_speed_mps"].value == pytest.approx(4.0, abs=0.4)
-    cushion, arm = rep_marks(analysis, analysis.reps[0])
+    cushion, arm = rep_marks(analysis, analysis.reps[0], key_frame(analysis.reps[0]))
     assert (cushion.kind, arm.kind) == ("ground", "span")
     # The arm lies beside the line, nearer to the camera, and starts at the defender.
     assert arm.start_px[1] > cushion.stop_px[1]
