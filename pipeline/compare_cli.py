@@ -16,6 +16,8 @@ from pipeline.clip_options import (
 )
 from pipeline.command import CONTEXT, say
 from pipeline.errors import CrossemetryError
+from pipeline.log.asked import LogAsked
+from pipeline.reading import environment_reading
 from pipeline.settings import GivenSettings, resolve
 
 if TYPE_CHECKING:
@@ -78,7 +80,12 @@ def _compared(wanted: tuple[str, str], given: GivenSettings, out: Path, cache: P
 
     parts = [split_clip_and_rep(text) for text in wanted]
     paths = [Path(name) for name, _ in parts]
-    settings = [resolve(given, read_side_file(path), clip_name=path.name) for path in paths]
+    reading = environment_reading()
+    settings = [
+        resolve(given, read_side_file(path), clip_name=path.name, reading=reading) for path in paths
+    ]
+    for each in settings:
+        LogAsked(write=False).allow(each)
     # Only now the slow imports: a mistyped option is answered at once.
     from pipeline.run import analyse_clip
     from pipeline.side_by_side import Side, write_side_by_side

@@ -17,6 +17,8 @@ from pipeline.clip_options import (
 )
 from pipeline.command import CONTEXT, say
 from pipeline.errors import CrossemetryError
+from pipeline.log.asked import LogAsked
+from pipeline.reading import environment_reading
 from pipeline.settings import AnalysisSettings, GivenSettings, resolve
 
 if TYPE_CHECKING:
@@ -79,7 +81,10 @@ def _written(
     """Write the film of a clip and tell where it lies."""
     from pipeline.side_file import read_side_file
 
-    settings = resolve(given, read_side_file(clip), clip_name=clip.name)
+    settings = resolve(
+        given, read_side_file(clip), clip_name=clip.name, reading=environment_reading()
+    )
+    LogAsked(write=False).allow(settings)
     # Only now the slow imports: a mistyped option is answered at once.
     from pipeline.overlay import OverlaySettings, write_overlay
     from pipeline.report.results import results_folder
@@ -96,8 +101,8 @@ def _written(
             analysis, results_folder(out, analysis), shown, on_progress=on_progress
         )
     if film is None:
-        return load_words().overlay["no_rep"].format(clip=clip.name)
-    return load_words().overlay["film"].format(path=film)
+        return load_words(language=settings.language).overlay["no_rep"].format(clip=clip.name)
+    return load_words(language=settings.language).overlay["film"].format(path=film)
 
 
 def overlay_of(
