@@ -43,6 +43,7 @@ _PLACEHOLDERS: Mapping[str, frozenset[str]] = {
     "measure": frozenset({"number"}),
     "of_move": frozenset({"number"}),
     "sources": frozenset(),
+    "overlay": frozenset({"number", "move", "slower", "time", "clip", "inside", "judged", "path"}),
     "terminal": frozenset(
         {
             *("number", "count", "name", "time", "start", "stop", "move", "percent", "reason"),
