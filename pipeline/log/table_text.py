@@ -8,6 +8,8 @@ from pipeline.log.told import say_figure, say_watch
 from pipeline.log.volume import Week
 from pipeline.words import Words
 
+N_COLUMNS = 14
+
 
 def board_text(words: Words, board: Board) -> str:
     """Write what stands out, then the weeks, then how the last one compares."""
@@ -52,8 +54,13 @@ def columns(words: Words) -> tuple[str, ...]:
 
 
 def week_row(week: Week) -> tuple[str, ...]:
-    """Write a week as cells; ``e`` marks a number that holds estimates, ``+`` untold minutes."""
+    """Write a week as cells; ``e`` marks a number that holds estimates, ``+`` untold minutes.
+
+    Of a week before the first entry of the log nothing is known: its cells are dashes.
+    """
     totals = week.totals
+    if not week.in_log:
+        return (week.last.isoformat(), *["-"] * (N_COLUMNS - 1))
 
     def number(name: str) -> str:
         mark = "e" if totals.estimated(name) else ""
