@@ -31,6 +31,7 @@ from pipeline.log.commands import COMMANDS
 from pipeline.log.options import analyse_options
 from pipeline.overlay_cli import overlay_command, overlay_of
 from pipeline.reading import environment_reading
+from pipeline.review_cli import review
 from pipeline.settings import GivenSettings, resolve
 from pipeline.targets_cli import targets
 from pipeline.teach_cli import teach
@@ -60,6 +61,7 @@ main.add_command(teach)
 main.add_command(drills)
 main.add_command(corrections)
 main.add_command(export)
+main.add_command(review)
 main.add_command(completion)
 main.add_command(overlay_command)
 main.add_command(compare_command)

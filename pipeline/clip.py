@@ -67,6 +67,8 @@ class ClipReader:
         Number of frames that the file announces, for progress only; None when it says nothing.
     duration_s
         Length that the file announces, in its own time; NaN when it says nothing.
+    orientation
+        How its stored pictures are turned upright.
     """
 
     def __init__(
@@ -84,20 +86,24 @@ class ClipReader:
         if first is None:
             raise empty(path)
         self._pictures = chain([first], self._pictures)
-        self._orientation = Orientation.of_picture(first)
+        self.orientation = Orientation.of_picture(first)
         self._stored_size_px = (first.width, first.height)
-        self.rotation_deg = self._orientation.rotation_deg
-        self.width_px, self.height_px = self._orientation.upright_size(first.width, first.height)
+        self.rotation_deg = self.orientation.rotation_deg
+        self.width_px, self.height_px = self.orientation.upright_size(first.width, first.height)
 
     def __iter__(self) -> Iterator[Frame]:
         """Yield the frames in presentation order."""
+        for picture, time_s in self.stored():
+            rgb = self.orientation.upright(picture)
+            yield Frame(len(self._clock.times_s) - 1, time_s, rgb)
+
+    def stored(self) -> Iterator[tuple[VideoFrame, float]]:
+        """Yield the same frames as they are stored, each with its time, in place of iterating."""
         for picture in self._pictures:
             if (picture.width, picture.height) != self._stored_size_px:
                 self._n_undecoded += 1
                 continue
-            rgb = self._orientation.upright(picture)
-            time_s = self._clock.place(picture.pts)
-            yield Frame(len(self._clock.times_s) - 1, time_s, rgb)
+            yield picture, self._clock.place(picture.pts)
         self._exhausted = True
 
     def clip(self) -> Clip:
@@ -109,8 +115,8 @@ class ClipReader:
             digest=self.digest,
             width_px=self.width_px,
             height_px=self.height_px,
-            rotation_deg=self._orientation.rotation_deg,
-            mirrored=self._orientation.mirrored,
+            rotation_deg=self.orientation.rotation_deg,
+            mirrored=self.orientation.mirrored,
             time_s=np.asarray(self._clock.times_s, dtype=np.float64),
             n_undecoded=self._n_undecoded,
         )

@@ -14,7 +14,10 @@ CrossemetryError
 ├── LogError               the training log cannot be used
 │   ├── LogBusy            another program is writing to it
 │   ├── NewerLog           a newer version of the program made it
+│   ├── StaleMark          somebody else has marked the same rep in the meantime
 │   └── ConsentError       nobody has allowed this athlete to be filmed, or not any more
+├── ReviewError            what was sent to the review page cannot be used
+│   └── UploadError        a film that was sent is too large, or no film
 ├── ModelError             the pose model is missing, altered, or does not run here
 └── OutputError            results cannot be written
 """
@@ -101,8 +104,22 @@ class NewerLog(LogError):
     """A newer version of the program made the training log."""
 
 
+class StaleMark(LogError):
+    """Somebody else has marked the same rep in the meantime."""
+
+
 class ConsentError(LogError):
     """Nobody has allowed this athlete to be filmed, or the consent has run out."""
+
+
+class ReviewError(CrossemetryError):
+    """What was sent to the review page cannot be used."""
+
+    exit_code = 2
+
+
+class UploadError(ReviewError):
+    """A film that was sent is too large, or no film."""
 
 
 class ModelError(CrossemetryError):

@@ -8,7 +8,7 @@ its origin and kept out; a name that was pointed at this machine is told by the 
 from __future__ import annotations
 
 import secrets
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from http.cookies import CookieError, SimpleCookie
 from typing import TYPE_CHECKING
 from urllib.parse import parse_qs
@@ -22,18 +22,45 @@ MOST_BODY_BYTES = 64 * 1024
 POLICY = "; ".join(
     [
         "default-src 'none'", "script-src 'self'", "style-src 'self'", "img-src 'self'",
-        "connect-src 'self'", "form-action 'none'", "base-uri 'none'", "frame-ancestors 'none'",
+        "connect-src 'self'", "media-src 'self'",
+        "form-action 'none'", "base-uri 'none'", "frame-ancestors 'none'",
     ]
 )  # fmt: skip
 
-_HEADERS = (
-    (b"content-security-policy", POLICY.encode()),
-    (b"cache-control", b"no-store"),  # the film's picture stays out of the browser's cache
-    (b"cross-origin-opener-policy", b"same-origin"),
-    (b"cross-origin-resource-policy", b"same-origin"),
-    (b"referrer-policy", b"no-referrer"),
-    (b"x-content-type-options", b"nosniff"),
-)
+OWN_POLICY = "; ".join(
+    [
+        "default-src 'self'", "base-uri 'none'", "object-src 'none'", "form-action 'self'",
+        "frame-ancestors 'none'",
+    ]
+)  # fmt: skip
+"""For a page of several parts, with forms and film, that loads nothing but its own files."""
+
+REPORT_POLICY = "; ".join(
+    [
+        "default-src 'none'", "img-src 'self' data:", "media-src 'self' data:",
+        "style-src 'unsafe-inline'", "base-uri 'none'", "form-action 'none'",
+        "frame-ancestors 'none'",
+    ]
+)  # fmt: skip
+"""For a report, which holds its own style and pictures, and no script."""
+
+NO_REFERRER, OWN_REFERRER = "no-referrer", "same-origin"
+"""A page whose forms are sent by the browser itself needs the second: after the first one it would
+not say where they come from."""
+
+Headers = tuple[tuple[bytes, bytes], ...]
+
+
+def _headers(policy: str, referrer: str) -> Headers:
+    return (
+        (b"content-security-policy", policy.encode()),
+        (b"cache-control", b"no-store"),  # the film's picture stays out of the browser's cache
+        (b"cross-origin-opener-policy", b"same-origin"),
+        (b"cross-origin-resource-policy", b"same-origin"),
+        (b"referrer-policy", referrer.encode()),
+        (b"x-content-type-options", b"nosniff"),
+    )
+
 
 # A page that leads on, and no redirect: after a link in another page a browser would send the
 # same-site cookie only with a request that this page makes itself.
@@ -54,12 +81,29 @@ class LoopbackGuard:
         Address and port as the browser names them, such as ``127.0.0.1:8000``.
     token
         What has to stand in the address, once.
+    policy, referrer
+        What the browser may load for the page (Content-Security-Policy), and which address it
+        tells with a request.
+    streamed
+        Tells of a path how many bytes may be sent to it piece by piece; None = none but a small
+        body, which is read before the application sees anything of it.
     """
 
-    def __init__(self, app: ASGIApp, *, host: str, token: str) -> None:
+    def __init__(
+        self,
+        app: ASGIApp,
+        *,
+        host: str,
+        token: str,
+        policy: str = POLICY,
+        referrer: str = NO_REFERRER,
+        streamed: Callable[[str], int | None] = lambda path: None,
+    ) -> None:
         self._app = app
         self._host = host
         self._token = token
+        self._headers = _headers(policy, referrer)
+        self._streamed = streamed
         self._is_used = False
         self._secret = secrets.token_urlsafe(32)
         # Cookies do not tell ports apart, so the name does.
@@ -74,6 +118,7 @@ class LoopbackGuard:
         headers: dict[bytes, list[bytes]] = {}
         for name, value in scope["headers"]:
             headers.setdefault(name.lower(), []).append(value)
+        send = _with_headers(send, self._headers)
         if headers.get(b"host") != [self._host.encode()]:
             await _answer(send, 400, "This page answers to its own address only.")
         elif scope["path"] == START:
@@ -83,11 +128,24 @@ class LoopbackGuard:
         elif not self._is_own(scope["method"], headers):
             await _answer(send, 403, "Another page asked for this.")
         else:
-            body = await _body(headers, receive)
-            if body is None:
+            await self._pass_on(scope, headers, receive, send)
+
+    async def _pass_on(
+        self, scope: Scope, headers: dict[bytes, list[bytes]], receive: Receive, send: Send
+    ) -> None:
+        """Hand a request to the application, never with more than it may be sent."""
+        most_bytes = self._streamed(scope["path"]) if scope["method"] == "POST" else None
+        if most_bytes is not None:
+            if not _is_said_below(headers, most_bytes):
                 await _answer(send, 413, "That is too much.")
             else:
-                await self._app(scope, _given(body), _with_headers(send))
+                await self._app(scope, _counted(receive, most_bytes), send)
+            return
+        body = await _body(headers, receive)
+        if body is None:
+            await _answer(send, 413, "That is too much.")
+        else:
+            await self._app(scope, _given(body, receive), send)
 
     async def _start(self, scope: Scope, headers: dict[bytes, list[bytes]], send: Send) -> None:
         """Turn the token into a cookie, once."""
@@ -134,8 +192,7 @@ class LoopbackGuard:
 
 async def _body(headers: dict[bytes, list[bytes]], receive: Receive) -> bytes | None:
     """Read a request's body; None when it is too long, whatever its headers say."""
-    said = b"".join(headers.get(b"content-length", [])) or b"0"
-    if not said.isdigit() or int(said[:12]) > MOST_BODY_BYTES:
+    if not _is_said_below(headers, MOST_BODY_BYTES):
         return None
     body = bytearray()
     while True:
@@ -149,22 +206,47 @@ async def _body(headers: dict[bytes, list[bytes]], receive: Receive) -> bytes | 
             return bytes(body)
 
 
-def _given(body: bytes) -> Receive:
-    """Give a body that was read to the application."""
+def _is_said_below(headers: dict[bytes, list[bytes]], most_bytes: int) -> bool:
+    """Whether a request says of itself that it is no longer than that; it may not be true."""
+    said = b"".join(headers.get(b"content-length", [])) or b"0"
+    return said.isdigit() and int(said[:15]) <= most_bytes
+
+
+def _counted(receive: Receive, most_bytes: int) -> Receive:
+    """Pass a body on piece by piece, and break it off when it is longer than it may be."""
+    n_bytes = 0
+
+    async def receive_on() -> Message:
+        nonlocal n_bytes
+        if n_bytes > most_bytes:
+            return {"type": "http.disconnect"}
+        message = await receive()
+        n_bytes += len(message.get("body", b""))
+        return {"type": "http.disconnect"} if n_bytes > most_bytes else message
+
+    return receive_on
+
+
+def _given(body: bytes, receive: Receive) -> Receive:
+    """Give a body that was read to the application, and after it what comes then."""
     messages: list[Message] = [{"type": "http.request", "body": body, "more_body": False}]
 
-    async def receive() -> Message:
-        return messages.pop() if messages else {"type": "http.disconnect"}
+    async def receive_on() -> Message:
+        # Only the server knows when the browser has gone: an answer in pieces listens for that.
+        return messages.pop() if messages else await receive()
 
-    return receive
+    return receive_on
 
 
-def _with_headers(send: Send) -> Send:
-    """Add the headers that keep a page to itself."""
+def _with_headers(send: Send, headers: Headers) -> Send:
+    """Add the headers that keep a page to itself, but for those that an answer has already."""
 
     async def send_on(message: Message) -> None:
         if message["type"] == "http.response.start":
-            message = {**message, "headers": [*message.get("headers", []), *_HEADERS]}
+            own = [*message.get("headers", [])]
+            named = {name.lower() for name, _ in own}
+            added = [header for header in headers if header[0] not in named]
+            message = {**message, "headers": [*own, *added]}
         await send(message)
 
     return send_on
@@ -182,7 +264,6 @@ async def _answer(
     headers = [
         (b"content-type", f"{kind}; charset=utf-8".encode()),
         (b"content-length", str(len(body)).encode()),
-        *_HEADERS,
         *extra,
     ]
     await send({"type": "http.response.start", "status": status, "headers": headers})

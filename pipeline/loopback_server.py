@@ -5,7 +5,7 @@ from __future__ import annotations
 import secrets
 import socket
 from collections.abc import Callable
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from pipeline.errors import OutputError
 from pipeline.loopback_guard import START, LoopbackGuard
@@ -19,7 +19,11 @@ _LAST_ANSWERS_S = 1
 
 
 def serve_on_loopback(
-    make_app: Callable[[Callable[[], None]], ASGIApp], *, on_ready: Callable[[str], None]
+    make_app: Callable[[Callable[[], None]], ASGIApp],
+    *,
+    on_ready: Callable[[str], None],
+    port: int = 0,
+    **guard: Any,  # noqa: ANN401 - as the guard names them
 ) -> None:
     """Serve until the application says stop, or until it is interrupted.
 
@@ -29,6 +33,10 @@ def serve_on_loopback(
         Makes the application; it is handed the function that stops the server.
     on_ready
         Told the address to open, which works once.
+    port
+        Of this machine; 0 = any that is free.
+    guard
+        Options of the `LoopbackGuard`.
 
     Raises
     ------
@@ -40,11 +48,13 @@ def serve_on_loopback(
     import uvicorn
 
     try:
-        listener = socket.create_server((ADDRESS, 0))
+        listener = socket.create_server((ADDRESS, port))
     except OSError as error:
         raise OutputError(
             f"A page cannot be shown: no port is to be had on this machine ({error.strerror}).",
-            what_to_do="Write the file by hand, as the README shows.",
+            what_to_do="Write the file by hand, as the README shows."
+            if port == 0
+            else "Leave --port out, or name another.",
         ) from error
     with listener:
         host = f"{ADDRESS}:{listener.getsockname()[1]}"
@@ -55,7 +65,7 @@ def serve_on_loopback(
 
         server = uvicorn.Server(
             uvicorn.Config(
-                LoopbackGuard(make_app(stop), host=host, token=token),
+                LoopbackGuard(make_app(stop), host=host, token=token, **guard),
                 http="h11", ws="none", lifespan="off", log_config=None, access_log=False,
                 proxy_headers=False, server_header=False, limit_concurrency=_MOST_AT_ONCE,
                 timeout_graceful_shutdown=_LAST_ANSWERS_S,

@@ -94,7 +94,7 @@ def measure_rep(
         sources=sources,
     )
     infos = measures_of(rep.move) if keys is None else [MEASURES[key] for key in keys]
-    return {info.key: _measure(info, view, scene.no_ground) for info in infos}
+    return {info.key: measure_one(info, view, scene.no_ground) for info in infos}
 
 
 def rep_view(
@@ -152,8 +152,8 @@ def _require_no_ground(key: str, view: RepView, no_ground: str | None) -> None:
         raise NotMeasured("without_ground", why=no_ground or message("reasons.no_ground"))
 
 
-def _measure(info: MeasureInfo, view: RepView, no_ground: str | None) -> Measurement:
-    """One measure of one rep."""
+def measure_one(info: MeasureInfo, view: RepView, no_ground: str | None) -> Measurement:
+    """One measure of one rep as it is seen; `no_ground` as in the scene."""
     try:
         if view.grade == "C":
             _require_no_ground(info.key, view, no_ground)

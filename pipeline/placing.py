@@ -99,7 +99,14 @@ class Placed:
     arm_length_m: float
 
 
-def place_person(tracks: SmoothTracks, person: int, scene: Scene) -> Placed:
+def place_person(
+    tracks: SmoothTracks,
+    person: int,
+    scene: Scene,
+    *,
+    contact: BoolArray | None = None,
+    landed: BoolArray | None = None,
+) -> Placed:
     """Place a person's joints in depth by standing feet and by the size of the body.
 
     Without a ground (grade C) by the size of the body alone.
@@ -112,6 +119,8 @@ def place_person(tracks: SmoothTracks, person: int, scene: Scene) -> Placed:
         0 for the athlete, 1 for the defender.
     scene
         The camera.
+    contact, landed
+        (n_frames, 2) feet that stand and that land, where a person said so; None = by the picture.
 
     Returns
     -------
@@ -123,7 +132,8 @@ def place_person(tracks: SmoothTracks, person: int, scene: Scene) -> Placed:
     needed = BODY_JOINTS if has_ground else SIZE_JOINTS
     known = np.isfinite(image_px[:, needed]).all(axis=(1, 2))
     size_px = body_size_px(image_px, body_m)
-    contact = standing_feet(image_px, time_s, size_px, tracks.overlapped[person])
+    if contact is None:
+        contact = standing_feet(image_px, time_s, size_px, tracks.overlapped[person])
     slope = (image_px - scene.principal_px) / focal_px
     middle = slope[:, SIZE_JOINTS].mean(axis=1)
     turned = toward_viewing_ray(body_m, middle)
@@ -180,7 +190,7 @@ def place_person(tracks: SmoothTracks, person: int, scene: Scene) -> Placed:
         ),
         grounded=grounded,
         contact=contact,
-        landed=landing_frames(image_px, time_s, size_px),
+        landed=landing_frames(image_px, time_s, size_px) if landed is None else landed,
         size_px=size_px,
         stature_m=scale * model_stature_m,
         stature_spread=0.0 if person == 0 else OTHER_STATURE_SPREAD,

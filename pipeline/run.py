@@ -18,6 +18,7 @@ from pipeline.film_check import check_film
 from pipeline.film_notes import film_notes
 from pipeline.finding import Asked, Finding
 from pipeline.ground_path import ground_path
+from pipeline.judging import judged
 from pipeline.key_pictures import rep_pictures
 from pipeline.landmarks import read_film_samples, read_landmarks
 from pipeline.marked_scene import SceneMarks, read_scene_marks
@@ -30,7 +31,6 @@ from pipeline.seen_clip import seen_from
 from pipeline.settings import AnalysisSettings
 from pipeline.steady import shaken
 from pipeline.straight import on_film, read_lens
-from pipeline.target_arms import defenders_arm, told_arm
 from pipeline.target_entries import ANY
 from pipeline.target_ranges import Targets
 from pipeline.targets import coach_targets_path, load_targets, places_of, ranges_used
@@ -38,7 +38,6 @@ from pipeline.team_layer import named_by
 from pipeline.team_versions import classifier_in_force
 from pipeline.telling import tell_clip
 from pipeline.types import Clip, Tracks
-from pipeline.verdicts import judge_rep
 from pipeline.words import load_words
 
 FindingsCallback = Callable[[Sequence[Finding]], None]
@@ -190,21 +189,7 @@ def analyse_tracks(
         keys=None if drill is None else drill.measures,
     )
     for rep, measured in zip(reps, measure_reps(reps, measure), strict=True):
-        ranges = targets.for_athlete(
-            rep.move,
-            settings.level,
-            settings.stature_m,
-            hand=rep.stick_hand,
-            athlete=settings.athlete,
-            arm=told_arm(settings.arm_length_m),
-            defender_arm=defenders_arm(measured),
-        )
-        verdicts = judge_rep(
-            measured,
-            ranges,
-            inside_level=targets.inside_level,
-            outside_level=targets.outside_level,
-        )
+        verdicts = judged(rep, measured, targets, settings)
         results.append(
             RepResult(
                 rep=rep,

@@ -66,12 +66,16 @@ class LogAsked:
         if settings.athlete is None or not self.write:
             return ""
         from pipeline.log.joining import log_analysis
+        from pipeline.log.report_marks import put_marks_into_report
         from pipeline.log.store import opened_log
+        from pipeline.words import words_of
 
         with opened_log(self.database) as store:
             logged = log_analysis(
                 analysis, settings, store, day=self.day, results_path=results, cache_path=cache
             )
+            with store.reading() as connection:
+                put_marks_into_report(connection, words_of(analysis), logged.clip_id)
         return _said(logged)
 
 

@@ -22,6 +22,7 @@ from pipeline.log.athletes import (
     refuse_without_consent,
 )
 from pipeline.log.film_date import DatedBy, FilmDate, film_date, stream_digest
+from pipeline.log.flagging import put_flags_of_clip
 from pipeline.log.rep_rows import put_reps
 from pipeline.log.schema import (
     ATHLETES,
@@ -35,6 +36,8 @@ from pipeline.log.sessions import drop_if_empty, session_for_film
 from pipeline.result_types import Analysis
 from pipeline.setting_checks import DEFAULT_LEVEL
 from pipeline.settings import AnalysisSettings
+from pipeline.settings_text import settings_text
+from pipeline.words import load_words
 
 if TYPE_CHECKING:
     from pipeline.log.store import TrainingLog
@@ -58,6 +61,8 @@ class Logged:
         How many reps.
     again
         Whether the film was in the log before; its reps were replaced.
+    clip_id
+        Number of the film in the log.
     also_of
         Other athletes for whom the same film is in the log.
     """
@@ -67,6 +72,7 @@ class Logged:
     dated_by: DatedBy
     n_reps: int
     again: bool
+    clip_id: int
     also_of: tuple[str, ...] = ()
 
 
@@ -152,6 +158,8 @@ def log_analysis(
             "analysed_at": now,
             "results_path": None if results_path is None else str(results_path.resolve()),
             "cache_path": None if cache_path is None else str(cache_path.resolve()),
+            "film_path": str(path.resolve()),
+            "settings": settings_text(settings),
         }
         clip_id = _put_clip(connection, row, before)
         put_reps(
@@ -161,6 +169,7 @@ def log_analysis(
              "day": session_day},
             like,
         )  # fmt: skip
+        put_flags_of_clip(connection, clip_id, load_words().weight_of)
         if before is not None and before["session_id"] != session_id:
             drop_if_empty(connection, before["session_id"])
         others = connection.execute(
@@ -175,6 +184,7 @@ def log_analysis(
             dated_by=dated.by,
             n_reps=len(analysis.reps),
             again=before is not None,
+            clip_id=clip_id,
             also_of=tuple(others),
         )
 

@@ -17,6 +17,8 @@ from sqlalchemy import Connection, delete, select, text
 from pipeline.errors import LogError, OutputError
 from pipeline.log import traces
 from pipeline.log.athletes import Athlete, find_athlete
+from pipeline.log.rep_changes import REP_CHANGES
+from pipeline.log.review_tables import FLAGS, JOBS
 from pipeline.log.schema import (
     ATHLETES,
     BY_ATHLETE,
@@ -75,9 +77,10 @@ def everything_of(connection: Connection, athlete: Athlete) -> dict[str, list[di
     queries = {
         "athletes": own,
         **{t.name: select(t).where(t.c.athlete_id == athlete.id).order_by(t.c.id)
-           for t in BY_ATHLETE},
+           for t in (*BY_ATHLETE, JOBS)},
         "measures": select(MEASURES).where(MEASURES.c.rep_id.in_(reps)),
         "review_marks": select(REVIEW_MARKS).where(REVIEW_MARKS.c.clip_id.in_(clips)),
+        "rep_changes": select(REP_CHANGES).where(REP_CHANGES.c.clip_id.in_(clips)),
         "target_versions": select(TARGET_VERSIONS).where(TARGET_VERSIONS.c.digest.in_(versions)),
     }  # fmt: skip
     return {
@@ -219,7 +222,7 @@ def _rewrite(store: TrainingLog) -> None:
     if store.path is None:
         with store.engine.connect() as connection:
             alone = connection.execution_options(isolation_level="AUTOCOMMIT")
-            for table in (ATHLETES, *BY_ATHLETE, MEASURES, REVIEW_MARKS):
+            for table in (ATHLETES, *BY_ATHLETE, JOBS, FLAGS, MEASURES, REVIEW_MARKS, REP_CHANGES):
                 alone.execute(text(f'VACUUM FULL "{table.name}"'))
         return
     plain = store.engine.raw_connection()  # the library would begin a transaction

@@ -30,7 +30,7 @@ from sqlalchemy import (
 )
 from sqlalchemy.types import TypeDecorator
 
-HEAD = "0002"
+HEAD = "0004"
 """Name of the newest migration: the form of the tables that this program reads and writes."""
 
 
@@ -59,12 +59,13 @@ METADATA = MetaData(
 )
 
 
-def _id() -> Column[int]:
+def id_column() -> Column[int]:
+    """Make the column of a row's number."""
     return Column("id", Integer, primary_key=True)
 
 
-def _of(table: str, *, nullable: bool = False) -> Column[Any]:
-    """Column that points to a row of another table and goes when that row goes."""
+def column_of(table: str, *, nullable: bool = False) -> Column[Any]:
+    """Make a column that points to a row of another table and goes when that row goes."""
     name = {"athletes": "athlete_id", "sessions": "session_id", "clips": "clip_id"}[table]
     return Column(name, ForeignKey(f"{table}.id", ondelete="CASCADE"), nullable=nullable)
 
@@ -72,7 +73,7 @@ def _of(table: str, *, nullable: bool = False) -> Column[Any]:
 ATHLETES = Table(
     "athletes",
     METADATA,
-    _id(),
+    id_column(),
     Column("name", String(60), nullable=False),
     Column("name_key", String(60), nullable=False, unique=True),
     Column("birth_year", Integer),
@@ -87,8 +88,8 @@ not said, so that the year of birth decides."""
 STATURES = Table(
     "statures",
     METADATA,
-    _id(),
-    _of("athletes"),
+    id_column(),
+    column_of("athletes"),
     Column("stature_m", Float, nullable=False),
     Column("since", Date, nullable=False),
     UniqueConstraint("athlete_id", "since"),
@@ -97,8 +98,8 @@ STATURES = Table(
 CONSENTS = Table(
     "consents",
     METADATA,
-    _id(),
-    _of("athletes"),
+    id_column(),
+    column_of("athletes"),
     Column("given_by", String(60), nullable=False),
     Column("given_on", Date, nullable=False),
     Column("until", Date),
@@ -110,8 +111,8 @@ CONSENTS = Table(
 SESSIONS = Table(
     "sessions",
     METADATA,
-    _id(),
-    _of("athletes"),
+    id_column(),
+    column_of("athletes"),
     Column("day", Date, nullable=False),
     Column("started_at", Instant),
     Column("ended_at", Instant),
@@ -137,9 +138,9 @@ TARGET_VERSIONS = Table(
 CLIPS = Table(
     "clips",
     METADATA,
-    _id(),
-    _of("athletes"),
-    _of("sessions"),
+    id_column(),
+    column_of("athletes"),
+    column_of("sessions"),
     Column("file_name", String(255), nullable=False),
     Column("file_digest", String(64), nullable=False),
     Column("stream_digest", String(64), nullable=False),
@@ -155,6 +156,8 @@ CLIPS = Table(
     Column("results_path", Text),
     Column("cache_path", Text),
     Column("earlier", Text),
+    Column("film_path", Text),
+    Column("settings", Text),
     UniqueConstraint("athlete_id", "stream_digest"),
     Index("ix_clips_file_digest", "file_digest"),
     Index("ix_clips_session_id", "session_id"),
@@ -162,15 +165,16 @@ CLIPS = Table(
 """Films, each once for an athlete: ``stream_digest`` is of the coded pictures alone, so that a copy
 under another name, or in another container, is the same film. ``dated_by`` says where the date is
 from: told, film (its own record) or file (when the file was last changed). ``earlier`` lists
-digests and folders of earlier analyses (JSON), for whoever is to be forgotten."""
+digests and folders of earlier analyses (JSON), for whoever is to be forgotten; ``film_path`` is
+where the film was when it was analysed, ``settings`` what that was told (JSON)."""
 
 REPS = Table(
     "reps",
     METADATA,
-    _id(),
-    _of("clips"),
-    _of("athletes"),
-    _of("sessions"),
+    id_column(),
+    column_of("clips"),
+    column_of("athletes"),
+    column_of("sessions"),
     Column("day", Date, nullable=False),
     Column("number", Integer, nullable=False),
     Column("start_s", Float, nullable=False),
@@ -193,6 +197,7 @@ REPS = Table(
         *("throws", "shots", "dodges", "cuts", "contacts"),
     ),
     Index("ix_reps_session_id", "session_id"),
+    Index("ix_reps_athlete_id_move_day", "athlete_id", "move", "day"),
 )
 """Reps that were filmed. Athlete, session and day are those of the clip, here again for speed;
 the counts are 0 or 1."""
@@ -210,15 +215,17 @@ MEASURES = Table(
     Column("verdict_side", String(5)),
     Column("probability_inside", Float),
     Column("range_words", String(120)),
+    Column("source", String(10)),
 )
-"""A value with its standard uncertainty, or the reason why there is none; and the verdict on it."""
+"""A value with its standard uncertainty, or the reason why there is none; and the verdict on it.
+``source`` is coach where it rests on what a person marked; empty = the program's own."""
 
 WORK = Table(
     "work",
     METADATA,
-    _id(),
-    _of("athletes"),
-    _of("sessions"),
+    id_column(),
+    column_of("athletes"),
+    column_of("sessions"),
     Column("day", Date, nullable=False),
     Column("kind", String(40)),
     Column("hand", String(5)),
@@ -238,23 +245,31 @@ WORK = Table(
 REVIEW_MARKS = Table(
     "review_marks",
     METADATA,
-    _id(),
-    _of("clips"),
+    id_column(),
+    column_of("clips"),
     Column("rep_number", Integer),
     Column("time_s", Float),
     Column("kind", String(20), nullable=False),
     Column("text", Text),
     Column("by", String(60)),
     Column("at", Instant, nullable=False),
+    Column("measure", String(60)),
+    Column("why", String(20)),
+    Column("move", String(40)),
+    Column("program", String(20)),
+    Column("undoes", ForeignKey("review_marks.id", ondelete="CASCADE")),
+    Column("detail", Text),
     Index("ix_review_marks_clip_id", "clip_id"),
 )
-"""What somebody noted while looking at a film. They stay when the film is analysed again."""
+"""What somebody noted while looking at a film. They stay when the film is analysed again, and are
+never changed: ``undoes`` names the mark that a later row takes back. ``program`` is the verdict of
+the program on ``measure`` as it was; ``move`` what the rep is instead; ``detail`` is JSON."""
 
 LIMITS = Table(
     "limits",
     METADATA,
-    _id(),
-    _of("athletes", nullable=True),
+    id_column(),
+    column_of("athletes", nullable=True),
     Column("counted", String(10), nullable=False),
     Column("per", String(10), nullable=False),
     Column("hand", String(5)),

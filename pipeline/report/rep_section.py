@@ -135,7 +135,7 @@ def rep_view(
         What the strip is about is what the session says to work on.
     """
     rep, say = result.rep, words.report
-    rows = [_row(words, result, key, scene) for key in in_order(list(result.measurements))]
+    rows = [row_of(words, result, key, scene) for key in in_order(list(result.measurements))]
     judged = [verdict for verdict in result.verdicts if verdict.target is not None]
     about = _about(words, result, session)
     n_in = sum(verdict.word == "in range" for verdict in judged)
@@ -219,7 +219,8 @@ def _alt(words: Words, result: RepResult, scene: Scene) -> str:
     return say[name].format(index=result.rep.index, event=say_event(words, event or ""), drawn=said)
 
 
-def _row(words: Words, result: RepResult, key: str, scene: Scene) -> Row:
+def row_of(words: Words, result: RepResult, key: str, scene: Scene | None) -> Row:
+    """Put one measure of a rep into words; the scene is for what makes it unsure."""
     measurement, verdict = result.measurements[key], verdict_of(result, key)
     target = None if verdict is None else verdict.target
     has_value = measurement.value is not None
@@ -239,9 +240,9 @@ def _row(words: Words, result: RepResult, key: str, scene: Scene) -> Row:
     )
 
 
-def _unsure(words: Words, measurement: Measurement, scene: Scene) -> str:
+def _unsure(words: Words, measurement: Measurement, scene: Scene | None) -> str:
     source = dominant_source(measurement.sources or {})
-    return "" if source is None else say_source(words, source, scene)
+    return "" if source is None or scene is None else say_source(words, source, scene)
 
 
 def say_source(words: Words, source: str, scene: Scene) -> str:

@@ -1,0 +1,176 @@
+"""How far a coach and the program agree on a measure: kappa with its interval, said honestly."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any, Literal
+
+import numpy as np
+from sqlalchemy import Connection, select
+
+from pipeline.log.marks import ANSWERS, UNDO
+from pipeline.log.schema import REVIEW_MARKS
+from pipeline.types import FloatArray
+
+FEWEST = 20
+"""With fewer marks nothing is said: the interval would reach over nearly everything."""
+
+NORMAL_95 = 1.96
+JUDGED = ("in range", "out of range")
+ON_THE_NUMBER = (None, "measured_wrong", "fine_here")
+"""What says something of the verdict: that a rep is another move says nothing of its numbers."""
+
+State = Literal["few", "one_sided", "told"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer:
+    """One answer of a coach to one verdict.
+
+    Attributes
+    ----------
+    measure
+        Which.
+    program, coach
+        Word of each: in range or out of range.
+    at
+        When.
+    """
+
+    measure: str
+    program: str
+    coach: str
+    at: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Agreement:
+    """How far coach and program agree.
+
+    Attributes
+    ----------
+    n, n_same
+        Answers, and how many of them were the program's own word.
+    state
+        ``few`` = too few to tell; ``one_sided`` = one of the two always said the same, so that
+        agreement by chance cannot be told apart; ``told`` = there is a kappa.
+    kappa, low, high
+        With its 95 % interval; None where it is not told.
+    """
+
+    n: int
+    n_same: int
+    state: State
+    kappa: float | None = None
+    low: float | None = None
+    high: float | None = None
+
+
+def agreement_of(answers: Sequence[Answer]) -> Agreement:
+    """Sum up answers, of one measure or of all.
+
+    Kappa is (observed - by chance) / (1 - by chance), of the shares in which both say the same.
+
+    References
+    ----------
+    Cohen 1960, Educational and Psychological Measurement 20:37-46.
+    """
+    n_same = sum(one.program == one.coach for one in answers)
+    if len(answers) < FEWEST:
+        return Agreement(n=len(answers), n_same=n_same, state="few")
+    table = table_of(answers)
+    if (table.sum(axis=0) == 0).any() or (table.sum(axis=1) == 0).any():
+        return Agreement(n=len(answers), n_same=n_same, state="one_sided")
+    from sklearn.metrics import cohen_kappa_score
+
+    kappa = float(
+        cohen_kappa_score([one.program for one in answers], [one.coach for one in answers])
+    )
+    half = NORMAL_95 * kappa_standard_error(table)
+    return Agreement(
+        n=len(answers), n_same=n_same, state="told", kappa=kappa,
+        low=max(-1.0, kappa - half), high=min(1.0, kappa + half),
+    )  # fmt: skip
+
+
+def table_of(answers: Iterable[Answer]) -> FloatArray:
+    """Count answers: (2, 2), the program's word by row and the coach's by column."""
+    table = np.zeros((len(JUDGED), len(JUDGED)))
+    for one in answers:
+        table[JUDGED.index(one.program), JUDGED.index(one.coach)] += 1
+    return table
+
+
+def kappa_standard_error(table: FloatArray) -> float:
+    """Give the large-sample standard error of kappa where it is not zero.
+
+    Parameters
+    ----------
+    table
+        (k, k) counts.
+
+    References
+    ----------
+    Fleiss, Cohen & Everitt 1969, Psychological Bulletin 72:323-327, equation 13.
+    """
+    n = float(table.sum())
+    share = np.asarray(table, dtype=float) / n
+    row, column = share.sum(axis=1), share.sum(axis=0)
+    same, chance = float(np.trace(share)), float(row @ column)
+    diagonal = np.diag(share) * ((1.0 - chance) - (column + row) * (1.0 - same)) ** 2
+    # Off the diagonal: column share of the row's category, row share of the column's.
+    crossed = (column[:, None] + row[None, :]) ** 2
+    off = (share * crossed).sum() - (np.diag(share) * np.diag(crossed)).sum()
+    left = (same * chance - 2.0 * chance + same) ** 2
+    variance = diagonal.sum() + (1.0 - same) ** 2 * off - left
+    return float(math.sqrt(max(variance, 0.0)) / ((1.0 - chance) ** 2 * math.sqrt(n)))
+
+
+def read_answers(connection: Connection) -> list[Answer]:
+    """Read the standing answers of all coaches to verdicts, the oldest first."""
+    columns = ("id", "clip_id", "rep_number", "kind", "why", "measure", "program", "at", "by")
+    query = select(*(REVIEW_MARKS.c[name] for name in (*columns, "undoes"))).where(
+        REVIEW_MARKS.c.kind.in_((*ANSWERS, UNDO))
+    )
+    rows = connection.execute(query.order_by(REVIEW_MARKS.c.id)).mappings().all()
+    undone = {row["undoes"] for row in rows if row["kind"] == UNDO}
+    last: dict[tuple[Any, ...], Mapping[Any, Any]] = {}
+    for row in rows:
+        if row["kind"] != UNDO and row["id"] not in undone:
+            last[row["clip_id"], row["rep_number"], row["measure"], row["by"]] = row
+    return [
+        Answer(
+            measure=row["measure"],
+            program=row["program"],
+            coach=_coachs_word(row),
+            at=row["at"],
+        )
+        for row in last.values()
+        if row["measure"] and row["program"] in JUDGED and row["why"] in ON_THE_NUMBER
+    ]
+
+
+def by_measure(answers: Iterable[Answer]) -> dict[str, list[Answer]]:
+    """Put answers on one measure together."""
+    found: dict[str, list[Answer]] = {}
+    for one in answers:
+        found.setdefault(one.measure, []).append(one)
+    return found
+
+
+def by_month(answers: Iterable[Answer]) -> dict[str, list[Answer]]:
+    """Put answers of one month together, such as ``2026-09``, in their order."""
+    found: dict[str, list[Answer]] = {}
+    for one in sorted(answers, key=lambda one: one.at):
+        found.setdefault(one.at.astimezone().strftime("%Y-%m"), []).append(one)
+    return found
+
+
+def _coachs_word(row: Mapping[Any, Any]) -> str:
+    program: str = row["program"]
+    if row["kind"] == "agree":
+        return program
+    return JUDGED[1 - JUDGED.index(program)] if program in JUDGED else program

@@ -1,0 +1,219 @@
+"""Adding film on the page: sent, looked into, analysed one after the other, with live progress."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from datetime import datetime, timezone
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from pipeline.errors import ReviewError, UploadError
+from pipeline.log.athletes import Athlete, all_athletes, athlete_of, refuse_without_consent
+from pipeline.measures.table import known_moves
+from pipeline.review.context import ReviewContext, shown
+from pipeline.review.forms import choice_in, form_of, lead_to, number_in
+from pipeline.review.jobs import Job, add_job, cancel_job, job_of, last_jobs, let_go
+from pipeline.review.uploads import (
+    MOST_FILM_BYTES,
+    Upload,
+    enough_room,
+    film_kept,
+    take_upload,
+)
+from pipeline.setting_checks import DEFAULT_LEVEL, LEVELS, check_stature_m
+from pipeline.settings import AnalysisSettings
+from pipeline.settings_text import settings_text
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from starlette.requests import Request
+    from starlette.responses import Response
+    from starlette.routing import Route
+
+UPLOAD = "/film/upload"
+MOST_FORM_BYTES = MOST_FILM_BYTES + 2**20
+"""Of a whole form with a film and some fields."""
+
+
+def streamed_bytes(path: str) -> int | None:
+    """How many bytes a path takes piece by piece, for the guard of the page."""
+    return MOST_FORM_BYTES if path == UPLOAD else None
+
+
+def film_routes(context: ReviewContext, wake: Callable[[], None]) -> list[Route]:
+    """Give the routes that take film and tell how far its analysis is.
+
+    Parameters
+    ----------
+    context
+        Of the review.
+    wake
+        Called when there is something to do.
+    """
+    from starlette.concurrency import run_in_threadpool
+    from starlette.routing import Route
+
+    def page(request: Request) -> Response:
+        with context.log.reading() as connection:
+            athletes = [(one.id, one.name) for one in all_athletes(connection)]
+            jobs = [told_job(context, job) for job in last_jobs(connection)]
+        who = request.query_params.get("who", "")
+        return shown(
+            context, request, "film.html", athletes=athletes, jobs=jobs, who=who,
+            moves=[(move, context.words.move_name(move)) for move in known_moves()],
+            levels=LEVELS, most_gb=MOST_FILM_BYTES // 2**30,
+        )  # fmt: skip
+
+    def progress(request: Request) -> Response:
+        with context.log.reading() as connection:
+            jobs = [told_job(context, job) for job in last_jobs(connection)]
+        return shown(context, request, "jobs.html", jobs=jobs)
+
+    async def upload(request: Request) -> Response:
+        said = request.headers.get("content-length", "")
+        if said.isdigit() and not enough_room(context.film, int(said)):
+            raise UploadError(
+                "There is not enough room on the disk for this film.",
+                what_to_do="Free some space, and send it again.",
+            )
+        sent = await take_upload(
+            request.stream(), request.headers.get("content-type", ""), context.film,
+            most_bytes=MOST_FILM_BYTES,
+        )  # fmt: skip
+        await run_in_threadpool(add_films, context, sent)
+        wake()
+        return lead_to("/film")
+
+    async def change(request: Request) -> Response:
+        form = await form_of(request)
+        now = datetime.now(tz=timezone.utc)
+
+        def work() -> None:
+            with context.log.writing() as connection:
+                if "cancel" in form:
+                    cancel_job(connection, number_in(form, "cancel"), at=now)
+                elif "again" in form:
+                    _ask_again(context, connection, number_in(form, "again"), now)
+                else:
+                    let_go(connection, number_in(form, "go"))
+
+        await run_in_threadpool(work)
+        wake()
+        return lead_to("/film")
+
+    return [
+        Route("/film", page),
+        Route("/film/jobs", progress),
+        Route("/film/jobs", change, methods=["POST"]),
+        Route(UPLOAD, upload, methods=["POST"]),
+    ]
+
+
+def add_films(context: ReviewContext, sent: Upload) -> list[int]:
+    """Keep films that were sent, and write down that they are to be analysed.
+
+    Returns
+    -------
+    list of int
+        Numbers of the jobs.
+
+    Raises
+    ------
+    CrossemetryError
+        A field cannot be meant, nobody allows the athlete to be filmed, or a film is none. None of
+        the films is kept then.
+    """
+    kept: list[tuple[str, Path]] = []
+    try:
+        if not sent.films:
+            raise ReviewError("No film was sent.", what_to_do="Choose a film and send it.")
+        with context.log.reading() as connection:
+            athlete = athlete_of(connection, number_in(sent.fields, "who", least=1))
+        settings = _settings(context, athlete, sent.fields)
+        kept = [(name, film_kept(part, context.film)) for name, part in sent.films]
+        now = datetime.now(tz=timezone.utc)
+        with context.log.writing() as connection:
+            return [
+                add_job(
+                    connection, "analyse", by=context.by, at=now, athlete_id=athlete.id,
+                    file_name=name, film_path=str(path), held="mark_first" in sent.fields,
+                    asked={"settings": settings_text(settings)},
+                )
+                for name, path in kept
+            ]  # fmt: skip
+    except BaseException:
+        sent.discard()
+        for _, path in kept:
+            path.unlink(missing_ok=True)
+        raise
+
+
+def told_job(context: ReviewContext, job: Job) -> dict[str, Any]:
+    """Put a job into words."""
+    words = context.words
+    result = job.result
+    said = job.said or ""
+    if job.state == "done" and job.kind == "analyse":
+        said = words.text("review.job_found", n=result.get("n_reps", 0))
+    elif job.state == "done":
+        said = words.text(
+            "review.learned", before=result["right_before"], after=result["right_after"],
+            n=result["n"],
+        )  # fmt: skip
+        if not result["in_force"]:
+            said = f"{said} {result['why_not']}"
+    stage = job.stage or ""
+    return {
+        "id": job.id,
+        "kind": job.kind,
+        "state": job.state,
+        "title": words.text(f"review.job_{job.kind}"),
+        "state_said": words.text(f"review.state_{job.state}"),
+        "stage": words.texts.named("terminal", stage) if stage else "",
+        "share": job.share,
+        "athlete": job.athlete or "",
+        "file_name": job.file_name or "",
+        "said": said,
+        "clip": result.get("clip"),
+    }
+
+
+def _settings(
+    context: ReviewContext, athlete: Athlete, fields: Mapping[str, str]
+) -> AnalysisSettings:
+    """Check what was told of a film; raises `CrossemetryError`."""
+    today = datetime.now().astimezone().date()
+    refuse_without_consent(athlete, athlete.name, today)
+    typed = fields.get("stature", "").strip()
+    stature_m = check_stature_m(typed, named="Stature") if typed else athlete.stature_m(today)
+    if stature_m is None:
+        raise ReviewError(
+            f"{athlete.name}: the stature is not known, and without it nothing can be measured.",
+            what_to_do="Write it into the field, in metres.",
+        )
+    hand: Any = choice_in(fields, "hand", ("left", "right")) or athlete.stick_hand
+    return AnalysisSettings(
+        stature_m=stature_m,
+        move=choice_in(fields, "move", known_moves()),
+        level=choice_in(fields, "level", LEVELS) or athlete.level or DEFAULT_LEVEL,
+        athlete=athlete.name,
+        age_years=None if athlete.birth_year is None else float(today.year - athlete.birth_year),
+        stick_hand=hand,
+        language=context.words.language,
+        units=context.words.texts.figures.system,
+    )
+
+
+def _ask_again(context: ReviewContext, connection: Any, number: int, now: datetime) -> None:  # noqa: ANN401
+    job = job_of(connection, number)
+    if job is None or job.state not in ("failed", "cancelled"):
+        raise ReviewError("That cannot be done again.", what_to_do="Load the page again.")
+    from pipeline.log.athletes import find_athlete
+
+    athlete_id = None if job.athlete is None else find_athlete(connection, job.athlete).id
+    add_job(
+        connection, job.kind, by=context.by, at=now, asked=json.loads(json.dumps(job.asked)),
+        athlete_id=athlete_id, file_name=job.file_name, film_path=job.film_path,
+    )  # fmt: skip

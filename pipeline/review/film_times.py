@@ -1,0 +1,91 @@
+"""When the frames of a film are shown, by its own clock, and whether a browser can play it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import lru_cache
+from pathlib import Path
+
+import numpy as np
+
+from pipeline.container import Orientation, Stamps, opened, packet_stamps
+from pipeline.types import Clip, FloatArray
+
+PLAYED_CODECS = {"h264": "mp4", "vp8": "webm", "vp9": "webm", "av1": "mp4"}
+"""Codecs that Debian's Chromium plays, and the family of containers to name them by."""
+
+PLAYED_PICTURES = ("yuv420p", "yuvj420p")
+MEDIA_TYPES = {"mp4": "video/mp4", "webm": "video/webm"}
+FAMILIES = {"mov": "mp4", "mp4": "mp4", "matroska": "webm", "webm": "webm"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FilmTimes:
+    """The times of the pictures of a film file.
+
+    Attributes
+    ----------
+    stamps
+        (n,) presentation stamps in order, whole numbers; empty where they do not tell the
+        pictures apart.
+    time_base
+        Seconds of one unit of them.
+    media_type
+        As the file is to be announced to a browser that plays it; None for one that it cannot
+        play, or not the right way up.
+    """
+
+    stamps: Stamps
+    time_base: Fraction
+    media_type: str | None
+
+    def seconds(self) -> FloatArray:
+        """(n,) stamps in seconds of the film's own clock, as a browser tells them."""
+        return np.asarray(
+            self.stamps * self.time_base.numerator / self.time_base.denominator, float
+        )
+
+    def shows(self, clip: Clip) -> bool:
+        """Tell whether a browser that plays the file shows the frames that were analysed."""
+        return self.media_type is not None and self.stamps.size == clip.n_frames
+
+
+def film_times(path: Path) -> FilmTimes:
+    """Read the times of a film and whether a browser plays it, without decoding more than a frame.
+
+    Raises
+    ------
+    ClipError
+        The film cannot be used.
+    """
+    about = path.stat()
+    return _film_times(path, about.st_mtime_ns, about.st_size)
+
+
+@lru_cache(maxsize=64)
+def _film_times(path: Path, changed: int, size: int) -> FilmTimes:
+    del changed, size  # a file that was changed is another one
+    stamps = packet_stamps(path)[0]
+    with opened(path) as (container, stream):
+        context = stream.codec_context
+        family = PLAYED_CODECS.get(context.name.removeprefix("lib").split("-")[0])
+        held_in = {FAMILIES.get(name) for name in container.format.name.split(",")}
+        fits = family in held_in and context.pix_fmt in PLAYED_PICTURES
+        turned_only = fits and _is_turned_only(container, stream)
+        return FilmTimes(
+            stamps=stamps,
+            time_base=Fraction(stream.time_base or 1),
+            media_type=MEDIA_TYPES[family] if family and turned_only else None,
+        )
+
+
+def _is_turned_only(container: object, stream: object) -> bool:
+    """Tell whether the first picture has no mirror in it: browsers turn pictures, no more."""
+    from av.error import FFmpegError
+
+    try:
+        first = next(container.decode(stream), None)  # type: ignore[attr-defined]
+    except FFmpegError:
+        return False
+    return first is not None and not Orientation.of_picture(first).mirrored

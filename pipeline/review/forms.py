@@ -1,0 +1,94 @@
+"""Reads what a form of the review sent, checked field by field, and leads back to where it was."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+from pipeline.errors import ReviewError
+
+if TYPE_CHECKING:
+    from starlette.requests import Request
+    from starlette.responses import Response
+
+MOST_FIELDS = 40
+LONGEST_TEXT = 500
+_LARGEST = 2**53
+
+
+async def form_of(request: Request) -> dict[str, str]:
+    """Read the text fields of a form; files are not taken.
+
+    Raises
+    ------
+    ReviewError
+        There are too many fields, or a file among them.
+    """
+    from starlette.exceptions import HTTPException
+
+    try:
+        form = await request.form(max_files=0, max_fields=MOST_FIELDS)
+    except HTTPException as error:
+        raise ReviewError(
+            "The form cannot be read.", what_to_do="Load the page again and send it once more."
+        ) from error
+    return {name: value for name, value in form.items() if isinstance(value, str)}
+
+
+def number_in(form: Mapping[str, str], name: str, *, least: int = 0) -> int:
+    """Give a whole number of a form, or raise `ReviewError`."""
+    typed = form.get(name, "")
+    if typed.isascii() and typed.isdigit() and least <= int(typed[:17]) < _LARGEST:
+        return int(typed[:17])
+    raise ReviewError(f"The field '{name}' holds no number.", what_to_do="Load the page again.")
+
+
+def choice_in(form: Mapping[str, str], name: str, known: Any) -> str | None:  # noqa: ANN401
+    """Give one of several words of a form; None where it is empty; else raise `ReviewError`."""
+    typed = form.get(name, "")
+    if not typed:
+        return None
+    if typed not in known:
+        raise ReviewError(
+            f"The field '{name}' holds a word that is not known.",
+            what_to_do="Load the page again and choose from the list.",
+        )
+    return typed
+
+
+def text_in(form: Mapping[str, str], name: str, *, longest: int = LONGEST_TEXT) -> str | None:
+    """Give free words on one line; None where there are none; else raise `ReviewError`."""
+    typed = " ".join(form.get(name, "").split())
+    if not typed:
+        return None
+    if len(typed) > longest or not typed.isprintable():
+        raise ReviewError(
+            f"The field '{name}' holds too much, or signs that cannot be shown.",
+            what_to_do=f"Write up to {longest} letters, digits and signs.",
+        )
+    return typed
+
+
+def way_back(form: Mapping[str, str], usual: str = "/") -> str:
+    r"""Give the address to go back to: one of this page, whatever the form says.
+
+    Examples
+    --------
+    >>> way_back({"next": "/?who=3"}), way_back({"next": "//evil.example"})
+    ('/?who=3', '/')
+    >>> way_back({"next": "/\\evil.example"}), way_back({})
+    ('/', '/')
+    """
+    asked = form.get("next", "")
+    own = asked.startswith("/") and not asked.startswith("//")
+    return asked if own and "\\" not in asked and asked.isprintable() else usual
+
+
+def lead_to(address: str) -> Response:
+    """Answer a form that was taken: the browser asks for a page next, never sends it twice."""
+    from urllib.parse import quote
+
+    from starlette.responses import Response
+
+    location = quote(address, safe="/?&=#%,+:;@!$'()*~-._")
+    return Response(status_code=303, headers={"location": location})

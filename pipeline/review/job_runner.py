@@ -1,0 +1,156 @@
+"""Runs the jobs of the page one after the other, each in a process of its own, in a thread."""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from datetime import datetime, timezone
+from typing import Any
+
+from pipeline.errors import CrossemetryError, OutputError
+from pipeline.file_lock import locked
+from pipeline.review.context import ReviewContext
+from pipeline.review.jobs import Job, claim_job, end_job, note_progress, queue_again
+
+LOOKED_EVERY_S = 0.5
+WRITTEN_EVERY_S = 0.4
+LONGEST_SAID = 500
+
+
+class JobRunner:
+    """Runs what waits, one job at a time, until it is told to stop.
+
+    Of several programs on one data folder only one runs jobs; the others wait for it to end.
+
+    Parameters
+    ----------
+    context
+        Of the review.
+    database
+        Address of the log as typed, for the process that does the job.
+    """
+
+    def __init__(self, context: ReviewContext, database: str | None) -> None:
+        self._context = context
+        self._database = database
+        self._stop = threading.Event()
+        self._wake = threading.Event()
+        self._process: subprocess.Popen[str] | None = None
+        self._thread = threading.Thread(target=self._run, daemon=True)
+
+    def start(self) -> None:
+        """Begin."""
+        self._thread.start()
+
+    def stop(self) -> None:
+        """End the job that runs, which will be done anew the next time, and the thread."""
+        self._stop.set()
+        self._wake.set()
+        self._end_process()
+        self._thread.join(timeout=5.0)
+
+    def wake(self) -> None:
+        """Look for work now."""
+        self._wake.set()
+
+    def _run(self) -> None:
+        while not self._stop.is_set():
+            try:
+                with locked(self._context.data / "review" / "jobs", wait_s=0.0):
+                    with self._context.log.writing() as connection:
+                        queue_again(connection)
+                    self._work()
+            except OutputError:
+                self._stop.wait(4 * LOOKED_EVERY_S)  # another program runs the jobs
+            except CrossemetryError:
+                self._stop.wait(LOOKED_EVERY_S)  # the log is busy; the job is still there
+
+    def _work(self) -> None:
+        while not self._stop.is_set():
+            with self._context.log.writing() as connection:
+                job = claim_job(connection, at=_now())
+            if job is None:
+                self._wake.wait(LOOKED_EVERY_S)
+                self._wake.clear()
+            else:
+                self._do(job)
+
+    def _do(self, job: Job) -> None:
+        last: Mapping[str, Any] = {}
+        with self._started(job) as process:
+            written_s = 0.0
+            for line in process.stdout or ():
+                with contextlib.suppress(ValueError):
+                    last = json.loads(line)
+                if "stage" in last and time.monotonic() - written_s > WRITTEN_EVERY_S:
+                    written_s = time.monotonic()
+                    if not self._note(job, last):
+                        self._end_process()
+        if self._stop.is_set():
+            return  # it is still "running" in the log, and waits again after the next start
+        with self._context.log.writing() as connection:
+            if "result" in last:
+                end_job(connection, job.id, "done", at=_now(), result=last["result"])
+            else:
+                said = str(last.get("error", self._context.words.text("review.job_died")))
+                end_job(connection, job.id, "failed", at=_now(), said=said[:LONGEST_SAID])
+
+    def _note(self, job: Job, told: Mapping[str, Any]) -> bool:
+        with self._context.log.writing() as connection:
+            return note_progress(connection, job.id, told)
+
+    @contextmanager
+    def _started(self, job: Job) -> Iterator[subprocess.Popen[str]]:
+        process = subprocess.Popen(
+            [sys.executable, "-m", "pipeline.review.job_worker"],
+            stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True,
+            encoding="utf-8", env=_environment(),
+        )  # fmt: skip
+        self._process = process
+        told = {
+            **job.asked,
+            "kind": job.kind,
+            "by": job.by,
+            "at": _now().isoformat(),
+            "film": job.film_path,
+            "database": self._database,
+            "cache": str(self._context.cache),
+            "results": str(self._context.results),
+        }
+        try:
+            with contextlib.suppress(BrokenPipeError):
+                if process.stdin is not None:
+                    process.stdin.write(json.dumps(told))
+                    process.stdin.close()
+            yield process
+        finally:
+            self._end_process()
+            process.wait()
+            if process.stdout is not None:
+                process.stdout.close()
+
+    def _end_process(self) -> None:
+        process = self._process
+        if process is not None and process.poll() is None:
+            process.terminate()
+            try:
+                process.wait(timeout=2.0)
+            except subprocess.TimeoutExpired:
+                process.kill()
+
+
+def _environment() -> dict[str, str]:
+    """Environment in which the process finds the same program, wherever it was started."""
+    path = os.pathsep.join(entry for entry in sys.path if entry)
+    return {**os.environ, "PYTHONPATH": path}
+
+
+def _now() -> datetime:
+    return datetime.now(tz=timezone.utc)

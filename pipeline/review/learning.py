@@ -1,0 +1,141 @@
+"""Turns what a coach said of reps into corrections, and lets the classifier learn from them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import Connection, select
+
+from pipeline.correcting import Asked, correct, retrain
+from pipeline.corrections_store import (
+    FOLDER,
+    corrections_path,
+    load_corrections,
+    save_corrections,
+)
+from pipeline.data_folder import made_folder
+from pipeline.errors import CrossemetryError
+from pipeline.file_lock import locked
+from pipeline.log.marks import UNDO, Mark, MarkedRep, as_mark, standing
+from pipeline.log.schema import CLIPS, REPS, REVIEW_MARKS
+from pipeline.log.store import TrainingLog
+from pipeline.move_moments import NOT_A_REP
+
+TAUGHT = ("other_move", "not_a_rep")
+"""Reasons of a disagreement from which the classifier learns."""
+
+
+def learn_from_marks(log: TrainingLog, *, by: str, at: str) -> dict[str, Any]:
+    """Make corrections of the marks that stand, take back those of undone marks, and learn.
+
+    Parameters
+    ----------
+    log
+        The open log.
+    by, at
+        Who asks for it, and when (UTC, ISO 8601).
+
+    Returns
+    -------
+    dict
+        How many corrections there are (``n_corrections``), of how many marks none could be made
+        (``n_failed``), on how many held out it was tried (``n``), how many of those were named
+        rightly before and after, and whether it is in force or why not.
+
+    Raises
+    ------
+    CrossemetryError
+        There is nothing to learn from, or it cannot be written.
+    """
+    with log.reading() as connection:
+        marks = taught_marks(connection)
+        undone = _undone(connection)
+    _take_back(undone)
+    done = {(one.clip, one.by, one.at) for one in load_corrections().made}
+    n_failed = 0
+    for row, mark in marks:
+        signed = (row["file_digest"], mark.by, mark.at.isoformat())
+        if signed not in done and not _corrected(row, mark):
+            n_failed += 1
+    learned = retrain(by=by, at=at, anyway=False)
+    version = learned.version
+    return {
+        "n_corrections": version.n_corrections,
+        "n_failed": n_failed,
+        "n": version.n,
+        "n_films": version.n_films,
+        "right_before": version.right_before,
+        "right_after": version.right_after,
+        "in_force": learned.in_force,
+        "why_not": str(learned.why_not),
+    }
+
+
+def taught_marks(connection: Connection) -> list[tuple[Mapping[Any, Any], Mark]]:
+    """Give the standing marks that teach moves, each with its clip's row and the rep's number."""
+    reps = select(
+        REPS, CLIPS.c.file_digest, CLIPS.c.results_path, CLIPS.c.cache_path, CLIPS.c.film_path
+    ).join(CLIPS, CLIPS.c.id == REPS.c.clip_id)
+    wanted = select(REVIEW_MARKS.c.clip_id).where(REVIEW_MARKS.c.why.in_(TAUGHT))
+    found: list[tuple[Mapping[Any, Any], Mark]] = []
+    marks: dict[int, list[Mapping[Any, Any]]] = {}
+    query = select(REVIEW_MARKS).where(REVIEW_MARKS.c.clip_id.in_(wanted))
+    for row in connection.execute(query.order_by(REVIEW_MARKS.c.id)).mappings():
+        marks.setdefault(row["clip_id"], []).append(row)
+    for row in connection.execute(reps.where(REPS.c.clip_id.in_(list(marks)))).mappings():
+        names = ("id", "clip_id", "number", "start_s", "stop_s", "move")
+        rep = MarkedRep(**{name: row[name] for name in names})
+        mine = [as_mark(m) for m in marks[rep.clip_id] if rep.holds(m)]
+        found += [(row, mark) for mark in standing(mine) if mark.why in TAUGHT]
+    return found
+
+
+def _corrected(row: Mapping[Any, Any], mark: Mark) -> bool:
+    """Make a correction of a mark; whether that could be done."""
+    if row["results_path"] is None:
+        return False
+    asked = Asked(
+        rep=row["number"], move=mark.move or NOT_A_REP, split_at_s=None, join_with=None,
+        by=mark.by, at=mark.at.isoformat(),
+    )  # fmt: skip
+    film = None if row["film_path"] is None else Path(row["film_path"])
+    try:
+        correct(
+            Path(row["results_path"]) / "reps.json",
+            asked,
+            clip_path=film if film is not None and film.is_file() else None,
+            cache_dir=Path(row["cache_path"] or row["results_path"]),
+        )
+    except CrossemetryError:
+        return False
+    return True
+
+
+def _undone(connection: Connection) -> set[tuple[str, str, str]]:
+    """Film, author and instant of marks that taught moves and were taken back."""
+    back = select(REVIEW_MARKS.c.undoes).where(REVIEW_MARKS.c.kind == UNDO)
+    query = (
+        select(CLIPS.c.file_digest, REVIEW_MARKS)
+        .join(CLIPS, CLIPS.c.id == REVIEW_MARKS.c.clip_id)
+        .where(REVIEW_MARKS.c.why.in_(TAUGHT), REVIEW_MARKS.c.id.in_(back))
+    )
+    return {
+        (row["file_digest"], row["by"], row["at"].isoformat())
+        for row in connection.execute(query).mappings()
+    }
+
+
+def _take_back(undone: set[tuple[str, str, str]]) -> None:
+    if not undone:
+        return
+    made_folder(FOLDER)
+    with locked(corrections_path()):
+        known = load_corrections()
+        kept = tuple(one for one in known.made if (one.clip, one.by, one.at) not in undone)
+        if len(kept) < len(known.made):
+            clips: Sequence[str] = [one.clip for one in kept]
+            anchors = {clip: known.anchors[clip] for clip in known.anchors if clip in clips}
+            save_corrections(replace(known, made=kept, anchors=anchors))

@@ -1,0 +1,239 @@
+"""Takes marks on reps and their undoing; whoever marks what another has marked sees both."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from contextlib import suppress
+from dataclasses import asdict, dataclass
+from datetime import datetime, timezone
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import Connection, select
+
+from pipeline.errors import OutputError, ReviewError, StaleMark
+from pipeline.log.flagging import refresh_open
+from pipeline.log.marks import (
+    KINDS,
+    WHYS,
+    Mark,
+    MarkedRep,
+    add_mark,
+    find_rep,
+    marks_of,
+    standing,
+    undo_mark,
+    version_of,
+)
+from pipeline.log.report_marks import put_marks_into_report
+from pipeline.log.schema import MEASURES
+from pipeline.measures.table import known_moves
+from pipeline.review.context import ReviewContext, rep_address, shown
+from pipeline.review.forms import choice_in, form_of, lead_to, number_in, text_in, way_back
+from pipeline.review.told_marks import told_mark
+
+if TYPE_CHECKING:
+    from starlette.requests import Request
+    from starlette.responses import Response
+    from starlette.routing import Route
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MarkForm:
+    """What a form for a mark says.
+
+    Attributes
+    ----------
+    clip, number, version
+        Which rep, and the version of what was said of it that the person saw.
+    kind, measure, why, move, text
+        As `pipeline.log.marks.Mark`.
+    next
+        Where to go afterwards.
+    """
+
+    clip: int
+    number: int
+    version: int
+    kind: str
+    measure: str | None
+    why: str | None
+    move: str | None
+    text: str | None
+    next: str
+
+
+def mark_form(form: Mapping[str, str]) -> MarkForm:
+    """Check what was sent; raises `ReviewError`."""
+    kind = choice_in(form, "kind", KINDS)
+    why = choice_in(form, "why", WHYS)
+    move = choice_in(form, "move", (*known_moves(), "unknown"))
+    text = text_in(form, "text")
+    if kind is None:
+        raise ReviewError("Nothing was said of the rep.", what_to_do="Choose what is so.")
+    if kind == "disagree" and why is None:
+        raise ReviewError("It was not said what is wrong.", what_to_do="Choose a reason.")
+    if why == "other_move" and move is None:
+        raise ReviewError("It was not said which move it is.", what_to_do="Choose the move.")
+    if kind in ("note", "cue") and text is None:
+        raise ReviewError("There is nothing to keep.", what_to_do="Write or choose some words.")
+    clip, number = number_in(form, "clip"), number_in(form, "number")
+    return MarkForm(
+        clip=clip,
+        number=number,
+        version=number_in(form, "version"),
+        kind=kind,
+        measure=text_in(form, "measure", longest=60),
+        why=why if kind == "disagree" else None,
+        move=move if why == "other_move" else None,
+        text=text,
+        next=way_back(form, rep_address(clip, number)),
+    )
+
+
+def put_mark(context: ReviewContext, said: MarkForm, now: datetime) -> int:
+    """Write a mark, with the verdict of the program as it is; returns its number.
+
+    Raises
+    ------
+    LogError
+        There is no such rep.
+    StaleMark
+        Somebody else has marked it since.
+    """
+    with context.log.writing() as connection:
+        rep = find_rep(connection, said.clip, said.number)
+        mark = Mark(
+            kind=said.kind,
+            by=context.by,
+            at=now,
+            measure=said.measure,
+            program=_program_word(connection, rep, said.measure),
+            why=said.why,
+            move=said.move,
+            text=said.text,
+        )
+        number = add_mark(connection, rep, mark, version=said.version)
+        refresh_open(connection, rep)
+    tell_report(context, rep.clip_id)
+    return number
+
+
+def tell_report(context: ReviewContext, clip_id: int) -> None:
+    """Write what stands into the player's report; one that cannot be written is left as it is."""
+    with suppress(OutputError), context.log.reading() as connection:
+        put_marks_into_report(connection, context.words, clip_id)
+
+
+def mark_routes(context: ReviewContext) -> list[Route]:
+    """Give the routes that take marks and undo them."""
+    from starlette.concurrency import run_in_threadpool
+    from starlette.routing import Route
+
+    async def mark(request: Request) -> Response:
+        said = mark_form(await form_of(request))
+        return await run_in_threadpool(_mark, context, request, said)
+
+    async def undo(request: Request) -> Response:
+        form = await form_of(request)
+        number = number_in(form, "mark", least=1)
+
+        def work() -> None:
+            with context.log.writing() as connection:
+                rep = undo_mark(connection, number, by=context.by, at=datetime.now(tz=timezone.utc))
+                if rep is not None:
+                    refresh_open(connection, rep)
+            if rep is not None:
+                tell_report(context, rep.clip_id)
+
+        await run_in_threadpool(work)
+        return lead_to(_with(way_back(form), undone=number))
+
+    return [
+        Route("/marks", mark, methods=["POST"]),
+        Route("/marks/undo", undo, methods=["POST"]),
+    ]
+
+
+def marks_panel(context: ReviewContext, clip_id: int, number: int) -> dict[str, Any]:
+    """Give what ``marks_panel.html`` shows of a rep, as its variable ``panel``.
+
+    Parameters
+    ----------
+    context
+        For the log and the words.
+    clip_id, number
+        Which rep.
+
+    Raises
+    ------
+    LogError
+        There is no such rep.
+    """
+    from pipeline.log.cues import cue_texts
+
+    with context.log.reading() as connection:
+        rep = find_rep(connection, clip_id, number)
+        marks = marks_of(connection, rep)
+        cues = cue_texts(connection)
+        query = select(MEASURES.c.key, MEASURES.c.verdict).where(
+            MEASURES.c.rep_id == rep.id, MEASURES.c.verdict.is_not(None)
+        )
+        judged = [
+            {"key": row.key, "title": context.words.title(row.key),
+             "verdict": context.words.verdict(row.verdict)}
+            for row in connection.execute(query)
+            if row.verdict != "not measured"
+        ]  # fmt: skip
+    return {
+        "clip": clip_id,
+        "number": number,
+        "version": version_of(marks),
+        "next": rep_address(clip_id, number),
+        "marks": [told_mark(context.words, mark) for mark in standing(marks)],
+        "judged": judged,
+        "cues": cues,
+        "whys": WHYS,
+        "moves": [(move, context.words.move_name(move)) for move in known_moves()],
+    }
+
+
+def _mark(context: ReviewContext, request: Request, said: MarkForm) -> Response:
+    try:
+        number = put_mark(context, said, datetime.now(tz=timezone.utc))
+    except StaleMark as error:
+        with context.log.reading() as connection:
+            rep = find_rep(connection, said.clip, said.number)
+            marks = marks_of(connection, rep)
+        mine = Mark(
+            kind=said.kind, by=context.by, at=datetime.now(tz=timezone.utc), measure=said.measure,
+            why=said.why, move=said.move, text=said.text,
+        )  # fmt: skip
+        return shown(
+            context, request, "stale.html", status=409,
+            why=str(error),
+            there=[told_mark(context.words, mark) for mark in standing(marks)],
+            mine=told_mark(context.words, mine),
+            fields={**asdict(said), "version": version_of(marks)},
+        )  # fmt: skip
+    return lead_to(_with(said.next, last=number))
+
+
+def _with(address: str, **told: int) -> str:
+    """Add what was done to an address, so that the next page can offer to undo it."""
+    from urllib.parse import parse_qsl, urlencode, urlsplit
+
+    parts = urlsplit(address)
+    old = [(name, value) for name, value in parse_qsl(parts.query) if name not in _TOLD]
+    query = urlencode([*old, *((name, str(value)) for name, value in told.items())])
+    return f"{parts.path}?{query}"
+
+
+_TOLD = ("last", "undone")
+
+
+def _program_word(connection: Connection, rep: MarkedRep, measure: str | None) -> str | None:
+    if measure is None:
+        return None
+    query = select(MEASURES.c.verdict).where(MEASURES.c.rep_id == rep.id, MEASURES.c.key == measure)
+    word: str | None = connection.execute(query).scalar()
+    return word

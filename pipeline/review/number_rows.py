@@ -1,0 +1,140 @@
+"""The numbers of a rep as rows of the page: from the log at once, then as measured again."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any, cast
+
+from sqlalchemy import Connection, select
+
+from pipeline.log.rep_changes import BY_COACH
+from pipeline.log.schema import MEASURES
+from pipeline.report.rep_section import Row, row_of
+from pipeline.report.verdict_words import in_order
+from pipeline.result_types import Measurement, RepResult, TargetRange, Verdict, VerdictWord
+from pipeline.review.last_reps import PastValue, SmallChart, small_chart
+from pipeline.types import Rep, Scene
+from pipeline.words import Words
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NumberRow:
+    """One number beside the film.
+
+    Attributes
+    ----------
+    key
+        Of the measure.
+    row
+        In words, with its verdict and the drawn line of value and range.
+    by_coach
+        Whether it rests on what a person marked.
+    chart
+        Over the last reps; None where there are too few.
+    """
+
+    key: str
+    row: Row
+    by_coach: bool
+    chart: SmallChart | None
+
+
+def number_rows(
+    words: Words,
+    result: RepResult,
+    past: Mapping[str, Sequence[PastValue]],
+    *,
+    scene: Scene | None,
+    by_coach: Collection[str],
+) -> list[NumberRow]:
+    """Make the rows: first those with a range, then the others.
+
+    Parameters
+    ----------
+    words
+        Phrases.
+    result
+        The rep with its numbers and verdicts.
+    past
+        The last reps by measure (`last_reps.read_last`); the value of this rep is the one given.
+    scene
+        How the scale is known; None = not at hand.
+    by_coach
+        Keys of the numbers that rest on what a person marked.
+    """
+    verdicts = {verdict.key: verdict for verdict in result.verdicts}
+    rows = []
+    for key in in_order(list(result.measurements)):
+        measured = result.measurements[key]
+        verdict = verdicts.get(key)
+        now = PastValue(
+            is_this=True,
+            value=measured.value,
+            u=measured.u,
+            verdict=None if verdict is None or verdict.target is None else verdict.word,
+        )
+        values = [now if one.is_this else one for one in past.get(key, ())]
+        said = words.said(measured.reason or "")
+        row = replace(
+            row_of(words, result, key, scene),
+            title=words.title(key),
+            reason=words.text("rep_view.not_measured", reason=said) if said else "",
+        )
+        rows.append(
+            NumberRow(
+                key=key, row=row, by_coach=key in by_coach, chart=small_chart(words, key, values)
+            )
+        )
+    return sorted(rows, key=lambda row: not row.row.word)
+
+
+def logged_result(
+    connection: Connection, rep: Mapping[str, Any]
+) -> tuple[RepResult, frozenset[str]]:
+    """Read a rep's numbers from the log, and which of them rest on what a person marked."""
+    query = select(MEASURES).where(MEASURES.c.rep_id == rep["id"])
+    rows = connection.execute(query).mappings().all()
+    measurements, verdicts = {}, []
+    for row in rows:
+        key, has_value = row["key"], row["value"] is not None
+        measurements[key] = Measurement(
+            key=key,
+            unit=row["unit"],
+            value=row["value"],
+            u=row["u"],
+            reason=None if has_value else row["reason"] or "-",
+        )
+        if row["verdict"] is None:
+            continue
+        target = None
+        if row["range_words"] is not None:
+            target = TargetRange(
+                key=key, unit=row["unit"], low=None, high=None, words=row["range_words"],
+                set_by="", why="",
+            )  # fmt: skip
+        verdicts.append(
+            Verdict(
+                key=key,
+                word=cast("VerdictWord", row["verdict"]),
+                side=row["verdict_side"],
+                probability_inside=row["probability_inside"],
+                target=target,
+            )
+        )
+    result = RepResult(
+        rep=Rep(
+            index=rep["number"], start_s=rep["start_s"], stop_s=rep["stop_s"], start_frame=0,
+            stop_frame=0, move=rep["move"], stick_hand=rep["hand"],
+        ),
+        measurements=measurements,
+        verdicts=tuple(verdicts),
+        feedback=(),
+        cautions=(),
+    )  # fmt: skip
+    return result, frozenset(row["key"] for row in rows if row["source"] == BY_COACH)
+
+
+def without_lines(rows: Sequence[NumberRow]) -> list[NumberRow]:
+    """Take the drawn lines away: the log knows a range in words only."""
+    return [replace(row, row=replace(row.row, strip=None)) for row in rows]

@@ -1,0 +1,277 @@
+"""Measures a rep again after a person moved an event, a joint, or a foot's landing; pure."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from pipeline.errors import ReviewError
+from pipeline.measures.table import MEASURES, measures_of
+from pipeline.measuring import measure_one, rep_view
+from pipeline.message import message
+from pipeline.placing import Placed, place_person
+from pipeline.result_types import Measurement
+from pipeline.review.changes import Change
+from pipeline.review.contacts import with_contacts
+from pipeline.review.film_points import steadied_px
+from pipeline.seen_clip import SeenClip
+from pipeline.types import JOINTS, Event, FloatArray, Rep, SmoothTracks
+
+HALF_FRAME = 0.5
+"""Standard uncertainty of an instant that a person marked, in frames."""
+
+BLENDED_S = 0.1
+"""How far to both sides the neighbours of a joint that was moved go along with it."""
+
+PLACED_U_SHARE = 2.0 / 1280.0
+"""Standard uncertainty of a joint that a person put in its place, in parts of the picture's longer
+side: as of a click on a mark of the field."""
+
+FURTHEST_OUTSIDE_S = 2.0
+"""How far before and after a rep its start and finish may be moved."""
+
+TWINS = {"dodge_start": "plant", "plant": "dodge_start"}
+"""Events of a dodge that are one instant, and go together while they are."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Remeasured:
+    """A rep as it is with the changes.
+
+    Attributes
+    ----------
+    rep
+        With its events where they are now.
+    people
+        The people, placed.
+    smooth
+        Tracks in the steadied picture.
+    measurements
+        By measure key.
+    by_coach
+        Keys of the measures that rest on a change.
+    """
+
+    rep: Rep
+    people: tuple[Placed, ...]
+    smooth: SmoothTracks
+    measurements: Mapping[str, Measurement]
+    by_coach: frozenset[str]
+
+
+def remeasured(
+    seen: SeenClip,
+    rep: Rep,
+    changes: Sequence[Change],
+    *,
+    seed: int,
+    keys: Sequence[str] | None = None,
+    before: Mapping[str, Measurement] | None = None,
+) -> Remeasured:
+    """Measure a rep with the changes that stand.
+
+    Parameters
+    ----------
+    seen
+        The clip as the program saw it.
+    rep
+        As the program found it.
+    changes
+        Those that stand, in the order in which they were made; the same ones give the same
+        numbers to the last digit, and none of them those of the analysis.
+    seed
+        Of the draws, as in the settings.
+    keys
+        What is measured, for a drill that was taught; None = the measures of the rep's move.
+    before
+        Measurements without any change; None = they are made here, if they are needed.
+
+    Raises
+    ------
+    ReviewError
+        A change cannot be made in this rep.
+    """
+    smooth = with_joints(seen, changes)
+    people = _placed(seen, smooth, changes)
+    moved = with_events(rep, changes, seen.clip.time_s)
+    measurements, rests_on = _measured(seen, moved, people, seed, keys)
+    marked = {name for name, event in moved.events.items() if event != rep.events.get(name)}
+    by_coach = {key for key, names in rests_on.items() if names & marked}
+    if changes:
+        if before is None:
+            before = _measured(seen, rep, seen.people, seed, keys)[0]
+        by_coach |= {key for key in measurements if _differ(measurements[key], before.get(key))}
+    return Remeasured(
+        rep=moved,
+        people=people,
+        smooth=smooth,
+        measurements=measurements,
+        by_coach=frozenset(by_coach),
+    )
+
+
+def marked_event(time_s: FloatArray, frame: int) -> Event:
+    """Give an event that a person put on a frame; it is known to half a frame.
+
+    Parameters
+    ----------
+    time_s
+        (n_frames,) times of the clip.
+    frame
+        Index of the frame.
+    """
+    about = np.diff(time_s[max(0, frame - 1) : frame + 2])
+    interval_s = float(about.mean()) if about.size else 0.0
+    return Event(time_s=float(time_s[frame]), frame=frame, u_s=HALF_FRAME * interval_s)
+
+
+def with_events(rep: Rep, changes: Sequence[Change], time_s: FloatArray) -> Rep:
+    """Move the events of a rep; each stays between the one before it and the one after it.
+
+    Raises
+    ------
+    ReviewError
+        There is no such event, or it would change places with another.
+    """
+    for change in changes:
+        if change.kind != "event":
+            continue
+        if change.name not in rep.events:
+            raise ReviewError(
+                message("rep_view.no_such_event"), what_to_do=message("rep_view.load_again")
+            )
+        first, last = room_of(rep, change.name, time_s)
+        if not first <= change.frame <= last:
+            raise ReviewError(
+                message("rep_view.out_of_order", event=f"events.{change.name}"),
+                what_to_do=message("rep_view.move_other_first"),
+            )
+        event = marked_event(time_s, change.frame)
+        moved = {change.name: event, **dict.fromkeys(_twins(rep, change.name), event)}
+        events = {name: moved.get(name, old) for name, old in rep.events.items()}
+        rep = _with_window(replace(rep, events=events), change.name, event)
+    return rep
+
+
+def room_of(rep: Rep, name: str, time_s: FloatArray) -> tuple[int, int]:
+    """First and last frame that an event may be put on, so that events keep their order."""
+    here = rep.events[name]
+    together = {name, *_twins(rep, name)}
+    others = [event for key, event in rep.events.items() if key not in together]
+    before = [event.frame for event in others if event.time_s <= here.time_s and event != here]
+    after = [event.frame for event in others if event.time_s > here.time_s]
+    first_s, last_s = rep.start_s - FURTHEST_OUTSIDE_S, rep.stop_s + FURTHEST_OUTSIDE_S
+    first = max(before, default=int(np.searchsorted(time_s, first_s)))
+    last = min(after, default=int(np.searchsorted(time_s, last_s, side="right")) - 1)
+    return min(first, here.frame), max(last, here.frame)
+
+
+def with_joints(seen: SeenClip, changes: Sequence[Change]) -> SmoothTracks:
+    """Put joints where a person says they are, and let the frames about them go along."""
+    smooth, time_s = seen.smooth, seen.clip.time_s
+    joints = [change for change in changes if change.kind == "joint"]
+    if not joints:
+        return smooth
+    image_px, noise_px = smooth.image_px.copy(), smooth.noise_px.copy()
+    u_px = PLACED_U_SHARE * max(seen.clip.width_px, seen.clip.height_px)
+    for change in joints:
+        if change.frame >= time_s.size or change.person >= image_px.shape[0] or not change.at_px:
+            raise ReviewError(
+                message("rep_view.no_change"), what_to_do=message("rep_view.load_again")
+            )
+        track = image_px[change.person, :, JOINTS.index(change.name)]
+        noise = noise_px[change.person, :, JOINTS.index(change.name)]
+        to_px = steadied_px(seen, change.frame, np.asarray(change.at_px))
+        share = blend(time_s, change.frame)
+        was_px = track[change.frame]
+        if np.isfinite(was_px).all():
+            track += (share[:, None] * (to_px - was_px)).astype(track.dtype)
+        track[change.frame] = to_px
+        noise[change.frame] = u_px
+        near = share > 0.0
+        noise[near] = np.where(
+            np.isfinite(noise[near]), (1 - share[near]) * noise[near] + share[near] * u_px, u_px
+        )
+    return replace(smooth, image_px=image_px, noise_px=noise_px)
+
+
+def blend(time_s: FloatArray, frame: int) -> FloatArray:
+    """(n_frames,) how far each frame goes along with one that was changed: 1 there, 0 far away."""
+    away = np.abs(time_s - time_s[frame]) / BLENDED_S
+    return np.asarray(np.where(away < 1.0, 0.5 + 0.5 * np.cos(np.pi * np.minimum(away, 1.0)), 0.0))
+
+
+class _Noted(Mapping[str, FloatArray]):
+    """Instants of events, with a note of which of them were asked for."""
+
+    def __init__(self, instants: Mapping[str, FloatArray]) -> None:
+        self._instants = instants
+        self.asked: set[str] = set()
+
+    def __getitem__(self, name: str) -> FloatArray:
+        self.asked.add(name)
+        return self._instants[name]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._instants)
+
+    def __len__(self) -> int:
+        return len(self._instants)
+
+
+def _measured(
+    seen: SeenClip, rep: Rep, people: Sequence[Placed], seed: int, keys: Sequence[str] | None
+) -> tuple[dict[str, Measurement], dict[str, set[str]]]:
+    """Measure a rep, and tell which events each measure rests on."""
+    view = rep_view(
+        rep,
+        athlete=people[0],
+        defender=people[1] if len(people) > 1 else None,
+        scene=seen.scene,
+        time_s=seen.clip.time_s,
+        seed=seed,
+    )
+    found, rests_on = {}, {}
+    infos = measures_of(rep.move) if keys is None else [MEASURES[key] for key in keys]
+    for info in infos:
+        noted = _Noted(view.event_s)
+        found[info.key] = measure_one(info, replace(view, event_s=noted), seen.scene.no_ground)
+        rests_on[info.key] = noted.asked
+    return found, rests_on
+
+
+def _placed(seen: SeenClip, smooth: SmoothTracks, changes: Sequence[Change]) -> tuple[Placed, ...]:
+    """Place the people anew where something changes where they are."""
+    joints = {change.person for change in changes if change.kind == "joint"}
+    feet = [change for change in changes if change.kind in ("lands", "lifts")]
+    people = [
+        place_person(smooth, i, seen.scene) if i in joints else person
+        for i, person in enumerate(seen.people)
+    ]
+    if feet:
+        contact, landed = with_contacts(people[0].contact, people[0].landed, feet, seen.clip.time_s)
+        people[0] = place_person(smooth, 0, seen.scene, contact=contact, landed=landed)
+    return tuple(people)
+
+
+def _twins(rep: Rep, name: str) -> list[str]:
+    twin = TWINS.get(name)
+    event = None if twin is None else rep.events.get(twin)
+    return [] if twin is None or event is None or event.frame != rep.events[name].frame else [twin]
+
+
+def _with_window(rep: Rep, name: str, event: Event) -> Rep:
+    """Let a rep begin at its start and end at its finish, where that was moved."""
+    if name == "start":
+        return replace(rep, start_s=event.time_s, start_frame=event.frame)
+    if name == "finish":
+        return replace(rep, stop_s=event.time_s, stop_frame=event.frame + 1)
+    return rep
+
+
+def _differ(now: Measurement, before: Measurement | None) -> bool:
+    if before is None:
+        return True
+    return (now.value, now.u, now.reason) != (before.value, before.u, before.reason)

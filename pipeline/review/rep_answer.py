@@ -1,0 +1,151 @@
+"""What the page draws over the film: joints by frame, events, contacts, lines of measures."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from pipeline.key_pictures import MARKED
+from pipeline.report.timing import say_event
+from pipeline.result_types import Measurement
+from pipeline.review.film_points import field_on_film, filmed
+from pipeline.review.kept_clips import KeptClip
+from pipeline.review.recompute import Remeasured, room_of
+from pipeline.spans import runs
+from pipeline.types import JOINTS, FloatArray, Rep
+from pipeline.words import Words, say_number
+
+SHOWN_AROUND_S = 1.0
+"""Film before and after the rep that is shown."""
+
+BONES = tuple(
+    (JOINTS.index(a), JOINTS.index(b))
+    for a, b in (
+        ("left_shoulder", "right_shoulder"), ("left_hip", "right_hip"),
+        ("left_shoulder", "left_hip"), ("right_shoulder", "right_hip"),
+        ("left_shoulder", "left_elbow"), ("left_elbow", "left_wrist"), ("left_wrist", "left_hand"),
+        ("right_shoulder", "right_elbow"), ("right_elbow", "right_wrist"),
+        ("right_wrist", "right_hand"), ("left_hip", "left_knee"), ("left_knee", "left_ankle"),
+        ("right_hip", "right_knee"), ("right_knee", "right_ankle"), ("left_ankle", "left_heel"),
+        ("left_heel", "left_toe"), ("right_ankle", "right_heel"), ("right_heel", "right_toe"),
+    )
+)  # fmt: skip
+
+Corner = tuple[str, ...]
+"""A point half way between some joints; ``{top}`` and ``{bottom}`` stand for the hand's side."""
+
+_SHOULDERS: tuple[Corner, ...] = (("left_shoulder",), ("right_shoulder",))
+_HIPS: tuple[Corner, ...] = (("left_hip",), ("right_hip",))
+_TRUNK: tuple[Corner, ...] = (("left_hip", "right_hip"), ("left_shoulder", "right_shoulder"))
+LIMBS: dict[str, tuple[tuple[Corner, ...], ...]] = {
+    "elbow_at_release_deg": ((("{top}_shoulder",), ("{top}_elbow",), ("{top}_wrist",)),),
+    "trunk_lean_deg": (_TRUNK,),
+    "trunk_over_plant_deg": (_TRUNK,),
+    "separation_deg": (_SHOULDERS, _HIPS),
+    "turn_away_deg": (_SHOULDERS,),
+    "roll_turn_deg": (_HIPS,),
+    "pelvis_turn_speed_dps": (_HIPS,),
+    "trunk_turn_speed_dps": (_SHOULDERS,),
+    "head_pitch_at_fake_deg": ((("left_ear", "right_ear"), ("nose",)),),
+    "hands_from_body_m": ((("{bottom}_hand",), *_TRUNK[1:]),),
+}
+"""Measures of the body's own shape, and the lines between joints that show them."""
+
+
+def shown_frames(rep: Rep, time_s: FloatArray) -> tuple[int, int]:
+    """First frame that is shown, and the one after the last."""
+    start = int(np.searchsorted(time_s, rep.start_s - SHOWN_AROUND_S))
+    stop = int(np.searchsorted(time_s, rep.stop_s + SHOWN_AROUND_S, side="right"))
+    return start, max(stop, start + 1)
+
+
+def motion_answer(words: Words, clip: KeptClip, found: Rep, now: Remeasured) -> dict[str, Any]:
+    """Give what is drawn, as plain values for JSON.
+
+    Parameters
+    ----------
+    words
+        Names of events and numbers.
+    clip
+        The clip, and in it the rep as it was found.
+    found
+        The rep as the program found it, which fixes what is shown.
+    now
+        The rep with the changes that stand.
+    """
+    seen, rep = clip.seen, now.rep
+    time_s = seen.clip.time_s
+    start, stop = shown_frames(found, time_s)
+    joints_px = filmed(seen, now.smooth).image_px[:, start:stop]
+    limbs = {
+        key: [
+            [[JOINTS.index(joint.format(**_sides(rep))) for joint in corner] for corner in line]
+            for line in lines
+        ]
+        for key, lines in LIMBS.items()
+        if key in now.measurements and now.measurements[key].value is not None
+        and (rep.stick_hand is not None or "{" not in str(lines))
+    }  # fmt: skip
+    return {
+        "size_px": [seen.clip.width_px, seen.clip.height_px],
+        "first": start,
+        "time_s": [round(float(t), 4) for t in time_s[start:stop]],
+        "people": plain(joints_px),
+        "bones": BONES,
+        "joints": JOINTS,
+        "rep": [rep.start_frame, rep.stop_frame - 1],
+        "events": [
+            {
+                "name": name,
+                "title": say_event(words, name),
+                "frame": event.frame,
+                "room": room_of(rep, name, time_s),
+                "by_coach": event != found.events.get(name),
+            }
+            for name, event in rep.events.items()
+        ],
+        "contacts": {
+            foot: [
+                [start + a, start + b - 1] for a, b in runs(now.people[0].contact[start:stop, i])
+            ]
+            for i, foot in enumerate(("left", "right"))
+        },
+        "lines": {
+            key: _line(clip, measured, start, stop)
+            for key, measured in now.measurements.items()
+            if measured.ends_m is not None and seen.scene.grade != "C"
+        },
+        "limbs": limbs,
+        "read": {
+            key: [min(measured.frames), max(measured.frames)]
+            for key, measured in now.measurements.items()
+            if measured.frames
+        },
+        "numbers": {
+            key: say_number(words, measured)
+            for key, measured in now.measurements.items()
+            if measured.value is not None
+        },
+    }
+
+
+def plain(points: FloatArray) -> list[Any]:
+    """Nested lists of a tenth of a pixel; None where a value is unknown."""
+    tenths = np.round(points.astype(float), 1)
+    values = tenths.astype(object)
+    values[~np.isfinite(tenths)] = None
+    return list(values.tolist())
+
+
+def _sides(rep: Rep) -> dict[str, str]:
+    top = rep.stick_hand or "right"
+    return {"top": top, "bottom": "left" if top == "right" else "right"}
+
+
+def _line(clip: KeptClip, measured: Measurement, start: int, stop: int) -> dict[str, Any]:
+    """Give the ends of a measured line: one pair, or one for each frame of a moving camera."""
+    ends_m = np.asarray(measured.ends_m, float)
+    frames = range(start, stop) if clip.seen.steady.to_film is not None else range(start, start + 1)
+    ends_px = np.stack([field_on_film(clip.seen, frame, ends_m) for frame in frames])
+    return {"kind": MARKED.get(measured.key, "span"), "ends": plain(ends_px)}

@@ -1,0 +1,242 @@
+"""The page on one rep: its film frame by frame, what was seen in it, and putting it right."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Awaitable, Callable, Mapping
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from pipeline.errors import CrossemetryError
+from pipeline.review.changes import change_of
+from pipeline.review.context import HERE, ReviewContext, film_path, rep_row, shown
+from pipeline.review.film_times import FilmTimes, film_times
+from pipeline.review.kept_clips import KeptClip, KeptClips
+from pipeline.review.proxy import proxy_path
+from pipeline.review.proxy_maker import ProxyMaker
+from pipeline.review.rep_answer import motion_answer, shown_frames
+from pipeline.review.rep_page import changes_said, page_values
+from pipeline.review.rep_state import RepState, changed, state_of, undone
+
+if TYPE_CHECKING:
+    from starlette.requests import Request
+    from starlette.responses import Response
+    from starlette.routing import Route
+
+SCRIPTS = ("rep_page.js", "rep_film.js", "rep_drawing.js", "rep_timeline.js")
+STATIC = {**dict.fromkeys(SCRIPTS, "text/javascript"), "rep_view.css": "text/css"}
+
+Answer = Callable[["Request"], Awaitable["Response"]]
+
+
+def rep_routes(context: ReviewContext) -> list[Route]:
+    """Make the routes of the page on one rep.
+
+    ``/clip/3/rep/2`` is the page; under it ``motion``, ``change`` and ``undo`` answer in JSON.
+    ``/clip/3/film`` and ``/clip/3/copy`` are the film and its copy for browsers that do not play
+    it, by pieces as a browser asks for them.
+
+    Parameters
+    ----------
+    context
+        Of the review.
+    """
+    from starlette.routing import Route
+
+    view = _RepView(context)
+    rep = "/clip/{clip_id:int}/rep/{number:int}"
+    clip = "/clip/{clip_id:int}"
+    return [
+        Route(rep, view.page),
+        Route(f"{rep}/motion", view.motion),
+        Route(f"{rep}/change", view.change, methods=["POST"]),
+        Route(f"{rep}/undo", view.undo, methods=["POST"]),
+        Route(f"{clip}/film", view.film),
+        Route(f"{clip}/copy", view.copy),
+        Route(f"{clip}/copy/state", view.copy_state),
+        Route(f"{clip}/copy/make", view.copy_make, methods=["POST"]),
+        *(Route(f"/static/{name}", _fixed(HERE / "static" / name, kind))
+          for name, kind in STATIC.items()),
+    ]  # fmt: skip
+
+
+class _RepView:
+    """The answers; one for each application."""
+
+    def __init__(self, context: ReviewContext) -> None:
+        self._context = context
+        self._clips = KeptClips(context.cache)
+        self._copies = ProxyMaker()
+
+    async def page(self, request: Request) -> Response:
+        """Show the page from the log alone: what takes longer is asked for by its script."""
+        values = await _aside(page_values, self._context, **request.path_params)
+        if values is None:
+            return self._missing()
+        return shown(self._context, request, "rep.html", **values)
+
+    async def motion(self, request: Request) -> Response:
+        """Tell what is drawn over the film, and the numbers as they are now."""
+        return await self._told(request, state_of)
+
+    async def change(self, request: Request) -> Response:
+        """Make a change."""
+        table = await _table(request)
+
+        def make(context: ReviewContext, clip: KeptClip, row: Mapping[str, Any]) -> RepState:
+            return changed(context, clip, row, change_of(table))
+
+        return await self._told(request, make)
+
+    async def undo(self, request: Request) -> Response:
+        """Take a change back."""
+        table = await _table(request)
+        number = table.get("id") if isinstance(table, dict) else None
+
+        def make(context: ReviewContext, clip: KeptClip, row: Mapping[str, Any]) -> RepState:
+            return undone(context, clip, row, number if type(number) is int else -1)
+
+        return await self._told(request, make)
+
+    async def film(self, request: Request) -> Response:
+        """Give the film itself, in pieces."""
+        row = await _aside(self._clip_row, request.path_params["clip_id"])
+        path = None if row is None else film_path(row)
+        if path is None:
+            return self._missing()
+        times = await _aside(film_times, path)
+        return _pieces(path, times.media_type or "video/mp4")
+
+    async def copy(self, request: Request) -> Response:
+        """Give the copy, in pieces."""
+        row = await _aside(self._clip_row, request.path_params["clip_id"])
+        path = None if row is None else self._copy_path(row)
+        return self._missing() if path is None or not path.is_file() else _pieces(path, "video/mp4")
+
+    async def copy_state(self, request: Request) -> Response:
+        """Tell how far the copy is, and its times when it is there."""
+        return await self._copy_told(request, ask=False)
+
+    async def copy_make(self, request: Request) -> Response:
+        """Have the copy made."""
+        return await self._copy_told(request, ask=True)
+
+    async def _copy_told(self, request: Request, *, ask: bool) -> Response:
+        from starlette.responses import JSONResponse
+
+        row = await _aside(self._clip_row, request.path_params["clip_id"])
+        path = None if row is None else film_path(row)
+        if row is None or path is None:
+            return self._missing()
+        target = self._copy_path(row)
+        state = self._copies.ask(path, target) if ask else self._copies.state(target)
+        return JSONResponse({"state": state})
+
+    async def _told(
+        self,
+        request: Request,
+        make: Callable[[ReviewContext, KeptClip, Mapping[str, Any]], RepState],
+    ) -> Response:
+        from starlette.responses import JSONResponse
+
+        try:
+            answer = await _aside(self._answer, make, **request.path_params)
+        except CrossemetryError as error:
+            said = self._context.words.said
+            words = f"{said(error.message)} {said(error.what_to_do)}"
+            return JSONResponse({"words": words}, 409)
+        return self._missing() if answer is None else JSONResponse(answer)
+
+    def _answer(
+        self,
+        make: Callable[[ReviewContext, KeptClip, Mapping[str, Any]], RepState],
+        clip_id: int,
+        number: int,
+    ) -> dict[str, Any] | None:
+        context = self._context
+        with context.log.reading() as connection:
+            row = rep_row(connection, clip_id, number)
+        if row is None:
+            return None
+        clip = self._clips.get(row)
+        state = make(context, clip, row)
+        rows = context.templates.get_template("rep_numbers.html").render(rows=state.rows)
+        changes = context.templates.get_template("rep_changes.html").render(
+            changes=changes_said(context.words, state.kept)
+        )
+        return {
+            **motion_answer(context.words, clip, state.found, state.now),
+            **self._times(clip, row, state),
+            "rows": rows,
+            "changes": changes,
+        }
+
+    def _times(self, clip: KeptClip, row: Mapping[str, Any], state: RepState) -> dict[str, Any]:
+        """Tell when each frame is shown, in the film and in its copy; None where it is not."""
+        start, stop = shown_frames(state.found, clip.seen.clip.time_s)
+
+        def seconds(times: FilmTimes | None) -> list[float] | None:
+            if times is None or not times.shows(clip.seen.clip):
+                return None
+            return [round(float(t), 7) for t in times.seconds()[start:stop]]
+
+        path, copy = film_path(row), self._copy_path(row)
+        return {
+            "film_s": seconds(None if path is None else film_times(path)),
+            "copy_s": seconds(film_times(copy) if copy.is_file() else None),
+            "there": path is not None,
+        }
+
+    def _copy_path(self, row: Mapping[str, Any]) -> Path:
+        digest = row["clip_file_digest"] if "clip_file_digest" in row else row["file_digest"]
+        return proxy_path(self._context.cache, digest)
+
+    def _clip_row(self, clip_id: int) -> Mapping[str, Any] | None:
+        from sqlalchemy import select
+
+        from pipeline.log.schema import CLIPS
+
+        with self._context.log.reading() as connection:
+            query = select(CLIPS).where(CLIPS.c.id == clip_id)
+            row = connection.execute(query).mappings().first()
+        return None if row is None else {str(name): value for name, value in row.items()}
+
+    def _missing(self) -> Response:
+        from starlette.responses import JSONResponse
+
+        return JSONResponse({"words": self._context.words.text("rep_view.missing")}, 404)
+
+
+def _pieces(path: Path, media_type: str) -> Response:
+    """Answer with a file, whole or the part that a browser asks for (206)."""
+    from starlette.responses import FileResponse
+
+    return FileResponse(path, media_type=media_type)
+
+
+def _fixed(path: Path, kind: str) -> Answer:
+    """Answer with the same content each time: no path of a request ever reaches the disk."""
+    content = path.read_bytes()
+
+    async def answer(_: Request) -> Response:
+        from starlette.responses import Response
+
+        return Response(content, media_type=kind)
+
+    return answer
+
+
+async def _table(request: Request) -> object:
+    """Read what a page sent; None where it is not JSON."""
+    try:
+        return json.loads(await request.body())
+    except (ValueError, RecursionError):
+        return None
+
+
+async def _aside(work: Callable[..., Any], *given: Any, **named: Any) -> Any:  # noqa: ANN401 - what the work gives
+    """Work in a thread, so that the pages of others are not kept waiting."""
+    from anyio.to_thread import run_sync
+
+    return await run_sync(partial(work, *given, **named))

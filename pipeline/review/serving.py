@@ -1,0 +1,107 @@
+"""Opens the log and serves the review page to the browser on this machine until it is ended."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+from pipeline.catalogue import Language, Units
+from pipeline.data_folder import made_folder
+from pipeline.log.flagging import fill_flags
+from pipeline.log.store import TrainingLog, opened_log
+from pipeline.loopback_guard import OWN_POLICY, OWN_REFERRER
+from pipeline.loopback_server import serve_on_loopback
+from pipeline.review.app import make_app
+from pipeline.review.context import ReviewContext, environment
+from pipeline.review.film_routes import streamed_bytes
+from pipeline.review.job_runner import JobRunner
+from pipeline.words import load_words
+
+
+def review_context(
+    log: TrainingLog,
+    *,
+    by: str,
+    cache: Path | None = None,
+    language: Language | None = None,
+    units: Units | None = None,
+) -> ReviewContext:
+    """Make the context of the page; folders that are missing are made.
+
+    Parameters
+    ----------
+    log
+        The open log; reps of an older version that have no flags yet get theirs.
+    by
+        Who is reviewing.
+    cache
+        Folder of landmarks; None = in the data folder.
+    language, units
+        In which it is read; None = as the environment says.
+
+    Raises
+    ------
+    CrossemetryError
+        A folder cannot be made, the log cannot be written to, or the words cannot be read.
+    """
+    words = load_words(language=language, units=units)
+    with log.writing() as connection:
+        fill_flags(connection, words.weight_of)
+    context = ReviewContext(
+        log=log,
+        data=made_folder().resolve(),
+        cache=(cache or made_folder("review/cache")).resolve(),
+        by=by,
+        words=words,
+        templates=environment(words),
+    )
+    for folder in ("film", "results"):
+        made_folder(f"review/{folder}")
+    return context
+
+
+def serve_review(
+    *,
+    by: str,
+    database: str | None,
+    cache: Path | None,
+    port: int,
+    language: Language | None,
+    units: Units | None,
+    on_ready: Callable[[str], None],
+) -> None:
+    """Serve the page until it is interrupted.
+
+    Parameters
+    ----------
+    by, cache, language, units
+        As for `review_context`.
+    database
+        Address of the log as typed.
+    port
+        0 = any that is free.
+    on_ready
+        Told the address to open, which works once.
+
+    Raises
+    ------
+    CrossemetryError
+        The log cannot be opened, or there is no port.
+    KeyboardInterrupt
+        Interrupted by Ctrl-C.
+    """
+    with opened_log(database) as log:
+        context = review_context(log, by=by, cache=cache, language=language, units=units)
+        runner = JobRunner(context, database)
+        runner.start()
+        try:
+            serve_on_loopback(
+                lambda stop: make_app(context, runner.wake),
+                on_ready=on_ready,
+                port=port,
+                policy=OWN_POLICY,
+                referrer=OWN_REFERRER,
+                streamed=streamed_bytes,
+            )
+        finally:
+            runner.stop()

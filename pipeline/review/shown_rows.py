@@ -1,0 +1,98 @@
+"""What a page says of a rep's number: how far it is off, how sure that is, in word and shape."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from pipeline.report.verdict_words import SHAPES
+from pipeline.result_types import Measurement
+from pipeline.review.context import rep_address
+from pipeline.words import COVERAGE_FACTOR, Words, say_number
+
+SURE = 0.99
+"""From here on no number is shown: a film is never sure to the last percent."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShownRep:
+    """A rep as a row of the queue.
+
+    Attributes
+    ----------
+    clip_id, number, version
+        Which rep, and the version of what was said of it.
+    address, picture
+        Path of its page, and of its picture; None where there is none.
+    athlete, move, when
+        Who, which move, and when.
+    measure
+        Key of the measure that flags it; None for a move that could not be named.
+    title, said, range_said, verdict, shape, chance
+        Of that measure: its name, the number, the range, the verdict in a word and a shape, and
+        how sure it is. Empty where there is none.
+    """
+
+    clip_id: int
+    number: int
+    version: int
+    address: str
+    picture: str | None
+    athlete: str
+    move: str
+    when: str
+    measure: str | None
+    title: str
+    said: str
+    range_said: str
+    verdict: str
+    shape: str
+    chance: str
+
+
+def shown_rep(words: Words, row: Mapping[str, Any]) -> ShownRep:
+    """Put a row of `pipeline.review.queue.rows_of` into words."""
+    address = rep_address(row["clip_id"], row["number"])
+    when = words.text(
+        "review.when" if row["hand"] else "review.when_no_hand",
+        day=row["day"].isoformat(),
+        number=row["number"],
+        clip=row["file_name"],
+        hand=words.text(f"review.hand_{row['hand']}") if row["hand"] else "",
+    )
+    key, verdict = row["measure"], row["verdict"]
+    chance = ""
+    if row["probability_inside"] is not None:
+        share = 1.0 - row["probability_inside"]
+        name = "chance_sure" if share > SURE else "chance"
+        chance = words.text(f"review.{name}", share=share)
+    elif row["kind"] == "unknown":
+        chance = words.text("review.not_named", share=row["move_probability"])
+    return ShownRep(
+        clip_id=row["clip_id"],
+        number=row["number"],
+        version=row["version"],
+        address=address,
+        picture=f"{address}/picture" if row["results_path"] else None,
+        athlete=row["athlete"],
+        move=words.move_name(row["move"]),
+        when=when,
+        measure=key,
+        title=words.title(key) if key else "",
+        said=say_measure(words, key, row) if key else "",
+        range_said=row["range_words"] or "",
+        verdict=words.verdict(verdict, row["verdict_side"]) if verdict else "",
+        shape=SHAPES[verdict] if verdict else "none",
+        chance=chance,
+    )
+
+
+def say_measure(words: Words, key: str, row: Mapping[Any, Any]) -> str:
+    """Say a measured value of the log with its give or take, or why there is none."""
+    if row["value"] is None:
+        return words.said(row.get("reason") or words.text("verdicts.not_measured"))
+    value, u = float(row["value"]), row["u"]
+    interval = (value - COVERAGE_FACTOR * u, value + COVERAGE_FACTOR * u) if u is not None else None
+    measurement = Measurement(key=key, unit=row["unit"], value=value, u=u, interval95=interval)
+    return say_number(words, measurement)

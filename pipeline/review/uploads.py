@@ -1,0 +1,252 @@
+"""Takes film from the browser: straight to the disk, never more than allowed, named by us."""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import AsyncIterator
+from dataclasses import dataclass, field
+from datetime import datetime, timezone
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, BinaryIO
+
+from pipeline.errors import CrossemetryError, UploadError
+
+if TYPE_CHECKING:
+    from python_multipart.multipart import MultipartParser
+
+MOST_FILM_BYTES = 2 * 2**30
+"""Of one film: some half an hour as a phone films."""
+
+MOST_FIELD_BYTES = 4096
+MOST_PARTS = 40
+MOST_FILMS = 12
+SPARE_BYTES = 512 * 2**20
+"""So much is left free on the disk."""
+
+ENDINGS = {"mov": ".mp4", "matroska": ".mkv", "avi": ".avi", "mpegts": ".ts", "mpeg": ".mpg"}
+"""By what the decoder found: the ending of the name that a film gets. All else is refused."""
+
+
+@dataclass(slots=True)
+class Upload:
+    """What a form with films sent.
+
+    Attributes
+    ----------
+    fields
+        Text fields by name.
+    films
+        Name as it was sent (for showing only), and the file that was written, of each film.
+    """
+
+    fields: dict[str, str] = field(default_factory=dict)
+    films: list[tuple[str, Path]] = field(default_factory=list)
+
+    def discard(self) -> None:
+        """Take away what was written."""
+        for _, path in self.films:
+            path.unlink(missing_ok=True)
+        self.films.clear()
+
+
+async def take_upload(
+    pieces: AsyncIterator[bytes], content_type: str, folder: Path, *, most_bytes: int
+) -> Upload:
+    """Write the films of a form into a folder while they arrive.
+
+    Parameters
+    ----------
+    pieces
+        Of the request's body.
+    content_type
+        Of the request.
+    folder
+        Where films are kept; they have names there that end in ``.part``.
+    most_bytes
+        Of one film.
+
+    Raises
+    ------
+    UploadError
+        It is no such form, a part is too large, there are too many, or it breaks off. Nothing of
+        it is left on the disk.
+    """
+    boundary = _boundary(content_type)
+    sink = _Sink(folder, most_bytes)
+    try:
+        parser = _parser(boundary, sink)
+        async for piece in pieces:
+            parser.write(piece)
+        parser.finalize()
+        sink.end()
+    except BaseException as error:
+        sink.close()
+        sink.upload.discard()
+        if isinstance(error, CrossemetryError) or not isinstance(error, Exception):
+            raise
+        raise UploadError(
+            "What was sent cannot be read, or broke off.", what_to_do="Send it again."
+        ) from error
+    return sink.upload
+
+
+def film_kept(part: Path, folder: Path) -> Path:
+    """Look into what was sent, and give it a name of ours; what is no film is taken away.
+
+    Raises
+    ------
+    UploadError
+        It is no film that this program reads. Nothing is left of it.
+    """
+    try:
+        ending = _ending(part)
+    except CrossemetryError as error:
+        part.unlink(missing_ok=True)
+        raise UploadError(
+            "What was sent is no film that can be read.", what_to_do=error.what_to_do
+        ) from error
+    day = datetime.now(tz=timezone.utc).strftime("%Y%m%d")
+    kept = folder / f"film-{day}-{secrets.token_hex(4)}{ending}"
+    part.rename(kept)
+    return kept
+
+
+def _ending(path: Path) -> str:
+    """Give the ending for what the decoder finds in a file; a frame of it has to decode."""
+    from pipeline.clip import open_clip
+    from pipeline.container import opened
+
+    with opened(path) as (container, _):
+        kind = container.format.name.split(",")[0]
+    if kind not in ENDINGS:
+        raise UploadError("Not a kind of film.", what_to_do="Send the film as the phone made it.")
+    with open_clip(path) as reader:
+        next(iter(reader))
+    return ENDINGS[kind]
+
+
+class _Sink:
+    """Puts the parts of a form where they belong, with a limit on each."""
+
+    def __init__(self, folder: Path, most_bytes: int) -> None:
+        self.upload = Upload()
+        self._folder = folder
+        self._most_bytes = most_bytes
+        self._headers: dict[str, str] = {}
+        self._header = [b"", b""]
+        self._name = ""
+        self._text: bytearray | None = None
+        self._file: BinaryIO | None = None
+        self._n_bytes = 0
+        self._n_parts = 0
+        self._is_done = False
+
+    def on_part_begin(self) -> None:
+        self._headers, self._header, self._n_bytes = {}, [b"", b""], 0
+        self._n_parts += 1
+        if self._n_parts > MOST_PARTS:
+            raise UploadError("There are too many parts.", what_to_do="Send fewer films at once.")
+
+    def on_header_field(self, data: bytes, start: int, end: int) -> None:
+        self._header[0] += data[start:end]
+
+    def on_header_value(self, data: bytes, start: int, end: int) -> None:
+        self._header[1] += data[start:end]
+
+    def on_header_end(self) -> None:
+        name, value = self._header
+        self._headers[name.decode("latin-1").lower()] = value.decode("utf-8", "replace")
+        self._header = [b"", b""]
+
+    def on_headers_finished(self) -> None:
+        from python_multipart.multipart import parse_options_header
+
+        _, options = parse_options_header(self._headers.get("content-disposition", ""))
+        self._name = options.get(b"name", b"").decode("utf-8", "replace")
+        sent = options.get(b"filename")
+        self._text, self._file = None, None
+        if sent is None:
+            self._text = bytearray()
+        elif sent:
+            self._begin_film(sent.decode("utf-8", "replace"))
+
+    def on_part_data(self, data: bytes, start: int, end: int) -> None:
+        self._n_bytes += end - start
+        if self._file is not None:
+            if self._n_bytes > self._most_bytes:
+                raise _too_large(self._most_bytes)
+            self._file.write(data[start:end])
+        elif self._text is not None:
+            if self._n_bytes > MOST_FIELD_BYTES:
+                raise UploadError("A field is too long.", what_to_do="Load the page again.")
+            self._text += data[start:end]
+
+    def on_part_end(self) -> None:
+        if self._text is not None:
+            self.upload.fields[self._name] = self._text.decode("utf-8", "replace")
+        self.close()
+
+    def on_end(self) -> None:
+        self._is_done = True
+
+    def end(self) -> None:
+        """Raise `UploadError` unless the last part came whole."""
+        if not self._is_done:
+            raise UploadError("The film broke off on the way.", what_to_do="Send it again.")
+
+    def close(self) -> None:
+        if self._file is not None:
+            self._file.close()
+            self._file = None
+
+    def _begin_film(self, sent: str) -> None:
+        if len(self.upload.films) >= MOST_FILMS:
+            raise UploadError("There are too many films.", what_to_do="Send fewer at once.")
+        path = self._folder / f"{secrets.token_hex(8)}.part"
+        self._file = path.open("xb")
+        self.upload.films.append((shown_name(sent), path))
+
+
+def shown_name(sent: str) -> str:
+    r"""Give the name of a file as it may be shown: without folders, only signs that print.
+
+    Examples
+    --------
+    >>> shown_name("../../a\\b\x00c.mp4")
+    'bc.mp4'
+    """
+    last = sent.replace("\\", "/").rpartition("/")[2]
+    return "".join(sign for sign in last if sign.isprintable())[:120] or "film"
+
+
+def enough_room(folder: Path, n_bytes: int) -> bool:
+    """Whether the disk takes so much, and has some left."""
+    import shutil
+
+    return shutil.disk_usage(folder).free > n_bytes + SPARE_BYTES
+
+
+def _boundary(content_type: str) -> bytes:
+    from python_multipart.multipart import parse_options_header
+
+    kind, options = parse_options_header(content_type)
+    boundary = options.get(b"boundary", b"")
+    if kind != b"multipart/form-data" or not boundary:
+        raise UploadError("No film was sent.", what_to_do="Choose a film and send it.")
+    return boundary
+
+
+def _parser(boundary: bytes, sink: _Sink) -> MultipartParser:
+    from python_multipart.multipart import MultipartParser
+
+    names = ("part_begin", "header_field", "header_value", "header_end", "headers_finished",
+             "part_data", "part_end", "end")  # fmt: skip
+    callbacks: Any = {f"on_{name}": getattr(sink, f"on_{name}") for name in names}
+    return MultipartParser(boundary, callbacks)
+
+
+def _too_large(most_bytes: int) -> UploadError:
+    return UploadError(
+        f"The film is larger than {most_bytes / 2**30:.3g} GB.",
+        what_to_do="Cut it into shorter ones on the phone, and send those.",
+    )
