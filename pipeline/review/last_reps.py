@@ -13,8 +13,8 @@ from pipeline.report.verdict_words import SHAPES
 from pipeline.words import COVERAGE_FACTOR, Words, plain_number
 
 N_LAST = 10
-WIDTH, HEIGHT = 150.0, 40.0
-MARGIN, MARK = 7.0, 3.2
+WIDTH, HEIGHT = 150.0, 44.0
+MARGIN, MARK = 8.0, 4.4
 """Of the drawing, in its own units, which are about pixels."""
 
 

@@ -82,6 +82,9 @@ export class Film {
 
   seeked() {
     if (this.wanted === null || !this.times.length) return;
+    if (this.frameAt(this.video.currentTime) === this.wanted && this.shown === null) {
+      this.show(this.wanted); // it was there before its number was known
+    }
     // More was asked for while the film was on its way: only the last of it counts.
     if (this.frameAt(this.video.currentTime) !== this.wanted) {
       this.video.currentTime = this.secondsOf(this.wanted);

@@ -55,9 +55,11 @@ function source(which) {
   const times = which === 'copy' ? motion.copy_s : motion.film_s;
   if (!times) return;
   const frame = film.shown ?? Math.max(motion.rep[0], motion.first);
+  const isOpen = video.dataset.which === which;
   video.dataset.which = which;
   by('which').value = which;
   film.use(times, motion.first);
+  if (isOpen) { film.seek(frame); return; }
   video.src = `${start.clip}/${which}#t=${film.secondsOf(frame).toFixed(4)}`;
   video.playbackRate = Number(by('speed').value);
   video.addEventListener('loadedmetadata', () => { video.playbackRate = Number(by('speed').value); }, {once: true});
@@ -69,7 +71,7 @@ async function askForCopy(path) {
   if (state === 'ready') {
     motion.copy_s = (await ask('motion')).copy_s;
     by('which').parentElement.hidden = !(motion.film_s && motion.copy_s);
-    if (!video.dataset.which) { say(''); source('copy'); }
+    if (!motion.film_s) { say(''); source('copy'); }
   } else if (state === 'making') {
     say(text('copy_made'));
     setTimeout(() => askForCopy('state'), ASK_AGAIN_MS);
@@ -235,4 +237,9 @@ if (film) {
   });
 }
 
+// The film is shown before it is known what was seen in it; the exact frame follows.
+if (film) {
+  video.dataset.which = 'film';
+  video.src = `${start.clip}/film#t=${start.start_s.toFixed(3)}`;
+}
 told('motion', undefined, '');

@@ -2,6 +2,7 @@
 
 const SVG = 'http://www.w3.org/2000/svg';
 const SETTLES_MS = 700;
+const TAKEN_PX = 22;
 
 function make(name, properties, ...children) {
   const node = Object.assign(document.createElement(name), properties);
@@ -27,7 +28,50 @@ export class TimeLine {
     this.head = make('div', {className: 'head'});
     this.span = make('div', {className: 'span'});
     root.replaceChildren(this.scrub, this.lane, make('div', {className: 'feet-lane'}, make('span', {className: 'foot-name', textContent: on.text('feet_lane')}), this.feet));
+    this.dragged = null; // the event that goes with the finger
+    this.lane.addEventListener('pointerdown', (press) => this.take(press));
+    this.lane.addEventListener('pointermove', (press) => this.drag(press));
+    this.lane.addEventListener('pointerup', () => this.drop());
+    this.lane.addEventListener('pointercancel', () => this.drop(true));
     new ResizeObserver(() => this.levels()).observe(this.lane);
+  }
+
+  // Events may lie so near together that one is over the other: the nearest is taken.
+  take(press) {
+    if (!this.motion || press.button !== 0) return;
+    press.preventDefault();
+    const at = this.pointed(press);
+    const away = (one) => Math.abs(one.frame - at) * this.lane.clientWidth / Math.max(1, this.last - this.motion.first);
+    const nearest = [...this.handles].sort((a, b) => away(a) - away(b))[0];
+    if (!nearest || away(nearest) > TAKEN_PX) { this.on.seek(Math.round(at)); return; }
+    this.lane.setPointerCapture(press.pointerId);
+    this.dragged = {one: nearest, off: nearest.frame - at};
+    nearest.node.focus({preventScroll: true});
+    nearest.node.classList.add('held');
+    this.on.seek(nearest.frame);
+  }
+
+  drag(press) {
+    if (!this.dragged) return;
+    const {one, off} = this.dragged;
+    const frame = one.frame;
+    this.put(one, Math.round(this.pointed(press) + off));
+    if (one.frame !== frame) this.on.seek(one.frame);
+  }
+
+  drop(isCancelled = false) {
+    if (!this.dragged) return;
+    const {one} = this.dragged;
+    this.dragged = null;
+    one.node.classList.remove('held');
+    if (isCancelled) this.put(one, one.event.frame);
+    else this.settle(one);
+    this.levels();
+  }
+
+  pointed(press) {
+    const box = this.lane.getBoundingClientRect();
+    return this.motion.first + (press.clientX - box.left) / box.width * (this.last - this.motion.first);
   }
 
   use(motion) {
@@ -62,37 +106,9 @@ export class TimeLine {
     node.setAttribute('aria-valuemax', event.room[1]);
     const one = {event, node, name, frame: event.frame};
     this.put(one, event.frame);
-    let drags = false;
-    node.addEventListener('pointerdown', (press) => {
-      press.preventDefault();
-      node.focus({preventScroll: true});
-      node.setPointerCapture(press.pointerId);
-      drags = true;
-      node.classList.add('held');
-      this.on.seek(one.frame);
-    });
-    node.addEventListener('pointermove', (press) => {
-      if (!drags) return;
-      const box = this.lane.getBoundingClientRect();
-      const at = (press.clientX - box.left) / box.width;
-      this.put(one, Math.round(this.motion.first + at * (this.last - this.motion.first)));
-      this.on.seek(one.frame);
-    });
-    const drop = () => {
-      if (!drags) return;
-      drags = false;
-      node.classList.remove('held');
-      this.settle(one);
-    };
-    node.addEventListener('pointerup', drop);
-    node.addEventListener('pointercancel', () => {
-      drags = false;
-      node.classList.remove('held');
-      this.put(one, event.frame);
-    });
     node.addEventListener('keydown', (press) => this.key(one, press));
     node.addEventListener('blur', () => this.settle(one));
-    node.addEventListener('focus', () => { if (!drags) this.on.seek(one.frame); });
+    node.addEventListener('focus', () => { if (!this.dragged) this.on.seek(one.frame); });
     return one;
   }
 
