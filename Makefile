@@ -20,14 +20,14 @@ test: $(VENV)/.installed-for-work
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
-	$(BIN)/python -m pytest
+	$(BIN)/python -m pytest -n auto --dist loadfile
 
 # The same without the tests that run the pose model: seconds, for use while writing.
 check: $(VENV)/.installed-for-work
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
-	$(BIN)/python -m pytest -m "not clip"
+	$(BIN)/python -m pytest -n auto --dist loadfile -m "not clip"
 
 lint: $(VENV)/.installed-for-work
 	$(BIN)/ruff check --fix .

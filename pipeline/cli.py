@@ -14,11 +14,13 @@ from pipeline.check_cli import check_command
 from pipeline.clip_options import (
     check_files,
     clip_options,
+    faces_option,
     given_settings,
     make_writable_folder,
     with_name,
 )
 from pipeline.command import CONTEXT, reading_options, say
+from pipeline.compare_cli import compare_command
 from pipeline.completion_cli import completion
 from pipeline.corrections_cli import corrections
 from pipeline.drills_cli import drills
@@ -27,6 +29,7 @@ from pipeline.export_cli import export
 from pipeline.log.asked import LogAsked, log_asked
 from pipeline.log.commands import COMMANDS
 from pipeline.log.options import analyse_options
+from pipeline.overlay_cli import overlay_command, overlay_of
 from pipeline.reading import environment_reading
 from pipeline.review_cli import review
 from pipeline.settings import GivenSettings, resolve
@@ -60,6 +63,8 @@ main.add_command(corrections)
 main.add_command(export)
 main.add_command(review)
 main.add_command(completion)
+main.add_command(overlay_command)
+main.add_command(compare_command)
 for command in COMMANDS:
     main.add_command(command)
 
@@ -85,7 +90,11 @@ for command in COMMANDS:
     "--explain", is_flag=True, help="Say for each number what makes it unsure, and what would help."
 )
 @reading_options
-@click.option("--show-faces", is_flag=True, help="Leave faces visible in the pictures.")
+@click.option(
+    "--overlay", is_flag=True,
+    help="Write the reps as film too, with skeleton and measures on it; takes longer.",
+)  # fmt: skip
+@faces_option
 @analyse_options
 @click.option(
     "--json", "as_json", is_flag=True, help="Print the results as JSON; a list if several clips."
@@ -101,6 +110,7 @@ def analyse(
     cache: Path | None,
     as_json: bool,
     quiet: bool,
+    overlay: bool,
     debug: bool,
     no_log: bool,
     day: str | None,
@@ -148,6 +158,7 @@ def analyse(
                 keep,
                 number=(number, len(clips)),
                 quiet=quiet,
+                overlay=overlay,
             )
         except CrossemetryError as error:
             exit_code = max(exit_code, say(with_name(clip, error), error, debug=debug))
@@ -173,6 +184,7 @@ def _analyse_one(
     *,
     number: tuple[int, int],
     quiet: bool,
+    overlay: bool,
 ) -> tuple[str, dict[str, Any]]:
     """Analyse a clip and write its results; returns the summary and the results as written."""
     from pipeline.side_file import read_side_file
@@ -193,6 +205,8 @@ def _analyse_one(
             clip, settings, cache_dir=cache, on_progress=on_progress, on_findings=early
         )
         written = write_analysis(analysis, out, settings=settings, cache_dir=cache)
+        if overlay:
+            written += overlay_of(analysis, written[0].parent, settings, on_progress)
     tables = [path for path in written if path.name == "reps.json"]
     result = json.loads(tables[0].read_text(encoding="utf-8")) if tables else {}
     logged = keep.write_down(analysis, settings, written[0].parent, cache, put_back)

@@ -91,6 +91,14 @@ _OPTIONS = (
 )
 
 
+faces_option = click.option(
+    "--show-faces/--hide-faces",
+    default=False,
+    help="Leave faces visible in pictures and film, or hide them all; those of a minor stay "
+    "hidden.  [default: hide]",
+)
+
+
 def clip_options(command: _Command) -> _Command:
     """Add what is known of the athlete, film and place, from ``--stature`` to ``--model``."""
     for option in reversed(_OPTIONS):

@@ -16,6 +16,8 @@ from pipeline.clip_options import (
 )
 from pipeline.command import CONTEXT, say
 from pipeline.errors import CrossemetryError
+from pipeline.log.asked import LogAsked
+from pipeline.reading import environment_reading
 from pipeline.settings import GivenSettings, resolve
 
 if TYPE_CHECKING:
@@ -91,7 +93,10 @@ def _export(
     from pipeline.side_file import read_side_file
 
     check_libraries(formats)
-    settings = resolve(given, read_side_file(clip), clip_name=clip.name)
+    settings = resolve(
+        given, read_side_file(clip), clip_name=clip.name, reading=environment_reading()
+    )
+    LogAsked(write=False).allow(settings)
     # Only now the slow imports: a mistyped option is answered at once.
     from pipeline.export.film_data import read_film_data
     from pipeline.export.formats import export_film

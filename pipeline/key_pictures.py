@@ -60,7 +60,7 @@ def rep_pictures(analysis: Analysis, *, cache: TrackCache, hide_faces: bool) -> 
             frame = key_frame(result)
             if frame in pictures:
                 joints_px = analysis.tracks.image_px[:, frame]
-                marks = _marks(analysis, result)
+                marks = rep_marks(analysis, result, frame)
                 picture = draw_rep_picture(pictures[frame], joints_px, marks, hide_faces=hide_faces)
                 drawn[result.rep.index] = encode_jpeg(picture)
     return drawn
@@ -72,6 +72,22 @@ def key_frame(result: RepResult) -> int:
     if name is not None:
         return result.rep.events[name].frame
     return (result.rep.start_frame + result.rep.stop_frame) // 2
+
+
+def key_time_s(result: RepResult, time_s: FloatArray) -> float:
+    """Instant of the rep's key event in clip time, between frames where it is known so well.
+
+    Parameters
+    ----------
+    result
+        The rep.
+    time_s
+        (n_frames,) times of the clip.
+    """
+    name = key_event(result)
+    if name is not None:
+        return result.rep.events[name].time_s
+    return float(time_s[min(key_frame(result), time_s.size - 1)])
 
 
 def key_event(result: RepResult) -> str | None:
@@ -104,8 +120,18 @@ def _load_frames(analysis: Analysis, wanted: set[int], cache: TrackCache) -> dic
     return pictures
 
 
-def _marks(analysis: Analysis, result: RepResult) -> list[Mark]:
-    """Lines of the measures that have one, by the best camera."""
+def rep_marks(analysis: Analysis, result: RepResult, frame: int) -> list[Mark]:
+    """Lines of the measures that have one, by the best camera; none where there is no ground.
+
+    Parameters
+    ----------
+    analysis
+        For the camera.
+    result
+        The rep.
+    frame
+        In whose picture; matters where the camera moved.
+    """
     words = words_of(analysis)
     marks = []
     for measurement in drawn_measures(analysis.scene, result):
@@ -113,11 +139,11 @@ def _marks(analysis: Analysis, result: RepResult) -> list[Mark]:
         text = words.report[f"picture_{measurement.key}"].format(
             number=say_number(words, measurement)
         )
-        marks.append(_mark(analysis, result, ends_m, text, MARKED[measurement.key]))
+        marks.append(_mark(analysis, frame, ends_m, text, MARKED[measurement.key]))
         arm = result.measurements.get("defender_arm_length_m")
         if measurement.key == "cushion_m" and arm is not None and arm.value is not None:
             text = words.report["picture_arm"].format(number=say_number(words, arm))
-            marks.append(_mark(analysis, result, _arm_ends_m(ends_m, arm.value), text, "span"))
+            marks.append(_mark(analysis, frame, _arm_ends_m(ends_m, arm.value), text, "span"))
     return marks
 
 
@@ -137,9 +163,7 @@ def _arm_ends_m(cushion_ends_m: FloatArray, arm_m: float) -> FloatArray:
     return np.stack([start, start + arm_m * along])
 
 
-def _mark(
-    analysis: Analysis, result: RepResult, ends_m: FloatArray, text: str, kind: MarkKind
-) -> Mark:
+def _mark(analysis: Analysis, frame: int, ends_m: FloatArray, text: str, kind: MarkKind) -> Mark:
     scene = analysis.scene
     ends_px = project_px(
         ends_m,
@@ -150,7 +174,7 @@ def _mark(
         height_m=scene.height_m[0],
     )
     if analysis.to_film is not None:
-        ends_px = moved_points(analysis.to_film[key_frame(result)], ends_px)
+        ends_px = moved_points(analysis.to_film[frame], ends_px)
     if scene.lens is not None:
         ends_px = distort_px(scene.lens, ends_px)
     (x0, y0), (x1, y1) = ends_px.tolist()

@@ -63,10 +63,15 @@ def features_at(grid: MoveGrid, rows: np.ndarray, right: BoolArray) -> FloatArra
     """
     rows = np.asarray(rows, dtype=int)
     found = np.full((rows.size, N_FEATURES), np.nan, np.float32)
-    for side, one in ((right, grid), (~right, mirrored_grid(grid))):
-        if side.any():
-            found[side] = _features(one, rows[side])
+    for side, one in seen_right_handed(grid, right):
+        found[side] = _features(one, rows[side])
     return found
+
+
+def seen_right_handed(grid: MoveGrid, right: BoolArray) -> list[tuple[BoolArray, MoveGrid]]:
+    """Give the moments with the right hand on top with the motion, the others with its mirror."""
+    sides = [(right, grid), (~right, mirrored_grid(grid))]
+    return [(side, one) for side, one in sides if side.any()]
 
 
 def rows_about(grid: MoveGrid, rows: np.ndarray, offsets_s: FloatArray) -> np.ndarray:

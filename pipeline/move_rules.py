@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pipeline.move_features import rows_about
-from pipeline.move_grid import STEP_S, MoveGrid, mirrored_grid
+from pipeline.move_features import rows_about, seen_right_handed
+from pipeline.move_grid import STEP_S, MoveGrid
 from pipeline.types import BoolArray, FloatArray
 
 OTHER = "other"
@@ -198,10 +198,9 @@ def shown_at(grid: MoveGrid, rows: np.ndarray, right: BoolArray) -> Shown:
     """
     rows = np.asarray(rows, dtype=int)
     found = {name: np.full(rows.size, np.nan) for name in Shown.__dataclass_fields__}
-    for side, one in ((right, grid), (~right, mirrored_grid(grid))):
-        if side.any():
-            for name, values in _shown(one, rows[side]).items():
-                found[name][side] = values
+    for side, one in seen_right_handed(grid, right):
+        for name, values in _shown(one, rows[side]).items():
+            found[name][side] = values
     return Shown(**found)
 
 

@@ -66,6 +66,7 @@ class Words:
     notes: Mapping[str, str]
     grades: Mapping[str, str]
     sources: Mapping[str, str]
+    overlay: Mapping[str, str]
     terminal: Mapping[str, str]
     log: Mapping[str, str]
     texts: Texts

@@ -13,6 +13,9 @@ from pipeline.setting_checks import DEFAULT_LEVEL
 
 SIDE_FILE_SUFFIX = ".clip.toml"
 
+OF_AGE_YEARS = 18.0
+"""Below this age faces stay hidden, whoever asks."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SideFile:
@@ -118,7 +121,8 @@ class AnalysisSettings:
     targets_path
         The coach's target ranges; None = those in the data folder, if there are any.
     hide_faces
-        Whether faces are made unrecognisable in every picture that is written.
+        Whether faces are made unrecognisable in every picture that is written; those of a minor
+        always are.
     explain
         Whether to say of each number which source makes it unsure; takes a few times as long.
     seed
@@ -150,6 +154,14 @@ class AnalysisSettings:
     language: Language = ENGLISH
     units: Units = METRIC
 
+    def __post_init__(self) -> None:
+        if not self.hide_faces and self.age_years is not None and self.age_years < OF_AGE_YEARS:
+            raise SettingsError(
+                f"the athlete is {self.age_years:g} years old, and faces of players under "
+                f"{OF_AGE_YEARS:g} stay hidden.",
+                what_to_do="Leave out --show-faces.",
+            )
+
 
 def resolve(
     given: GivenSettings, side: SideFile, *, clip_name: str, reading: Reading = USUAL_READING
@@ -170,7 +182,7 @@ def resolve(
     Raises
     ------
     SettingsError
-        No stature from either.
+        No stature from either, or faces of a minor were to be shown.
     """
     stature_m = side.stature_m if given.stature_m is None else given.stature_m
     if stature_m is None:

@@ -135,7 +135,7 @@ def summary(analysis: Analysis, written: list[Path], said_before: Sequence[str] 
     analysis
         The result for the clip.
     written
-        The files that were written for it; the report is named, the others are not.
+        The files that were written for it; report and film are named, the others are not.
     said_before
         Notes that were told already, and are not told again.
 
@@ -155,4 +155,6 @@ def summary(analysis: Analysis, written: list[Path], said_before: Sequence[str] 
         lines += wrap(sentence, WIDTH, initial_indent="  ", subsequent_indent="    ")
     reports = [path for path in written if path.name == "report.html"]
     lines += ["  " + words.terminal["report"].format(path=path) for path in reports]
+    films = [path for path in written if path.suffix == ".mp4"]
+    lines += ["  " + words.overlay["film"].format(path=path) for path in films]
     return "\n".join(lines)

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 
@@ -22,10 +23,32 @@ def write_whole(path: Path, parts: Iterable[bytes]) -> None:
     OSError
         It cannot be written there; what was there before is kept.
     """
+    with written_whole(path) as part, part.open("wb") as file:
+        file.writelines(parts)
+
+
+@contextmanager
+def written_whole(path: Path) -> Iterator[Path]:
+    """Give a place beside a file to write to; moved to the file's own place if all went well.
+
+    Parameters
+    ----------
+    path
+        Where it goes in the end; replaced if it exists.
+
+    Yields
+    ------
+    Path
+        Where to write. It is gone afterwards, whether all went well or not.
+
+    Raises
+    ------
+    OSError
+        It cannot be moved there; what was there before is kept.
+    """
     part = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
-        with part.open("wb") as file:
-            file.writelines(parts)
+        yield part
         part.replace(path)
     finally:
         part.unlink(missing_ok=True)

@@ -43,6 +43,7 @@ _PLACEHOLDERS: Mapping[str, frozenset[str]] = {
     "measure": frozenset({"number"}),
     "of_move": frozenset({"number"}),
     "sources": frozenset(),
+    "overlay": frozenset({"number", "move", "slower", "time", "clip", "inside", "judged", "path"}),
     "terminal": frozenset(
         {
             *("number", "count", "name", "time", "start", "stop", "move", "percent", "reason"),
@@ -54,7 +55,7 @@ _PLACEHOLDERS: Mapping[str, frozenset[str]] = {
             *("number", "counted", "per", "day", "most", "by", "date", "why", "hand", "estimated"),
             *("sentence", "n", "hours", "age", "now", "n_now", "before", "n_before", "measure"),
             *("move", "early", "late", "least", "word", "first", "second", "n_early", "n_late"),
-            *("name",),
+            *("name", "change", "acute", "chronic", "ratio", "reason", "left", "right", "unknown"),
         }
     ),
 }

@@ -7,6 +7,7 @@ from fractions import Fraction
 from pathlib import Path
 
 import av
+import hypothesis
 import numpy as np
 import pytest
 
@@ -16,6 +17,10 @@ from pipeline.reading import LANGUAGE_VARIABLE, UNITS_VARIABLE
 ROOT = Path(__file__).resolve().parent.parent
 
 WriteFilm = Callable[..., Path]
+
+# No test may fail because the machine is busy.
+hypothesis.settings.register_profile("unhurried", deadline=None)
+hypothesis.settings.load_profile("unhurried")
 
 
 @pytest.fixture(scope="session", autouse=True)

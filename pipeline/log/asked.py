@@ -48,7 +48,7 @@ class LogAsked:
     database: str | None = None
 
     def allow(self, settings: AnalysisSettings) -> None:
-        """Raise `ConsentError` before the long work if the athlete may not be filmed."""
+        """Raise `ConsentError` before the long work if the athlete may not be filmed or shown."""
         if settings.athlete is None:
             return
         path = file_of(log_url(self.database))
@@ -60,7 +60,9 @@ class LogAsked:
         with opened_log(self.database) as store:
             # Without a log to write into, only what an earlier one says counts.
             age_years = settings.age_years if self.write else None
-            allow_analysis(store, settings.athlete, _today(), age_years)
+            allow_analysis(
+                store, settings.athlete, _today(), age_years, hide_faces=settings.hide_faces
+            )
 
     def write_down(
         self,

@@ -199,6 +199,15 @@ def refuse_without_consent(
         )
 
 
+def refuse_faces_of_a_minor(athlete: Athlete | None, name: str, day: date) -> None:
+    """Raise `ConsentError` where the log says that an athlete is under age on a day."""
+    if athlete is not None and athlete.is_minor(day):
+        raise ConsentError(
+            f"{name}: under {OF_AGE_YEARS} by the training log, and faces of minors stay hidden.",
+            what_to_do="Leave out --show-faces.",
+        )
+
+
 def _number_of(connection: Connection, name: str) -> int | None:
     query = select(ATHLETES.c.id).where(ATHLETES.c.name_key == athlete_key(name))
     return connection.execute(query).scalar()

@@ -18,6 +18,7 @@ from pipeline.log.athletes import (
     change_athlete,
     known_athlete,
     note_stature,
+    refuse_faces_of_a_minor,
     refuse_without_consent,
 )
 from pipeline.log.film_date import DatedBy, FilmDate, film_date, stream_digest
@@ -76,11 +77,22 @@ class Logged:
 
 
 def allow_analysis(
-    store: TrainingLog, name: str, day: date, age_years: float | None = None
+    store: TrainingLog,
+    name: str,
+    day: date,
+    age_years: float | None = None,
+    *,
+    hide_faces: bool = True,
 ) -> None:
-    """Raise `ConsentError` where an athlete may not be filmed; see `refuse_without_consent`."""
+    """Raise `ConsentError` where an athlete may not be filmed, or a minor's face not be shown.
+
+    See `refuse_without_consent` and `refuse_faces_of_a_minor`.
+    """
     with store.reading() as connection:
-        refuse_without_consent(known_athlete(connection, name), name, day, age_years)
+        athlete = known_athlete(connection, name)
+    refuse_without_consent(athlete, name, day, age_years)
+    if not hide_faces:
+        refuse_faces_of_a_minor(athlete, name, day)
 
 
 def log_analysis(

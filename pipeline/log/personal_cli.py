@@ -56,7 +56,7 @@ def erase(
 ) -> None:
     """Forget an athlete: log, kept landmarks, reports, ranges, corrections, examples of drills.
 
-    Films are yours and stay where they are, and so do copies that you made elsewhere.
+    Films and the side files beside them are yours and stay, and so do copies made elsewhere.
 
     \b
     Example:

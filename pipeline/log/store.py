@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import Connection, Engine, create_engine, event
-from sqlalchemy.exc import DBAPIError, NoSuchModuleError, OperationalError
+from sqlalchemy.exc import DBAPIError, IntegrityError, NoSuchModuleError, OperationalError
 from sqlalchemy.pool import NullPool
 
 from pipeline.errors import LogBusy, LogError, OutputError
@@ -179,6 +179,13 @@ def _told(url: URL) -> Iterator[None]:
         yield
     except DBAPIError as error:
         path, said = file_of(url), str(error.orig).strip()
+        if path is None and isinstance(error, IntegrityError):
+            # A server lets several write at once, and two wrote the same.
+            raise LogBusy(
+                f"{shown(url)}: another program wrote the same at this moment; nothing was "
+                "written.",
+                what_to_do="Try again.",
+            ) from error
         if path is None:
             if not isinstance(error, OperationalError):
                 raise  # a mistake of the program

@@ -140,9 +140,11 @@ def notes_of(words: Words, boards: Sequence[Board]) -> list[str]:
 
 def _week_document(week: Week) -> dict[str, Any]:
     totals = week.totals
+    days = {"from": week.first.isoformat(), "to": week.last.isoformat(), "in_log": week.in_log}
+    if not week.in_log:
+        return days
     return {
-        "from": week.first.isoformat(),
-        "to": week.last.isoformat(),
+        **days,
         "sessions": week.n_sessions,
         "days_off": week.n_days_off,
         "minutes": week.minutes,

@@ -111,7 +111,7 @@ def find_drifts(series: Sequence[Series]) -> list[Drift]:
     """
     thirds = {}
     for one in series:
-        pairs = _thirds(one)
+        pairs = thirds_of_sessions(one)
         if len(pairs) >= FEWEST_SESSIONS and one.key not in ONCE_PER_CLIP:
             thirds[one.move, one.key] = np.asarray(pairs)
     found = []
@@ -207,8 +207,8 @@ def student(level: float, freedom: int) -> float:
     return float(stdtrit(freedom, 0.5 + level / 2.0))
 
 
-def _thirds(series: Series) -> list[tuple[float, float]]:
-    """Mean of the first and of the last third in each session with enough reps."""
+def thirds_of_sessions(series: Series) -> list[tuple[float, float]]:
+    """Give the means of the first and of the last third in each session with enough reps."""
     pairs = []
     for session in np.unique(series.session):
         values = series.value[series.session == session]

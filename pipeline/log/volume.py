@@ -103,6 +103,9 @@ class Week:
         Of the sessions that say so; ``n_untimed`` do not.
     load, monotony, strain
         See `pipeline.log.load`.
+    in_log
+        Whether anything of the athlete was in the log by its last day; of a week before that
+        nothing is known, and its noughts mean nothing.
     """
 
     first: date
@@ -115,6 +118,7 @@ class Week:
     load: Figure
     monotony: Figure
     strain: Figure
+    in_log: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -197,14 +201,14 @@ def volume_of(
     done = [one for one in done if one.day <= last]
     bouts = [bout for bout in bouts if bout.day <= last]
     weeks = tuple(
-        _week(done, bouts, last - timedelta(days=WEEK_DAYS * back))
+        _week(done, bouts, last - timedelta(days=WEEK_DAYS * back), first_entry)
         for back in range(n_weeks - 1, -1, -1)
     )
     earlier = [
-        _week(done, bouts, last - timedelta(days=WEEK_DAYS * back))
+        _week(done, bouts, last - timedelta(days=WEEK_DAYS * back), first_entry)
         for back in range(1, WEEKS_BEFORE + 1)
     ]
-    known = [week for week in earlier if first_entry is not None and week.last >= first_entry]
+    known = [week for week in earlier if week.in_log]
     month = {
         name: sum(week.totals.of(name) for week in known) / len(known) for name in COUNTED
     } if known else None  # fmt: skip
@@ -225,7 +229,9 @@ HISTORY_DAYS = 4 * CHRONIC_DAYS
 """Days that acute and chronic load look back on: what lies before weighs less than 0.1 %."""
 
 
-def _week(done: Sequence[Done], bouts: Sequence[Bout], last: date) -> Week:
+def _week(
+    done: Sequence[Done], bouts: Sequence[Bout], last: date, first_entry: date | None
+) -> Week:
     first = last - timedelta(days=WEEK_DAYS - 1)
     within = [bout for bout in bouts if first <= bout.day <= last]
     loads = by_day(first, last, [(bout.day, _load(bout)) for bout in within])
@@ -241,6 +247,7 @@ def _week(done: Sequence[Done], bouts: Sequence[Bout], last: date) -> Week:
         load=weekly_load(loads),
         monotony=monotony(loads),
         strain=strain(loads),
+        in_log=first_entry is not None and last >= first_entry,
     )
 
 

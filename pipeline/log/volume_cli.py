@@ -3,16 +3,23 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from dataclasses import asdict
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from pipeline.command import CONTEXT, plain, say
-from pipeline.errors import CrossemetryError, SettingsError
+from pipeline.errors import CrossemetryError, OutputError, SettingsError
 from pipeline.log.options import checked_day, database_option, debug_option, json_option
 from pipeline.measures.table import MEASURES
 from pipeline.toml_file import nearest
+
+if TYPE_CHECKING:
+    from pipeline.log.board import Board
+    from pipeline.words import Words
 
 MOST_WEEKS = 104
 PERIOD_DAYS = 28
@@ -25,6 +32,10 @@ PERIOD_DAYS = 28
     help="How many weeks.",
 )  # fmt: skip
 @click.option("--to", "until", metavar="DATE", help="Last day.  [default: today]")
+@click.option(
+    "--html", metavar="FILE", type=click.Path(path_type=Path),
+    help="Write it as a page to look at and to print, a sheet for each athlete.",
+)  # fmt: skip
 @json_option
 @database_option
 @debug_option
@@ -35,6 +46,7 @@ def volume(
     name: str | None,
     weeks: int,
     until: str | None,
+    html: Path | None,
     as_json: bool,
     database: str | None,
     debug: bool,
@@ -61,6 +73,8 @@ def volume(
         with opened_log(database) as store, store.reading() as connection:
             who = all_athletes(connection) if name is None else [find_athlete(connection, name)]
             boards = [board_of(connection, athlete, last, weeks) for athlete in who]
+        if html is not None:
+            _write_page(html, words, boards, today)
     except CrossemetryError as error:
         context.exit(say(str(error), error, debug=debug))
     notes = notes_of(words, boards)
@@ -72,9 +86,25 @@ def volume(
         }
         click.echo(json.dumps(document, indent=2))
         return
-    texts = [board_text(words, board) for board in boards] or ["No athlete is in the log yet."]
+    if html is not None:
+        click.echo(str(html))
+        return
+    texts = [board_text(words, board) for board in boards] or [words.log["nobody"]]
     lines = "\n\n".join([*texts, "\n".join(notes)]).splitlines()
     click.echo("\n".join(map(plain, lines)))
+
+
+def _write_page(path: Path, words: Words, boards: Sequence[Board], today: date) -> None:
+    from pipeline.log.page import volume_page
+    from pipeline.whole_file import write_whole
+
+    try:
+        write_whole(path, [volume_page(words, boards, today).encode("utf-8")])
+    except OSError as error:
+        raise OutputError(
+            f"{path}: the page cannot be written there ({error.strerror}).",
+            what_to_do="Name another file with --html.",
+        ) from error
 
 
 @click.command(

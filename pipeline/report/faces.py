@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from typing import Literal
+
 import numpy as np
 import numpy.typing as npt
 
+from pipeline.report.skeletons import BONES, point
 from pipeline.types import JOINTS, FloatArray
 
 _HEAD = [JOINTS.index(name) for name in ("nose", "left_eye", "right_eye", "left_ear", "right_ear")]
 _SHOULDERS = [JOINTS.index(name) for name in ("left_shoulder", "right_shoulder")]
+_HANDS = [JOINTS.index(name) for name in ("left_hand", "right_hand")]
+_LEG_PARTS = ("knee", "ankle", "heel", "toe")
 _HIPS = [JOINTS.index(name) for name in ("left_hip", "right_hip")]
 
 HEAD_RADIUS_OF_BODY = 0.085
@@ -21,12 +26,21 @@ SURROUND_OF_BODY = 0.30
 SURROUND_WHEN_ONE_IS_LOST = 0.06
 """The same when another followed person is somewhere unknown, perhaps right beside."""
 
+ARM_OF_BODY, LEG_OF_BODY, STICK_OF_BODY = 0.07, 0.11, 0.55
+"""With the limbs alone sharp: how far to either side of arms, trunk and stick, and of legs; and
+how far beyond each hand along the shaft. A field player's stick is 1.0 to 1.1 m long."""
+
 BLOCKS_PER_HEAD = 3.0
 """Blocks across a head: too few to know anybody by."""
 
 
 def hide_faces_of_all(
-    picture: npt.NDArray[np.uint8], joints_px: FloatArray
+    picture: npt.NDArray[np.uint8],
+    joints_px: FloatArray,
+    *,
+    more_heads_px: FloatArray | None = None,
+    block_px: float | None = None,
+    outline: Literal["hull", "limbs"] = "hull",
 ) -> npt.NDArray[np.uint8]:
     """Pixelate the heads of the followed people, and everything that is not near to one of them.
 
@@ -39,6 +53,13 @@ def hide_faces_of_all(
         (height, width, 3) picture.
     joints_px
         (n_people, 23, 2) joints in its pixels; NaN where unknown.
+    more_heads_px
+        (n, 3) x, y and radius of circles in which there may be heads besides; NaN for none.
+    block_px
+        Side of the blocks; None = by the smallest head.
+    outline
+        What stays sharp of a person: the hull about the joints with its surroundings, or, where
+        people whom nobody follows may come near, no more than the limbs and the stick.
 
     Returns
     -------
@@ -62,8 +83,11 @@ def hide_faces_of_all(
         extent = _extent_px(known)
         hull = cv2.convexHull(known.astype(np.float32)).round().astype(np.int32)
         around = max(8, round(2.0 * surround * extent))
-        cv2.fillConvexPoly(sharp, hull, 255)
-        cv2.polylines(sharp, [hull], isClosed=True, color=255, thickness=around)
+        if outline == "hull":
+            cv2.fillConvexPoly(sharp, hull, 255)
+            cv2.polylines(sharp, [hull], isClosed=True, color=255, thickness=around)
+        else:
+            _draw_limbs(sharp, person, extent)
         radius = max(6.0, _head_radius_px(person, extent))
         smallest_radius = min(smallest_radius, radius)
         centre = _head_centre_px(person)
@@ -77,8 +101,11 @@ def hide_faces_of_all(
         cv2.ellipse(heads, (x, y), axes, 0.0, 0.0, 360.0, 255, -1)
         found.append((person, centre, radius))
     _hide_shoulders_where_heads_meet(heads, found)
+    for circle in () if more_heads_px is None else more_heads_px[np.isfinite(more_heads_px[:, 2])]:
+        x, y, radius = (round(float(value)) for value in circle)
+        cv2.circle(heads, (x, y), radius, 255, -1)
     sharp[heads > 0] = 0
-    block = max(4.0, 2.0 * smallest_radius / BLOCKS_PER_HEAD)
+    block = max(4.0, 2.0 * smallest_radius / BLOCKS_PER_HEAD if block_px is None else block_px)
     coarse_size = (max(1, round(width / block)), max(1, round(height / block)))
     coarse = cv2.resize(picture, coarse_size, interpolation=cv2.INTER_AREA)
     # Soft around people, so that the eye stays on the athlete; hard blocks where a face was.
@@ -118,6 +145,30 @@ def _hide_shoulders_where_heads_meet(
             cv2.polylines(
                 heads, [hull], isClosed=True, color=255, thickness=max(8, round(1.4 * reach))
             )
+
+
+def _draw_limbs(sharp: npt.NDArray[np.uint8], person: FloatArray, extent: float) -> None:
+    """Draw limbs, trunk and stick of a person on a mask, in place: the least that is of use."""
+    import cv2
+
+    points = [point(joint) if np.isfinite(joint).all() else None for joint in person]
+    for first, second in BONES:
+        start, stop = points[first], points[second]
+        if start is not None and stop is not None:
+            part = JOINTS[second].rpartition("_")[2]
+            wide = LEG_OF_BODY if part in _LEG_PARTS else ARM_OF_BODY
+            cv2.line(sharp, start, stop, 255, max(6, round(2.0 * wide * extent)))
+    trunk = [points[i] for i in (*_SHOULDERS, *_HIPS[::-1])]
+    if all(corner is not None for corner in trunk):
+        cv2.fillConvexPoly(sharp, cv2.convexHull(np.array(trunk, np.int32)), 255)
+    left, right = person[_HANDS]
+    along = left - right
+    apart = float(np.linalg.norm(along))
+    if np.isfinite(apart) and apart > 0.02 * extent:
+        # Either hand may be the upper one, and the head of the stick is beyond it.
+        reach = STICK_OF_BODY * extent * along / apart
+        thick = max(6, round(2.0 * ARM_OF_BODY * extent))
+        cv2.line(sharp, point(right - reach), point(left + reach), 255, thick)
 
 
 def _extent_px(known: FloatArray) -> float:

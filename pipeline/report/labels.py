@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Sequence
 
 import numpy as np
@@ -30,6 +31,24 @@ def write_box(
     for i_line, line in enumerate(lines, start=1):
         at = (x + pad + edge // 2, y + i_line * (text_height + pad))
         _put_text(picture, line, at, INK)
+
+
+def write_label(
+    picture: Picture, text: str, corner: Point, colour: Colour
+) -> tuple[int, int, int, int]:
+    """Write one line of text in a box of its own; returns its left, top, right and bottom, px.
+
+    A corner that is negative counts from the right or from below, as far as the box's own edge.
+    """
+    text_width, text_height = text_size(picture, text)
+    size = (text_width + text_height, 2 * text_height)
+    x, y = (
+        at if at >= 0 else room - own + at
+        for at, room, own in zip(corner, picture.shape[1::-1], size, strict=True)
+    )
+    x, y = max(x, 0), max(y, 0)
+    write_box(picture, (x, y), size, [text], colour)
+    return x, y, x + size[0], y + size[1]
 
 
 def with_caption(picture: Picture, caption: str) -> Picture:
@@ -76,4 +95,7 @@ def _font_scale(width: int) -> float:
 
 def _plain(text: str) -> str:
     """Only what the drawn letters have: no accents, no plus-minus sign."""
-    return text.replace("\u00b1", "+/-").encode("ascii", "replace").decode("ascii")
+    # An accent is taken off its letter, so that "ó" is drawn as "o" and not as a question mark.
+    letters = unicodedata.normalize("NFKD", text.replace("\u00b1", "+/-"))
+    bare = "".join(sign for sign in letters if not unicodedata.combining(sign))
+    return bare.encode("ascii", "replace").decode("ascii")

@@ -19,7 +19,8 @@ from pipeline.report.labels import (
     with_caption,
     write_box,
 )
-from pipeline.types import JOINTS, FloatArray
+from pipeline.report.skeletons import draw_skeletons, line_width, point
+from pipeline.types import FloatArray
 
 MarkKind = Literal["height", "ground", "step", "span", "point"]
 
@@ -37,21 +38,6 @@ _ROOM_BELOW_GROUND = 0.15
 _ROOM_FOR_ANOTHER = 0.12
 _JPEG_QUALITY = 84
 
-_BONES = tuple(
-    (JOINTS.index(a), JOINTS.index(b))
-    for a, b in (
-        ("left_shoulder", "right_shoulder"), ("left_hip", "right_hip"),
-        ("left_shoulder", "left_hip"), ("right_shoulder", "right_hip"),
-        ("left_shoulder", "left_elbow"), ("left_elbow", "left_wrist"), ("left_wrist", "left_hand"),
-        ("right_shoulder", "right_elbow"), ("right_elbow", "right_wrist"),
-        ("right_wrist", "right_hand"), ("left_hip", "left_knee"), ("left_knee", "left_ankle"),
-        ("right_hip", "right_knee"), ("right_knee", "right_ankle"), ("left_ankle", "left_heel"),
-        ("left_heel", "left_toe"), ("right_ankle", "right_heel"), ("right_heel", "right_toe"),
-    )
-)  # fmt: skip
-
-_ATHLETE: Colour = (255, 255, 255)
-_OTHER: Colour = (170, 190, 205)
 # Told apart by shape as well: bars at the ends, dots at the ends, an arrow, none, a ring.
 _COLOURS: dict[MarkKind, Colour] = {
     "height": (255, 196, 61),
@@ -127,20 +113,42 @@ def draw_rep_picture(
     joints = (np.asarray(joints_px, float) - offset) * scale
     if hide_faces:
         picture = hide_faces_of_all(picture, joints)
-    thin = max(2, round(size[0] / 400))
-    for i_person in reversed(range(len(joints))):
-        _draw_skeleton(picture, joints[i_person], _OTHER if i_person else _ATHLETE, thin)
-    taken: list[tuple[int, int, int, int]] = []
-    ends = [
-        (_point((np.array(mark.start_px) - offset) * scale),
-         _point((np.array(mark.stop_px) - offset) * scale))
-        for mark in drawable
-    ]  # fmt: skip
+    draw_skeletons(picture, joints)
+    draw_marks(picture, [moved_mark(mark, offset, scale) for mark in drawable])
+    return with_caption(picture, caption) if caption else picture
+
+
+def moved_mark(mark: Mark, corner_px: FloatArray, scale: float) -> Mark:
+    """Give a mark as it lies in a part of the picture that was cut out at a corner and enlarged."""
+    start, stop = (
+        ((np.array(end) - corner_px) * scale).tolist() for end in (mark.start_px, mark.stop_px)
+    )
+    return Mark(start_px=tuple(start), stop_px=tuple(stop), text=mark.text, kind=mark.kind)
+
+
+def draw_marks(
+    picture: Picture,
+    marks: Sequence[Mark],
+    taken: Sequence[tuple[int, int, int, int]] = (),
+) -> None:
+    """Draw marks with their texts on a picture, in place.
+
+    Parameters
+    ----------
+    picture
+        (height, width, 3).
+    marks
+        In its pixels; one with an end that is not finite is left out.
+    taken
+        Left, top, right and bottom of what is written there already, px.
+    """
+    thin, taken = line_width(picture), list(taken)
+    drawable = [mark for mark in marks if np.isfinite([mark.start_px, mark.stop_px]).all()]
+    ends = [(point(np.array(m.start_px)), point(np.array(m.stop_px))) for m in drawable]
     for mark, (start, stop) in zip(drawable, ends, strict=True):
         _draw_line(picture, start, stop, mark.kind, thin)
     for mark, (start, stop) in zip(drawable, ends, strict=True):
         _write_beside(picture, start, stop, mark, taken)
-    return with_caption(picture, caption) if caption else picture
 
 
 def encode_jpeg(picture_rgb: Picture) -> bytes:
@@ -189,23 +197,6 @@ def _crop(
         int
     )
     return int(left), int(top), int(right), int(bottom)
-
-
-def _point(xy: FloatArray) -> Point:
-    # Far outside is as good as just outside, and does not overflow the drawing's integers.
-    x, y = np.clip(xy, -10_000, 10_000)
-    return round(float(x)), round(float(y))
-
-
-def _draw_skeleton(picture: Picture, joints: FloatArray, colour: Colour, thin: int) -> None:
-    import cv2
-
-    points = [_point(joint) if np.isfinite(joint).all() else None for joint in joints]
-    for width, ink in ((thin + 2, DARK), (thin, colour)):
-        for i_first, i_second in _BONES:
-            first, second = points[i_first], points[i_second]
-            if first is not None and second is not None:
-                cv2.line(picture, first, second, ink, width, cv2.LINE_AA)
 
 
 def _draw_line(picture: Picture, start: Point, stop: Point, kind: MarkKind, thin: int) -> None:

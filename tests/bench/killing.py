@@ -119,7 +119,9 @@ def kill_often(folder: str, film: Path, n: int, seed: int) -> list[Left]:
     moments = random.Random(seed)
     # Writers are forked from a process that has loaded the program: they begin at once.
     context = multiprocessing.get_context("forkserver")
-    context.set_forkserver_preload(["tests.bench.killing"])
+    context.set_forkserver_preload(
+        ["pipeline.cli", "pipeline.drill_store", "tests.fixtures.logged"]
+    )
     with opened_log() as log, log.writing() as connection:
         add_athlete(connection, "K.M.", datetime.now(tz=timezone.utc))
     left = []

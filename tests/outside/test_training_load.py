@@ -12,7 +12,7 @@ athlete is said to repeat over sessions.
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipeline.log.load import (
@@ -71,6 +71,7 @@ def test_weighted_means_tell_apart_what_rolling_means_do_not():
     assert acute_and_chronic(early).acute.value < acute_and_chronic(late).acute.value
 
 
+@settings(deadline=None)
 @given(st.lists(st.floats(0, 1e4), min_size=28, max_size=90))
 def test_a_coupled_ratio_has_a_greatest_value(loads):
     """Of rolling sums it is 4 (Lolli); of weighted means the ratio of the two weights."""

@@ -141,7 +141,7 @@ def test_every_option_reaches_the_analysis(stand_in, run):
     run(
         "analyse", "clip.mp4", *GIVEN, "--fov-deg", "70", "--true-fps", "240",
         "--athlete-at", "10,20", "--model", "m.task", "--targets", str(SHIPPED_TARGETS),
-        "--show-faces", "--cache", "c", "--level", "adult", "--age", "12",
+        "--show-faces", "--cache", "c", "--level", "adult", "--age", "18",
         "--athlete", " Player 7 ", "--no-log",
     )  # fmt: skip
     ((_path, settings, cache_dir),) = stand_in
@@ -151,7 +151,7 @@ def test_every_option_reaches_the_analysis(stand_in, run):
     assert (settings.model_path, settings.targets_path) == (Path("m.task"), SHIPPED_TARGETS)
     assert settings.hide_faces is False
     assert (settings.level, settings.athlete) == ("adult", "Player 7")
-    assert settings.age_years == 12
+    assert settings.age_years == 18
     assert cache_dir == Path("c")
 
 

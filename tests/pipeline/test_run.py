@@ -1,6 +1,7 @@
 """From tracks to results: the three moves end to end on stick figures, and what limits a film."""
 
 import json
+import math
 from dataclasses import replace
 from pathlib import Path
 
@@ -13,7 +14,7 @@ from calibration.turned_view import moved_points, turned
 from pipeline.data_folder import VARIABLE
 from pipeline.errors import LensProfileError, SettingsError, UnreadableClip
 from pipeline.finding import Finding
-from pipeline.key_pictures import _marks, key_frame
+from pipeline.key_pictures import drawn_measures, key_frame, rep_marks
 from pipeline.release import LATER_S
 from pipeline.report.page import render_page
 from pipeline.report.results import SCHEMA_PATH, reps_json
@@ -119,6 +120,9 @@ def test_a_throwback_from_the_picture_to_the_numbers():
     results = analysis.reps[0].measurements
     assert inside(results["step_back_m"], back_m)
     assert results["steps_back"].value == 1.0
+    (mark,) = rep_marks(analysis, analysis.reps[0], key_frame(analysis.reps[0]))
+    assert (mark.kind, mark.text.startswith("step back: ")) == ("step", True)
+    assert drawn_measures(analysis.scene, analysis.reps[0])[0].key == "step_back_m"
     assert inside(results["plant_to_release_s"], 0.9)
 
 
@@ -132,6 +136,20 @@ def test_dodges_from_the_picture_to_the_numbers():
     assert "not scorable" in " ".join(analysis.notes)
     assert inside(results["cushion_m"], np.linalg.norm(ends[0] - ends[1]))
     assert results["approach_speed_mps"].value == pytest.approx(4.0, abs=0.4)
+    cushion, arm = rep_marks(analysis, analysis.reps[0], key_frame(analysis.reps[0]))
+    assert (cushion.kind, arm.kind) == ("ground", "span")
+    # The arm lies beside the line, nearer to the camera, and starts at the defender.
+    assert arm.start_px[1] > cushion.stop_px[1]
+    long_px = [math.dist(mark.start_px, mark.stop_px) for mark in (arm, cushion)]
+    share = results["defender_arm_length_m"].value / results["cushion_m"].value
+    assert long_px[0] / long_px[1] == pytest.approx(share, rel=0.15)
+    # From above both people are where the cushion has them.
+    ground = analysis.reps[0].ground
+    apart_m = [
+        np.linalg.norm(ground.athlete.hips_m[frame] - ground.defender.hips_m[frame])
+        for frame in [np.argmin(np.abs(ground.athlete.time_s - CUT_S))]
+    ]
+    assert apart_m[0] == pytest.approx(results["cushion_m"].value, abs=0.5)
 
 
 def test_the_stick_hand_and_the_athlete_choose_the_ranges(tmp_path):
@@ -310,7 +328,7 @@ def test_without_the_ground_reps_are_found_and_heights_are_above_the_own_foot():
     assert analysis.scene.grade == "C"
     assert "grade C" in " ".join(analysis.scene.notes)
     assert "Ground distances could not be measured" in " ".join(analysis.notes)
-    assert _marks(analysis, analysis.reps[0]) == []
+    assert rep_marks(analysis, analysis.reps[0], 0) == []
     height_m = player.signals().hand_height_m[:, 1]
     assert len(analysis.reps) == 2
     for result, release in zip(analysis.reps, (120, 300), strict=True):
@@ -357,7 +375,9 @@ def test_film_from_the_hand_gives_what_film_from_a_stand_gives():
     hips = JOINTS.index("left_hip")
     on_film_px = held.image_px[0, :, LANDMARKS.index("left_hip")]
     assert np.nanmax(np.abs(shaken.tracks.image_px[0, :, hips] - on_film_px)) < 6.0
-    mark, still_mark = (_marks(each, each.reps[0])[0] for each in (shaken, still))
+    mark, still_mark = (
+        rep_marks(each, each.reps[0], key_frame(each.reps[0]))[0] for each in (shaken, still)
+    )
     expected_px = moved_points(
         shaken.to_film[shaken.reps[0].rep.events["dodge_start"].frame],
         np.array([still_mark.start_px]),
@@ -528,7 +548,9 @@ def test_pictures_are_drawn_on_the_film_as_the_lens_bent_it():
     moved_px = on_the_film_px(plain.tracks.image_px)
     assert np.nanmax(np.abs(bent.tracks.image_px - moved_px)) < 0.5
     assert np.nanmax(np.abs(plain.tracks.image_px - moved_px)) > 20.0
-    (mark,), (plain_mark,) = (_marks(each, each.reps[0]) for each in (bent, plain))
+    (mark,), (plain_mark,) = (
+        rep_marks(each, each.reps[0], key_frame(each.reps[0])) for each in (bent, plain)
+    )
     for end in ("start_px", "stop_px"):
         expected_px = on_the_film_px(np.array(getattr(plain_mark, end)))
         assert getattr(mark, end) == pytest.approx(expected_px, abs=1.0)

@@ -15,6 +15,7 @@ from pipeline.log.athletes import (
     find_athlete,
     known_athlete,
     note_stature,
+    refuse_faces_of_a_minor,
     refuse_without_consent,
 )
 from pipeline.log.store import opened_log
@@ -96,3 +97,12 @@ def test_the_log_knows_better_than_the_age_that_was_typed():
     refuse_without_consent(Athlete(id=1, name="A", minor=False), "A", DAY, age_years=12)
     with pytest.raises(ConsentError, match="under 18"):
         refuse_without_consent(Athlete(id=1, name="A", minor=True), "A", DAY, age_years=30)
+
+
+def test_faces_of_whom_the_log_calls_a_minor_stay_hidden():
+    with pytest.raises(ConsentError, match="faces of minors stay hidden"):
+        refuse_faces_of_a_minor(Athlete(id=1, name="A", minor=True), "A", DAY)
+    with pytest.raises(ConsentError, match="--show-faces"):
+        refuse_faces_of_a_minor(Athlete(id=1, name="A", birth_year=2012), "A", DAY)
+    refuse_faces_of_a_minor(Athlete(id=1, name="A", minor=False), "A", DAY)
+    refuse_faces_of_a_minor(None, "A", DAY)

@@ -5,7 +5,7 @@ from datetime import date
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipeline.log.load import (
@@ -48,6 +48,7 @@ def test_a_day_of_unknown_load_is_not_a_day_off():
     assert session_load(0, 40).value == 0
 
 
+@settings(deadline=None)
 @given(st.lists(st.floats(1, 1e3), min_size=7, max_size=7), st.floats(0.1, 100))
 def test_monotony_does_not_depend_on_the_unit_of_load(loads, factor):
     one, other = monotony(loads), monotony(np.asarray(loads) * factor)
@@ -57,6 +58,7 @@ def test_monotony_does_not_depend_on_the_unit_of_load(loads, factor):
         assert one.value == pytest.approx(other.value, rel=1e-6)
 
 
+@settings(deadline=None)
 @given(st.floats(0, 1e5), st.integers(28, 120))
 def test_a_steady_load_is_its_own_mean(load, n):
     found = acute_and_chronic([load] * n)

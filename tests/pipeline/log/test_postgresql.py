@@ -5,10 +5,10 @@ from datetime import date, datetime, timezone
 import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
-from sqlalchemy import select
+from sqlalchemy import insert, select
 
 from pipeline.data_folder import VARIABLE
-from pipeline.errors import NewerLog, OutputError
+from pipeline.errors import LogBusy, NewerLog, OutputError
 from pipeline.log.athletes import find_athlete
 from pipeline.log.board import board_of
 from pipeline.log.copying import copy_database
@@ -17,7 +17,7 @@ from pipeline.log.listing import list_sessions
 from pipeline.log.migrating import migrate
 from pipeline.log.personal import erase_athlete
 from pipeline.log.place import log_url
-from pipeline.log.schema import HEAD, MEASURES, METADATA, REPS
+from pipeline.log.schema import ATHLETES, HEAD, MEASURES, METADATA, REPS
 from pipeline.log.sessions import Work, add_work
 from pipeline.log.store import engine_for, opened_log
 from pipeline.log.told import board_document
@@ -143,3 +143,16 @@ def test_figures_are_those_of_a_file(address, write_film):
         found.append(board_document(load_words(), board))
     assert found[0] == found[1]
     assert found[0]["weeks"][-1]["by_hand"]["left"]["throws"] == 50
+
+
+def write_name(log):
+    with log.writing() as connection:
+        row = {"name": "K. M.", "name_key": "k. m.", "added_at": NOW}
+        connection.execute(insert(ATHLETES), row)
+
+
+def test_two_who_write_the_same_at_once_are_told(address):
+    with opened_log(address) as log:
+        write_name(log)
+        with pytest.raises(LogBusy, match="wrote the same"):
+            write_name(log)

@@ -196,3 +196,9 @@ def test_no_line_tells_of_what_will_happen_to_anybody():
     for name, sentence in WORDS.log.items():
         for word in ("will get hurt", "prone", "danger", "sweet spot"):
             assert word not in sentence, name
+
+
+def test_of_weeks_before_the_first_entry_nothing_is_known():
+    found = volume([], [], n_weeks=3, first_back=8)
+    assert [week.in_log for week in found.weeks] == [False, True, True]
+    assert not any(week.in_log for week in volume_of([], [], LAST, 3, None).weeks)

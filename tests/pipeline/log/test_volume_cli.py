@@ -79,6 +79,15 @@ def test_volume_of_an_earlier_day(filled):
     assert week["by_source"]["counted"]["throws"] == 100
 
 
+def test_volume_as_a_page(filled, tmp_path):
+    path = tmp_path / "page.html"
+    assert ok("volume", "--html", str(path)) == f"{path}\n"
+    assert "K. M., up to" in path.read_text(encoding="utf-8")
+    result = run("volume", "--html", str(tmp_path / "none" / "page.html"))
+    assert result.exit_code == 1
+    assert "cannot be written" in result.stderr
+
+
 def test_volume_of_an_empty_log():
     assert "No athlete is in the log yet." in ok("volume")
 

@@ -10,8 +10,7 @@ from pipeline.data_folder import VARIABLE
 from pipeline.report.page import render_page
 from pipeline.report.pictures import encode_jpeg
 from pipeline.result_types import FieldSide, GroundPath, Walk
-from pipeline.toml_file import read_toml
-from pipeline.words import SHIPPED_WORDS
+from pipeline.words import load_words
 
 NASTY = [
     "<script>alert(1)</script>",
@@ -132,11 +131,11 @@ def test_sentences_notes_cautions_and_reasons(whole, nasty):
 @pytest.mark.parametrize("nasty", [text for text in NASTY if "{" not in text])
 def test_a_coachs_own_words(whole, nasty, tmp_path, monkeypatch):
     """Every text of the page and of a measure is replaced by one with a mark-up in it."""
-    shipped = read_toml(SHIPPED_WORDS).table
+    shipped = load_words().report
 
     def toml(text):
         lines = ["[report]"]
-        lines += [f"{name} = '''{text} {said}'''" for name, said in shipped["report"].items()]
+        lines += [f"{name} = '''{text} {said}'''" for name, said in shipped.items()]
         for key in ("hand_drop_m", "fake_to_release_s"):
             lines += [f"[measure.{key}]", f"try_low = '''{text}'''", f"name = '''{text}'''"]
         lines += ["[grades]", f"B = '''{text}'''", "[units]", f"m = '''{text}'''"]

@@ -33,7 +33,7 @@ def test_a_small_player_is_shown_larger(film):
     assert picture.shape[0] > 300
 
 
-@pytest.mark.parametrize("kind", ["height", "ground", "span", "point"])
+@pytest.mark.parametrize("kind", ["height", "ground", "step", "span", "point"])
 def test_a_mark_is_drawn_and_the_film_is_left_as_it_was(film, kind):
     frame, joints = film()
     before = frame.copy()
@@ -43,6 +43,15 @@ def test_a_mark_is_drawn_and_the_film_is_left_as_it_was(film, kind):
     plain = close_to(draw_rep_picture(frame, joints, []), colour).sum()
     assert drawn > plain + 100
     assert (frame == before).all()
+
+
+def test_a_step_is_an_arrow_to_where_it_ends():
+    picture = np.zeros((100, 400, 3), np.uint8)
+    pictures._draw_line(picture, (50, 50), (350, 50), "step", 3)
+    drawn = close_to(picture, pictures._COLOURS["step"])
+    tall = drawn.sum(axis=0)
+    assert 300 < int(np.argmax(tall)) < 350  # the head is the widest part, and at its end
+    assert tall[45:56].max() > tall[150]  # a dot where it begins
 
 
 def test_a_mark_whose_end_is_unknown_is_left_out(film):

@@ -4,6 +4,7 @@ import pytest
 from sqlalchemy import func, select
 
 from pipeline.log.athletes import add_athlete, change_athlete, find_athlete, note_stature
+from pipeline.log.personal import erase_athlete
 from pipeline.log.review_tables import JOBS
 from pipeline.review import film_routes, uploads
 from pipeline.review.jobs import (
@@ -187,6 +188,17 @@ def test_a_job_goes_with_its_athlete(page, log, who, write_film):
     with log.writing() as connection:
         connection.execute(ATHLETES.delete())
         assert connection.execute(select(func.count()).select_from(JOBS)).scalar() == 0
+
+
+def test_an_athlete_who_is_forgotten_takes_the_film_along_but_not_somebody_elses_file(
+    page, log, data, who, write_film, tmp_path
+):
+    send(page, who, write_film("o.mp4", n_frames=15).read_bytes())
+    (name,) = kept(data)
+    (data / "review" / "film" / name).with_suffix("").with_suffix(".marks.toml").touch()
+    erase_athlete(log, "K. M.")
+    assert kept(data) == []
+    assert (tmp_path / "film.mp4").exists()
 
 
 def _now():

@@ -1,0 +1,125 @@
+"""The command that puts two reps beside each other, as film and as a strip of pictures."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from pipeline.clip_options import (
+    check_files,
+    clip_options,
+    faces_option,
+    given_settings,
+    make_writable_folder,
+)
+from pipeline.command import CONTEXT, say
+from pipeline.errors import CrossemetryError
+from pipeline.log.asked import LogAsked
+from pipeline.reading import environment_reading
+from pipeline.settings import GivenSettings, resolve
+
+if TYPE_CHECKING:
+    from pipeline.rep_choice import RepChoice
+    from pipeline.result_types import Analysis
+
+
+@click.command(
+    "compare", context_settings=CONTEXT, short_help="Show two reps beside each other as film."
+)
+@click.argument("first", metavar="CLIP:REP")
+@click.argument("second", metavar="CLIP:REP")
+@click.option(
+    "--out", default="out", show_default=True, metavar="FOLDER", type=click.Path(path_type=Path),
+    help="Where film and pictures go.",
+)  # fmt: skip
+@clip_options
+@click.option(
+    "--cache", metavar="FOLDER", type=click.Path(path_type=Path),
+    help="Where body landmarks are kept for the next time.  [default: FOLDER of --out/.cache]",
+)  # fmt: skip
+@faces_option
+@click.option("--debug", is_flag=True, help="Show where in the program an error arose.")
+@click.pass_context
+def compare_command(
+    context: click.Context,
+    /,
+    first: str,
+    second: str,
+    out: Path,
+    cache: Path | None,
+    debug: bool,
+    **options: Any,  # noqa: ANN401
+) -> None:
+    """Show two reps beside each other, aligned at their key moment: a film and a strip of pictures.
+
+    REP is the number of a rep in the report, latest, or best: the one with the most numbers in
+    range, and of these the surest. Both may be of one clip. What is given here goes for both clips;
+    the rest is read from NAME.clip.toml beside each.
+
+    \b
+    Example:
+        crossemetry compare sample_clips/throwback_youth.mp4:best sample_clips/throwback_youth.mp4:3
+    """  # fmt: skip
+    try:
+        given = given_settings(n_clips=2, **options)
+        check_files(given)
+        make_writable_folder(out)
+        lines = _compared((first, second), given, out, cache or out / ".cache")
+    except CrossemetryError as error:
+        context.exit(say(str(error), error, debug=debug))
+    for line in lines:
+        click.echo(line)
+
+
+def _compared(wanted: tuple[str, str], given: GivenSettings, out: Path, cache: Path) -> list[str]:
+    """Write film and strip, and tell which reps they show, why these, and where both lie."""
+    from pipeline.rep_choice import choose_rep, split_clip_and_rep
+    from pipeline.side_file import read_side_file
+
+    parts = [split_clip_and_rep(text) for text in wanted]
+    paths = [Path(name) for name, _ in parts]
+    reading = environment_reading()
+    settings = [
+        resolve(given, read_side_file(path), clip_name=path.name, reading=reading) for path in paths
+    ]
+    for each in settings:
+        LogAsked(write=False).allow(each)
+    # Only now the slow imports: a mistyped option is answered at once.
+    from pipeline.run import analyse_clip
+    from pipeline.side_by_side import Side, write_side_by_side
+    from pipeline.terminal import progress_bar
+    from pipeline.words import load_words
+
+    lines, sides, done = [], [], {}
+    for path, own, (_, rep) in zip(paths, settings, parts, strict=True):
+        if path not in done:
+            with progress_bar(path.name) as on_progress:
+                done[path] = analyse_clip(path, own, cache_dir=cache, on_progress=on_progress)
+        choice = choose_rep(done[path].reps, rep, clip_name=path.name)
+        lines.append(_told(done[path], choice))
+        sides.append(
+            Side(analysis=done[path], result=choice.result, hide_faces=own.hide_faces)
+        )  # fmt: skip
+    left, right = sides
+    with progress_bar("compare") as on_progress:
+        film, strip = write_side_by_side((left, right), out, on_progress=on_progress)
+    words = load_words().overlay
+    return [*lines, words["film"].format(path=film), words["pictures"].format(path=strip)]
+
+
+def _told(analysis: Analysis, choice: RepChoice) -> str:
+    from pipeline.words import load_words
+
+    named = {"best": "picked_best", "latest": "picked_latest"}.get(choice.by, "picked")
+    return (
+        load_words()
+        .overlay[named]
+        .format(
+            clip=analysis.clip.path.name,
+            number=choice.result.rep.index,
+            inside=choice.n_in_range,
+            judged=choice.n_judged,
+        )
+    )

@@ -1,0 +1,275 @@
+"""Two reps beside each other, aligned at their key event: as a film and as a strip of pictures."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from contextlib import closing
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from pipeline.errors import OutputError
+from pipeline.film_writer import open_film_writer
+from pipeline.frame_reading import FrameRuns
+from pipeline.key_pictures import key_frame, key_time_s, rep_marks
+from pipeline.overlay import MARKS_AFTER_S, MARKS_BEFORE_S
+from pipeline.progress import Progress, ProgressCallback, ignore_progress
+from pipeline.report.film_heads import FilmHeads
+from pipeline.report.film_pictures import draw_film_picture, shown_picture
+from pipeline.report.film_view import View, following_views
+from pipeline.report.labels import INK, Picture, write_label
+from pipeline.report.pictures import encode_jpeg
+from pipeline.result_types import Analysis, RepResult
+from pipeline.shots import MOST_PER_S, SLOWER, IndexArray, thinned, usual_step_s
+from pipeline.types import FloatArray
+from pipeline.whole_file import write_whole
+from pipeline.words import Words, words_of
+
+AROUND_S = 1.0
+"""What is shown before and after the key event."""
+
+SLOW_AROUND_S = 0.5
+INSTANTS_S = (-0.4, -0.2, 0.0, 0.2, 0.4)
+"""Instants of the strip, from the key event."""
+
+PANEL_PX = (540, 720)
+STRIP_PANEL_PX = (360, 480)
+LONGEST_NAME = 22
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Side:
+    """One of the two reps.
+
+    Attributes
+    ----------
+    analysis, result
+        The clip, whose film has to lie where it lay, and the rep in it.
+    hide_faces
+        Whether all faces are hidden.
+    """
+
+    analysis: Analysis
+    result: RepResult
+    hide_faces: bool = True
+
+    @property
+    def from_key_s(self) -> FloatArray:
+        """(n_frames,) time of each frame of the clip from the key event."""
+        time_s = self.analysis.clip.time_s
+        return np.asarray(time_s - key_time_s(self.result, time_s))
+
+
+def write_side_by_side(
+    sides: tuple[Side, Side], folder: Path, *, on_progress: ProgressCallback = ignore_progress
+) -> tuple[Path, Path]:
+    """Write two reps beside each other.
+
+    Parameters
+    ----------
+    sides
+        Left and right, upper and lower in the strip.
+    folder
+        Where both files go, named after the clips and the reps.
+    on_progress
+        Told the pictures done.
+
+    Returns
+    -------
+    tuple of Path
+        The film, at true speed and then slowly, and the strip.
+
+    Raises
+    ------
+    OutputError
+        They cannot be written.
+    ClipError
+        A clip cannot be read any more.
+    """
+    stem = "_and_".join(
+        f"{side.analysis.clip.path.stem}_rep_{side.result.rep.index:02d}" for side in sides
+    )
+    film_path, strip_path = folder / f"{stem}.mp4", folder / f"{stem}.jpg"
+    schedules = [(AROUND_S, 1), (SLOW_AROUND_S, SLOWER)]
+    planned = [aligned_frames(sides, around_s) for around_s, _ in schedules]
+    total, done, clock_s = sum(from_key_s.size for from_key_s, _ in planned), 0, 0.0
+    with open_film_writer(film_path, (2 * PANEL_PX[0], PANEL_PX[1])) as film:
+        for (_, slower), (from_key_s, frames) in zip(schedules, planned, strict=True):
+            pictures = _pair_pictures(sides, from_key_s, frames, slower)
+            for at_s, picture in zip(from_key_s.tolist(), pictures, strict=True):
+                film.write(picture, clock_s + slower * (at_s - float(from_key_s[0])))
+                done += 1
+                on_progress(Progress(stage="writing_film", done=done, total=total))
+            clock_s += slower * (float(from_key_s[-1] - from_key_s[0]) + 1.0 / 30.0)
+    try:
+        write_whole(strip_path, [encode_jpeg(strip_picture(sides))])
+    except OSError as error:
+        raise OutputError(
+            f"{strip_path}: the pictures cannot be written ({error.strerror or error}).",
+            what_to_do="Choose a folder you may write to, with free space, by --out.",
+        ) from error
+    return film_path, strip_path
+
+
+def aligned_frames(
+    sides: tuple[Side, Side], around_s: float
+) -> tuple[FloatArray, tuple[IndexArray, IndexArray]]:
+    """Say which frames are shown together: the times of the quicker film, the nearest of the other.
+
+    Parameters
+    ----------
+    sides
+        The two reps.
+    around_s
+        How long before and after the key event.
+
+    Returns
+    -------
+    from_key_s
+        (n,) times from the key event at which pictures are shown, one clock for both.
+    frames
+        Two (n,) arrays of frame numbers.
+    """
+    clocks = [side.from_key_s for side in sides]
+    quicker = min(range(2), key=lambda i: usual_step_s(clocks[i]))
+    clock = clocks[quicker]
+    near = np.flatnonzero(np.abs(clock) <= around_s)
+    if near.size == 0:
+        near = np.array([int(np.argmin(np.abs(clock)))])
+    slower = SLOWER if around_s == SLOW_AROUND_S else 1
+    from_key_s = clock[thinned(clock, near, MOST_PER_S * slower)]
+    first, second = (nearest_frames(clock, from_key_s) for clock in clocks)
+    return np.asarray(from_key_s), (first, second)
+
+
+def nearest_frames(clock_s: FloatArray, at_s: FloatArray) -> IndexArray:
+    """(n,) numbers of the frames that are nearest to some instants.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> nearest_frames(np.array([0.0, 0.1, 0.2]), np.array([-1.0, 0.06, 0.14, 9.0])).tolist()
+    [0, 1, 1, 2]
+    """
+    after = np.clip(np.searchsorted(clock_s, at_s), 0, clock_s.size - 1)
+    before = np.clip(after - 1, 0, clock_s.size - 1)
+    nearer = np.abs(clock_s[before] - at_s) <= np.abs(clock_s[after] - at_s)
+    return np.asarray(np.where(nearer, before, after), np.int64)
+
+
+def strip_picture(sides: tuple[Side, Side]) -> Picture:
+    """Draw both reps at the same instants, one row each.
+
+    Returns
+    -------
+    (height, width, 3) array
+    """
+    words, rows = words_of(sides[0].analysis), []
+    for side in sides:
+        frames = nearest_frames(side.from_key_s, np.array(INSTANTS_S))
+        panel = _Panel(side, int(frames.min()), int(frames.max()) + 1, STRIP_PANEL_PX)
+        cells = []
+        for instant_s, frame in zip(INSTANTS_S, frames.tolist(), strict=True):
+            with closing(_Stepper(side, frame, frame + 1)) as stepper:
+                top = [_clock(instant_s, words)]
+                if instant_s == INSTANTS_S[0]:
+                    top.append(_name(side, words))
+                cells.append(panel.drawn(stepper.at(frame), frame, top))
+        rows.append(np.hstack(cells))
+    return np.asarray(np.vstack(rows), np.uint8)
+
+
+def _pair_pictures(
+    sides: tuple[Side, Side],
+    from_key_s: FloatArray,
+    frames: tuple[IndexArray, IndexArray],
+    slower: int,
+) -> Iterator[Picture]:
+    """Pictures of both side by side, one at a time."""
+    words = words_of(sides[0].analysis)
+    panels = [
+        _Panel(side, int(own[0]), int(own[-1]) + 1, PANEL_PX)
+        for side, own in zip(sides, frames, strict=True)
+    ]
+    slow = (words.overlay["slow"].format(slower=slower),) if slower > 1 else ()
+    left, right = (
+        _Stepper(side, int(own[0]), int(own[-1]) + 1)
+        for side, own in zip(sides, frames, strict=True)
+    )
+    with closing(left), closing(right):
+        for at_s, *pair in zip(from_key_s.tolist(), *(own.tolist() for own in frames), strict=True):
+            drawn = [
+                panel.drawn(stepper.at(frame), frame, (_name(side, words),), slow)
+                for panel, stepper, side, frame in zip(
+                    panels, (left, right), sides, pair, strict=True
+                )
+            ]
+            write_label(drawn[1], _clock(at_s, words), (-8, 8), INK)
+            yield np.hstack(drawn)
+
+
+class _Stepper:
+    """Goes through a run of frames, as far as it is asked to."""
+
+    def __init__(self, side: Side, first: int, stop: int) -> None:
+        clip = side.analysis.clip
+        self._run = FrameRuns(clip).read(first, stop)
+        self._blank = np.zeros((clip.height_px, clip.width_px, 3), np.uint8)
+        self._now: tuple[int, Picture] = (-1, self._blank)
+
+    def at(self, frame: int) -> Picture:
+        """Give a frame that does not lie before the last one; the next one if it is missing."""
+        while self._now[0] < frame:
+            self._now = next(self._run, (frame, self._now[1]))
+        return self._now[1]
+
+    def close(self) -> None:
+        """Close the film."""
+        self._run.close()
+
+
+class _Panel:
+    """Draws one rep, in a view that goes along with its athlete."""
+
+    def __init__(self, side: Side, first: int, stop: int, size_px: tuple[int, int]) -> None:
+        clip, self._image_px = side.analysis.clip, side.analysis.tracks.image_px
+        self._side, self._first = side, first
+        self._heads = FilmHeads(side.analysis.tracks)
+        self._views: list[View] = following_views(
+            self._image_px[0], clip.time_s, first, stop,
+            picture_px=(clip.width_px, clip.height_px), size_px=size_px,
+        )  # fmt: skip
+
+    def drawn(
+        self, picture: Picture, frame: int, top: Sequence[str], slow: Sequence[str] = ()
+    ) -> Picture:
+        """Give a frame as it is shown; its marks while the key event is near."""
+        side, view = self._side, self._views[frame - self._first]
+        shown = shown_picture(
+            picture,
+            view,
+            self._heads.joints_px(frame),
+            self._heads.circles_px(frame),
+            hide_faces=side.hide_faces,
+        )
+        near = -MARKS_BEFORE_S <= float(side.from_key_s[frame]) <= MARKS_AFTER_S
+        near = near or frame == key_frame(side.result)
+        marks = rep_marks(side.analysis, side.result, frame) if near else []
+        joints_px = view.points(self._image_px[:1, frame])
+        draw_film_picture(shown, joints_px, [view.mark(m) for m in marks], top=top, slow=slow)
+        return shown
+
+
+def _name(side: Side, words: Words) -> str:
+    name = side.analysis.clip.path.name
+    if len(name) > LONGEST_NAME:
+        name = f"{name[: LONGEST_NAME - 3]}..."
+    return words.overlay["clip_rep"].format(clip=name, number=side.result.rep.index)
+
+
+def _clock(from_key_s: float, words: Words) -> str:
+    shown = f"{abs(from_key_s):.2f}"
+    if float(shown) == 0.0:
+        return words.overlay["clock_at"]
+    return words.overlay["clock_before" if from_key_s < 0 else "clock_after"].format(time=shown)
