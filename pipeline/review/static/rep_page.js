@@ -242,9 +242,4 @@ if (film) {
   });
 }
 
-// The film is shown before it is known what was seen in it; the exact frame follows.
-if (film) {
-  video.dataset.which = 'film';
-  video.src = `${start.clip}/film#t=${start.start_s.toFixed(3)}`;
-}
 told('motion', undefined, '');
