@@ -328,6 +328,7 @@ ORDER = [
     "pipeline.review.film_routes",
     "pipeline.review.agreement",
     "pipeline.review.agreement_routes",
+    "pipeline.review.people_routes",
     "pipeline.review.film_times",
     "pipeline.review.proxy",
     "pipeline.review.proxy_maker",
