@@ -329,6 +329,8 @@ ORDER = [
     "pipeline.review.agreement",
     "pipeline.review.agreement_routes",
     "pipeline.review.people_routes",
+    "pipeline.review.target_preview",
+    "pipeline.review.target_routes",
     "pipeline.review.film_times",
     "pipeline.review.proxy",
     "pipeline.review.proxy_maker",
