@@ -16,6 +16,7 @@ from sqlalchemy import Connection, delete, select, text
 
 from pipeline.errors import LogError, OutputError
 from pipeline.log import traces
+from pipeline.log.added_film import added_film
 from pipeline.log.athletes import Athlete, find_athlete
 from pipeline.log.rep_changes import REP_CHANGES
 from pipeline.log.review_tables import FLAGS, JOBS
@@ -190,6 +191,9 @@ def erase_athlete(store: TrainingLog, name: str) -> Erased:
             n_files += 1
         for folder in traces.kept_results(places):
             n_files += traces.remove_results(folder, digests)
+        for path in added_film([*tables["clips"], *tables["jobs"]]):
+            path.unlink()
+            n_files += 1
     except OSError as error:
         raise LogError(
             f"{error.filename}: it cannot be taken away ({error.strerror}).",

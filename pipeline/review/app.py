@@ -10,10 +10,13 @@ from pipeline.errors import CrossemetryError
 from pipeline.review.agreement_routes import agreement_routes
 from pipeline.review.context import HERE, ReviewContext, shown
 from pipeline.review.cue_routes import cue_routes
+from pipeline.review.field_routes import field_routes
 from pipeline.review.film_routes import film_routes
 from pipeline.review.mark_routes import mark_routes, marks_panel
+from pipeline.review.people_routes import people_routes
 from pipeline.review.queue_routes import queue_routes
 from pipeline.review.rep_routes import rep_routes
+from pipeline.review.target_routes import target_routes
 
 if TYPE_CHECKING:
     from starlette.applications import Starlette
@@ -65,7 +68,10 @@ def make_app(context: ReviewContext, wake: Callable[[], None] = lambda: None) ->
             *mark_routes(context),
             *cue_routes(context),
             *film_routes(context, wake),
+            *field_routes(context),
             *agreement_routes(context, wake),
+            *people_routes(context),
+            *target_routes(context),
             *rep_routes(context),
         ],
         exception_handlers={CrossemetryError: failed, 404: missing},

@@ -4,6 +4,7 @@ import pytest
 from sqlalchemy import func, select
 
 from pipeline.log.athletes import add_athlete, change_athlete, find_athlete, note_stature
+from pipeline.log.personal import erase_athlete
 from pipeline.log.review_tables import JOBS
 from pipeline.review import film_routes, uploads
 from pipeline.review.jobs import (
@@ -64,6 +65,24 @@ def test_a_film_can_be_held_until_the_field_is_marked(page, log, who, write_film
     assert jobs(log)[0].state == "held"
     page.post("/film/jobs", data={"go": 1}, headers=OWN)
     assert jobs(log)[0].state == "waiting"
+
+
+def test_the_field_of_a_film_that_waits_is_marked_on_its_first_frame(
+    page, log, data, who, write_film
+):
+    send(page, who, write_film("o.mp4", n_frames=15).read_bytes(), mark_first="1")
+    shown = page.get("/film/1/field/")
+    assert shown.status_code == 200
+    assert "my film.mov" in shown.text
+    assert page.get("/film/1/field/frame.jpg").content.startswith(b"\xff\xd8")
+    assert page.get("/film/1/field/page.js").status_code == 200
+    answer = page.post("/film/1/field/solve", json={"marks": []}, headers=OWN)
+    assert answer.json()["state"] == "few"
+    assert page.post("/film/1/field/save", json={"marks": []}, headers=OWN).status_code == 409
+    assert page.post("/film/1/field/save", json={"marks": []}).status_code == 403
+    assert len(kept(data)) == 1
+    for path in ("/film/2/field/", "/film/0/field/", "/film/1/field/../../x", "/film/-1/field/"):
+        assert page.get(path).status_code == 404
 
 
 @pytest.mark.parametrize(
@@ -187,6 +206,17 @@ def test_a_job_goes_with_its_athlete(page, log, who, write_film):
     with log.writing() as connection:
         connection.execute(ATHLETES.delete())
         assert connection.execute(select(func.count()).select_from(JOBS)).scalar() == 0
+
+
+def test_an_athlete_who_is_forgotten_takes_the_film_along_but_not_somebody_elses_file(
+    page, log, data, who, write_film, tmp_path
+):
+    send(page, who, write_film("o.mp4", n_frames=15).read_bytes())
+    (name,) = kept(data)
+    (data / "review" / "film" / name).with_suffix("").with_suffix(".marks.toml").touch()
+    erase_athlete(log, "K. M.")
+    assert kept(data) == []
+    assert (tmp_path / "film.mp4").exists()
 
 
 def _now():

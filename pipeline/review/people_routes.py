@@ -1,0 +1,209 @@
+"""Athletes: who they are, their films and what waits; the training of all; and being forgotten."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, timezone
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import Connection, func, select
+
+from pipeline.errors import LogError, ReviewError
+from pipeline.log.athletes import (
+    Athlete,
+    Consent,
+    add_athlete,
+    all_athletes,
+    athlete_of,
+    note_consent,
+    note_stature,
+)
+from pipeline.log.board import board_of
+from pipeline.log.listing import list_sessions
+from pipeline.log.page import volume_page
+from pipeline.log.personal import erase_athlete
+from pipeline.log.review_tables import FLAGS
+from pipeline.log.schema import ATHLETES, CLIPS, REPS, REVIEW_MARKS
+from pipeline.log.told import say_watch
+from pipeline.loopback_guard import REPORT_POLICY
+from pipeline.report.verdict_words import in_order
+from pipeline.review.context import ReviewContext, shown
+from pipeline.review.forms import choice_in, form_of, lead_to, number_in, text_in
+from pipeline.setting_checks import LEVELS, check_athlete, check_stature_m
+from pipeline.target_entries import athlete_key
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from starlette.requests import Request
+    from starlette.responses import Response
+    from starlette.routing import Route
+
+WEEKS = 8
+MOST_CLIPS = 30
+EARLIEST_BIRTH_YEAR = 1920
+LONGEST_NAME = 60
+
+
+def people_routes(context: ReviewContext) -> list[Route]:
+    """Give the routes of athletes and of their training."""
+    from starlette.concurrency import run_in_threadpool
+    from starlette.responses import HTMLResponse
+    from starlette.routing import Route
+
+    def athletes(request: Request) -> Response:
+        with context.log.reading() as connection:
+            listed = [_row(context, connection, one) for one in all_athletes(connection)]
+        return shown(context, request, "athletes.html", listed=listed, levels=LEVELS)
+
+    async def add(request: Request) -> Response:
+        form = await form_of(request)
+        return lead_to(f"/athlete/{await run_in_threadpool(add_from_form, context, form)}")
+
+    def athlete(request: Request) -> Response:
+        return shown(context, request, "athlete.html", **_athlete(context, request))
+
+    def board(request: Request) -> Response:
+        who = request.query_params.get("who", "")
+        today = _today()
+        with context.log.reading() as connection:
+            some = all_athletes(connection)
+            if who.isascii() and who.isdigit():
+                some = [one for one in some if str(one.id) == who]
+            boards = [board_of(connection, one, today, WEEKS) for one in some]
+        page = volume_page(context.words, boards, today)
+        return HTMLResponse(page, headers={"content-security-policy": REPORT_POLICY})
+
+    async def forget(request: Request) -> Response:
+        form = await form_of(request)
+        number = request.path_params["who"]
+        await run_in_threadpool(_forget, context, number, form.get("name", ""))
+        return lead_to("/athletes")
+
+    return [
+        Route("/athletes", athletes),
+        Route("/athletes", add, methods=["POST"]),
+        Route("/athlete/{who:int}", athlete),
+        Route("/athlete/{who:int}/forget", forget, methods=["POST"]),
+        Route("/board", board),
+    ]
+
+
+def add_from_form(context: ReviewContext, form: Mapping[str, str]) -> int:
+    """Add an athlete as a form says; returns the number.
+
+    Raises
+    ------
+    CrossemetryError
+        A field cannot be meant, or there is one of that name.
+    """
+    name = check_athlete(form.get("name", "").strip(), named="Name")
+    now, today = datetime.now(tz=timezone.utc), _today()
+    facts: dict[str, Any] = {
+        "stick_hand": choice_in(form, "hand", ("left", "right")),
+        "level": choice_in(form, "level", LEVELS),
+    }
+    if form.get("birth_year", "").strip():
+        year = number_in(form, "birth_year")
+        if not EARLIEST_BIRTH_YEAR <= year <= today.year:
+            raise ReviewError(
+                "That is no year of birth.", what_to_do="Give all four digits, e.g. 2012."
+            )
+        facts["birth_year"] = year
+    typed = form.get("stature", "").strip()
+    stature_m = check_stature_m(typed, named="Stature") if typed else None
+    consent_by = text_in(form, "consent_by", longest=LONGEST_NAME)
+    with context.log.writing() as connection:
+        known = {key: value for key, value in facts.items() if value is not None}
+        number = add_athlete(connection, name, now, known)
+        if stature_m is not None:
+            note_stature(connection, number, stature_m, today)
+        if consent_by is not None:
+            consent = Consent(given_by=consent_by, given_on=today, until=None)
+            note_consent(connection, number, consent, now)
+    return number
+
+
+def _row(context: ReviewContext, connection: Connection, athlete: Athlete) -> dict[str, Any]:
+    query = select(func.count()).where(
+        FLAGS.c.who == athlete.id, FLAGS.c.kind == "fault", FLAGS.c.open.is_(True)
+    )
+    stature_m = athlete.stature_m(_today())
+    return {
+        "id": athlete.id,
+        "name": athlete.name,
+        "stature": ""
+        if stature_m is None
+        else context.words.texts.figures.quantity(stature_m, "m", 2),
+        "level": context.words.texts.named("levels", athlete.level) if athlete.level else "",
+        "hand": context.words.text(f"review.hand_{athlete.stick_hand}")
+        if athlete.stick_hand
+        else "",
+        "consent": athlete.consents[-1].given_by if athlete.consents else "",
+        "waits": connection.execute(query).scalar(),
+    }
+
+
+def _athlete(context: ReviewContext, request: Request) -> dict[str, Any]:
+    words = context.words
+    number = request.path_params["who"]
+    with context.log.reading() as connection:
+        one = _known(connection, number)
+        board = board_of(connection, one, _today(), WEEKS)
+        sessions = list_sessions(connection, one.id)[:MOST_CLIPS]
+        n_reps = select(func.count()).where(REPS.c.clip_id == CLIPS.c.id).scalar_subquery()
+        n_marks = select(func.count()).where(REVIEW_MARKS.c.clip_id == CLIPS.c.id).scalar_subquery()
+        names = ("id", "file_name", "analysed_at", "results_path")
+        query = (
+            select(*(CLIPS.c[name] for name in names), n_reps.label("n"), n_marks.label("marks"))
+            .where(CLIPS.c.athlete_id == one.id)
+            .order_by(CLIPS.c.id.desc())
+            .limit(MOST_CLIPS)
+        )
+        clips = connection.execute(query).mappings().all()
+        faults = connection.execute(
+            select(FLAGS.c.measure, func.count())
+            .where(FLAGS.c.who == one.id, FLAGS.c.kind == "fault")
+            .group_by(FLAGS.c.measure)
+        ).all()
+        row = _row(context, connection, one)
+    counts: dict[str, int] = {key: int(n) for key, n in faults if key}
+    return {
+        "one": row,
+        "watch": [say_watch(words, watch) for watch in board.watch],
+        "sessions": [
+            {
+                "day": session["day"].isoformat(),
+                "clips": ", ".join(session["clips"]),
+                "n": session["filmed"].get("reps", 0),
+                "throws": sum(
+                    session[source].get("throws", 0)
+                    for source in ("filmed", "counted", "estimated")
+                ),
+            }
+            for session in sessions
+        ],
+        "clips": clips,
+        "faults": [(key, words.title(key), counts[key]) for key in in_order(list(counts))],
+    }
+
+
+def _forget(context: ReviewContext, number: int, typed: str) -> None:
+    with context.log.reading() as connection:
+        one = _known(connection, number)
+    if athlete_key(typed) != athlete_key(one.name):
+        raise ReviewError(
+            "The name was not typed as it stands.",
+            what_to_do="Nothing was taken away. Type the name to forget the athlete.",
+        )
+    erase_athlete(context.log, one.name)
+
+
+def _known(connection: Connection, number: int) -> Athlete:
+    query = select(ATHLETES.c.id).where(ATHLETES.c.id == number)
+    if connection.execute(query).scalar() is None:
+        raise LogError("There is no such athlete.", what_to_do="Choose one from the list.")
+    return athlete_of(connection, number)
+
+
+def _today() -> date:
+    return datetime.now().astimezone().date()

@@ -1,0 +1,157 @@
+"""What a new target range would change: verdicts of earlier reps under the old and the new one."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from sqlalchemy import Connection, select
+
+from pipeline.log.schema import ATHLETES, CLIPS, MEASURES, REPS
+from pipeline.result_types import Measurement, VerdictWord
+from pipeline.setting_checks import DEFAULT_LEVEL
+from pipeline.target_arms import defenders_arm
+from pipeline.target_ranges import Targets
+from pipeline.verdicts import judge
+from pipeline.words import COVERAGE_FACTOR
+
+LOOKED_BACK = 100
+ARM = "defender_arm_length_m"
+NO_RANGE = "no range"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PastRep:
+    """A rep with one measured number, and what decides which range holds for it.
+
+    Attributes
+    ----------
+    move, level, hand, athlete, stature_m
+        Of the rep and its athlete; NaN where the stature is not known.
+    measurement
+        Value with u, from the log; draws are not kept there.
+    defender_arm
+        The length of the defender's arm, if it was measured.
+    """
+
+    move: str
+    level: str
+    hand: str | None
+    athlete: str
+    stature_m: float
+    measurement: Measurement
+    defender_arm: Measurement | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Preview:
+    """What would change.
+
+    Attributes
+    ----------
+    n
+        Reps that were looked at.
+    moved
+        How many went from one verdict to another, by both; those that stay are left out.
+    now, then
+        How many have each verdict with the ranges in force, and with the new ones.
+    """
+
+    n: int
+    moved: Mapping[tuple[str, str], int] = field(default_factory=dict)
+    now: Mapping[str, int] = field(default_factory=dict)
+    then: Mapping[str, int] = field(default_factory=dict)
+
+    @property
+    def n_changed(self) -> int:
+        """How many reps would have another verdict."""
+        return sum(self.moved.values())
+
+
+def preview_change(reps: Iterable[PastRep], before: Targets, after: Targets) -> Preview:
+    """Judge reps by two sets of ranges and count what differs.
+
+    Both verdicts are from value and u, also where the first one was from draws, so that only the
+    range makes a difference.
+
+    Parameters
+    ----------
+    reps
+        All with a value.
+    before, after
+        The ranges in force, and the new ones.
+    """
+    moved: dict[tuple[str, str], int] = {}
+    now: dict[str, int] = {}
+    then: dict[str, int] = {}
+    n = 0
+    for rep in reps:
+        old, new = verdict_word(rep, before), verdict_word(rep, after)
+        n += 1
+        now[old] = now.get(old, 0) + 1
+        then[new] = then.get(new, 0) + 1
+        if old != new:
+            moved[old, new] = moved.get((old, new), 0) + 1
+    return Preview(n=n, moved=moved, now=now, then=then)
+
+
+def verdict_word(rep: PastRep, targets: Targets) -> VerdictWord | str:
+    """Give the verdict on a rep's number; `NO_RANGE` where no range holds for it."""
+    arm = None if rep.defender_arm is None else defenders_arm({ARM: rep.defender_arm})
+    ranges = targets.for_athlete(
+        rep.move, rep.level, rep.stature_m, hand=rep.hand, athlete=rep.athlete, defender_arm=arm
+    )
+    target = ranges.get(rep.measurement.key)
+    if target is None or (target.low is None and target.high is None):
+        return NO_RANGE
+    return judge(
+        rep.measurement,
+        target,
+        inside_level=targets.inside_level,
+        outside_level=targets.outside_level,
+    ).word
+
+
+def past_reps(
+    connection: Connection, move: str, measure: str, *, n: int = LOOKED_BACK
+) -> Sequence[PastRep]:
+    """Read the last reps of a move in which a number was measured, of all athletes."""
+    query = (
+        select(
+            REPS.c.id, REPS.c.hand, ATHLETES.c.name, CLIPS.c.level, CLIPS.c.stature_m,
+            MEASURES.c.value, MEASURES.c.u, MEASURES.c.unit,
+        )
+        .join(MEASURES, (MEASURES.c.rep_id == REPS.c.id) & (MEASURES.c.key == measure))
+        .join(CLIPS, CLIPS.c.id == REPS.c.clip_id)
+        .join(ATHLETES, ATHLETES.c.id == REPS.c.athlete_id)
+        .where(REPS.c.move == move, MEASURES.c.value.is_not(None))
+        .order_by(REPS.c.day.desc(), REPS.c.id.desc())
+        .limit(n)
+    )  # fmt: skip
+    rows = connection.execute(query).all()
+    arms = select(MEASURES.c.rep_id, MEASURES.c.value, MEASURES.c.u, MEASURES.c.unit).where(
+        MEASURES.c.key == ARM,
+        MEASURES.c.value.is_not(None),
+        MEASURES.c.rep_id.in_([row.id for row in rows]),
+    )
+    of_rep = {
+        row.rep_id: _measurement(ARM, row.unit, row.value, row.u)
+        for row in connection.execute(arms)
+    }
+    return [
+        PastRep(
+            move=move,
+            level=row.level or DEFAULT_LEVEL,
+            hand=row.hand,
+            athlete=row.name,
+            stature_m=float("nan") if row.stature_m is None else float(row.stature_m),
+            measurement=_measurement(measure, row.unit, row.value, row.u),
+            defender_arm=of_rep.get(row.id),
+        )
+        for row in rows
+    ]
+
+
+def _measurement(key: str, unit: str, value: float, u: float | None) -> Measurement:
+    interval = None if u is None else (value - COVERAGE_FACTOR * u, value + COVERAGE_FACTOR * u)
+    return Measurement(key=key, unit=unit, value=value, u=u, interval95=interval)

@@ -1,0 +1,258 @@
+"""Target ranges on the page: seen, changed with a preview on earlier reps, kept with its why."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime, timezone
+from typing import TYPE_CHECKING, Any
+
+from pipeline.errors import ReviewError, StaleMark
+from pipeline.log.athletes import all_athletes
+from pipeline.measures.table import MeasureInfo, known_moves, measures_with_range
+from pipeline.review.context import ReviewContext, shown
+from pipeline.review.forms import choice_in, form_of, lead_to, text_in
+from pipeline.review.target_preview import NO_RANGE, Preview, past_reps, preview_change
+from pipeline.setting_checks import LEVELS
+from pipeline.target_entries import ANY, Place
+from pipeline.target_ranges import Targets
+from pipeline.targets import COACH_FILE, coach_targets_path, digest_of, load_targets, targets_of
+from pipeline.targets_edit import entry_in, with_entry
+from pipeline.targets_store import Signed, read_or_empty, set_range
+from pipeline.targets_write_cli import OPEN, merged_entry
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from starlette.requests import Request
+    from starlette.responses import Response
+    from starlette.routing import Route
+
+LONGEST_NUMBER = 12
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RangeForm:
+    """What the form for a range says.
+
+    Attributes
+    ----------
+    place, info
+        Which range.
+    low, high
+        As typed, in the unit of the measure; empty = open on that side.
+    new
+        The bounds for the file.
+    why
+        On what ground; None in a preview.
+    version
+        Of the coach's file that the person saw.
+    """
+
+    place: Place
+    info: MeasureInfo
+    low: str
+    high: str
+    new: Mapping[str, tuple[str, Any]]
+    why: str | None
+    version: str
+
+
+def target_routes(context: ReviewContext) -> list[Route]:
+    """Give the routes of the page on target ranges."""
+    from starlette.concurrency import run_in_threadpool
+    from starlette.routing import Route
+
+    def page(request: Request) -> Response:
+        asked = request.query_params
+        return _page(context, request, asked.get("move", ""), asked.get("measure", ""))
+
+    async def preview(request: Request) -> Response:
+        form = range_form(await form_of(request))
+
+        def work() -> Response:
+            seen = preview_of(context, form)
+            return _page(context, request, form.place.move, form.info.key, form=form, preview=seen)
+
+        return await run_in_threadpool(work)
+
+    async def save(request: Request) -> Response:
+        form = range_form(await form_of(request))
+
+        def work() -> Response:
+            try:
+                save_range(context, form, datetime.now(tz=timezone.utc))
+            except StaleMark as error:
+                return _page(
+                    context, request, form.place.move, form.info.key, form=form,
+                    preview=preview_of(context, form), stale=str(error), status=409,
+                )  # fmt: skip
+            return lead_to(f"/targets?move={form.place.move}&measure={form.info.key}&saved=1")
+
+        return await run_in_threadpool(work)
+
+    return [
+        Route("/targets", page),
+        Route("/targets/preview", preview, methods=["POST"]),
+        Route("/targets/save", save, methods=["POST"]),
+    ]
+
+
+def range_form(form: Mapping[str, str]) -> RangeForm:
+    """Check what was sent; raises `ReviewError`."""
+    move = choice_in(form, "move", known_moves())
+    infos = {info.key: info for info in measures_with_range(move or "")} if move else {}
+    key = choice_in(form, "measure", infos)
+    if move is None or key is None:
+        raise ReviewError("It was not said which range.", what_to_do="Choose move and number.")
+    info = infos[key]
+    low, high = form.get("low", "").strip(), form.get("high", "").strip()
+    new = {"low": _bound(info, "low", low), "high": _bound(info, "high", high)}
+    values = [value for _, value in new.values()]
+    if values == [OPEN, OPEN]:
+        raise ReviewError("Both sides are open.", what_to_do="Write at least one number.")
+    if OPEN not in values and values[0] > values[1]:
+        raise ReviewError(
+            "The lower bound is above the upper one.", what_to_do="Change one of them."
+        )
+    athlete = text_in(form, "athlete", longest=60)
+    return RangeForm(
+        place=Place(
+            move,
+            choice_in(form, "level", LEVELS) or ANY,
+            choice_in(form, "hand", ("left", "right")) or ANY,
+            athlete or ANY,
+        ),
+        info=info, low=low, high=high, new=new, why=text_in(form, "why", longest=200),
+        version=form.get("version", ""),
+    )  # fmt: skip
+
+
+def preview_of(context: ReviewContext, form: RangeForm) -> Preview:
+    """Say what the last reps would be with the new range; nothing is written."""
+    with context.log.reading() as connection:
+        reps = past_reps(connection, form.place.move, form.info.key)
+    before = load_targets(coach_targets_path())
+    return preview_change(reps, before, _with_range(context, form))
+
+
+def save_range(context: ReviewContext, form: RangeForm, now: datetime) -> None:
+    """Keep a new range in the coach's file, with its history.
+
+    Raises
+    ------
+    ReviewError
+        No ground was given.
+    StaleMark
+        Somebody has changed the ranges since the person saw them.
+    CrossemetryError
+        The file would then be wrong, or cannot be written.
+    """
+    if form.why is None:
+        raise ReviewError("It was not said why.", what_to_do="Write a few words.")
+    path = _file(context)
+    signed = Signed(by=context.by, why=form.why, now=now)
+
+    def new_entry(old: Mapping[str, Any] | None) -> Mapping[str, Any] | None:
+        # Here the file is locked: nobody changes it between this look and the writing.
+        if _version(context) != form.version:
+            raise StaleMark(
+                "Somebody else has changed the ranges in the meantime.",
+                what_to_do="See what stands there now, and save again if yours still holds.",
+            )
+        return merged_entry(old, form.new, by=signed.by, why=signed.why)
+
+    set_range(path, form.place, form.info.key, new_entry, signed)
+
+
+def _with_range(context: ReviewContext, form: RangeForm) -> Targets:
+    from pipeline.targets_file import check_targets_file
+    from pipeline.toml_file import parse_toml
+
+    file = read_or_empty(_file(context))
+    old = entry_in(file, form.place, form.info.key)
+    new = merged_entry(old, form.new, by=context.by, why=form.why or "-")
+    text = with_entry(file, form.place, form.info.key, new)
+    return targets_of(check_targets_file(parse_toml(file.path, text)))
+
+
+def _file(context: ReviewContext) -> Path:
+    return context.data / COACH_FILE
+
+
+def _version(context: ReviewContext) -> str:
+    return digest_of(read_or_empty(_file(context)).text)
+
+
+def _bound(info: MeasureInfo, side: str, typed: str) -> tuple[str, Any]:
+    """Give key and value of a bound as it stands in the file; empty is open."""
+    if not typed:
+        return side, OPEN
+    try:
+        number = float(typed.replace(",", ".")) if len(typed) <= LONGEST_NUMBER else math.nan
+    except ValueError:
+        number = math.nan
+    if not math.isfinite(number) or (info.is_count and number != round(number)):
+        raise ReviewError(
+            f"'{typed[:LONGEST_NUMBER]}' is no number for {info.title.lower()}.",
+            what_to_do="Write a number such as 0.5, or leave the field empty for no bound.",
+        )
+    return f"{side}_{info.unit_word}", round(number) if info.is_count else number
+
+
+def _page(
+    context: ReviewContext,
+    request: Request,
+    move: str,
+    measure: str,
+    *,
+    form: RangeForm | None = None,
+    preview: Preview | None = None,
+    stale: str = "",
+    status: int = 200,
+) -> Response:
+    words = context.words
+    move = move if move in known_moves() else known_moves()[0]
+    targets = load_targets(coach_targets_path())
+    infos = measures_with_range(move)
+    ranges = targets.for_athlete(move, ANY, math.nan)
+    chosen = targets.chosen(move)
+    with context.log.reading() as connection:
+        athletes = [one.name for one in all_athletes(connection)]
+    info = next((info for info in infos if info.key == measure), None)
+    range_ = None if info is None else ranges.get(info.key)
+    bounds = (
+        ("", "")
+        if range_ is None
+        else tuple("" if bound is None else f"{bound:.4g}" for bound in (range_.low, range_.high))
+    )
+    return shown(
+        context, request, "targets.html", status=status,
+        move=move, info=info, title="" if info is None else words.title(info.key),
+        unit="" if info is None else words.units.get(info.unit_word, ""),
+        moves=[(key, words.move_name(key)) for key in known_moves()],
+        rows=[(one.key, words.title(one.key),
+               chosen[one.key].words() if one.key in chosen else "") for one in infos],
+        low=bounds[0] if form is None else form.low, high=bounds[1] if form is None else form.high,
+        form=form, levels=LEVELS, athletes=athletes, version=_version(context), stale=stale,
+        preview=None if preview is None else _told(context, preview),
+        saved="saved" in request.query_params,
+    )  # fmt: skip
+
+
+def _told(context: ReviewContext, preview: Preview) -> dict[str, Any]:
+    words = context.words
+
+    def word(verdict: str) -> str:
+        return words.text("review.no_range") if verdict == NO_RANGE else words.verdict(verdict)  # type: ignore[arg-type]
+
+    return {
+        "said": words.text("review.would_change", n=preview.n, changed=preview.n_changed)
+        if preview.n
+        else words.text("review.no_past_reps"),
+        "moved": [
+            words.text("review.would_move", n=n, old=word(old), new=word(new))
+            for (old, new), n in sorted(preview.moved.items(), key=lambda item: -item[1])
+        ],
+    }
