@@ -12,10 +12,15 @@ from pipeline.log.place import file_of, log_url
 from pipeline.settings import AnalysisSettings
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from datetime import date
 
     from pipeline.log.joining import Logged
+    from pipeline.log.store import TrainingLog
     from pipeline.result_types import Analysis
+    from pipeline.words import Words
+
+    PutBack = Callable[[TrainingLog, Words, int, Path], int]
 
 DATED = {
     "told": "as you said",
@@ -60,9 +65,17 @@ class LogAsked:
             )
 
     def write_down(
-        self, analysis: Analysis, settings: AnalysisSettings, results: Path, cache: Path
+        self,
+        analysis: Analysis,
+        settings: AnalysisSettings,
+        results: Path,
+        cache: Path,
+        put_back: PutBack = lambda store, words, clip_id, cache: 0,
     ) -> str:
-        """Write an analysis into the log and say so; nothing where no athlete is named."""
+        """Write an analysis into the log and say so; nothing where no athlete is named.
+
+        Whoever analyses a film again hands over what puts back in it what people put right.
+        """
         if settings.athlete is None or not self.write:
             return ""
         from pipeline.log.joining import log_analysis
@@ -76,6 +89,7 @@ class LogAsked:
             )
             with store.reading() as connection:
                 put_marks_into_report(connection, words_of(analysis), logged.clip_id)
+            put_back(store, words_of(analysis), logged.clip_id, cache)
         return _said(logged)
 
 

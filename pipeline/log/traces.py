@@ -47,10 +47,14 @@ def kept_landmarks(places: Iterable[Place]) -> list[Path]:
     is listed whatever its film.
     """
     found: list[Path] = []
+    places = list(places)
     by_folder: dict[Path, set[str]] = {}
     for place in places:
         if place.cache is not None and place.cache.is_dir():
             by_folder.setdefault(place.cache, set()).add(place.digest)
+    own = data_folder() / "review" / "cache"  # of the review page: copies of films for a browser
+    if own.is_dir():
+        by_folder.setdefault(own, set()).update(place.digest for place in places)
     for folder, digests in by_folder.items():
         short = {digest[:32] for digest in digests}
         for path in sorted(folder.iterdir()):

@@ -63,21 +63,36 @@ def film_times(path: Path) -> FilmTimes:
     return _film_times(path, about.st_mtime_ns, about.st_size)
 
 
+def played_as(path: Path) -> str | None:
+    """Tell as what a browser that plays a film is told of it; None if it does not play it.
+
+    Raises
+    ------
+    ClipError
+        The film cannot be used.
+    """
+    about = path.stat()
+    return _played_as(path, about.st_mtime_ns, about.st_size)
+
+
 @lru_cache(maxsize=64)
 def _film_times(path: Path, changed: int, size: int) -> FilmTimes:
-    del changed, size  # a file that was changed is another one
     stamps = packet_stamps(path)[0]
+    with opened(path) as (_, stream):
+        time_base = Fraction(stream.time_base or 1)
+    return FilmTimes(stamps=stamps, time_base=time_base, media_type=_played_as(path, changed, size))
+
+
+@lru_cache(maxsize=64)
+def _played_as(path: Path, changed: int, size: int) -> str | None:
+    del changed, size  # a file that was changed is another one
     with opened(path) as (container, stream):
         context = stream.codec_context
         family = PLAYED_CODECS.get(context.name.removeprefix("lib").split("-")[0])
         held_in = {FAMILIES.get(name) for name in container.format.name.split(",")}
-        fits = family in held_in and context.pix_fmt in PLAYED_PICTURES
-        turned_only = fits and _is_turned_only(container, stream)
-        return FilmTimes(
-            stamps=stamps,
-            time_base=Fraction(stream.time_base or 1),
-            media_type=MEDIA_TYPES[family] if family and turned_only else None,
-        )
+        if family is None or family not in held_in or context.pix_fmt not in PLAYED_PICTURES:
+            return None
+        return MEDIA_TYPES[family] if _is_turned_only(container, stream) else None
 
 
 def _is_turned_only(container: object, stream: object) -> bool:

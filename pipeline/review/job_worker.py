@@ -39,6 +39,7 @@ def analyse(told: Mapping[str, Any], tell: Tell) -> dict[str, Any]:
     from pipeline.log.joining import allow_analysis, log_analysis
     from pipeline.log.report_marks import put_marks_into_report
     from pipeline.log.store import opened_log
+    from pipeline.review.putting_back import put_back
     from pipeline.run import analyse_clip, write_analysis
     from pipeline.settings_text import settings_of_text
     from pipeline.words import words_of
@@ -65,6 +66,7 @@ def analyse(told: Mapping[str, Any], tell: Tell) -> dict[str, Any]:
         )
         with log.reading() as connection:
             put_marks_into_report(connection, words_of(analysis), logged.clip_id)
+        put_back(log, words_of(analysis), logged.clip_id, cache)
         return {"clip": logged.clip_id, "n_reps": logged.n_reps}
 
 

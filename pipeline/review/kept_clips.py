@@ -6,6 +6,7 @@ import threading
 from collections import OrderedDict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -47,8 +48,8 @@ class KeptClip:
     ----------
     seen
         The clip with its people placed in the scene.
-    settings, targets
-        What the analysis was told, and the ranges now in force.
+    settings
+        What the analysis was told.
     reps
         As the program finds them.
     drill
@@ -57,7 +58,6 @@ class KeptClip:
 
     seen: SeenClip
     settings: AnalysisSettings
-    targets: Targets
     reps: tuple[Rep, ...]
     drill: Drill | None
     _results: OrderedDict[tuple[int, tuple[Change, ...]], Remeasured] = field(
@@ -139,11 +139,6 @@ class KeptClips:
                     self._clips.popitem(last=False)
             return clip
 
-    def forget(self) -> None:
-        """Forget all of them, as when the targets were changed."""
-        with self._lock:
-            self._clips.clear()
-
 
 def load_clip(row: Mapping[str, Any], cache: Path) -> KeptClip:
     """See a clip again by the landmarks that its analysis kept; the pose model is not run."""
@@ -172,10 +167,24 @@ def load_clip(row: Mapping[str, Any], cache: Path) -> KeptClip:
     return KeptClip(
         seen=seen,
         settings=settings,
-        targets=load_targets(coach_targets_path(settings.targets_path)),
         reps=tuple(reps),
         drill=drill,
     )
+
+
+def targets_now(settings: AnalysisSettings) -> Targets:
+    """Give the ranges now in force; a file that did not change is not read again."""
+    path = coach_targets_path(settings.targets_path)
+    if path is None or not path.is_file():
+        return load_targets(path)
+    about = path.stat()
+    return _targets(path, about.st_mtime_ns, about.st_size)
+
+
+@lru_cache(maxsize=8)
+def _targets(path: Path, changed: int, size: int) -> Targets:
+    del changed, size
+    return load_targets(path)
 
 
 def shared(one_s: tuple[float, float], other_s: tuple[float, float]) -> float:

@@ -64,7 +64,8 @@ def make_proxy(source: Path, target: Path) -> int:
         time_base = Fraction(stream.time_base or Fraction(1, 90_000))
         step = max(1, round(announced_step_s(stream) / time_base))
     unit = Fraction(1, time_base.denominator)
-    part = target.with_name(f".{target.name}.{os.getpid()}.part")
+    # Named after the film, so that it is forgotten with it if this program is killed.
+    part = target.with_name(f"{target.name}.{os.getpid()}.part")
     target.parent.mkdir(parents=True, exist_ok=True)
     last: int | None = None
     n_frames = 0

@@ -8,10 +8,10 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from pipeline.errors import CrossemetryError
+from pipeline.errors import ClipError, CrossemetryError
 from pipeline.review.changes import change_of
 from pipeline.review.context import HERE, ReviewContext, film_path, rep_row, shown
-from pipeline.review.film_times import FilmTimes, film_times
+from pipeline.review.film_times import FilmTimes, film_times, played_as
 from pipeline.review.kept_clips import KeptClip, KeptClips
 from pipeline.review.proxy import proxy_path
 from pipeline.review.proxy_maker import ProxyMaker
@@ -78,7 +78,11 @@ class _RepView:
 
     async def motion(self, request: Request) -> Response:
         """Tell what is drawn over the film, and the numbers as they are now."""
-        return await self._told(request, state_of)
+
+        def make(context: ReviewContext, clip: KeptClip, row: Mapping[str, Any]) -> RepState:
+            return state_of(context.log, context.words, clip, row)
+
+        return await self._told(request, make)
 
     async def change(self, request: Request) -> Response:
         """Make a change."""
@@ -105,8 +109,10 @@ class _RepView:
         path = None if row is None else film_path(row)
         if path is None:
             return self._missing()
-        times = await _aside(film_times, path)
-        return _pieces(path, times.media_type or "video/mp4")
+        try:
+            return _pieces(path, await _aside(played_as, path) or "video/mp4")
+        except (ClipError, OSError):  # damaged, or taken away just now
+            return self._missing()
 
     async def copy(self, request: Request) -> Response:
         """Give the copy, in pieces."""
@@ -189,8 +195,11 @@ class _RepView:
         }
 
     def _copy_path(self, row: Mapping[str, Any]) -> Path:
-        digest = row["clip_file_digest"] if "clip_file_digest" in row else row["file_digest"]
-        return proxy_path(self._context.cache, digest)
+        """Where the copy of a clip, or of a rep's clip, lies: with what its analysis kept."""
+        of_rep = "clip_" if "clip_file_digest" in row else ""
+        kept = row[f"{of_rep}cache_path"]
+        folder = Path(kept) if kept and Path(kept).is_dir() else self._context.cache
+        return proxy_path(folder, row[f"{of_rep}file_digest"])
 
     def _clip_row(self, clip_id: int) -> Mapping[str, Any] | None:
         from sqlalchemy import select

@@ -22,14 +22,17 @@ from pipeline.result_types import RepResult
 from pipeline.review.changes import Change, change_of, standing
 from pipeline.review.context import ReviewContext
 from pipeline.review.film_points import filmed
-from pipeline.review.kept_clips import KeptClip, shared
+from pipeline.review.kept_clips import KeptClip, shared, targets_now
 from pipeline.review.last_reps import read_last
 from pipeline.review.number_rows import NumberRow, logged_result, number_rows
 from pipeline.review.recompute import Remeasured
 from pipeline.types import JOINTS, Rep
+from pipeline.words import Words
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection
+
+    from pipeline.log.store import TrainingLog
 
 SAME_REP = 0.5
 
@@ -56,13 +59,13 @@ class RepState:
     kept: Sequence[KeptChange]
 
 
-def state_of(context: ReviewContext, clip: KeptClip, row: Mapping[str, Any]) -> RepState:
+def state_of(log: TrainingLog, words: Words, clip: KeptClip, row: Mapping[str, Any]) -> RepState:
     """Measure a rep as it is now; what the log says of it is brought up to date if it is not."""
     found = clip.rep_of(row)
-    with context.log.reading() as connection:
+    with log.reading() as connection:
         kept = _kept_of(connection, row, found)
     now = clip.measured(found, _standing(kept))
-    return _written(context, clip, row, found, now, kept)
+    return _written(log, words, clip, row, found, now, kept)
 
 
 def changed(
@@ -94,7 +97,7 @@ def changed(
     with context.log.writing() as connection:
         add_change(connection, row["clip_id"], entry)
         kept = _kept_of(connection, row, found)
-    return _written(context, clip, row, found, now, kept)
+    return _written(context.log, context.words, clip, row, found, now, kept)
 
 
 def undone(
@@ -104,7 +107,7 @@ def undone(
     with context.log.writing() as connection:
         at = datetime.now(tz=timezone.utc)
         undo_change(connection, row["clip_id"], change_id, by=context.by, at=at)
-    return state_of(context, clip, row)
+    return state_of(context.log, context.words, clip, row)
 
 
 def _kept_of(connection: Connection, row: Mapping[str, Any], found: Rep) -> list[KeptChange]:
@@ -135,7 +138,8 @@ def _before(clip: KeptClip, before: Remeasured, change: Change) -> dict[str, Any
 
 
 def _written(
-    context: ReviewContext,
+    log: TrainingLog,
+    words: Words,
     clip: KeptClip,
     row: Mapping[str, Any],
     found: Rep,
@@ -146,20 +150,20 @@ def _written(
     result = RepResult(
         rep=now.rep,
         measurements=now.measurements,
-        verdicts=judged(now.rep, now.measurements, clip.targets, clip.settings),
+        verdicts=judged(now.rep, now.measurements, targets_now(clip.settings), clip.settings),
         feedback=(),
         cautions=(),
     )
-    with context.log.reading() as connection:
+    with log.reading() as connection:
         # Without any change the log holds what the analysis said.
         is_old = bool(kept) and _differ(logged_result(connection, row), result, now.by_coach)
     if is_old:
-        with context.log.writing() as connection:
+        with log.writing() as connection:
             put_measures(connection, row["id"], result, sorted(now.by_coach))
-            put_flags(connection, [row["id"]], context.words.weight_of)
-    with context.log.reading() as connection:
+            put_flags(connection, [row["id"]], words.weight_of)
+    with log.reading() as connection:
         past = read_last(connection, row)
-    rows = number_rows(context.words, result, past, scene=clip.seen.scene, by_coach=now.by_coach)
+    rows = number_rows(words, result, past, scene=clip.seen.scene, by_coach=now.by_coach)
     return RepState(found=found, now=now, rows=rows, kept=list(kept)[::-1])
 
 

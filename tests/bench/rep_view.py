@@ -22,11 +22,13 @@ from starlette.testclient import TestClient
 from pipeline.log.schema import ATHLETES, CLIPS, MEASURES, REPS, SESSIONS
 from pipeline.log.store import TrainingLog, opened_log
 from pipeline.measures.table import measures_of
+from pipeline.review.context import ReviewContext
 from pipeline.review.rep_routes import rep_routes
 from tests.fixtures.rep_films import rep_context, shot_film
+from tests.fixtures.rep_pages import CHROMIUM, FLAGS, served
 
 N_REPS, REPS_A_CLIP, N_ATHLETES = 100_000, 20, 25
-N_PAGES, N_CHANGES = 200, 40
+N_PAGES, N_CHANGES, N_OPENED = 200, 40, 20
 MOVES = ("high_to_low_shot", "throwback_pass", "split_dodge")
 NOW = datetime(2026, 5, 1, 12, 0, tzinfo=timezone.utc)
 
@@ -122,6 +124,34 @@ def timed_changes(client: TestClient, rep: str) -> list[float]:
     return seconds
 
 
+def timed_first_frames(context: ReviewContext, rep: str) -> None:
+    """Open the page in a browser until the film shows, and until the body is drawn on it."""
+    if CHROMIUM is None:
+        return
+    from playwright.sync_api import sync_playwright
+
+    shown, drawn = [], []
+    with served(context) as address, sync_playwright() as driver:
+        browser = driver.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        tab = browser.new_page(viewport={"width": 1280, "height": 900})
+        tab.goto(f"{address}/start?token=t")
+        tab.wait_for_url(f"{address}/")
+        for _ in range(N_OPENED + 1):
+            start = time.perf_counter()
+            tab.goto(f"{address}{rep}", wait_until="commit")
+            while tab.evaluate("(document.getElementById('film') || {}).readyState || 0") < 2:
+                time.sleep(0.005)
+            shown.append(time.perf_counter() - start)
+            tab.wait_for_selector('#drawing[data-frame]:not([data-frame=""])')
+            drawn.append(time.perf_counter() - start)
+        browser.close()
+    print(
+        f"in the browser, first time: film {1e3 * shown[0]:.0f} ms, drawn {1e3 * drawn[0]:.0f} ms"
+    )
+    told("in the browser, until the film shows", shown[1:])
+    told("in the browser, until the body is drawn", drawn[1:])
+
+
 def main() -> None:
     """Time it all."""
     print(f"load {os.getloadavg()[0]:.1f}")
@@ -140,6 +170,7 @@ def main() -> None:
             client.get(f"/clip/{clip}/rep/2/motion")
             print(f"what is drawn, first time for a film of 30 s: "
                   f"{1e3 * (time.perf_counter() - start):.0f} ms")  # fmt: skip
+            timed_first_frames(rep_context(log, folder), f"/clip/{clip}/rep/3")
             told("a change, with all numbers anew", timed_changes(client, f"/clip/{clip}/rep/2"))
 
 

@@ -14,6 +14,8 @@ export class Drawing {
     this.showsBody = true;
     this.mends = false;
     this.joint = 0;
+    this.zoom = 1;
+    this.middleOf = [0.5, 0.5];
     this.held = null; // {person, joint, px}
     canvas.addEventListener('pointerdown', (event) => this.down(event));
     canvas.addEventListener('pointermove', (event) => this.move(event));
@@ -31,8 +33,34 @@ export class Drawing {
     return point && point[0] !== null ? point : null;
   }
 
+  // The part of the picture that is in sight, larger than life: it goes with the athlete's hips.
+  look() {
+    const {motion, canvas} = this;
+    const layer = canvas.parentElement;
+    if (this.held) return;
+    const size = `${100 * this.zoom}%`;
+    if (layer.style.width !== size) Object.assign(layer.style, {width: size, height: size});
+    let [x, y] = this.middleOf;
+    if (motion && this.frame !== null && this.zoom > 1) {
+      const [hips, chest] = [['left_hip', 'right_hip'], ['left_shoulder', 'right_shoulder']].map(
+        (pair) => this.middle(pair.map((name) => motion.joints.indexOf(name))));
+      if (hips) [x, y] = [hips[0] / motion.size_px[0], (chest ? (hips[1] + chest[1]) / 2 : hips[1]) / motion.size_px[1]];
+    }
+    this.middleOf = [x, y];
+    const shift = (at) => -100 * Math.min(Math.max(at * this.zoom - 0.5, 0), this.zoom - 1);
+    Object.assign(layer.style, {left: `${shift(x)}%`, top: `${shift(y)}%`});
+  }
+
+  // Left, top, width and height of what is in sight, in units of the canvas.
+  get sight() {
+    const stage = this.canvas.parentElement.parentElement;
+    const layer = this.canvas.parentElement;
+    return [-layer.offsetLeft, -layer.offsetTop, stage.clientWidth, stage.clientHeight];
+  }
+
   draw() {
     const {canvas, motion} = this;
+    this.look();
     const ratio = window.devicePixelRatio || 1;
     const size = [Math.round(canvas.clientWidth * ratio), Math.round(canvas.clientHeight * ratio)];
     if (canvas.width !== size[0] || canvas.height !== size[1]) [canvas.width, canvas.height] = size;
@@ -83,7 +111,8 @@ export class Drawing {
   joints(pen) {
     for (let joint = 0; joint < this.motion.joints.length; joint += 1) {
       const at = this.place(0, joint);
-      if (at) this.dot(pen, at, joint === this.joint ? '#ffc43d' : '#ffffff', joint === this.joint ? 7 : 4.5);
+      const isIt = joint === this.joint;
+      if (at) this.dot(pen, at, isIt ? '#ffc43d' : '#ffffff', (isIt ? 7 : 4.5) * (this.sight[2] * this.zoom < 700 ? 0.6 : 1));
     }
   }
 
@@ -130,13 +159,17 @@ export class Drawing {
   }
 
   label(pen, words, [x, y]) {
-    const [width, height] = [this.canvas.clientWidth, this.canvas.clientHeight];
+    const [fromLeft, fromTop, width, height] = this.sight;
     pen.font = '600 14px system-ui, sans-serif';
     const lines = words.length * 7.2 > width * 0.55 ? words.split(', ') : [words];
     const wide = Math.max(...lines.map((line) => pen.measureText(line).width)) + 14;
     const high = lines.length * 18 + 8;
-    const left = Math.min(Math.max(x * this.scale + 14, 4), Math.max(4, width - wide - 4));
-    const top = Math.min(Math.max(y * this.scale - high / 2, 4), Math.max(4, height - high - 4));
+    // In a small picture it would lie over the athlete: there it goes into a corner.
+    const isSmall = width < 520;
+    const beside = isSmall ? width : x * this.scale - fromLeft + 14;
+    const level = isSmall ? 0 : y * this.scale - fromTop - high / 2;
+    const left = fromLeft + Math.min(Math.max(beside, 4), Math.max(4, width - wide - 4));
+    const top = fromTop + Math.min(Math.max(level, 4), Math.max(4, height - high - 4));
     pen.fillStyle = DARK;
     pen.fillRect(left, top, wide, high);
     pen.fillStyle = '#ffffff';

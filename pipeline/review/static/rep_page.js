@@ -70,10 +70,10 @@ async function askForCopy(path) {
   const {state} = await answer.json();
   if (state === 'ready') {
     motion.copy_s = (await ask('motion')).copy_s;
-    by('which').parentElement.hidden = !(motion.film_s && motion.copy_s);
-    if (!motion.film_s) { say(''); source('copy'); }
+    say('');
+    source('copy');
   } else if (state === 'making') {
-    say(text('copy_made'));
+    say(text(motion.film_s ? 'copy_asked' : 'copy_made'));
     setTimeout(() => askForCopy('state'), ASK_AGAIN_MS);
   } else say(text('copy_failed'));
 }
@@ -112,7 +112,8 @@ function begin() {
   by('controls').hidden = false;
   by('mend').hidden = false;
   by('joint').replaceChildren(...motion.joints.map((name, i) => Object.assign(document.createElement('option'), {value: i, textContent: text(`joint_${name}`)})));
-  by('which').parentElement.hidden = !(motion.film_s && motion.copy_s);
+  by('which').parentElement.hidden = false;
+  by('which').querySelector('[value=film]').disabled = !motion.film_s;
   if (motion.film_s) source('film');
   else if (motion.copy_s) source('copy');
   else askForCopy('make');
@@ -192,8 +193,12 @@ if (film) {
   by('play').onclick = () => film.toggle();
   by('loop').onclick = loop;
   by('speed').onchange = () => { video.playbackRate = Number(by('speed').value); };
+  by('zoom').onchange = () => { drawing.zoom = Number(by('zoom').value); drawing.draw(); };
   by('bones').onclick = () => { drawing.showsBody = toggled('bones'); drawing.draw(); };
-  by('which').onchange = () => source(by('which').value);
+  by('which').onchange = () => {
+    const which = by('which').value;
+    if (which === 'copy' && !motion.copy_s) { by('which').value = 'film'; askForCopy('make'); } else source(which);
+  };
   by('mend-joints').onclick = () => {
     drawing.mends = toggled('mend-joints');
     video.pause();
@@ -237,9 +242,4 @@ if (film) {
   });
 }
 
-// The film is shown before it is known what was seen in it; the exact frame follows.
-if (film) {
-  video.dataset.which = 'film';
-  video.src = `${start.clip}/film#t=${start.start_s.toFixed(3)}`;
-}
 told('motion', undefined, '');

@@ -1,5 +1,7 @@
 """What a person puts right is measured with at once; undone, the numbers are exactly the old."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -14,8 +16,9 @@ from pipeline.review.film_points import filmed
 from pipeline.review.recompute import blend, marked_event, remeasured, room_of, with_joints
 from pipeline.seen_clip import seen_from
 from pipeline.types import JOINTS
-from tests.fixtures.players import frames_s
+from tests.fixtures.players import defender, dodger, frames_s
 from tests.fixtures.rep_films import SETTINGS, clip_of, shot_tracks
+from tests.fixtures.walker import camera_at, together, tracks_of
 
 TIME_S = frames_s(3.0)
 
@@ -92,6 +95,21 @@ def test_events_do_not_change_places(seen, rep, name, past):
     beyond = rep.events[past].frame + (-1 if name == "release" else 1)
     with pytest.raises(ReviewError, match="change places"):
         remeasured(seen, rep, [moved(name, beyond)], seed=0)
+
+
+def test_the_start_of_a_dodge_and_its_plant_go_together_while_they_are_one():
+    time_s = frames_s(7.0)
+    players = (dodger(time_s), defender(time_s))
+    tracks = together(*(tracks_of(player.joints_m, camera_at(), 1.1) for player in players))
+    told = replace(SETTINGS, move="close_gap_dodge")
+    dodge = seen_from(clip_of(time_s), tracks, told, None, None)
+    found = find_reps(dodge.clip, dodge.people, dodge.scene, told)[0]
+    frame = found.events["dodge_start"].frame
+    assert found.events["plant"].frame == frame
+    result = remeasured(dodge, found, [moved("plant", frame - 2)], seed=0)
+    events = result.rep.events
+    assert events["plant"] == events["dodge_start"] == marked_event(time_s, frame - 2)
+    assert "cushion_m" in result.by_coach
 
 
 def test_an_event_that_the_rep_has_not_cannot_be_moved(seen, rep):

@@ -1,21 +1,11 @@
 """The page on a rep in a real browser: the frame drawn is the one shown, and changes are quick."""
 
-import shutil
-import socket
-import threading
 import time
 
 import pytest
-import uvicorn
-from starlette.applications import Starlette
-from starlette.responses import Response
-from starlette.routing import Route
 
 from pipeline.log.store import opened_log
-from pipeline.loopback_guard import LoopbackGuard
-from pipeline.review.context import HERE
 from pipeline.review.proxy import make_proxy, proxy_path
-from pipeline.review.rep_routes import rep_routes
 from tests.fixtures.rep_films import (
     GREY_STEP,
     grey_of,
@@ -24,12 +14,8 @@ from tests.fixtures.rep_films import (
     stamps_of,
     write_numbered,
 )
+from tests.fixtures.rep_pages import CHROMIUM, FLAGS, served
 
-CHROMIUM = shutil.which("chromium") or shutil.which("google-chrome")
-FLAGS = [
-    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-sync",
-    "--disable-background-networking", "--disable-component-update",
-]  # fmt: skip
 DRAWN = '#drawing[data-frame]:not([data-frame=""])'
 
 # The shade of the picture that the film shows, and the frame that is drawn, in one and the same
@@ -59,39 +45,8 @@ def log(tmp_path, film):
 
 @pytest.fixture
 def address(log, tmp_path):
-    """The page of the only rep, served as the program serves it."""
-    listener = socket.create_server(("127.0.0.1", 0))
-    host = f"127.0.0.1:{listener.getsockname()[1]}"
-
-    def fixed(content, kind):
-        async def answer(_):
-            return Response(content, media_type=kind)
-
-        return answer
-
-    style = (HERE / "static" / "page.css").read_bytes()
-    app = Starlette(
-        routes=[
-            *rep_routes(rep_context(log, tmp_path)),
-            Route("/static/page.css", fixed(style, "text/css")),
-            Route("/favicon.ico", fixed(b"", "image/x-icon")),
-            Route("/", fixed(b"", "text/html")),
-        ]
-    )
-    server = uvicorn.Server(
-        uvicorn.Config(
-            LoopbackGuard(app, host=host, token="t"), http="h11", ws="none", lifespan="off",
-            log_config=None, timeout_graceful_shutdown=1,
-        )
-    )  # fmt: skip
-    thread = threading.Thread(target=server.run, kwargs={"sockets": [listener]}, daemon=True)
-    thread.start()
-    while not server.started:
-        time.sleep(0.02)
-    yield f"http://{host}"
-    server.should_exit = True
-    thread.join(10)
-    listener.close()
+    with served(rep_context(log, tmp_path)) as where:
+        yield where
 
 
 @pytest.fixture(scope="module")
@@ -288,7 +243,7 @@ def test_a_number_that_has_the_focus_is_drawn(tab):
 def test_a_film_that_the_browser_does_not_play_is_shown_by_its_copy(open_tab, log, film, tmp_path):
     told = {"pix_fmt": "yuv420p10le", "x265-params": "log-level=none"}
     phone = write_numbered(tmp_path / "phone.mp4", stamps_of(180), "libx265", **told)
-    make_proxy(phone, proxy_path(tmp_path / "copies", film.analysis.clip.digest))
+    make_proxy(phone, proxy_path(film.cache, film.analysis.clip.digest))
     with log.writing() as connection:
         from pipeline.log.schema import CLIPS
 

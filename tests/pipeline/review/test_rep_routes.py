@@ -1,6 +1,8 @@
 """The page on a rep: film by pieces, numbers, changes that are kept, and nothing else given out."""
 
 import json
+import shutil
+import time
 from dataclasses import replace
 
 import numpy as np
@@ -10,6 +12,7 @@ from starlette.applications import Starlette
 from starlette.testclient import TestClient
 
 from pipeline.catalogue import shipped_texts
+from pipeline.data_folder import VARIABLE
 from pipeline.log.athletes import find_athlete
 from pipeline.log.joining import log_analysis
 from pipeline.log.personal import erase_athlete, everything_of
@@ -17,7 +20,9 @@ from pipeline.log.rep_changes import REP_CHANGES, changes_of
 from pipeline.log.schema import CLIPS, MEASURES, REPS
 from pipeline.log.store import opened_log
 from pipeline.review.context import HERE
+from pipeline.review.putting_back import put_back
 from pipeline.review.rep_routes import STATIC, rep_routes
+from pipeline.words import load_words
 from tests.fixtures.rep_films import FIRST_STAMP, SETTINGS, TICKS, rep_context, shot_film, stamps_of
 
 REP = "/clip/1/rep/1"
@@ -174,6 +179,8 @@ def test_a_change_survives_a_new_analysis_of_the_film(page, log, film):
     again = replace(film.analysis, reps=(replace(film.analysis.reps[0], rep=other),))
     log_analysis(again, SETTINGS, log, cache_path=film.cache)
     assert dict(logged(log, MEASURES.c.source))["fake_to_release_s"] is None
+    assert put_back(log, load_words(), 1, film.cache) == 1
+    assert dict(logged(log, MEASURES.c.source))["fake_to_release_s"] == "coach"
     answer = page.get(f"{REP}/motion").json()
     assert release_of(answer)["frame"] == moved["frame"]
     assert dict(logged(log, MEASURES.c.source))["fake_to_release_s"] == "coach"
@@ -236,6 +243,38 @@ def test_a_person_s_changes_are_taken_along_and_forgotten(page, log):
     with log.reading() as connection:
         assert connection.execute(select(func.count()).select_from(REP_CHANGES)).scalar() == 0
         assert connection.execute(select(func.count()).select_from(REPS)).scalar() == 0
+
+
+def test_a_copy_is_made_asked_for_and_forgotten_with_the_athlete(page, log, film, tmp_path):
+    shutil.copytree(film.cache, tmp_path / "cache")
+    with log.writing() as connection:
+        connection.execute(CLIPS.update().values(cache_path=str(tmp_path / "cache")))
+    assert page.get("/clip/1/copy/state").json() == {"state": "none"}
+    assert page.get("/clip/1/copy").status_code == 404
+    assert page.post("/clip/1/copy/make").json() == {"state": "making"}
+    for _ in range(600):
+        if page.get("/clip/1/copy/state").json()["state"] != "making":
+            break
+        time.sleep(0.05)
+    assert page.get("/clip/1/copy/state").json() == {"state": "ready"}
+    part = page.get("/clip/1/copy", headers={"range": "bytes=0-99"})
+    assert (part.status_code, len(part.content)) == (206, 100)
+    answer = page.get(f"{REP}/motion").json()
+    assert answer["copy_s"] == answer["film_s"]
+    erase_athlete(log, "K. M.")
+    assert list((tmp_path / "cache").iterdir()) == []
+    assert page.get("/clip/1/copy").status_code == 404
+
+
+def test_new_targets_hold_at_once(page, tmp_path, monkeypatch):
+    monkeypatch.setenv(VARIABLE, str(tmp_path))
+    place = "high_to_low_shot.any.hand_height_before_release_m"
+    page.get(f"{REP}/motion")
+    for low in ("1.00", "1.25"):
+        (tmp_path / "targets.toml").write_text(
+            f'set_by = "a coach"\nwhy = "practice"\n[{place}]\nlow_m = {low}\nhigh_m = 3.0\n'
+        )
+        assert f"{low} to 3.00 m" in page.get(f"{REP}/motion").json()["rows"]
 
 
 def test_the_page_speaks_spanish(open_page):

@@ -1,0 +1,56 @@
+"""After a film was analysed again: what people put right in it holds for its new numbers too."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from sqlalchemy import select
+
+from pipeline.errors import ReviewError
+from pipeline.log.rep_changes import changes_of
+from pipeline.log.schema import REPS
+from pipeline.review.context import rep_row
+from pipeline.review.kept_clips import load_clip
+from pipeline.review.rep_state import state_of
+from pipeline.words import Words
+
+if TYPE_CHECKING:
+    from pipeline.log.store import TrainingLog
+
+
+def put_back(log: TrainingLog, words: Words, clip_id: int, cache: Path) -> int:
+    """Measure the reps of a film anew with the changes that stand, where there are any.
+
+    Parameters
+    ----------
+    log
+        The open log, with the film's new reps.
+    words
+        For how much each measure matters.
+    clip_id
+        Of the film.
+    cache
+        Where its landmarks are kept.
+
+    Returns
+    -------
+    int
+        Reps whose numbers rest on what a person marked; a rep that is not found any more has none.
+    """
+    with log.reading() as connection:
+        if all(change.undone for change in changes_of(connection, clip_id)):
+            return 0
+        numbers = connection.execute(select(REPS.c.number).where(REPS.c.clip_id == clip_id))
+        rows = [rep_row(connection, clip_id, number) for number in numbers.scalars().all()]
+    n_reps = 0
+    clip = None
+    for row in rows:
+        if row is None:
+            continue
+        try:
+            clip = load_clip(row, cache) if clip is None else clip
+            n_reps += bool(state_of(log, words, clip, row).now.by_coach)
+        except ReviewError:  # another one may be
+            continue
+    return n_reps
