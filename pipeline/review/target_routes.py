@@ -128,8 +128,8 @@ def range_form(form: Mapping[str, str]) -> RangeForm:
             choice_in(form, "hand", ("left", "right")) or ANY,
             athlete or ANY,
         ),
-        info=info, low=low, high=high, was=(was_low, was_high), new=new, why=text_in(form, "why", longest=200),
-        version=form.get("version", ""),
+        info=info, low=low, high=high, was=(was_low, was_high), new=new,
+        why=text_in(form, "why", longest=200), version=form.get("version", ""),
     )  # fmt: skip
 
 
