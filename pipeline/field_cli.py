@@ -54,7 +54,7 @@ def field(
     """
     out = out or clip.with_name(clip.stem + ENDING)
     try:
-        picture = _picture(clip, out, goal, lens, fov_deg)
+        picture = field_picture(clip, out, goal, lens, fov_deg)
         is_saved = _serve(picture, opens_browser=not no_browser)
     except CrossemetryError as error:
         context.exit(say(str(error), error, debug=debug))
@@ -64,10 +64,27 @@ def field(
         click.echo("Nothing was saved.", err=True)
 
 
-def _picture(
-    clip: Path, out: Path, goal: str | None, lens_path: Path | None, fov_deg: str | None
+def field_picture(
+    clip: Path,
+    out: Path,
+    goal: str | None = None,
+    lens_path: Path | None = None,
+    fov_deg: str | None = None,
 ) -> FieldPicture:
-    """Check what was typed, and read the film's first frame."""
+    """Check what was typed, and read the film's first frame.
+
+    Parameters
+    ----------
+    clip, out
+        The film, and the file of its marks.
+    goal, lens_path, fov_deg
+        As typed; None = not told.
+
+    Raises
+    ------
+    CrossemetryError
+        The film or what was typed cannot be used.
+    """
     from calibration.field_places import GOAL_SIZES
     from calibration.lens_profile import for_picture
     from calibration.marks_file import read_marks

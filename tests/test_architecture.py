@@ -339,6 +339,7 @@ ORDER = [
     "pipeline.review.job_runner",
     "pipeline.review.uploads",
     "pipeline.review.film_routes",
+    "pipeline.review.field_routes",
     "pipeline.review.agreement",
     "pipeline.review.agreement_routes",
     "pipeline.review.people_routes",

@@ -72,6 +72,8 @@ class FieldPicture:
         A key of `GOAL_SIZES`, or None.
     fov_deg, lens
         What is known of the lens; the lens is for this picture.
+    back
+        Address of the page to go back to when it is done; None = there is none.
     """
 
     clip_path: Path
@@ -83,6 +85,7 @@ class FieldPicture:
     goal: str | None = None
     fov_deg: float | None = None
     lens: LensProfile | None = None
+    back: str | None = None
 
 
 def click_u_px(size_px: tuple[int, int]) -> float:
@@ -259,6 +262,7 @@ def _page(field: FieldPicture, words: Words) -> str:
             },
             "marks": [asdict(mark) for mark in field.marks],
             "goal": field.goal,
+            "back": field.back,
             "most_name_letters": MOST_NAME_LETTERS,
             "most_marks": MOST_MARKS,
             "say": say,

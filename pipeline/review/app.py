@@ -10,6 +10,7 @@ from pipeline.errors import CrossemetryError
 from pipeline.review.agreement_routes import agreement_routes
 from pipeline.review.context import HERE, ReviewContext, shown
 from pipeline.review.cue_routes import cue_routes
+from pipeline.review.field_routes import field_routes
 from pipeline.review.film_routes import film_routes
 from pipeline.review.mark_routes import mark_routes, marks_panel
 from pipeline.review.people_routes import people_routes
@@ -67,6 +68,7 @@ def make_app(context: ReviewContext, wake: Callable[[], None] = lambda: None) ->
             *mark_routes(context),
             *cue_routes(context),
             *film_routes(context, wake),
+            *field_routes(context),
             *agreement_routes(context, wake),
             *people_routes(context),
             *target_routes(context),

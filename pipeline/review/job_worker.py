@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import sys
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -34,6 +35,7 @@ def analyse(told: Mapping[str, Any], tell: Tell) -> dict[str, Any]:
     """Analyse a film, write its report and its rows in the log."""
     from datetime import datetime
 
+    from pipeline.log.added_film import marks_beside
     from pipeline.log.joining import allow_analysis, log_analysis
     from pipeline.log.report_marks import put_marks_into_report
     from pipeline.log.store import opened_log
@@ -44,6 +46,8 @@ def analyse(told: Mapping[str, Any], tell: Tell) -> dict[str, Any]:
 
     settings = settings_of_text(told["settings"])
     film, cache = Path(told["film"]), Path(told["cache"])
+    if marks_beside(film).is_file():
+        settings = replace(settings, marks_path=marks_beside(film))
     day = date.fromisoformat(told["day"]) if told.get("day") else None
 
     def on_progress(progress: Progress) -> None:

@@ -36,6 +36,9 @@ if TYPE_CHECKING:
     from starlette.responses import Response
     from starlette.routing import Route
 
+FAULTS = ("out of range",)
+"""Verdicts that are offered first."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MarkForm:
@@ -181,7 +184,7 @@ def marks_panel(context: ReviewContext, clip_id: int, number: int) -> dict[str, 
         judged = [
             {"key": row.key, "title": context.words.title(row.key),
              "verdict": context.words.verdict(row.verdict)}
-            for row in connection.execute(query)
+            for row in sorted(connection.execute(query), key=lambda row: row.verdict not in FAULTS)
             if row.verdict != "not measured"
         ]  # fmt: skip
     return {

@@ -42,8 +42,10 @@ class RangeForm:
         Which range.
     low, high
         As typed, in the unit of the measure; empty = open on that side.
+    was
+        Both as they were shown before.
     new
-        The bounds for the file.
+        The bounds for the file that were changed.
     why
         On what ground; None in a preview.
     version
@@ -54,6 +56,7 @@ class RangeForm:
     info: MeasureInfo
     low: str
     high: str
+    was: tuple[str, str]
     new: Mapping[str, tuple[str, Any]]
     why: str | None
     version: str
@@ -108,14 +111,15 @@ def range_form(form: Mapping[str, str]) -> RangeForm:
         raise ReviewError("It was not said which range.", what_to_do="Choose move and number.")
     info = infos[key]
     low, high = form.get("low", "").strip(), form.get("high", "").strip()
-    new = {"low": _bound(info, "low", low), "high": _bound(info, "high", high)}
-    values = [value for _, value in new.values()]
-    if values == [OPEN, OPEN]:
-        raise ReviewError("Both sides are open.", what_to_do="Write at least one number.")
-    if OPEN not in values and values[0] > values[1]:
-        raise ReviewError(
-            "The lower bound is above the upper one.", what_to_do="Change one of them."
-        )
+    was_low, was_high = form.get("was_low", ""), form.get("was_high", "")
+    # A side that nobody touched stays as it is written, which may be a fraction of a length.
+    new = {
+        side: _bound(info, side, typed)
+        for side, typed, was in (("low", low, was_low), ("high", high, was_high))
+        if typed != was
+    }
+    if not new:
+        raise ReviewError("No bound was changed.", what_to_do="Change a number first.")
     athlete = text_in(form, "athlete", longest=60)
     return RangeForm(
         place=Place(
@@ -124,8 +128,8 @@ def range_form(form: Mapping[str, str]) -> RangeForm:
             choice_in(form, "hand", ("left", "right")) or ANY,
             athlete or ANY,
         ),
-        info=info, low=low, high=high, new=new, why=text_in(form, "why", longest=200),
-        version=form.get("version", ""),
+        info=info, low=low, high=high, was=(was_low, was_high), new=new,
+        why=text_in(form, "why", longest=200), version=form.get("version", ""),
     )  # fmt: skip
 
 
@@ -235,6 +239,8 @@ def _page(
         rows=[(one.key, words.title(one.key),
                chosen[one.key].words() if one.key in chosen else "") for one in infos],
         low=bounds[0] if form is None else form.low, high=bounds[1] if form is None else form.high,
+        was=bounds if form is None else form.was,
+        now="" if info is None or info.key not in chosen else chosen[info.key].words(),
         form=form, levels=LEVELS, athletes=athletes, version=_version(context), stale=stale,
         preview=None if preview is None else _told(context, preview),
         saved="saved" in request.query_params,

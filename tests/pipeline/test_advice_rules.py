@@ -38,7 +38,7 @@ def test_wider_is_never_all_that_is_said():
     assert RIDERS["jab_width_m", "low"] == "knee"
 
 
-@pytest.mark.parametrize("pair", sorted(AGAINST_EACH_OTHER, key=sorted), ids=str)
+@pytest.mark.parametrize("pair", sorted(map(sorted, AGAINST_EACH_OTHER)), ids=str)
 def test_a_pair_pulls_apart_both_ways_and_is_of_two_measures(pair):
     one, other = pair
     assert pull_apart(one, other)

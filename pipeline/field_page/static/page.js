@@ -185,7 +185,7 @@ async function solve() {
     let view = null;
     while (sent !== JSON.stringify(toSend())) {
       sent = JSON.stringify(toSend());
-      view = await ask('/solve', JSON.parse(sent));
+      view = await ask('solve', JSON.parse(sent));
     }
     picture.view = view;
     result(view.words, view.state);
@@ -207,12 +207,13 @@ function lost(error) {
 function done(words) {
   by('done').textContent = words;
   by('done').hidden = false;
+  if (start.back) window.setTimeout(() => window.location.assign(start.back), 1500);
   document.querySelector('main').inert = true;
 }
 
 by('save').addEventListener('click', async () => {
   try {
-    const answer = await ask('/save', toSend());
+    const answer = await ask('save', toSend());
     if (answer.saved) done(answer.words);
     else result(answer.words, 'wrong');
   } catch (error) { lost(error); }
@@ -221,7 +222,7 @@ by('save').addEventListener('click', async () => {
 by('close').addEventListener('click', async () => {
   if (marks.placed.length && !window.confirm(text('close_unsaved'))) return;
   try {
-    await ask('/close', {});
+    await ask('close', {});
     done(text('closed'));
   } catch (error) { lost(error); }
 });

@@ -111,3 +111,11 @@ def test_a_range_that_cannot_be_meant_is_refused(page, data, clip, told):
     form = {**FORM, "version": version_in(page), **told}
     assert page.post("/targets/save", data=form, headers=OWN).status_code == 400
     assert not (data / "targets.toml").exists()
+
+
+def test_a_side_that_nobody_touched_stays_as_it_is_written(page, data, clip):
+    form = {**FORM, "low": "0.5", "was_low": "0.5", "high": "1.2", "version": version_in(page)}
+    assert page.post("/targets/save", data=form, headers=OWN).status_code == 303
+    assert "low" not in (data / "targets.toml").read_text().replace("high", "")
+    same = {**form, "high": "", "version": version_in(page)}
+    assert page.post("/targets/save", data=same, headers=OWN).status_code == 400

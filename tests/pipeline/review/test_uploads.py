@@ -67,6 +67,24 @@ def test_a_film_can_be_held_until_the_field_is_marked(page, log, who, write_film
     assert jobs(log)[0].state == "waiting"
 
 
+def test_the_field_of_a_film_that_waits_is_marked_on_its_first_frame(
+    page, log, data, who, write_film
+):
+    send(page, who, write_film("o.mp4", n_frames=15).read_bytes(), mark_first="1")
+    shown = page.get("/film/1/field/")
+    assert shown.status_code == 200
+    assert "my film.mov" in shown.text
+    assert page.get("/film/1/field/frame.jpg").content.startswith(b"\xff\xd8")
+    assert page.get("/film/1/field/page.js").status_code == 200
+    answer = page.post("/film/1/field/solve", json={"marks": []}, headers=OWN)
+    assert answer.json()["state"] == "few"
+    assert page.post("/film/1/field/save", json={"marks": []}, headers=OWN).status_code == 409
+    assert page.post("/film/1/field/save", json={"marks": []}).status_code == 403
+    assert len(kept(data)) == 1
+    for path in ("/film/2/field/", "/film/0/field/", "/film/1/field/../../x", "/film/-1/field/"):
+        assert page.get(path).status_code == 404
+
+
 @pytest.mark.parametrize(
     "content",
     [b"", b"not a film", b"#EXTM3U\nfile:///etc/passwd\n", b"ffconcat version 1.0\nfile x\n",
