@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from pipeline.key_pictures import MARKED
+from pipeline.report.skeletons import BONES
 from pipeline.report.timing import say_event
 from pipeline.result_types import Measurement
 from pipeline.review.film_points import field_on_film, filmed
@@ -18,19 +19,6 @@ from pipeline.words import Words, say_number
 
 SHOWN_AROUND_S = 1.0
 """Film before and after the rep that is shown."""
-
-BONES = tuple(
-    (JOINTS.index(a), JOINTS.index(b))
-    for a, b in (
-        ("left_shoulder", "right_shoulder"), ("left_hip", "right_hip"),
-        ("left_shoulder", "left_hip"), ("right_shoulder", "right_hip"),
-        ("left_shoulder", "left_elbow"), ("left_elbow", "left_wrist"), ("left_wrist", "left_hand"),
-        ("right_shoulder", "right_elbow"), ("right_elbow", "right_wrist"),
-        ("right_wrist", "right_hand"), ("left_hip", "left_knee"), ("left_knee", "left_ankle"),
-        ("right_hip", "right_knee"), ("right_knee", "right_ankle"), ("left_ankle", "left_heel"),
-        ("left_heel", "left_toe"), ("right_ankle", "right_heel"), ("right_heel", "right_toe"),
-    )
-)  # fmt: skip
 
 Corner = tuple[str, ...]
 """A point half way between some joints; ``{top}`` and ``{bottom}`` stand for the hand's side."""
