@@ -39,14 +39,15 @@ def told_mark(words: Words, mark: Mark) -> ToldMark:
 
 
 def _said(words: Words, mark: Mark) -> str:
-    about = words.text("review.about", measure=words.title(mark.measure)) if mark.measure else ""
+    ending = "_on" if mark.measure else ""
+    measure = words.title(mark.measure) if mark.measure else ""
     if mark.kind == "agree":
-        said = words.text("review.agreed", about=about)
+        said = words.text(f"review.agreed{ending}", measure=measure)
     elif mark.kind == "disagree":
         why = words.text(f"review.why_{mark.why}") if mark.why else ""
         if mark.move:
             why = words.text("review.why_is_move", move=words.move_name(mark.move))
-        said = words.text("review.disagreed", about=about, why=why)
+        said = words.text(f"review.disagreed{ending}", measure=measure, why=why)
     elif mark.kind in ("note", "cue"):
         return words.text(f"review.told_{mark.kind}", text=mark.text or "")
     else:
