@@ -123,7 +123,9 @@ def test_examples_of_the_help_run_as_they_stand(example, monkeypatch, tmp_path, 
             tmp_path / "out" / "good", [{"step_back_m": 0.6 + 0.01 * i} for i in range(10)]
         )
     # A page is served until somebody is done with it; here nobody comes.
-    monkeypatch.setattr(loopback_server, "serve_on_loopback", lambda _, on_ready: on_ready("here"))
+    monkeypatch.setattr(
+        loopback_server, "serve_on_loopback", lambda _, on_ready, **others: on_ready("here")
+    )
     monkeypatch.setattr(webbrowser, "open", lambda _: True)
     arguments = []
     for word in shlex.split(example):

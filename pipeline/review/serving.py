@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
+from pipeline import loopback_server
 from pipeline.catalogue import Language, Units
 from pipeline.data_folder import made_folder
 from pipeline.log.flagging import fill_flags
 from pipeline.log.store import TrainingLog, opened_log
 from pipeline.loopback_guard import OWN_POLICY, OWN_REFERRER
-from pipeline.loopback_server import serve_on_loopback
 from pipeline.review.app import make_app
 from pipeline.review.context import ReviewContext, environment
 from pipeline.review.film_routes import streamed_bytes
@@ -95,7 +95,7 @@ def serve_review(
         runner = JobRunner(context, database)
         runner.start()
         try:
-            serve_on_loopback(
+            loopback_server.serve_on_loopback(
                 lambda stop: make_app(context, runner.wake),
                 on_ready=on_ready,
                 port=port,
