@@ -160,7 +160,8 @@ def judged_moments(
         right = right_on_top(grid, rows, told_hand)
         features = features_at(grid, rows, right)
         shown = shown_at(grid, rows, right)
-        probabilities = ruled(sharper.probabilities(features), classifier.classes, shown)
+        shipped = MoveClassifier.probabilities(sharper, features)
+        probabilities = classifier.taught(features, ruled(shipped, classifier.classes, shown))
         whole[rows], on_top[rows] = probabilities, right
         likely = probabilities[:, no_rep] < 1.0 - 0.5 * LEAST_REP
         reaches_s[rows[likely]] = classifier.reaches_s(features[likely])

@@ -47,6 +47,11 @@ SLOWED, NOT_SLOWED = 0.38, 0.55
 """A hitch slows to less than the first share of the run-in; above the second it was none."""
 
 
+MOVED = 0.97
+"""So much of what was said for a name that is ruled out goes elsewhere. The rest is left, so that a
+coach who calls such reps by that name all the same can teach the program to."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shown:
     """What is seen about each of m moments, the top hand taken for the right one; NaN = not seen.
@@ -175,8 +180,9 @@ def ruled(probabilities: FloatArray, classes: Sequence[str], shown: Shown) -> Fl
             continue
         source, target = classes.index(rule.move), classes.index(rule.then)
         holds = rule.holds(shown)
-        found[holds, target] += found[holds, source]
-        found[holds, source] = 0.0
+        moved = MOVED * found[holds, source]
+        found[holds, target] += moved
+        found[holds, source] -= moved
     return found
 
 

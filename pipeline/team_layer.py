@@ -85,9 +85,12 @@ class TeamClassifier(MoveClassifier):
 
     def probabilities(self, features: FloatArray) -> FloatArray:
         """As `MoveClassifier.probabilities`, after the corrections."""
-        shipped = MoveClassifier.probabilities(self, features)
+        return self.taught(features, MoveClassifier.probabilities(self, features))
+
+    def taught(self, features: FloatArray, probabilities: FloatArray) -> FloatArray:
+        """As `MoveClassifier.taught`: the corrections have the last word, over definitions too."""
         inputs = _inputs(self, features, self.layer.centre, self.layer.scale)
-        return softmax(_logarithms(shipped) + inputs @ self.layer.weights)
+        return softmax(_logarithms(probabilities) + inputs @ self.layer.weights)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -87,6 +87,19 @@ class MoveClassifier:
             )
         )
 
+    def taught(self, features: FloatArray, probabilities: FloatArray) -> FloatArray:
+        """Give probabilities as they are after what was learned on top: nothing was, here.
+
+        Parameters
+        ----------
+        features
+            (m, n_features).
+        probabilities
+            (m, n_classes) as this classifier gave them, held to the definitions since.
+        """
+        del features
+        return probabilities
+
     def hidden(self, features: FloatArray) -> FloatArray:
         """(m, n_hidden) what the last layers of the naming networks see, side by side."""
         inputs = self._standard(features)

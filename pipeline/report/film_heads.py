@@ -175,4 +175,4 @@ def _from_nearest_s(known: BoolArray, time_s: FloatArray) -> FloatArray:
     at_s = time_s[known]
     after = np.clip(np.searchsorted(at_s, time_s), 0, at_s.size - 1)
     before = np.clip(after - 1, 0, at_s.size - 1)
-    return np.minimum(np.abs(at_s[after] - time_s), np.abs(at_s[before] - time_s))
+    return np.asarray(np.minimum(np.abs(at_s[after] - time_s), np.abs(at_s[before] - time_s)))

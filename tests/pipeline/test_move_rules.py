@@ -128,3 +128,11 @@ def test_simulated_moves_seldom_contradict_their_own_definition(move):
         sure = (np.array(CLASSES) == move).astype(float)[None]
         kept.append(CLASSES[int(ruled(sure, CLASSES, shown).argmax())] == move)
     assert sum(kept) >= 9, kept
+
+
+def test_a_coach_who_taught_otherwise_has_the_last_word():
+    shown = replace(NOTHING, lowest_hand=np.array([0.3]))
+    sure = (np.array(CLASSES) == "low_to_high_shot").astype(float)[None]
+    left = ruled(sure, CLASSES, shown)[0]
+    assert left[CLASSES.index(OTHER)] > 0.9
+    assert left[CLASSES.index("low_to_high_shot")] > 0.01  # which a team's own layer can raise
