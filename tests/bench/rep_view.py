@@ -24,8 +24,9 @@ from pipeline.log.store import TrainingLog, opened_log
 from pipeline.measures.table import measures_of
 from pipeline.review.context import ReviewContext
 from pipeline.review.rep_routes import rep_routes
+from tests.fixtures.chromium import CHROMIUM, FLAGS
 from tests.fixtures.rep_films import rep_context, shot_film
-from tests.fixtures.rep_pages import CHROMIUM, FLAGS, served
+from tests.fixtures.rep_pages import served
 
 N_REPS, REPS_A_CLIP, N_ATHLETES = 100_000, 20, 25
 N_PAGES, N_CHANGES, N_OPENED = 200, 40, 20

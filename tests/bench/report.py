@@ -19,8 +19,8 @@ from pipeline.report.page import render_page
 from pipeline.run import analyse_clip, write_analysis
 from pipeline.settings import AnalysisSettings
 from pipeline.side_file import read_side_file
+from tests.fixtures.chromium import CHROMIUM, FLAGS
 from tests.fixtures.reports import repeated
-from tests.pipeline.report.test_browser import CHROMIUM, FLAGS
 
 N_REPS, RUNS = 60, 5
 

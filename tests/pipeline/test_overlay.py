@@ -1,7 +1,6 @@
 """The overlay as it is written: its times, its drawn joints, its faces, and that it plays."""
 
 import json
-import shutil
 
 import av
 import cv2
@@ -14,13 +13,9 @@ from pipeline.shots import SLOWER, plan_shots
 from pipeline.types import JOINTS
 from tests.bench.hidden_faces import LEFT_OF_DETAIL, scores_of
 from tests.conftest import ROOT
+from tests.fixtures.chromium import running_chromium
 from tests.fixtures.filmed import analysis_of, figure_px
 
-CHROMIUM = shutil.which("chromium") or shutil.which("google-chrome")
-FLAGS = [
-    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-sync",
-    "--disable-background-networking", "--disable-component-update",
-]  # fmt: skip
 SIZE_PX = (640, 360)
 N_LEVELS = 50
 
@@ -147,16 +142,12 @@ def test_heads_stay_hidden_while_a_person_is_lost(write_film):
 
 
 def test_the_film_plays_to_its_end_in_a_browser(write_film, tmp_path):
-    playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
-    if CHROMIUM is None:
-        pytest.skip("no Chromium is installed: .ci/run installs one")
     path = write_film(pictures=numbered(24), rotation_deg=90)
     analysis = analysis_of(path, [(0.1, 0.5, 0.3)])
     film = write_overlay(analysis, tmp_path, OverlaySettings())
     page_path = tmp_path / "page.html"
     page_path.write_text(f'<video src="{film.name}" muted></video>')
-    with playwright.sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+    with running_chromium() as browser:
         page = browser.new_page()
         page.goto(page_path.as_uri())
         seen = page.evaluate(
@@ -172,7 +163,6 @@ def test_the_film_plays_to_its_end_in_a_browser(write_film, tmp_path):
               return [film.videoWidth, film.videoHeight, film.duration, film.currentTime];
             }"""
         )
-        browser.close()
     shots = plan_shots(analysis.clip.time_s, analysis.reps, whole=False)
     assert seen[:2] == list(SIZE_PX[::-1])
     assert seen[2] == pytest.approx(shots[-1].shown_s[-1], abs=0.2)

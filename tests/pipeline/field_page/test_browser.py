@@ -2,7 +2,6 @@
 
 import json
 import re
-import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -11,14 +10,10 @@ import pytest
 
 from calibration.marks_file import read_marks
 from pipeline.marked_scene import solve_scene_marks
+from tests.fixtures.chromium import running_chromium
 
 ROOT = Path(__file__).resolve().parents[3]
 CLIP = ROOT / "sample_clips" / "shot_left_hand.mp4"
-CHROMIUM = shutil.which("chromium") or shutil.which("google-chrome")
-FLAGS = [
-    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-sync",
-    "--disable-background-networking", "--disable-component-update",
-]  # fmt: skip
 CORNERS = ("left_post_foot", "right_post_foot", "left_crossbar_corner", "right_crossbar_corner")
 CONES = ("cone_1", "cone_2", "cone_3", "cone_4")
 
@@ -39,17 +34,12 @@ def program(tmp_path):
 
 @pytest.fixture
 def tab():
-    playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
-    if CHROMIUM is None:
-        pytest.skip("no Chromium is installed: .ci/run installs one")
-    with playwright.sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+    with running_chromium() as browser:
         page = browser.new_page(viewport={"width": 1280, "height": 900})
         page.wrong = []
         page.on("pageerror", lambda error: page.wrong.append(str(error)))
         page.on("console", lambda line: line.type == "error" and page.wrong.append(line.text))
         yield page
-        browser.close()
 
 
 def test_clicked_goal_and_cones_give_the_true_camera(tab, program, tmp_path):

@@ -1,7 +1,6 @@
 """The trainer's page: whole in one file, readable by everybody, a sheet for each athlete."""
 
 import re
-import shutil
 from datetime import date, datetime, timedelta, timezone
 from html.parser import HTMLParser
 
@@ -19,10 +18,10 @@ from pipeline.log.trends import find_drifts
 from pipeline.log.volume import Bout, Done, volume_of
 from pipeline.log.watch import Watch
 from pipeline.words import load_words
+from tests.fixtures.chromium import running_chromium
 
 LAST = date(2026, 9, 30)
 WORDS = load_words()
-CHROMIUM = shutil.which("chromium") or shutil.which("google-chrome")
 
 
 def board_of(throws, *, n_weeks=3, name="K. M.", series=()):
@@ -151,14 +150,11 @@ def test_an_empty_page_says_so():
     assert WORDS.log["nobody"] in volume_page(WORDS, [], LAST)
 
 
-@pytest.mark.skipif(CHROMIUM is None, reason="no Chromium is installed")
 def test_everybody_can_read_it_and_an_athlete_is_a_sheet(page, tmp_path):
-    playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
     axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="no axe is installed")
     path = tmp_path / "page.html"
     path.write_text(page, encoding="utf-8")
-    with playwright.sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+    with running_chromium() as browser:
         for scheme in ("light", "dark"):
             seen = browser.new_page(color_scheme=scheme, viewport={"width": 390, "height": 800})
             seen.goto(path.as_uri())
@@ -166,5 +162,4 @@ def test_everybody_can_read_it_and_an_athlete_is_a_sheet(page, tmp_path):
             found = axe.Axe().run(seen).response["violations"]
             assert [(one["id"], one["nodes"][0]["html"]) for one in found] == []
         sheets = seen.pdf(prefer_css_page_size=True)
-        browser.close()
     assert len(re.findall(rb"/Type\s*/Page\b", sheets)) == 3  # two athletes, and what it means

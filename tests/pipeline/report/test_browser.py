@@ -1,30 +1,20 @@
 """The report in a real browser, opened from disk: it fits, says no error, and can be heard."""
 
-import shutil
 from itertools import pairwise
 
 import pytest
 
 from pipeline.report.page import render_page
+from tests.fixtures.chromium import running_chromium
 from tests.fixtures.reports import grainy_picture, repeated, with_ground
 
-CHROMIUM = shutil.which("chromium") or shutil.which("google-chrome")
-FLAGS = [
-    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-sync",
-    "--disable-background-networking", "--disable-component-update",
-]  # fmt: skip
 SERIOUS = {"serious", "critical"}
 
 
 @pytest.fixture(scope="module")
 def browser():
-    playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
-    if CHROMIUM is None:
-        pytest.skip("no Chromium is installed: .ci/run installs one")
-    with playwright.sync_playwright() as driver:
-        running = driver.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+    with running_chromium() as running:
         yield running
-        running.close()
 
 
 @pytest.fixture

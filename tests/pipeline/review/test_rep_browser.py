@@ -6,6 +6,7 @@ import pytest
 
 from pipeline.log.store import opened_log
 from pipeline.review.proxy import make_proxy, proxy_path
+from tests.fixtures.chromium import running_chromium
 from tests.fixtures.rep_films import (
     GREY_STEP,
     grey_of,
@@ -14,7 +15,7 @@ from tests.fixtures.rep_films import (
     stamps_of,
     write_numbered,
 )
-from tests.fixtures.rep_pages import CHROMIUM, FLAGS, served
+from tests.fixtures.rep_pages import served
 
 DRAWN = '#drawing[data-frame]:not([data-frame=""])'
 
@@ -51,13 +52,8 @@ def address(log, tmp_path):
 
 @pytest.fixture(scope="module")
 def browser():
-    playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
-    if CHROMIUM is None:
-        pytest.skip("no Chromium is installed: .ci/run installs one")
-    with playwright.sync_playwright() as driver:
-        running = driver.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+    with running_chromium() as running:
         yield running
-        running.close()
 
 
 @pytest.fixture

@@ -3,7 +3,6 @@
 import json
 import os
 import re
-import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -14,16 +13,12 @@ from sqlalchemy import func, select
 from pipeline.data_folder import VARIABLE
 from pipeline.log.schema import ATHLETES, REPS, REVIEW_MARKS
 from pipeline.log.store import opened_log
+from tests.fixtures.chromium import running_chromium
 from tests.fixtures.logged import rep_of
 from tests.fixtures.reviewed import judged, logged
 
 ROOT = Path(__file__).resolve().parents[3]
 CLIP = ROOT / "sample_clips" / "throwback_youth.mp4"
-CHROMIUM = shutil.which("chromium") or shutil.which("google-chrome")
-FLAGS = [
-    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-sync",
-    "--disable-background-networking", "--disable-component-update",
-]  # fmt: skip
 SIZES = [{"width": 390, "height": 844}, {"width": 1280, "height": 900}]
 N_REPS = 12
 
@@ -57,11 +52,7 @@ def address(filled):
 
 @pytest.fixture
 def tab(address):
-    playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
-    if CHROMIUM is None:
-        pytest.skip("no Chromium is installed: .ci/run installs one")
-    with playwright.sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+    with running_chromium() as browser:
         page = browser.new_page(viewport=SIZES[1])
         page.set_default_timeout(60_000)
         page.wrong = []
@@ -78,7 +69,6 @@ def tab(address):
         page.wait_for_selector("#reps")
         page.home = address.split("/start")[0]
         yield page
-        browser.close()
 
 
 def counted(table):
