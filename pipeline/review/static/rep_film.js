@@ -9,6 +9,7 @@ export class Film {
     this.first = 0;
     this.shown = null;
     this.wanted = null;
+    this.placed = null; // frame at which the film has arrived, though it may not be on screen yet
     this.loops = true;
     this.span = [0, 0]; // first and last frame that are played
     video.addEventListener('seeked', () => this.seeked());
@@ -22,7 +23,7 @@ export class Film {
   }
 
   get last() { return this.first + this.times.length - 1; }
-  get frame() { return this.wanted ?? this.shown ?? this.span[0]; }
+  get frame() { return this.wanted ?? this.placed ?? this.shown ?? this.span[0]; }
 
   // Frame that is shown at a time; null outside what is known.
   frameAt(seconds) {
@@ -66,6 +67,7 @@ export class Film {
 
   show(frame) {
     this.shown = frame;
+    if (frame === this.placed || !this.video.paused) this.placed = null;
     this.on.frame(frame);
     if (this.video.paused || this.video.seeking) return;
     if (frame === null || frame >= this.span[1]) {
@@ -90,6 +92,7 @@ export class Film {
       this.video.currentTime = this.secondsOf(this.wanted);
       return;
     }
+    this.placed = this.shown === this.wanted ? null : this.wanted;
     this.wanted = null;
     if (!('requestVideoFrameCallback' in this.video)) this.show(this.frameAt(this.video.currentTime));
   }
