@@ -54,6 +54,7 @@ ORDER = [
     "models.moves.film",
     "pipeline.whole_file",
     "pipeline.data_folder",
+    "pipeline.page_templates",
     "pipeline.progress",
     "pipeline.measures.table",
     "pipeline.toml_file",

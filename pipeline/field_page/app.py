@@ -25,6 +25,7 @@ from calibration.marks_file import SCHEMA, marks_of_table, marks_text
 from pipeline.errors import MarksError
 from pipeline.field_page.field_view import view_of_marks
 from pipeline.mark_proposals import Proposal
+from pipeline.page_templates import page_templates
 from pipeline.whole_file import write_whole
 from pipeline.words import Words, load_words
 
@@ -277,13 +278,5 @@ def _shown(name: str) -> str:
 
 @lru_cache(maxsize=1)
 def _template() -> Template:
-    from jinja2 import Environment, FileSystemLoader, StrictUndefined
-
-    environment = Environment(
-        loader=FileSystemLoader(HERE / "templates"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
+    environment = page_templates(HERE / "templates")
     return environment.get_template("field.html")

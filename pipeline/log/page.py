@@ -13,6 +13,7 @@ from pipeline.log.charts import HEIGHT, WIDTH, bars, calendar, drift_lines, load
 from pipeline.log.limits import Limit
 from pipeline.log.table_text import columns, comparison, week_row
 from pipeline.log.told import notes_of, say_watch
+from pipeline.page_templates import page_templates
 from pipeline.words import Words, say_mean
 
 MOST_ROWS = 12
@@ -39,15 +40,7 @@ def volume_page(words: Words, boards: Sequence[Board], today: date) -> str:
     str
         HTML that needs nothing else.
     """
-    from jinja2 import Environment, FileSystemLoader, StrictUndefined
-
-    environment = Environment(
-        loader=FileSystemLoader(TEMPLATES),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
+    environment = page_templates(TEMPLATES)
     return environment.get_template("volume.html").render(
         said=words.log,
         language=words.language,

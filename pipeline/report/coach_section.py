@@ -6,6 +6,7 @@ import re
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
+from pipeline.page_templates import page_templates
 from pipeline.words import Words
 
 BEGIN, END = "<!-- coach: begin -->", "<!-- coach: end -->"
@@ -30,15 +31,7 @@ def with_coach_section(page: str, words: Words, said: Mapping[int, Sequence[str]
 
 
 def _section(words: Words, said: Mapping[int, Sequence[str]]) -> str:
-    from jinja2 import Environment, FileSystemLoader, StrictUndefined
-
-    environment = Environment(
-        loader=FileSystemLoader(Path(__file__).parent / "templates"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
+    environment = page_templates(Path(__file__).parent / "templates")
     reps = [(index, words.text("report.rep", index=index), said[index]) for index in sorted(said)]
     html = environment.get_template("coach.html").render(
         title=words.text("review.coach_says"), reps=reps

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pipeline import __version__
+from pipeline.page_templates import page_templates
 from pipeline.report.charts import chart_groups
 from pipeline.report.facts import facts_of
 from pipeline.report.in_short import in_short
@@ -93,15 +94,7 @@ def page_parts(analysis: Analysis, pictures: Mapping[int, bytes]) -> Iterator[st
 
 @lru_cache(maxsize=1)
 def _template() -> Template:
-    from jinja2 import Environment, FileSystemLoader, StrictUndefined
-
-    environment = Environment(
-        loader=FileSystemLoader(TEMPLATES),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
+    environment = page_templates(TEMPLATES)
     return environment.get_template("report.html")
 
 

@@ -9,6 +9,7 @@ from types import SimpleNamespace
 from typing import TYPE_CHECKING, Any
 
 from pipeline.log.schema import ATHLETES, CLIPS, REPS
+from pipeline.page_templates import page_templates
 from pipeline.words import Words
 
 if TYPE_CHECKING:
@@ -68,15 +69,7 @@ def environment(words: Words) -> Environment:
     In a template ``text("review.key", name=value)`` says a text of the catalogue, and
     ``say.key`` is one of its section ``[review]`` without braces.
     """
-    from jinja2 import Environment, FileSystemLoader, StrictUndefined
-
-    made = Environment(
-        loader=FileSystemLoader(TEMPLATES),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
+    made = page_templates(*TEMPLATES)
     made.globals.update(
         text=words.text,
         say=SimpleNamespace(**words.section("review")),
