@@ -70,7 +70,7 @@ def board(context: click.Context, /, out: Path, paper: str, debug: bool) -> None
             )
         _write(out, board_file(paper, out.suffix.lower()))
     except CrossemetryError as error:
-        context.exit(say(str(error), error, debug=debug))
+        context.exit(say(error, debug=debug))
     click.echo(
         f"{out}: print it at 100 %, not fitted to the page, and measure the bar: it must be 100 mm."
     )
@@ -111,9 +111,7 @@ def lens(
             board_clip, out, (name or "").strip() or out.stem, _checked_square_mm(square_mm)
         )
     except CrossemetryError as error:
-        named = str(error).startswith((board_clip.name, str(out), "--"))
-        message = str(error) if named else f"{board_clip.name}: {error}"
-        context.exit(say(message, error, debug=debug))
+        context.exit(say(error, debug=debug, of=board_clip, named=str(out)))
     click.echo(text)
 
 

@@ -38,5 +38,22 @@ def file_name(language: Language) -> str:
 
 @lru_cache(maxsize=len(LANGUAGES))
 def shipped_texts(language: Language) -> Mapping[str, Any]:
-    """All shipped texts of a language, by section and name."""
-    return tomllib.loads(shipped_path(language).read_text(encoding="utf-8"))
+    """All shipped texts of a language, by section and name.
+
+    They are those of `shipped_path`, in which a coach talks to a player, and those of
+    ``data/texts``, in which the program talks of itself: what is wrong, and what a command does.
+    """
+    beside = (Path(__file__).parent / "data" / "texts").glob(f"*.{language}.toml")
+    table: dict[str, Any] = {}
+    for path in (shipped_path(language), *sorted(beside)):
+        table = merged(table, tomllib.loads(path.read_text(encoding="utf-8")))
+    return table
+
+
+def merged(base: Mapping[str, Any], over: Mapping[str, Any]) -> dict[str, Any]:
+    """Lay a table over another: entries of both are those of the upper one."""
+    both = dict(base)
+    for name, value in over.items():
+        below = both.get(name, {})
+        both[name] = merged(below, value) if isinstance(value, dict) else value
+    return both

@@ -64,9 +64,7 @@ def check_command(
         texts = _texts(clip, language, units)
         findings = _findings(clip, **options)
     except CrossemetryError as error:
-        named = str(error).startswith((clip.name, "--"))
-        message = str(error) if named else f"{clip.name}: {error}"
-        context.exit(say(message, error, debug=debug))
+        context.exit(say(error, debug=debug, of=clip))
     if as_json:
         document = {
             "schema": "crossemetry.check/1",

@@ -17,7 +17,6 @@ from pipeline.clip_options import (
     faces_option,
     given_settings,
     make_writable_folder,
-    with_name,
 )
 from pipeline.command import CONTEXT, reading_options, say
 from pipeline.compare_cli import compare_command
@@ -137,7 +136,7 @@ def analyse(
         check_files(given)
         make_writable_folder(out)
     except CrossemetryError as error:
-        context.exit(say(str(error), error, debug=debug))
+        context.exit(say(error, debug=debug))
     exit_code = 0
     results: list[dict[str, Any]] = []
     folders: set[str] = set()
@@ -161,11 +160,9 @@ def analyse(
                 overlay=overlay,
             )
         except CrossemetryError as error:
-            exit_code = max(exit_code, say(with_name(clip, error), error, debug=debug))
+            exit_code = max(exit_code, say(error, debug=debug, of=clip))
         except Exception as error:
-            message = f"{clip.name}: failed inside the program ({type(error).__name__}: {error})."
-            advice = "" if debug else " Run it again with --debug and report what it prints."
-            exit_code = max(exit_code, say(message + advice, error, debug=debug))
+            exit_code = max(exit_code, say(error, debug=debug, of=clip))
         else:
             results.append(result)
             if not as_json and not quiet:

@@ -10,7 +10,7 @@ from typing import Any, TypeVar
 import click
 
 from pipeline.completing import complete_level, complete_move
-from pipeline.errors import CrossemetryError, OutputError, SettingsError
+from pipeline.errors import OutputError, SettingsError
 from pipeline.measures.table import known_moves
 from pipeline.reading import check_language, check_units
 from pipeline.setting_checks import (
@@ -24,7 +24,7 @@ from pipeline.setting_checks import (
     check_stature_m,
     check_true_rate_hz,
 )
-from pipeline.settings import SIDE_FILE_SUFFIX, GivenSettings
+from pipeline.settings import GivenSettings
 
 _Command = TypeVar("_Command", bound=Callable[..., Any])
 
@@ -186,10 +186,3 @@ def make_writable_folder(folder: Path) -> None:
             f"{folder}: results cannot be written there ({error.strerror}).",
             what_to_do="Choose another folder with --out.",
         ) from error
-
-
-def with_name(clip: Path, error: CrossemetryError) -> str:
-    """Give the message with the clip's name in front, once."""
-    message = str(error)
-    named = message.startswith((clip.name, clip.stem + SIDE_FILE_SUFFIX))
-    return message if named else f"{clip.name}: {message}"

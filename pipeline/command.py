@@ -4,30 +4,43 @@ from __future__ import annotations
 
 import traceback
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any, TypeVar
 
 import click
 
 from pipeline.catalogue import ENGLISH, LANGUAGES, METRIC, UNITS
 from pipeline.errors import CrossemetryError
-from pipeline.reading import LANGUAGE_VARIABLE, UNITS_VARIABLE
+from pipeline.message import Texts, shipped
+from pipeline.reading import LANGUAGE_VARIABLE, UNITS_VARIABLE, known_reading
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
 CONTEXT = {"help_option_names": ["-h", "--help"], "max_content_width": 100}
 
 
-def say(message: str, error: Exception, *, debug: bool) -> int:
+def texts_for_errors() -> Texts:
+    """Texts in which errors are said: in the language that the command was asked to speak.
+
+    Those that came with the program, for a coach's own may be what is wrong.
+    """
+    context = click.get_current_context(silent=True)
+    return shipped(*known_reading(context.params.get("language") if context else None))
+
+
+def say(error: Exception, *, debug: bool, of: Path | None = None, named: str = "--") -> int:
     """Print an error on stderr, in one line unless debugging.
 
     Parameters
     ----------
-    message
-        What is printed.
     error
-        Where it came from.
+        What is wrong. A mistake in the program itself is said to be one.
     debug
         Whether to show where in the program it arose.
+    of
+        File it is about: its name is put in front of what does not name it.
+    named
+        What begins so names something of its own; options do so anyway.
 
     Returns
     -------
@@ -36,7 +49,16 @@ def say(message: str, error: Exception, *, debug: bool) -> int:
     """
     if debug:
         click.echo("".join(traceback.format_exception(error)), err=True)
-    click.echo(plain(" ".join(message.split())), err=True)
+    texts = texts_for_errors()
+    if isinstance(error, CrossemetryError):
+        text = error.said(texts)
+    else:
+        what = f"{type(error).__name__}: {error}"
+        text = texts.text("errors.inside.wrong", what=what)
+        text += "" if debug else " " + texts.text("errors.inside.do")
+    if of is not None and not text.startswith((of.name, f"{of.stem}.", "--", named)):
+        text = f"{of.name}: {text}"
+    click.echo(plain(" ".join(text.split())), err=True)
     return error.exit_code if isinstance(error, CrossemetryError) else 1
 
 

@@ -68,7 +68,7 @@ def compare_command(
         make_writable_folder(out)
         lines = _compared((first, second), given, out, cache or out / ".cache")
     except CrossemetryError as error:
-        context.exit(say(str(error), error, debug=debug))
+        context.exit(say(error, debug=debug))
     for line in lines:
         click.echo(line)
 

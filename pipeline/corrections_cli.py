@@ -53,7 +53,7 @@ def corrections(context: click.Context, /, as_json: bool, debug: bool) -> None:
 
         made, versions = load_corrections().made, load_versions()
     except CrossemetryError as error:
-        context.exit(say(str(error), error, debug=debug))
+        context.exit(say(error, debug=debug))
     if as_json:
         document = {
             "schema": "crossemetry.corrections/1",
@@ -125,7 +125,7 @@ def add(
         cache_dir = cache or reps_json.parent.parent / ".cache"
         made = correct(reps_json, asked, clip_path=clip, cache_dir=cache_dir)
     except CrossemetryError as error:
-        context.exit(say(str(error), error, debug=debug))
+        context.exit(say(error, debug=debug))
     click.echo(f"{_line(made)}\nLearn from it: crossemetry corrections retrain --by {by.strip()}")
 
 
@@ -150,7 +150,7 @@ def retrain(context: click.Context, /, by: str, anyway: bool, debug: bool) -> No
 
         learned = learn(by=by.strip(), at=_now(), anyway=anyway)
     except CrossemetryError as error:
-        context.exit(say(str(error), error, debug=debug))
+        context.exit(say(error, debug=debug))
     click.echo("\n".join(_told(learned)))
 
 
@@ -169,7 +169,7 @@ def undo(context: click.Context, /, debug: bool) -> None:
 
         was, now = take_back()
     except CrossemetryError as error:
-        context.exit(say(str(error), error, debug=debug))
+        context.exit(say(error, debug=debug))
     click.echo(f"Version {was} is taken back. {_in_force(now)}")
 
 

@@ -40,7 +40,7 @@ def drills(context: click.Context, /, as_json: bool, debug: bool) -> None:
         try:
             found.append(load_drill(name))
         except CrossemetryError as error:  # the others are told all the same
-            exit_code = max(exit_code, say(str(error), error, debug=debug))
+            exit_code = max(exit_code, say(error, debug=debug))
     if as_json:
         document = {
             "schema": "crossemetry.drills/1",
@@ -72,7 +72,7 @@ def forget(context: click.Context, /, name: str, debug: bool) -> None:
         _check_no_ranges(name)
         click.echo(f"{forget_drill(name)}: forgotten.")
     except CrossemetryError as error:
-        context.exit(say(str(error), error, debug=debug))
+        context.exit(say(error, debug=debug))
 
 
 def _line(drill: Drill) -> str:

@@ -24,13 +24,49 @@ CrossemetryError
 
 from __future__ import annotations
 
+from typing import TypedDict, TypeVar
+
+from pipeline.message import Message, Texts, message
+
+Kind = TypeVar("Kind", bound="CrossemetryError")
+
+
+class Told(TypedDict):
+    """What an error says, as `told` finds it."""
+
+    wrong: Message
+    what_to_do: Message
+
+
+def told(name: str, /, **values: object) -> Told:
+    """Find what an error says, by its name in ``[errors]`` of the catalogue.
+
+    Parameters
+    ----------
+    name
+        The entry: it has ``wrong`` (what is wrong) and ``do`` (what to do about it).
+    values
+        What stands in the braces of either; numbers in SI units.
+
+    Examples
+    --------
+    >>> told("not_toml", file="marks.toml", line=3, why="no value")["wrong"]
+    'marks.toml, line 3: not valid TOML: no value.'
+    """
+    return Told(
+        wrong=message(f"errors.{name}.wrong", **values),
+        what_to_do=message(f"errors.{name}.do", **values),
+    )
+
 
 class CrossemetryError(Exception):
     """Base of all errors that a person can cause.
 
+    As a string an error is in English; `said` says it in the language of those who read it.
+
     Parameters
     ----------
-    message
+    wrong
         What is wrong, with the file or the field named.
     what_to_do
         One sentence that helps.
@@ -38,10 +74,19 @@ class CrossemetryError(Exception):
 
     exit_code = 1
 
-    def __init__(self, message: str, *, what_to_do: str) -> None:
-        super().__init__(f"{message} {what_to_do}")
-        self.message = message
+    def __init__(self, wrong: str, *, what_to_do: str) -> None:
+        super().__init__(f"{wrong} {what_to_do}")
+        self.message = wrong
         self.what_to_do = what_to_do
+
+    @classmethod
+    def of(cls: type[Kind], name: str, /, **values: object) -> Kind:
+        """Make the error of this name in the catalogue, with what stands in its braces."""
+        return cls(**told(name, **values))
+
+    def said(self, texts: Texts) -> str:
+        """Say what is wrong and what to do in the language of a catalogue."""
+        return f"{texts.said(self.message)} {texts.said(self.what_to_do)}"
 
 
 class ClipError(CrossemetryError):

@@ -12,7 +12,6 @@ from pipeline.clip_options import (
     clip_options,
     given_settings,
     make_writable_folder,
-    with_name,
 )
 from pipeline.command import CONTEXT, say
 from pipeline.errors import CrossemetryError
@@ -75,7 +74,7 @@ def export(
         make_writable_folder(out)
         written = _export(clip, given, tuple(dict.fromkeys(formats)), out, cache, quiet=quiet)
     except CrossemetryError as error:
-        context.exit(say(with_name(clip, error), error, debug=debug))
+        context.exit(say(error, debug=debug, of=clip))
     if not quiet:
         click.echo("\n".join(str(path) for path in written))
 

@@ -57,7 +57,7 @@ def field(
         picture = field_picture(clip, out, goal, lens, fov_deg)
         is_saved = _serve(picture, opens_browser=not no_browser)
     except CrossemetryError as error:
-        context.exit(say(str(error), error, debug=debug))
+        context.exit(say(error, debug=debug))
     if is_saved:
         click.echo(f"{out}: use it with crossemetry analyse {clip} --marks {out}")
     else:

@@ -117,8 +117,10 @@ class Texts:
         return str(forms["one" if n == 1 else "many"]).format(n=n)
 
     def _template(self, key: str) -> str:
-        section, _, name = key.partition(".")
-        return str(self.table[section][name])
+        found: Any = self.table
+        for name in key.split("."):
+            found = found[name]
+        return str(found)
 
     def _filled(self, template: str, values: Mapping[str, Any]) -> str:
         parts = []

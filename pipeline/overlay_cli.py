@@ -13,7 +13,6 @@ from pipeline.clip_options import (
     faces_option,
     given_settings,
     make_writable_folder,
-    with_name,
 )
 from pipeline.command import CONTEXT, say
 from pipeline.errors import CrossemetryError
@@ -71,7 +70,7 @@ def overlay_command(
         make_writable_folder(out)
         text = _written(clip, given, out, cache or out / ".cache", whole, show_others)
     except CrossemetryError as error:
-        context.exit(say(with_name(clip, error), error, debug=debug))
+        context.exit(say(error, debug=debug, of=clip))
     click.echo(text)
 
 

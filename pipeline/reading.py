@@ -45,15 +45,31 @@ def check_language(value: str, *, named: str) -> Language:
     """Return a language there are texts in, or raise `SettingsError` with those there are."""
     if value in LANGUAGES:
         return value
-    raise SettingsError(
-        f"{named}: there are no texts in '{value}'.", what_to_do=nearest(value, LANGUAGES)
-    )
+    near = nearest(value, LANGUAGES)
+    raise SettingsError.of("no_such_language", named=named, value=value, nearest=near)
 
 
 def check_units(value: str, *, named: str) -> Units:
     """Return units to read in, or raise `SettingsError` with those there are."""
     if value in UNITS:
         return value
-    raise SettingsError(
-        f"{named}: '{value}' is not a way to give lengths.", what_to_do=nearest(value, UNITS)
+    near = nearest(value, UNITS)
+    raise SettingsError.of("no_such_units", named=named, value=value, nearest=near)
+
+
+def known_reading(language: object = None) -> Reading:
+    """Language and units as far as they are known, for telling of an error.
+
+    The error may be that one of them is not there, so nothing is raised.
+
+    Parameters
+    ----------
+    language
+        What a command was asked to speak; None for what the environment says.
+    """
+    asked = language or os.environ.get(LANGUAGE_VARIABLE)
+    units = os.environ.get(UNITS_VARIABLE)
+    return Reading(
+        next((known for known in LANGUAGES if known == asked), ENGLISH),
+        next((known for known in UNITS if known == units), METRIC),
     )

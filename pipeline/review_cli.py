@@ -76,7 +76,7 @@ def review(
                 on_ready=ready,
             )
     except CrossemetryError as error:
-        context.exit(say(str(error), error, debug=debug))
+        context.exit(say(error, debug=debug))
 
 
 def _own_name() -> str:

@@ -67,7 +67,7 @@ def check(context: click.Context, /, file: Path, debug: bool) -> None:
 
         load_targets(file)
     except CrossemetryError as error:
-        context.exit(say(str(error), error, debug=debug))
+        context.exit(say(error, debug=debug))
     click.echo(f"{file.name}: can be used.")
 
 
@@ -111,7 +111,7 @@ def show(
         stature_m = None if stature is None else check_stature_m(stature, named="--stature")
         text = _shown(_loaded(file_path, as_of), moves, who, stature_m, as_json=as_json)
     except CrossemetryError as error:
-        context.exit(say(str(error), error, debug=debug))
+        context.exit(say(error, debug=debug))
     click.echo(text)
 
 
@@ -148,7 +148,7 @@ def history(
         who = checked_who(None, None, athlete)
         found = _records(file_path)
     except CrossemetryError as error:
-        context.exit(say(str(error), error, debug=debug))
+        context.exit(say(error, debug=debug))
     from pipeline.target_entries import athlete_key
     from pipeline.targets_told import history_text
 

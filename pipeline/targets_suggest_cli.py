@@ -88,7 +88,7 @@ def suggest_command(
         found = [_suggested(move, info, sides, reps, shares, of, who) for info, sides in infos]
         _require_any(found, len(reps), shares)
     except CrossemetryError as error:
-        context.exit(say(str(error), error, debug=debug))
+        context.exit(say(error, debug=debug))
     if as_json:
         document = {"move": move, "n_reps": len(reps), "percentiles": _percents(shares),
                     "suggestions": found}  # fmt: skip

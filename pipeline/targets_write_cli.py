@@ -89,7 +89,7 @@ def set_command(
             signed,
         )
     except CrossemetryError as error:
-        context.exit(say(str(error), error, debug=debug))
+        context.exit(say(error, debug=debug))
     click.echo(_told(record, file_path))
 
 
@@ -111,7 +111,7 @@ def undo(context: click.Context, /, by: str, why: str, file_path: Path | None, d
 
         record = undo_last(file_to_write(file_path), _signed(by, why))
     except CrossemetryError as error:
-        context.exit(say(str(error), error, debug=debug))
+        context.exit(say(error, debug=debug))
     click.echo(_told(record, file_path))
 
 

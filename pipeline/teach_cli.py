@@ -67,7 +67,7 @@ def teach(context: click.Context, /, name: str, clip: Path, debug: bool, **optio
     try:
         taught = _taught(name, clip, **options)
     except CrossemetryError as error:
-        context.exit(say(str(error), error, debug=debug))
+        context.exit(say(error, debug=debug))
     click.echo("\n".join(_told(taught)))
 
 

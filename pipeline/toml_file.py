@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.errors import SettingsError
+from pipeline.message import Message, message
 
 if sys.version_info >= (3, 11):
     import tomllib
@@ -55,11 +56,12 @@ class TomlFile:
 
     def error(self, *keys: str, wrong: str, what_to_do: str) -> SettingsError:
         """Make the error for the entry of these keys: file, line, entry, what is wrong."""
-        return SettingsError(f"{self.place_of(*keys)}: {wrong}", what_to_do=what_to_do)
+        return SettingsError.of("at", place=self.place_of(*keys), wrong=wrong, do=what_to_do)
 
     def place_of(self, *keys: str) -> str:
         """File, line and entry of these keys, for a message."""
-        return f"{self.path.name}, line {self.line_of(*keys)}, {'.'.join(keys)}"
+        line = self.line_of(*keys)
+        return message("advice.place", file=self.path.name, line=line, entry=".".join(keys))
 
 
 def read_toml(path: Path) -> TomlFile:
@@ -83,11 +85,8 @@ def read_toml(path: Path) -> TomlFile:
     try:
         text = path.read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
-        why = error.strerror if isinstance(error, OSError) else "it is not plain text (UTF-8)"
-        raise SettingsError(
-            f"{path.name}: cannot be read: {why}.",
-            what_to_do="Check the name, and save it as plain text (UTF-8).",
-        ) from error
+        why = error.strerror if isinstance(error, OSError) else message("advice.no_plain_text")
+        raise SettingsError.of("unreadable_text", file=path.name, why=why) from error
     return parse_toml(path, text)
 
 
@@ -107,14 +106,11 @@ def parse_toml(path: Path, text: str) -> TomlFile:
         found = re.search(r"line (\d+)", str(error))
         # "At end of document" has no number: it is the last line.
         line = int(found.group(1)) if found else len(text.splitlines())
-        raise SettingsError(
-            f"{path.name}, line {line}: not valid TOML: {error}.",
-            what_to_do='Write one `key = value` a line, text in "quotes".',
-        ) from error
+        raise SettingsError.of("not_toml", file=path.name, line=line, why=str(error)) from error
     return TomlFile(path=path, text=text, table=table)
 
 
-def nearest(wrong: str, right: Iterable[str]) -> str:
+def nearest(wrong: str, right: Iterable[str]) -> Message:
     """Say what was probably meant, or else what is allowed.
 
     Parameters
@@ -126,7 +122,7 @@ def nearest(wrong: str, right: Iterable[str]) -> str:
 
     Returns
     -------
-    str
+    Message
         A sentence.
 
     Examples
@@ -138,7 +134,9 @@ def nearest(wrong: str, right: Iterable[str]) -> str:
     """
     allowed = list(right)
     near = difflib.get_close_matches(wrong, allowed, n=1, cutoff=0.6)
-    return f"Did you mean {near[0]}?" if near else f"Allowed: {', '.join(allowed)}."
+    if near:
+        return message("advice.did_you_mean", name=near[0])
+    return message("advice.allowed", names=", ".join(allowed))
 
 
 def _dotted_keys(line: str) -> tuple[str, ...]:

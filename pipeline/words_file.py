@@ -7,8 +7,17 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from pipeline.catalogue import ENGLISH, OF_NO_LANGUAGE, Language, shipped_path
+from pipeline.catalogue import (
+    ENGLISH,
+    OF_NO_LANGUAGE,
+    Language,
+    merged,
+    shipped_path,
+    shipped_texts,
+)
+from pipeline.errors import told
 from pipeline.measures.table import known_moves, measures_of
+from pipeline.message import message
 from pipeline.toml_file import TomlFile, nearest, read_toml
 
 MOST_WEIGHT = 10.0
@@ -89,16 +98,15 @@ def read_words(
         A file cannot be read, has an entry nobody asks for, or names something in braces that is
         not there to be put in; with file and line.
     """
-    english = read_toml(shipped_path(ENGLISH))
-    _check_placeholders(english, english.table)
-    _check_weights(english)
+    english_file, english = read_toml(shipped_path(ENGLISH)), shipped_texts(ENGLISH)
+    _check_placeholders(english_file, english)
+    _check_weights(english_file)
     if language == ENGLISH:
-        return _with_own(english.table, own_path, english.table)
-    base = _with_own(english.table, english_path, english.table)
-    shipped = read_toml(shipped_path(language))
-    _check_placeholders(shipped, english.table)
+        return _with_own(english, own_path, english)
+    base = _with_own(english, english_path, english)
+    _check_placeholders(read_toml(shipped_path(language)), english)
     ranked = {section: base[section] for section in OF_NO_LANGUAGE}
-    return _with_own({**shipped.table, **ranked}, own_path, english.table)
+    return _with_own({**shipped_texts(language), **ranked}, own_path, english)
 
 
 def _with_own(
@@ -112,7 +120,7 @@ def _with_own(
     others = {name: value for name, value in own.table.items() if name != "weight"}
     _check_entries(own, others, shipped)
     _check_placeholders(own, english)
-    return _merged(shipped, own.table)
+    return merged(shipped, own.table)
 
 
 def _check_entries(
@@ -120,13 +128,11 @@ def _check_entries(
 ) -> None:
     for name, value in own.items():
         if name not in shipped:
-            raise file.error(
-                *place, name, wrong="nothing is said there.", what_to_do=nearest(name, shipped)
-            )
+            raise file.error(*place, name, **told("no_such_text", nearest=nearest(name, shipped)))
         if _kind(value) is not _kind(shipped[name]):
-            kinds: dict[type, str] = {str: "text in quotes", list: "a list", float: "a number"}
-            kind = kinds.get(_kind(shipped[name]), "a table")
-            raise file.error(*place, name, wrong=f"must be {kind}.", what_to_do="Change it.")
+            kinds: dict[type, str] = {str: "text", list: "list", float: "number"}
+            kind = kinds.get(_kind(shipped[name]), "table")
+            raise file.error(*place, name, **told("wrong_kind", kind=message(f"kinds.{kind}")))
         if isinstance(value, dict):
             _check_entries(file, value, shipped[name], *place, name)
 
@@ -140,22 +146,16 @@ def _check_weights(file: TomlFile) -> None:
     """Weights may be given to any measure of any move, whether it has one already or not."""
     for move, weights in file.table.get("weight", {}).items():
         if move not in known_moves() or not isinstance(weights, dict):
-            what_to_do = nearest(move, known_moves())
-            raise file.error("weight", move, wrong="there is no such move.", what_to_do=what_to_do)
+            near = nearest(move, known_moves())
+            raise file.error("weight", move, **told("no_such_move", nearest=near))
         keys = [info.key for info in measures_of(move)]
         for key, weight in weights.items():
             if key not in keys:
-                raise file.error(
-                    *("weight", move, key),
-                    wrong="it is not measured in this move.",
-                    what_to_do=nearest(key, keys),
-                )
+                near = nearest(key, keys)
+                raise file.error("weight", move, key, **told("not_in_this_move", nearest=near))
             if _kind(weight) is not float or not 0.0 <= weight <= MOST_WEIGHT:
-                raise file.error(
-                    *("weight", move, key),
-                    wrong=f"{weight!r} is no weight.",
-                    what_to_do=f"Give a number from 0 (never told) to {MOST_WEIGHT:g}; 1 is usual.",
-                )
+                said = told("no_weight", weight=repr(weight), most=f"{MOST_WEIGHT:g}")
+                raise file.error("weight", move, key, **said)
 
 
 def _check_placeholders(file: TomlFile, english: Mapping[str, Any]) -> None:
@@ -166,18 +166,13 @@ def _check_placeholders(file: TomlFile, english: Mapping[str, Any]) -> None:
             try:
                 used = _named(sentence)
             except ValueError as error:
-                raise file.error(
-                    *place, wrong=f"{error}.", what_to_do="Close every { with a }."
-                ) from error
+                raise file.error(*place, **told("open_brace", why=str(error))) from error
             allowed = _PLACEHOLDERS.get(section)
             if allowed is None:
                 allowed = frozenset(_named(said.get(place, "")))
             for name in sorted(used - allowed):
-                raise file.error(
-                    *place,
-                    wrong=f"{{{name}}} cannot be put in.",
-                    what_to_do=nearest(name, sorted(allowed)),
-                )
+                near = nearest(name, sorted(allowed))
+                raise file.error(*place, **told("no_such_brace", name=f"{{{name}}}", nearest=near))
 
 
 def _named(sentence: str) -> set[str]:
@@ -191,11 +186,3 @@ def _sentences(node: Any, *place: str) -> list[tuple[tuple[str, ...], str]]:  # 
     if isinstance(node, dict):
         return [found for name, below in node.items() for found in _sentences(below, *place, name)]
     return []
-
-
-def _merged(base: Mapping[str, Any], over: Mapping[str, Any]) -> dict[str, Any]:
-    merged = dict(base)
-    for name, value in over.items():
-        below = merged.get(name, {})
-        merged[name] = _merged(below, value) if isinstance(value, dict) else value
-    return merged

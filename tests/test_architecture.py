@@ -9,10 +9,10 @@ ROOT = Path(__file__).resolve().parent.parent
 
 ORDER = [
     "pipeline",
-    "pipeline.errors",
     "pipeline.catalogue",
     "pipeline.figures",
     "pipeline.message",
+    "pipeline.errors",
     "calibration",
     "calibration.lens_profile",
     "pipeline.session_types",
@@ -355,7 +355,7 @@ ORDER = [
     "pipeline.__main__",
 ]
 
-MAY_KNOW = {"calibration": {"pipeline.types", "pipeline.errors"}}
+MAY_KNOW = {"calibration": {"pipeline.types", "pipeline.errors", "pipeline.message"}}
 MAY_KNOW["models"] = MAY_KNOW["calibration"]
 TRAINING_ONLY = {"models.moves.samples", "models.moves.train"}
 """The script that makes the move classifier takes the features from the program's own code, for

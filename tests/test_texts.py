@@ -2,10 +2,12 @@
 
 import ast
 import re
+import string
 from typing import get_args
 
 import pytest
 
+from pipeline import errors
 from pipeline.catalogue import shipped_texts
 from pipeline.finding import FilmVerdict
 from pipeline.measures.table import MEASURES
@@ -119,8 +121,51 @@ def test_every_message_that_is_made_stands_in_the_catalogue():
     made = [place for place in calls_of("message") if "." in str(place[2])]
     assert made
     for place in made:
-        section, _, name = place[2].partition(".")
-        assert name in table.get(section, {}), place
+        found = table
+        for name in place[2].split("."):
+            assert name in found, place
+            found = found[name]
+
+
+def errors_made():
+    """Place, name and given values of every error that is made by its name in the catalogue."""
+    kinds = {f"{name}.of" for name in vars(errors) if isinstance(getattr(errors, name), type)}
+    for module, path in MODULES.items():
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Call) and ast.unparse(node.func) in kinds | {"told"}:
+                given = {word.arg for word in node.keywords}
+                if node.args and isinstance(node.args[0], ast.Constant):
+                    yield f"{module}, line {node.lineno}", node.args[0].value, given
+
+
+def test_every_error_that_is_made_by_name_says_what_is_wrong_and_what_to_do():
+    entries = shipped_texts("en")["errors"]
+    made = list(errors_made())
+    assert made
+    assert [(place, n) for place, n, _ in made if set(entries.get(n, ())) != {"wrong", "do"}] == []
+
+
+def test_every_error_is_given_what_stands_in_its_braces():
+    entries = shipped_texts("en")["errors"]
+    for place, name, given in errors_made():
+        asked = {
+            word[:1].lower() + word[1:]
+            for text in entries[name].values()
+            for _, word, _, _ in string.Formatter().parse(text)
+            if word
+        }
+        assert None in given or asked == given, f"{place}: {name}"
+
+
+def test_no_error_stands_in_the_catalogue_that_is_never_made():
+    entries = set(shipped_texts("en")["errors"])
+    named = {
+        node.value
+        for path in MODULES.values()
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Constant) and isinstance(node.value, str)
+    }
+    assert {n for n in entries if n not in named and f"errors.{n}.wrong" not in named} == set()
 
 
 def test_what_is_stored_has_a_word_that_is_shown():

@@ -101,7 +101,7 @@ def add(
                 note_consent(connection, number, consent, now)
             known = athlete_of(connection, number)
     except CrossemetryError as error:
-        context.exit(say(str(error), error, debug=debug))
+        context.exit(say(error, debug=debug))
     click.echo(_text(known))
 
 
@@ -147,7 +147,7 @@ def set_command(
                 note_consent(connection, number, consent, datetime.now(tz=timezone.utc))
             known = athlete_of(connection, number)
     except CrossemetryError as error:
-        context.exit(say(str(error), error, debug=debug))
+        context.exit(say(error, debug=debug))
     click.echo(_text(known))
 
 
@@ -172,7 +172,7 @@ def list_command(
         with opened_log(database) as store, store.reading() as connection:
             found = all_athletes(connection)
     except CrossemetryError as error:
-        context.exit(say(str(error), error, debug=debug))
+        context.exit(say(error, debug=debug))
     if as_json:
         document = {"schema": "crossemetry.athletes/1", "athletes": [_as_dict(a) for a in found]}
         click.echo(json.dumps(document, indent=2))
@@ -203,7 +203,7 @@ def show(
         with opened_log(database) as store, store.reading() as connection:
             known = find_athlete(connection, name)
     except CrossemetryError as error:
-        context.exit(say(str(error), error, debug=debug))
+        context.exit(say(error, debug=debug))
     click.echo(json.dumps(_as_dict(known), indent=2) if as_json else _text(known))
 
 

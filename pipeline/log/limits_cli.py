@@ -84,7 +84,7 @@ def set_command(
             )
             set_limit(connection, limit)
     except CrossemetryError as error:
-        context.exit(say(str(error), error, debug=debug))
+        context.exit(say(error, debug=debug))
     click.echo(plain(_line(limit, name)))
 
 
@@ -120,7 +120,7 @@ def show(
             number = None if name is None else find_athlete(connection, name).id
             found = read_limits(connection)
     except CrossemetryError as error:
-        context.exit(say(str(error), error, debug=debug))
+        context.exit(say(error, debug=debug))
     if history:
         found = [one for one in found if name is None or one.athlete_id in (None, number)]
     elif name is not None:

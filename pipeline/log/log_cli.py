@@ -105,7 +105,7 @@ def add(
             known = find_athlete(connection, name)
             number = add_work(connection, known.id, work, now, session_id=session_id)
     except CrossemetryError as error:
-        context.exit(say(str(error), error, debug=debug))
+        context.exit(say(error, debug=debug))
     how = "estimated" if estimated else "counted by hand"
     numbers = ", ".join(f"{n} {key}" for key, n in counts.items() if n)
     click.echo(
@@ -149,7 +149,7 @@ def list_command(
             number = None if name is None else find_athlete(connection, name).id
             found = list_sessions(connection, number, first, last)
     except CrossemetryError as error:
-        context.exit(say(str(error), error, debug=debug))
+        context.exit(say(error, debug=debug))
     if as_json:
         document = {"schema": "crossemetry.sessions/1", "sessions": found}
         click.echo(json.dumps(document, indent=2, default=_plain_value))
@@ -176,7 +176,7 @@ def remove(context: click.Context, /, session_id: int, database: str | None, deb
         with opened_log(database) as store, store.writing() as connection:
             remove_session(connection, session_id)
     except CrossemetryError as error:
-        context.exit(say(str(error), error, debug=debug))
+        context.exit(say(error, debug=debug))
     click.echo(f"Session {session_id} is out of the log.")
 
 
@@ -201,7 +201,7 @@ def backup(context: click.Context, /, file: Path, database: str | None, debug: b
         with opened_log(database) as store:
             rows = copy_database(store.engine, store.url, file)
     except CrossemetryError as error:
-        context.exit(say(str(error), error, debug=debug))
+        context.exit(say(error, debug=debug))
     click.echo(f"{file}: {sum(rows.values())} rows in {len(rows)} tables, read back and whole.")
 
 

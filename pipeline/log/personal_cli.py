@@ -40,7 +40,7 @@ def export(
         with opened_log(database) as store:
             path = export_athlete(store, name, out)
     except CrossemetryError as error:
-        context.exit(say(str(error), error, debug=debug))
+        context.exit(say(error, debug=debug))
     n_files = sum(one.is_file() for one in out.rglob("*"))
     click.echo(f"{path}: all of it; {n_files} files in the folder.")
 
@@ -71,7 +71,7 @@ def erase(
         with opened_log(database) as store:
             erased = erase_athlete(store, name)
     except CrossemetryError as error:
-        context.exit(say(str(error), error, debug=debug))
+        context.exit(say(error, debug=debug))
     click.echo("\n".join(_lines(erased)))
     context.exit(1 if erased.left else 0)
 

@@ -76,7 +76,7 @@ def volume(
         if html is not None:
             _write_page(html, words, boards, today)
     except CrossemetryError as error:
-        context.exit(say(str(error), error, debug=debug))
+        context.exit(say(error, debug=debug))
     notes = notes_of(words, boards)
     if as_json:
         document = {
@@ -162,7 +162,7 @@ def trend(
             length = timedelta(days=days)
             found = compare_periods(connection, words, athlete, key, first, last, length)
     except CrossemetryError as error:
-        context.exit(say(str(error), error, debug=debug))
+        context.exit(say(error, debug=debug))
     if as_json:
         document = {
             "schema": "crossemetry.trend/1",

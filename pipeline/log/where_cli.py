@@ -33,7 +33,7 @@ def where(context: click.Context, /, as_json: bool, database: str | None, debug:
 
         log = shown(log_url(database))
     except CrossemetryError as error:
-        context.exit(say(str(error), error, debug=debug))
+        context.exit(say(error, debug=debug))
     folder = data_folder()
     there = folder.is_dir()
     files = sorted(path.name for path in folder.iterdir()) if there else []

@@ -37,8 +37,9 @@ def field_routes(context: ReviewContext) -> list[Mount]:
             try:
                 page = await run_in_threadpool(_page_for, context, number)
             except CrossemetryError as error:
+                said = error.said(context.words.texts)
                 failed = shown(
-                    context, Request(scope), "failed.html", status=400, said=str(error),
+                    context, Request(scope), "failed.html", status=400, said=said,
                     back="/film",
                 )  # fmt: skip
                 await failed(scope, receive, send)

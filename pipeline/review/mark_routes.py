@@ -213,7 +213,7 @@ def _mark(context: ReviewContext, request: Request, said: MarkForm) -> Response:
         )  # fmt: skip
         return shown(
             context, request, "stale.html", status=409,
-            why=str(error),
+            why=error.said(context.words.texts),
             there=[told_mark(context.words, mark) for mark in standing(marks)],
             mine=told_mark(context.words, mine),
             fields={**asdict(said), "version": version_of(marks)},

@@ -149,9 +149,7 @@ class _RepView:
         try:
             answer = await _aside(self._answer, make, **request.path_params)
         except CrossemetryError as error:
-            said = self._context.words.said
-            words = f"{said(error.message)} {said(error.what_to_do)}"
-            return JSONResponse({"words": words}, 409)
+            return JSONResponse({"words": error.said(self._context.words.texts)}, 409)
         return self._missing() if answer is None else JSONResponse(answer)
 
     def _answer(

@@ -89,7 +89,8 @@ def target_routes(context: ReviewContext) -> list[Route]:
             except StaleMark as error:
                 return _page(
                     context, request, form.place.move, form.info.key, form=form,
-                    preview=preview_of(context, form), stale=str(error), status=409,
+                    preview=preview_of(context, form), status=409,
+                    stale=error.said(context.words.texts),
                 )  # fmt: skip
             return lead_to(f"/targets?move={form.place.move}&measure={form.info.key}&saved=1")
 
