@@ -95,7 +95,11 @@ def click_u_px(size_px: tuple[int, int]) -> float:
 
 
 def make_app(
-    field: FieldPicture, *, stop: Callable[[], None], on_saved: Callable[[], None]
+    field: FieldPicture,
+    *,
+    stop: Callable[[], None],
+    on_saved: Callable[[], None],
+    words: Words | None = None,
 ) -> Starlette:
     """Make the application.
 
@@ -107,6 +111,8 @@ def make_app(
         Called when the page is done with, after its last answer.
     on_saved
         Called when the file is written.
+    words
+        In which it is read; None = as the environment says.
 
     Returns
     -------
@@ -118,7 +124,7 @@ def make_app(
     from starlette.responses import HTMLResponse, JSONResponse
     from starlette.routing import Route
 
-    words = load_words()
+    words = words or load_words()
     page = _page(field, words)
 
     async def show(_: Request) -> Response:
@@ -266,6 +272,7 @@ def _page(field: FieldPicture, words: Words) -> str:
             "back": field.back,
             "most_name_letters": MOST_NAME_LETTERS,
             "most_marks": MOST_MARKS,
+            "decimal": words.texts.figures.decimal,
             "say": say,
         },
     )

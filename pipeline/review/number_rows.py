@@ -13,7 +13,9 @@ from pipeline.log.schema import MEASURES
 from pipeline.report.rep_section import Row, row_of
 from pipeline.report.verdict_words import in_order
 from pipeline.result_types import Measurement, RepResult, TargetRange, Verdict, VerdictWord
+from pipeline.review.kept_texts import message_again
 from pipeline.review.last_reps import PastValue, SmallChart, small_chart
+from pipeline.review.told_ranges import say_kept
 from pipeline.types import Rep, Scene
 from pipeline.words import Words
 
@@ -75,12 +77,15 @@ def number_rows(
             verdict=None if verdict is None or verdict.target is None else verdict.word,
         )
         values = [now if one.is_this else one for one in past.get(key, ())]
-        said = words.said(measured.reason or "")
+        said = words.said(message_again(measured.reason or ""))
         row = replace(
             row_of(words, result, key, scene),
             title=words.title(key),
             reason=words.text("rep_view.not_measured", reason=said) if said else "",
         )
+        target = verdicts[key].target if key in verdicts else None
+        if target is not None and target.low is None and target.high is None:  # from the log
+            row = replace(row, range_words=say_kept(words, key, target.words))
         rows.append(
             NumberRow(
                 key=key, row=row, by_coach=key in by_coach, chart=small_chart(words, key, values)
