@@ -269,7 +269,7 @@ def _name(side: Side, words: Words) -> str:
 
 
 def _clock(from_key_s: float, words: Words) -> str:
-    shown = f"{abs(from_key_s):.2f}"
-    if float(shown) == 0.0:
-        return words.overlay["clock_at"]
-    return words.overlay["clock_before" if from_key_s < 0 else "clock_after"].format(time=shown)
+    shown_s = round(abs(from_key_s), 2)
+    if shown_s == 0.0:
+        return words.text("overlay.clock_at")
+    return words.text(f"overlay.clock_{'before' if from_key_s < 0 else 'after'}", time=shown_s)
