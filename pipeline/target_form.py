@@ -93,7 +93,7 @@ def read_entry(
     set_by, why = written.set_by or head.set_by, written.why or head.why
     for name, signed in (("set_by", set_by), ("why", why)):
         if signed is None:
-            raise file.error(*place, **told("range_unsigned", key=name))
+            raise file.error(*place, **told("range_unsigned", entry=name))
     assert set_by is not None  # checked above; tells the type checker
     assert why is not None
     return TargetEntry(
