@@ -12,10 +12,10 @@ from pipeline.log.rep_changes import BY_COACH
 from pipeline.log.schema import MEASURES
 from pipeline.report.rep_section import Row, row_of
 from pipeline.report.verdict_words import in_order
-from pipeline.result_types import Measurement, RepResult, TargetRange, Verdict, VerdictWord
+from pipeline.result_types import Measurement, RepResult, Verdict, VerdictWord
+from pipeline.review.kept_ranges import kept_range
 from pipeline.review.kept_texts import message_again
 from pipeline.review.last_reps import PastValue, SmallChart, small_chart
-from pipeline.review.told_ranges import say_kept
 from pipeline.types import Rep, Scene
 from pipeline.words import Words
 
@@ -83,9 +83,6 @@ def number_rows(
             title=words.title(key),
             reason=words.text("rep_view.not_measured", reason=said) if said else "",
         )
-        target = verdicts[key].target if key in verdicts else None
-        if target is not None and target.low is None and target.high is None:  # from the log
-            row = replace(row, range_words=say_kept(words, key, target.words))
         rows.append(
             NumberRow(
                 key=key, row=row, by_coach=key in by_coach, chart=small_chart(words, key, values)
@@ -112,12 +109,7 @@ def logged_result(
         )
         if row["verdict"] is None:
             continue
-        target = None
-        if row["range_words"] is not None:
-            target = TargetRange(
-                key=key, unit=row["unit"], low=None, high=None, words=row["range_words"],
-                set_by="", why="",
-            )  # fmt: skip
+        target = kept_range(key, row["range_words"]) if row["range_words"] else None
         verdicts.append(
             Verdict(
                 key=key,

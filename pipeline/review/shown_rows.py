@@ -9,9 +9,9 @@ from typing import Any
 from pipeline.report.verdict_words import SHAPES
 from pipeline.result_types import Measurement
 from pipeline.review.context import rep_address
+from pipeline.review.kept_ranges import kept_range
 from pipeline.review.kept_texts import message_again
-from pipeline.review.told_ranges import say_kept
-from pipeline.words import COVERAGE_FACTOR, Words, say_number
+from pipeline.words import COVERAGE_FACTOR, Words, say_number, say_range
 
 SURE = 0.99
 """From here on no number is shown: a film is never sure to the last percent."""
@@ -83,7 +83,9 @@ def shown_rep(words: Words, row: Mapping[str, Any]) -> ShownRep:
         measure=key,
         title=words.title(key) if key else "",
         said=say_measure(words, key, row) if key else "",
-        range_said=say_kept(words, key, row["range_words"]) if key and row["range_words"] else "",
+        range_said=say_range(words, kept_range(key, row["range_words"]))
+        if key and row["range_words"]
+        else "",
         verdict=words.verdict(verdict, row["verdict_side"]) if verdict else "",
         shape=SHAPES[verdict] if verdict else "none",
         chance=chance,

@@ -13,8 +13,8 @@ from pipeline.log.athletes import all_athletes
 from pipeline.measures.table import MeasureInfo, known_moves, measures_with_range
 from pipeline.review.context import ReviewContext, shown
 from pipeline.review.forms import choice_in, form_of, lead_to, text_in
+from pipeline.review.kept_ranges import kept_range
 from pipeline.review.target_preview import NO_RANGE, Preview, past_reps, preview_change
-from pipeline.review.told_ranges import say_chosen
 from pipeline.setting_checks import LEVELS
 from pipeline.target_entries import ANY, Place
 from pipeline.target_ranges import Targets
@@ -22,7 +22,7 @@ from pipeline.targets import COACH_FILE, coach_targets_path, digest_of, load_tar
 from pipeline.targets_edit import entry_in, with_entry
 from pipeline.targets_store import Signed, read_or_empty, set_range
 from pipeline.targets_write_cli import OPEN, merged_entry
-from pipeline.words import say_tick
+from pipeline.words import say_range, say_tick
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -239,10 +239,12 @@ def _page(
         unit="" if info is None else words.units.get(info.unit_word, ""),
         moves=[(key, words.move_name(key)) for key in known_moves()],
         rows=[(one.key, words.title(one.key),
-               say_chosen(words, chosen.get(one.key))) for one in infos],
+               say_range(words, kept_range(one.key, chosen[one.key].words()))
+               if one.key in chosen else "") for one in infos],
         low=bounds[0] if form is None else form.low, high=bounds[1] if form is None else form.high,
         was=bounds if form is None else form.was,
-        now="" if info is None else say_chosen(words, chosen.get(info.key)),
+        now="" if info is None or info.key not in chosen
+        else say_range(words, kept_range(info.key, chosen[info.key].words())),
         form=form, levels=LEVELS, athletes=athletes, version=_version(context), stale=stale,
         preview=None if preview is None else _told(context, preview),
         saved="saved" in request.query_params,

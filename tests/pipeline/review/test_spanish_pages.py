@@ -19,7 +19,9 @@ PATHS = (
 )  # fmt: skip
 SECTIONS = ("review", "rep_view", "reasons", "titles", "verdicts", "numbers", "log", "errors")
 TAGS = re.compile(r"<(script|style)\b.*?</\1>|<[^>]*>", re.DOTALL)
-SHOWN = re.compile(r'(?:aria-label|title|placeholder|content|alt|data-sending|data-failed)="([^"]*)"')
+SHOWN = re.compile(
+    r'(?:aria-label|title|placeholder|content|alt|data-sending|data-failed)="([^"]*)"'
+)
 
 
 def english_texts(node):
