@@ -24,8 +24,7 @@ COMMAND_LINE = re.compile(
 """Help, tables and errors of commands are English, as the names of the commands are."""
 
 SAY_ERRORS = {
-    "pipeline.setting_checks", "pipeline.side_file", "pipeline.toml_file", "pipeline.words_file",
-    "pipeline.container", "pipeline.loopback_guard", "pipeline.target_form",
+    "pipeline.toml_file", "pipeline.words_file", "pipeline.target_form",
     "pipeline.marked_drill", "pipeline.marked_reps", "pipeline.corrections_store",
     "pipeline.chosen_range", "pipeline.drill_names",
 }  # fmt: skip
@@ -38,7 +37,11 @@ WRITE_FILES = {
 """A coach's file of ranges and its history are in the words of the file, and what is written for
 other programs is described in English, as its columns are named."""
 
-NOT_SAID = re.compile(r"^(tuple\[|SELECT |PRAGMA |DELETE )")
+NOT_SAID = re.compile(
+    r"^(tuple\[|Literal\[|SELECT |PRAGMA |DELETE |<!doctype |=; Path=|"
+    r"[a-z]+-(src|uri|action|ancestors) ')"
+)
+"""Types, statements for a database, and what a browser reads."""
 
 
 def docstrings_of(tree):
