@@ -105,10 +105,8 @@ def write_side_by_side(
     try:
         write_whole(strip_path, [encode_jpeg(strip_picture(sides))])
     except OSError as error:
-        raise OutputError(
-            f"{strip_path}: the pictures cannot be written ({error.strerror or error}).",
-            what_to_do="Choose a folder you may write to, with free space, by --out.",
-        ) from error
+        why = error.strerror or str(error)
+        raise OutputError.of("pictures_not_written", path=str(strip_path), why=why) from error
     return film_path, strip_path
 
 

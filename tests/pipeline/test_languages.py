@@ -2,11 +2,13 @@
 
 import re
 import string
+from collections import Counter
 
 import pytest
 
-from pipeline.catalogue import ENGLISH, LANGUAGES, OF_NO_LANGUAGE, shipped_texts
+from pipeline.catalogue import ENGLISH, LANGUAGES, OF_NO_LANGUAGE, shipped_path, shipped_texts
 from pipeline.message import shipped
+from pipeline.toml_file import read_toml
 
 OTHERS = [language for language in LANGUAGES if language != ENGLISH]
 
@@ -73,3 +75,14 @@ def test_numbers_are_written_as_in_the_language(language):
     mark = {"en": ".", "es": ","}[language]
     assert f"1{mark}2 " in said
     assert {"en": "1.2%", "es": "1,2 %"}[language] in said
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_no_entry_stands_in_two_files(language):
+    beside = (shipped_path(language).parent / "texts").glob(f"*.{language}.toml")
+    stand = Counter(
+        place
+        for path in (shipped_path(language), *beside)
+        for place in entries(read_toml(path).table)
+    )
+    assert [place for place, n in stand.items() if n > 1] == []
