@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING
 
 import click
 
-from pipeline.command import CONTEXT, say
+from pipeline.command import debug_option, say
 from pipeline.errors import CrossemetryError, OutputError, SettingsError
 from pipeline.field_cli import field
+from pipeline.help_texts import group, option
 from pipeline.whole_file import write_whole
 
 if TYPE_CHECKING:
@@ -24,37 +25,27 @@ NEAR_M = 0.5
 """The uncertainty that an analysis allows for refocusing covers a board filmed from here."""
 
 
-@click.group(context_settings=CONTEXT, short_help="Measure your phone's lens, or mark the field.")
+@group("calibrate", help="calibrate")
 def calibrate() -> None:
-    """Measure the lens of a phone, or mark the field that it films.
-
-    \b
-    Example:
-        crossemetry calibrate board --out board.pdf
-    """
+    """Measure the lens of a phone, or mark the field that it films."""
 
 
 calibrate.add_command(field)
 
 
-@calibrate.command(context_settings=CONTEXT)
-@click.option(
+@calibrate.command("board", help="calibrate.board")
+@option(
     "--out", required=True, metavar="FILE", type=click.Path(path_type=Path),
-    help="Where the sheet goes: NAME.pdf or NAME.png.",
+    help="calibrate.board.out",
 )  # fmt: skip
-@click.option(
-    "--paper", default="a4", show_default=True, metavar="PAPER",
-    help=f"Size of the paper: {' or '.join(PAPERS)}.",
+@option(
+    "--paper", default="a4", show_default=True, metavar="PAPER", help="calibrate.board.paper",
+    put_in=dict(zip(("one", "other"), PAPERS, strict=True)),
 )  # fmt: skip
-@click.option("--debug", is_flag=True, help="Show where in the program an error arose.")
+@debug_option
 @click.pass_context
 def board(context: click.Context, /, out: Path, paper: str, debug: bool) -> None:
-    """Write the board to print, with a bar to check that it came out at its true size.
-
-    \b
-    Example:
-        crossemetry calibrate board --out board.pdf --paper letter
-    """
+    """Write the board to print, with a bar to check that it came out at its true size."""
     try:
         if paper not in PAPERS:
             raise SettingsError(
@@ -76,18 +67,17 @@ def board(context: click.Context, /, out: Path, paper: str, debug: bool) -> None
     )
 
 
-@calibrate.command(context_settings=CONTEXT)
+@calibrate.command("lens", help="calibrate.lens")
 @click.argument("board_clip", metavar="BOARD_CLIP", type=click.Path(path_type=Path))
-@click.option(
+@option(
     "--out", required=True, metavar="FILE", type=click.Path(path_type=Path),
-    help="Where the lens profile goes, e.g. my_phone.toml.",
+    help="calibrate.lens.out",
 )  # fmt: skip
-@click.option("--name", metavar="TEXT", help="What to call it.  [default: the name of FILE]")
-@click.option(
-    "--square-mm", default="25", show_default=True, metavar="MM",
-    help="Side of a square as printed. Only the distances told depend on it.",
-)  # fmt: skip
-@click.option("--debug", is_flag=True, help="Show where in the program an error arose.")
+@option("--name", metavar="TEXT", help="calibrate.lens.name")
+@option(
+    "--square-mm", default="25", show_default=True, metavar="MM", help="calibrate.lens.square_mm"
+)
+@debug_option
 @click.pass_context
 def lens(
     context: click.Context,
@@ -98,14 +88,7 @@ def lens(
     square_mm: str,
     debug: bool,
 ) -> None:
-    """Measure the lens from a film of the board, or say what to film instead.
-
-    A profile is for one phone in one video mode: the one the board was filmed in.
-
-    \b
-    Example:
-        crossemetry calibrate lens board.mp4 --out my_phone.toml
-    """
+    """Measure the lens from a film of the board, or say what to film instead."""
     try:
         text = _measure(
             board_clip, out, (name or "").strip() or out.stem, _checked_square_mm(square_mm)

@@ -11,9 +11,10 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from pipeline.command import CONTEXT, say
+from pipeline.command import debug_option, say
 from pipeline.completing import complete_move
 from pipeline.errors import CrossemetryError, SettingsError
+from pipeline.help_texts import group, option
 from pipeline.measures.table import known_moves
 from pipeline.toml_file import nearest
 
@@ -23,28 +24,15 @@ if TYPE_CHECKING:
 
 LONGEST_BY = 60
 NOT_A_REP, UNKNOWN = "not_a_rep", "unknown"
-_DEBUG = click.option("--debug", is_flag=True, help="Show where in the program an error arose.")
-_BY = click.option(
-    "--by", required=True, metavar="NAME", help="Who says so; kept with the correction."
-)
+_BY = option("--by", required=True, metavar="NAME", help="corrections.by")
 
 
-@click.group(
-    context_settings=CONTEXT, invoke_without_command=True,
-    short_help="Correct what was found; the program learns.",
-)  # fmt: skip
-@click.option("--json", "as_json", is_flag=True, help="Print them as JSON.")
-@_DEBUG
+@group("corrections", help="corrections", invoke_without_command=True)
+@option("--json", "as_json", is_flag=True, help="options.list_json")
+@debug_option
 @click.pass_context
 def corrections(context: click.Context, /, as_json: bool, debug: bool) -> None:
-    """Correct what the program found, and let it learn from that.
-
-    Alone, it lists the corrections that were made and what was learned from them.
-
-    \b
-    Example:
-        crossemetry corrections
-    """
+    """Correct what the program found; alone, list what was corrected and learned."""
     if context.invoked_subcommand is not None:
         return
     try:
@@ -68,29 +56,16 @@ def corrections(context: click.Context, /, as_json: bool, debug: bool) -> None:
     click.echo("\n".join(lines))
 
 
-@corrections.command(context_settings=CONTEXT)
+@corrections.command("add", help="corrections.add")
 @click.argument("reps_json", metavar="REPS_JSON", type=click.Path(path_type=Path))
-@click.option("--rep", required=True, type=int, metavar="N", help="Number of the rep.")
-@click.option(
-    "--move", metavar="MOVE", shell_complete=complete_move,
-    help="What it is: a move; not_a_rep for none; unknown for none of the moves.  [default: as it "
-    "was found]",
-)  # fmt: skip
-@click.option(
-    "--split-at", type=float, metavar="SECONDS", help="It is two reps, and the second starts here."
-)
-@click.option("--join-with", type=int, metavar="N", help="It is one rep with this one.")
+@option("--rep", required=True, type=int, metavar="N", help="corrections.add.rep")
+@option("--move", metavar="MOVE", shell_complete=complete_move, help="corrections.add.move")
+@option("--split-at", type=float, metavar="SECONDS", help="corrections.add.split_at")
+@option("--join-with", type=int, metavar="N", help="corrections.add.join_with")
 @_BY
-@click.option(
-    "--clip", metavar="FILE", type=click.Path(path_type=Path),
-    help="The film, if its landmarks are not kept any more, or it has a side file with more than "
-    "the stature.",
-)  # fmt: skip
-@click.option(
-    "--cache", metavar="FOLDER", type=click.Path(path_type=Path),
-    help="Where body landmarks are kept.  [default: .cache beside the folder of REPS_JSON]",
-)  # fmt: skip
-@_DEBUG
+@option("--clip", metavar="FILE", type=click.Path(path_type=Path), help="corrections.add.clip")
+@option("--cache", metavar="FOLDER", type=click.Path(path_type=Path), help="corrections.add.cache")
+@debug_option
 @click.pass_context
 def add(
     context: click.Context,
@@ -105,15 +80,7 @@ def add(
     cache: Path | None,
     debug: bool,
 ) -> None:
-    """Say what a rep of an earlier analysis really is.
-
-    A move that was found rightly may be said too: that keeps it so. The analysis itself does not
-    change; what is learned is what the body did, no picture.
-
-    \b
-    Example:
-        crossemetry corrections add out/my_clip/reps.json --rep 3 --move split_dodge --by me
-    """
+    """Say what a rep of an earlier analysis really is."""
     try:
         _check(move, split_at, join_with, by)
         # Only now the slow imports: a mistyped option is answered at once.
@@ -129,21 +96,13 @@ def add(
     click.echo(f"{_line(made)}\nLearn from it: crossemetry corrections retrain --by {by.strip()}")
 
 
-@corrections.command(context_settings=CONTEXT)
+@corrections.command("retrain", help="corrections.retrain")
 @_BY
-@click.option("--anyway", is_flag=True, help="Put it in force even if it is not better.")
-@_DEBUG
+@option("--anyway", is_flag=True, help="corrections.retrain.anyway")
+@debug_option
 @click.pass_context
 def retrain(context: click.Context, /, by: str, anyway: bool, debug: bool) -> None:
-    """Learn from all corrections; takes seconds.
-
-    Each film is held out in turn, to see how its reps are named by what is learned from the others.
-    Put in force only if that is not worse than the shipped classifier.
-
-    \b
-    Example:
-        crossemetry corrections retrain --by me
-    """
+    """Learn from all corrections, and use it if it is not worse on film held out."""
     try:
         _check(None, None, None, by)
         from pipeline.correcting import retrain as learn
@@ -154,16 +113,11 @@ def retrain(context: click.Context, /, by: str, anyway: bool, debug: bool) -> No
     click.echo("\n".join(_told(learned)))
 
 
-@corrections.command(context_settings=CONTEXT)
-@_DEBUG
+@corrections.command("undo", help="corrections.undo")
+@debug_option
 @click.pass_context
 def undo(context: click.Context, /, debug: bool) -> None:
-    """Go back to what was in force before the last `retrain`. Corrections stay.
-
-    \b
-    Example:
-        crossemetry corrections undo
-    """
+    """Go back to what was in force before the last `retrain`. Corrections stay."""
     try:
         from pipeline.team_versions import take_back
 

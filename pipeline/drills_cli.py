@@ -7,30 +7,21 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from pipeline.command import CONTEXT, say
+from pipeline.command import debug_option, say
 from pipeline.drill_names import drill_names, existing_drill
 from pipeline.errors import CrossemetryError, DrillError
+from pipeline.help_texts import group, option
 
 if TYPE_CHECKING:
     from pipeline.drills import Drill
 
-_DEBUG = click.option("--debug", is_flag=True, help="Show where in the program an error arose.")
 
-
-@click.group(
-    context_settings=CONTEXT, invoke_without_command=True,
-    short_help="List the drills that you taught, or forget one.",
-)  # fmt: skip
-@click.option("--json", "as_json", is_flag=True, help="Print them as JSON.")
-@_DEBUG
+@group("drills", help="drills", invoke_without_command=True)
+@option("--json", "as_json", is_flag=True, help="options.list_json")
+@debug_option
 @click.pass_context
 def drills(context: click.Context, /, as_json: bool, debug: bool) -> None:
-    """List the drills that were taught: measures, examples, by whom and when.
-
-    \b
-    Example:
-        crossemetry drills
-    """
+    """List the drills that were taught: measures, examples, by whom and when."""
     if context.invoked_subcommand is not None:
         return
     from pipeline.drill_store import load_drill
@@ -54,17 +45,12 @@ def drills(context: click.Context, /, as_json: bool, debug: bool) -> None:
     context.exit(exit_code)
 
 
-@drills.command(context_settings=CONTEXT)
+@drills.command("forget", help="drills.forget")
 @click.argument("name", metavar="NAME")
-@_DEBUG
+@debug_option
 @click.pass_context
 def forget(context: click.Context, /, name: str, debug: bool) -> None:
-    """Forget a drill: its file is taken away. Results of earlier analyses stay.
-
-    \b
-    Example:
-        crossemetry drills forget fake_and_drop
-    """
+    """Forget a drill: its file is taken away. Results of earlier analyses stay."""
     try:
         from pipeline.drill_store import forget_drill
 

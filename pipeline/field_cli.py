@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING
 
 import click
 
-from pipeline.command import CONTEXT, say
+from pipeline.command import debug_option, say
 from pipeline.errors import CrossemetryError, OutputError, SettingsError
+from pipeline.help_texts import command, option
 
 if TYPE_CHECKING:
     from pipeline.field_page.app import FieldPicture
@@ -18,22 +19,17 @@ if TYPE_CHECKING:
 ENDING = ".marks.toml"
 
 
-@click.command(context_settings=CONTEXT)
+@command("field", help="calibrate.field")
 @click.argument("clip", metavar="CLIP", type=click.Path(path_type=Path))
-@click.option(
-    "--out", metavar="FILE", type=click.Path(path_type=Path),
-    help="Where the marks go. What stands there is shown and replaced.  [default: "
-    f"NAME{ENDING} beside the clip]",
+@option(
+    "--out", metavar="FILE", type=click.Path(path_type=Path), help="calibrate.field.out",
+    put_in={"ending": ENDING},
 )  # fmt: skip
-@click.option(
-    "--goal", metavar="SIZE", help="Size of the goal in view: 6x6, 4x4, 3x3 (feet) or box."
-)
-@click.option(
-    "--lens", metavar="FILE", type=click.Path(path_type=Path), help="Lens profile of the phone."
-)
-@click.option("--fov-deg", metavar="DEGREES", help="Field of view along the long side, if known.")
-@click.option("--no-browser", is_flag=True, help="Print the address, and open no browser.")
-@click.option("--debug", is_flag=True, help="Show where in the program an error arose.")
+@option("--goal", metavar="SIZE", help="calibrate.field.goal")
+@option("--lens", metavar="FILE", type=click.Path(path_type=Path), help="calibrate.field.lens")
+@option("--fov-deg", metavar="DEGREES", help="calibrate.field.fov_deg")
+@option("--no-browser", is_flag=True, help="options.no_browser")
+@debug_option
 @click.pass_context
 def field(
     context: click.Context,
@@ -46,12 +42,7 @@ def field(
     no_browser: bool,
     debug: bool,
 ) -> None:
-    """Mark points of known place on the first frame, in the browser on this machine.
-
-    \b
-    Example:
-        crossemetry calibrate field sample_clips/shot_left_hand.mp4 --out marks.toml --goal 6x6
-    """
+    """Mark points of known place on the first frame, in the browser on this machine."""
     out = out or clip.with_name(clip.stem + ENDING)
     try:
         picture = field_picture(clip, out, goal, lens, fov_deg)

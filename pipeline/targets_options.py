@@ -13,6 +13,7 @@ from pipeline.completing import complete_level
 from pipeline.data_folder import made_folder
 from pipeline.drill_names import known_move_names
 from pipeline.errors import SettingsError
+from pipeline.help_texts import option
 from pipeline.measures.table import MeasureInfo, measures_with_range
 from pipeline.setting_checks import DEFAULT_LEVEL, LEVELS, check_athlete, check_level, check_move
 from pipeline.toml_file import nearest
@@ -32,33 +33,42 @@ class Who:
     athlete: str | None
 
 
+file_option = option(
+    "--file", "file_path", metavar="FILE", type=click.Path(path_type=Path),
+    help="targets.options.file",
+)  # fmt: skip
+
+
 def who_options(command: _Command) -> _Command:
     """Add ``--level``, ``--hand`` and ``--athlete``."""
-    for option in (
-        click.option("--athlete", metavar="NAME", help="For one athlete: a name or a code."),
-        click.option("--hand", metavar="HAND", help=f"Stick hand: {', '.join(HANDS)}."),
-        click.option(
+    for add in (
+        option("--athlete", metavar="NAME", help="targets.options.athlete"),
+        option(
+            "--hand",
+            metavar="HAND",
+            help="targets.options.hand",
+            put_in={"hands": ", ".join(HANDS)},
+        ),
+        option(
             "--level",
             metavar="LEVEL",
             shell_complete=complete_level,
-            help=f"Level of play: {', '.join(LEVELS)}.",
+            help="options.level",
+            put_in={"levels": ", ".join(LEVELS)},
         ),
     ):
-        command = option(command)
+        command = add(command)
     return command
 
 
 def sign_options(command: _Command) -> _Command:
     """Add ``--by``, ``--why`` and ``--file``."""
-    for option in (
-        click.option(
-            "--file", "file_path", metavar="FILE", type=click.Path(path_type=Path),
-            help="File of ranges.  [default: targets.toml in the data folder]",
-        ),
-        click.option("--why", required=True, metavar="TEXT", help="On what ground."),
-        click.option("--by", required=True, metavar="WHO", help="Who sets it."),
-    ):  # fmt: skip
-        command = option(command)
+    for add in (
+        file_option,
+        option("--why", required=True, metavar="TEXT", help="targets.options.why"),
+        option("--by", required=True, metavar="WHO", help="targets.options.by"),
+    ):
+        command = add(command)
     return command
 
 

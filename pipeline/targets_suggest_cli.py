@@ -12,9 +12,10 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from pipeline.command import CONTEXT, say
+from pipeline.command import debug_option, json_option, say
 from pipeline.completing import complete_move
 from pipeline.errors import CrossemetryError, SettingsError
+from pipeline.help_texts import command, option
 from pipeline.measures.table import MEASURES, MeasureInfo, measures_with_range
 from pipeline.setting_checks import check_move
 from pipeline.targets_options import Who, checked_measure, checked_who, who_options
@@ -27,27 +28,23 @@ if TYPE_CHECKING:
 FRACTION_DECIMALS = 3
 
 
-@click.command("suggest", context_settings=CONTEXT)
+@command("suggest", help="targets.suggest")
 @click.argument("move", shell_complete=complete_move)
 @click.argument(
     "results", nargs=-1, required=True, metavar="REPS_JSON...", type=click.Path(path_type=Path)
 )
-@click.option(
-    "--reps", "marks", multiple=True, required=True, metavar="NUMBERS",
-    help="Good reps of a file, e.g. 1,3,5, or all; once for each file, in their order.",
-)  # fmt: skip
-@click.option(
-    "--measure", "measures", multiple=True, metavar="MEASURE",
-    help="Which measure; may be repeated.  [default: all that have a range]",
-)  # fmt: skip
-@click.option(
+@option(
+    "--reps", "marks", multiple=True, required=True, metavar="NUMBERS", help="targets.suggest.reps"
+)
+@option("--measure", "measures", multiple=True, metavar="MEASURE", help="targets.suggest.measure")
+@option(
     "--percentiles", default="10,90", show_default=True, metavar="LOW,HIGH",
-    help="Which part of the good reps the range is to hold.",
+    help="targets.suggest.percentiles",
 )  # fmt: skip
-@click.option("--of", metavar="LENGTH", help="Give lengths as fractions of: stature, or arm.")
+@option("--of", metavar="LENGTH", help="targets.suggest.of")
 @who_options
-@click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
-@click.option("--debug", is_flag=True, help="Show where in the program an error arose.")
+@json_option
+@debug_option
 @click.pass_context
 def suggest_command(
     context: click.Context,
@@ -64,15 +61,7 @@ def suggest_command(
     as_json: bool,
     debug: bool,
 ) -> None:
-    """Suggest ranges from reps that you marked as good; nothing is changed.
-
-    At least 10 reps in which the number was measured are needed. Says how sure the range is with so
-    few, and prints the command that would set it.
-
-    \b
-    Example:
-        crossemetry targets suggest throwback_pass out/good/reps.json --reps all
-    """
+    """Suggest ranges from reps that were marked as good; nothing is changed."""
     try:
         check_move(move, named="MOVE")
         who = checked_who(level, hand, athlete)

@@ -10,9 +10,10 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from pipeline.command import CONTEXT, plain, say
+from pipeline.command import debug_option, plain, say
 from pipeline.completing import complete_move
 from pipeline.errors import CrossemetryError, SettingsError
+from pipeline.help_texts import command, option
 from pipeline.measures.table import MeasureInfo
 from pipeline.setting_checks import DEFAULT_LEVEL
 from pipeline.targets_options import (
@@ -30,23 +31,18 @@ if TYPE_CHECKING:
 
 SCALES = ("stature", "arm")
 OPEN, INHERIT = "open", "inherit"
-BOUND_HELP = "a number, 'open' for none on this side, or 'inherit' for what holds otherwise."
 
 
-@click.command("set", context_settings=CONTEXT)
+@command("set", help="targets.set")
 @click.argument("move", shell_complete=complete_move)
 @click.argument("measure")
-@click.option("--low", metavar="X", help=f"Lower bound: {BOUND_HELP}")
-@click.option("--high", metavar="Y", help="Upper bound, likewise.")
-@click.option(
-    "--of", metavar="LENGTH",
-    help="The numbers are fractions of a length: stature, or arm (the athlete's; for the room to "
-    "a defender, the defender's).",
-)  # fmt: skip
-@click.option("--no-range", is_flag=True, help="Show the number, but hold it against nothing.")
+@option("--low", metavar="X", help="targets.set.low")
+@option("--high", metavar="Y", help="targets.set.high")
+@option("--of", metavar="LENGTH", help="targets.set.of")
+@option("--no-range", is_flag=True, help="targets.set.no_range")
 @who_options
 @sign_options
-@click.option("--debug", is_flag=True, help="Show where in the program an error arose.")
+@debug_option
 @click.pass_context
 def set_command(
     context: click.Context,
@@ -65,14 +61,7 @@ def set_command(
     file_path: Path | None,
     debug: bool,
 ) -> None:
-    """Set a target range, or one bound of it, and write into its history who did so and why.
-
-    What is not given stays as it was. The shipped ranges themselves never change.
-
-    \b
-    Example:
-        crossemetry targets set throwback_pass step_back_m --low 0.5 --by me --why "a longer step"
-    """
+    """Set a target range, or one bound of it, and write down who did so and why."""
     try:
         info = checked_measure(move, measure)
         who = checked_who(level, hand, athlete)
@@ -93,19 +82,12 @@ def set_command(
     click.echo(_told(record, file_path))
 
 
-@click.command(context_settings=CONTEXT)
+@command("undo", help="targets.undo")
 @sign_options
-@click.option("--debug", is_flag=True, help="Show where in the program an error arose.")
+@debug_option
 @click.pass_context
 def undo(context: click.Context, /, by: str, why: str, file_path: Path | None, debug: bool) -> None:
-    """Undo the last change of a target range; a second undo brings it back.
-
-    This too is written into the history.
-
-    \b
-    Example:
-        crossemetry targets undo --by me --why "too hard for now"
-    """
+    """Undo the last change of a target range; a second undo brings it back."""
     try:
         from pipeline.targets_store import undo as undo_last
 

@@ -11,10 +11,11 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from pipeline.command import CONTEXT, say
+from pipeline.command import debug_option, say
 from pipeline.completing import complete_move
 from pipeline.drill_names import check_drill_name, drill_names
 from pipeline.errors import CrossemetryError, DrillError, SettingsError
+from pipeline.help_texts import command, option
 from pipeline.measures.table import known_moves
 from pipeline.setting_checks import check_stature_m
 from pipeline.settings import GivenSettings, resolve
@@ -26,44 +27,25 @@ if TYPE_CHECKING:
 
 LONGEST_BY = 60
 _EVENT = re.compile(r"[a-z][a-z0-9_]{0,30}")
-_DEBUG = click.option("--debug", is_flag=True, help="Show where in the program an error arose.")
 
 
-@click.command(context_settings=CONTEXT, short_help="Teach a drill of your own by a few examples.")
+@command("teach", help="teach")
 @click.argument("name", metavar="NAME")
 @click.argument("clip", metavar="CLIP", type=click.Path(path_type=Path))
-@click.option(
-    "--reps", required=True, metavar="START-STOP,...",
-    help="Three or more reps of the drill in the clip, in seconds, e.g. 12.4-14.1,18.0-19.9,24-26.",
-)  # fmt: skip
-@click.option(
-    "--events", multiple=True, metavar="EVENT=TIME,...",
-    help="An instant in each rep, e.g. release=13.6,19.5,25.4; found again in other reps.",
-)  # fmt: skip
-@click.option(
-    "--like", metavar="MOVE", shell_complete=complete_move,
-    help="Take over the events and measures of this move of the program's own.",
-)  # fmt: skip
-@click.option("--by", metavar="NAME", default="", help="Who teaches it; kept with the drill.")
-@click.option("--stature", metavar="METRES", help="Stature of the athlete, barefoot, e.g. 1.80.")
-@click.option("--replace", is_flag=True, help="Teach a drill of this name anew.")
-@click.option(
+@option("--reps", required=True, metavar="START-STOP,...", help="teach.reps")
+@option("--events", multiple=True, metavar="EVENT=TIME,...", help="teach.events")
+@option("--like", metavar="MOVE", shell_complete=complete_move, help="teach.like")
+@option("--by", metavar="NAME", default="", help="teach.by")
+@option("--stature", metavar="METRES", help="options.stature")
+@option("--replace", is_flag=True, help="teach.replace")
+@option(
     "--cache", metavar="FOLDER", default="out/.cache", show_default=True,
-    type=click.Path(path_type=Path), help="Where body landmarks are kept for the next time.",
+    type=click.Path(path_type=Path), help="teach.cache",
 )  # fmt: skip
-@_DEBUG
+@debug_option
 @click.pass_context
 def teach(context: click.Context, /, name: str, clip: Path, debug: bool, **options: Any) -> None:  # noqa: ANN401
-    """Teach a move or drill of your own from three or more examples in a clip.
-
-    Mark each rep from where it starts to where it ends. `crossemetry analyse CLIP --move NAME` then
-    finds its reps in other clips, by other players, with either hand. What is kept is how the body
-    moved, no picture; and the clip's digest, who taught it and when.
-
-    \b
-    Example:
-        crossemetry teach fake_and_drop sample_clips/shot_adult.mp4 --reps 0.6-1.8,3.7-4.8,6.5-7.4
-    """
+    """Teach a move or drill of your own from three or more examples in a clip."""
     try:
         taught = _taught(name, clip, **options)
     except CrossemetryError as error:
