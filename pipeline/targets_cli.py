@@ -114,6 +114,9 @@ def history(
             checked_measure(move, measure)
         who = checked_who(None, None, athlete)
         found = _records(file_path)
+        from pipeline.words import load_words
+
+        words = load_words()
     except CrossemetryError as error:
         context.exit(say(error, debug=debug))
     from pipeline.target_entries import athlete_key
@@ -133,7 +136,7 @@ def history(
     if as_json:
         click.echo(json.dumps([asdict(record) for record in records], indent=2))
     else:
-        click.echo(history_text(records) or "No change was recorded.")
+        click.echo(history_text(records, words) or "No change was recorded.")
 
 
 def _loaded(named: Path | None, as_of: str | None) -> Targets:
@@ -176,6 +179,7 @@ def _shown(
         ranges_text,
         stature_or_nan,
     )
+    from pipeline.words import load_words
 
     if stature_m is not None:
         loaded.check(places_of(loaded, athlete_key(who.athlete or "any")), stature_m)
@@ -196,4 +200,4 @@ def _shown(
     names = {place.athlete for layer in loaded.layers for place, _ in layer.entries}
     if who.athlete is not None and athlete_key(who.athlete) not in names:
         lines.append(f"Athlete {plain(who.athlete)} has no ranges of their own.")
-    return "\n".join([*lines, ranges_text(ranges, stature)])
+    return "\n".join([*lines, ranges_text(ranges, stature, load_words())])

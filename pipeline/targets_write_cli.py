@@ -77,9 +77,10 @@ def set_command(
             lambda old: merged_entry(old, new, by=signed.by, why=signed.why),
             signed,
         )
+        said = _told(record, file_path)
     except CrossemetryError as error:
         context.exit(say(error, debug=debug))
-    click.echo(_told(record, file_path))
+    click.echo(said)
 
 
 @command("undo", help="targets.undo")
@@ -92,9 +93,10 @@ def undo(context: click.Context, /, by: str, why: str, file_path: Path | None, d
         from pipeline.targets_store import undo as undo_last
 
         record = undo_last(file_to_write(file_path), _signed(by, why))
+        said = _told(record, file_path)
     except CrossemetryError as error:
         context.exit(say(error, debug=debug))
-    click.echo(_told(record, file_path))
+    click.echo(said)
 
 
 def merged_entry(
@@ -190,11 +192,12 @@ def _signed(by: str, why: str) -> Signed:
 
 
 def _told(record: Record, named: Path | None) -> str:
-    from pipeline.targets_told import entry_words
+    from pipeline.targets_told import changed_words, entry_words
+    from pipeline.words import load_words
 
-    path = file_to_write(named)
+    path, words = file_to_write(named), load_words()
+    old, new = (words.said(entry_words(entry)) for entry in (record.old, record.new))
     return (
-        f"{record.move} {record.measure}, {plain(record.place.words())}: "
-        f"{entry_words(record.new)}\n  it was: {entry_words(record.old)}\n"
+        f"{plain(words.said(changed_words(record)))}: {new}\n  it was: {old}\n"
         f"  {path}: version {record.digest}"
     )
