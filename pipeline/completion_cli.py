@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import click
 
+from pipeline.command import say
+from pipeline.errors import SettingsError
 from pipeline.help_texts import command
 
 SHELLS = ("bash", "zsh", "fish")
@@ -18,7 +20,7 @@ def completion(context: click.Context, /, shell: str) -> None:
 
     complete = get_completion_class(shell)
     if complete is None:  # a shell that this version of click has not
-        raise click.UsageError(f"{shell}: this shell cannot be helped.", context)
+        context.exit(say(SettingsError.of("shell_not_helped", shell=shell), debug=False))
     # The base class's own way: that of bash starts a bash to ask for its version.
     script = ShellComplete.source(
         complete(context.find_root().command, {}, "crossemetry", "_CROSSEMETRY_COMPLETE")

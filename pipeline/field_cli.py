@@ -15,6 +15,7 @@ from pipeline.help_texts import command, option
 
 if TYPE_CHECKING:
     from pipeline.field_page.app import FieldPicture
+    from pipeline.words import Words
 
 ENDING = ".marks.toml"
 
@@ -45,14 +46,16 @@ def field(
     """Mark points of known place on the first frame, in the browser on this machine."""
     out = out or clip.with_name(clip.stem + ENDING)
     try:
-        picture = field_picture(clip, out, goal, lens, fov_deg)
-        is_saved = _serve(picture, opens_browser=not no_browser)
+        from pipeline.words import load_words
+
+        picture, words = field_picture(clip, out, goal, lens, fov_deg), load_words()
+        is_saved = _serve(picture, words, opens_browser=not no_browser)
     except CrossemetryError as error:
         context.exit(say(error, debug=debug))
     if is_saved:
-        click.echo(f"{out}: use it with crossemetry analyse {clip} --marks {out}")
+        click.echo(words.text("page_told.use_marks", file=out, clip=clip))
     else:
-        click.echo("Nothing was saved.", err=True)
+        click.echo(words.text("page_told.nothing_saved"), err=True)
 
 
 def field_picture(
@@ -87,18 +90,11 @@ def field_picture(
     from pipeline.toml_file import nearest
 
     if goal is not None and goal not in GOAL_SIZES:
-        raise SettingsError(
-            f"--goal {goal}: not a size that is known.", what_to_do=nearest(goal, GOAL_SIZES)
-        )
+        raise SettingsError.of("no_such_goal", goal=goal, nearest=nearest(goal, GOAL_SIZES))
     if out.suffix.lower() != ".toml":  # or a slip of the keyboard would replace the film
-        raise SettingsError(
-            f"--out {out}: marks are a TOML file.",
-            what_to_do="Give it a name such as marks.toml.",
-        )
+        raise SettingsError.of("marks_not_toml", file=str(out))
     if not out.parent.is_dir():
-        raise OutputError(
-            f"{out}: the folder does not exist.", what_to_do="Choose another file with --out."
-        )
+        raise OutputError.of("no_folder_for_out", file=str(out))
     # Only what is a file of marks already is ever replaced.
     marks = read_marks(out) if out.exists() else ()
     view_deg = None if fov_deg is None else check_field_of_view_deg(fov_deg, named="--fov-deg")
@@ -134,7 +130,7 @@ def _encoded(rgb: object) -> bytes:
     return file.getvalue()
 
 
-def _serve(picture: FieldPicture, *, opens_browser: bool) -> bool:
+def _serve(picture: FieldPicture, words: Words, *, opens_browser: bool) -> bool:
     """Show the page until it is done with; returns whether marks were saved."""
     import webbrowser
 
@@ -144,8 +140,8 @@ def _serve(picture: FieldPicture, *, opens_browser: bool) -> bool:
     saved = threading.Event()
 
     def ready(address: str) -> None:
-        click.echo(f"Open this on this machine, it works once: {address}")
-        click.echo("Ctrl-C ends it without saving.", err=True)
+        click.echo(words.text("page_told.open", address=address))
+        click.echo(words.text("page_told.ends_unsaved"), err=True)
         if opens_browser:  # some browsers run in the terminal and return only when they are left
             threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()
 

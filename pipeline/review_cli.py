@@ -42,10 +42,15 @@ def review(
         who = checked_note(by, named="--by", longest=LONGEST_NAME) or _own_name()
         from pipeline.reading import check_language, check_units
         from pipeline.review.serving import serve_review
+        from pipeline.words import load_words
+
+        in_language = None if language is None else check_language(language, named="--language")
+        in_units = None if units is None else check_units(units, named="--units")
+        words = load_words(language=in_language, units=in_units)
 
         def ready(address: str) -> None:
-            click.echo(f"Open this on this machine, it works once: {address}")
-            click.echo("Ctrl-C ends it.", err=True)
+            click.echo(words.text("page_told.open", address=address))
+            click.echo(words.text("page_told.ends"), err=True)
             if not no_browser:
                 import webbrowser
 
@@ -57,8 +62,8 @@ def review(
                 database=database,
                 cache=cache,
                 port=port,
-                language=None if language is None else check_language(language, named="--language"),
-                units=None if units is None else check_units(units, named="--units"),
+                language=in_language,
+                units=in_units,
                 on_ready=ready,
             )
     except CrossemetryError as error:

@@ -49,11 +49,13 @@ def check(context: click.Context, /, file: Path, debug: bool) -> None:
     """Say whether a file of target ranges can be used, and if not, what is wrong in it."""
     try:
         from pipeline.targets import load_targets
+        from pipeline.words import load_words
 
+        words = load_words()
         load_targets(file)
     except CrossemetryError as error:
         context.exit(say(error, debug=debug))
-    click.echo(f"{file.name}: can be used.")
+    click.echo(words.text("targets_told.usable", file=file.name))
 
 
 @targets.command("show", help="targets.show")
@@ -136,7 +138,7 @@ def history(
     if as_json:
         click.echo(json.dumps([asdict(record) for record in records], indent=2))
     else:
-        click.echo(history_text(records, words) or "No change was recorded.")
+        click.echo(history_text(records, words) or words.text("targets_told.no_change"))
 
 
 def _loaded(named: Path | None, as_of: str | None) -> Targets:
@@ -194,10 +196,13 @@ def _shown(
             "ranges": ranges_json(ranges, stature),
         }
         return json.dumps(document, indent=2)
-    whose = loaded.layers[-1].file.path if used.source == COACH else "as shipped"
-    changed = f", last changed {used.changed}" if used.changed else ""
-    lines = [f"Ranges: {whose}, version {used.digest}{changed}"]
+    words = load_words()
+    whose = str(loaded.layers[-1].file.path)
+    if used.source != COACH:
+        whose = words.text("targets_told.as_shipped")
+    named = "targets_told.whose_changed" if used.changed else "targets_told.whose"
+    lines = [words.text(named, whose=whose, digest=used.digest, changed=used.changed)]
     names = {place.athlete for layer in loaded.layers for place, _ in layer.entries}
     if who.athlete is not None and athlete_key(who.athlete) not in names:
-        lines.append(f"Athlete {plain(who.athlete)} has no ranges of their own.")
-    return "\n".join([*lines, ranges_text(ranges, stature, load_words())])
+        lines.append(words.text("targets_told.no_own", athlete=plain(who.athlete)))
+    return "\n".join([*lines, ranges_text(ranges, stature, words)])

@@ -75,9 +75,7 @@ def sign_options(command: _Command) -> _Command:
 def checked_who(level: str | None, hand: str | None, athlete: str | None) -> Who:
     """Check for whom a range is; raises `SettingsError`."""
     if hand is not None and hand not in HANDS:
-        raise SettingsError(
-            f"--hand: '{hand}' is not a stick hand.", what_to_do=nearest(hand, HANDS)
-        )
+        raise SettingsError.of("no_such_hand", hand=hand, nearest=nearest(hand, HANDS))
     anyone = athlete is None or athlete.strip().lower() == DEFAULT_LEVEL
     return Who(
         level=DEFAULT_LEVEL if level is None else check_level(level, named="--level"),
@@ -95,9 +93,8 @@ def checked_measure(move: str, measure: str) -> MeasureInfo:
     """Give what is known of a measure of a move; raises `SettingsError` with the nearest one."""
     infos = {info.key: info for info in measures_with_range(check_move(move, named="MOVE"))}
     if measure not in infos:
-        raise SettingsError(
-            f"MEASURE: '{measure}' is not a measure of {move}.", what_to_do=nearest(measure, infos)
-        )
+        near = nearest(measure, infos)
+        raise SettingsError.of("no_measure_of_move", measure=measure, move=move, nearest=near)
     return infos[measure]
 
 
@@ -105,10 +102,7 @@ def checked_text(text: str, *, named: str) -> str:
     """Give text without blanks around it; raises `SettingsError` for none, or for strange signs."""
     stripped = text.strip()
     if not 0 < len(stripped) <= LONGEST_TEXT or not stripped.isprintable():
-        raise SettingsError(
-            f"{named}: empty, too long, or with signs that cannot be shown.",
-            what_to_do="Write a few plain words: they are shown wherever the range is.",
-        )
+        raise SettingsError.of("no_words_for_range", named=named)
     return stripped
 
 
@@ -119,7 +113,5 @@ def file_to_write(named: Path | None) -> Path:
     if named is None:
         return made_folder() / COACH_FILE
     if not named.parent.is_dir():
-        raise SettingsError(
-            f"--file {named}: the folder does not exist.", what_to_do="Make it, or name another."
-        )
+        raise SettingsError.of("no_folder_for_ranges", file=str(named))
     return named

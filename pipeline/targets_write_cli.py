@@ -138,13 +138,11 @@ def _checked_bounds(
 ) -> dict[str, Any]:
     given = {side: typed for side, typed in (("low", low), ("high", high)) if typed is not None}
     if no_range and (given or of):
-        raise SettingsError("--no-range: given together with a bound.", what_to_do="Give one.")
+        raise SettingsError.of("no_range_and_bound")
     if no_range:
         return {"no_range": True}
     if not given:
-        raise SettingsError(
-            f"{info.key}: no bound was given.", what_to_do="Give --low, --high, or --no-range."
-        )
+        raise SettingsError.of("no_bound_given", measure=info.key)
     return {side: _checked_bound(info, side, typed, of) for side, typed in given.items()}
 
 
@@ -157,13 +155,11 @@ def _checked_bound(
         return side, OPEN
     word = info.unit_word
     if of is not None:
-        if of not in SCALES or info.unit != "m":
-            raise SettingsError(
-                f"--of {of}: not a length that {info.key} can be a fraction of.",
-                what_to_do=f"Give {' or '.join(SCALES)}."
-                if info.unit == "m"
-                else f"Leave --of out: the bounds of {info.key} are in its own unit ({word}).",
-            )
+        if info.unit != "m":
+            raise SettingsError.of("never_a_fraction", of=of, measure=info.key, unit=word)
+        if of not in SCALES:
+            one, other = SCALES
+            raise SettingsError.of("not_a_fraction", of=of, measure=info.key, one=one, other=other)
         return f"{side}_of_{of}", _number(side, typed, whole=False)
     return f"{side}_{word}", _number(side, typed, whole=info.is_count)
 
@@ -174,10 +170,8 @@ def _number(side: str, typed: str, *, whole: bool) -> float | int:
     except ValueError:
         number = math.nan
     if not math.isfinite(number) or (whole and number != round(number)):
-        raise SettingsError(
-            f"--{side} {typed}: not a {'whole ' if whole else ''}number.",
-            what_to_do=f"Give a number such as {'1' if whole else '0.5'}, {OPEN} or {INHERIT}.",
-        )
+        wrong = "bound_not_whole" if whole else "bound_not_a_number"
+        raise SettingsError.of(wrong, side=side, typed=typed, open=OPEN, inherit=INHERIT)
     return round(number) if whole else number
 
 
@@ -197,7 +191,9 @@ def _told(record: Record, named: Path | None) -> str:
 
     path, words = file_to_write(named), load_words()
     old, new = (words.said(entry_words(entry)) for entry in (record.old, record.new))
-    return (
-        f"{plain(words.said(changed_words(record)))}: {new}\n  it was: {old}\n"
-        f"  {path}: version {record.digest}"
-    )
+    lines = [
+        words.text("targets_told.new", what=plain(words.said(changed_words(record))), new=new),
+        words.text("targets_told.old", old=old),
+        words.text("targets_told.version", file=path, digest=record.digest),
+    ]
+    return "\n  ".join(lines)
