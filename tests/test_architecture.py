@@ -239,6 +239,7 @@ ORDER = [
     "pipeline.teaching",
     "pipeline.rep_table",
     "pipeline.terminal",
+    "pipeline.help_texts",
     "pipeline.command",
     "pipeline.completing",
     "pipeline.clip_options",
