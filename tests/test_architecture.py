@@ -287,6 +287,7 @@ ORDER = [
     "pipeline.log.page",
     "pipeline.log.options",
     "pipeline.log.asked",
+    "pipeline.log.athlete_told",
     "pipeline.log.athlete_cli",
     "pipeline.log.personal_cli",
     "pipeline.log.log_cli",

@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from pipeline.command import CONTEXT, plain, say
+from pipeline.command import CONTEXT, say
 from pipeline.errors import CrossemetryError, SettingsError
+from pipeline.log.athlete_told import athlete_document, say_all, say_athlete
 from pipeline.log.options import (
     EARLIEST_BIRTH_YEAR,
     checked_day,
@@ -22,7 +23,7 @@ from pipeline.log.options import (
 from pipeline.setting_checks import LEVELS, check_athlete, check_stature_m
 
 if TYPE_CHECKING:
-    from pipeline.log.athletes import Athlete, Consent
+    from pipeline.log.athletes import Consent
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
@@ -91,8 +92,9 @@ def add(
         facts, stature, consent = _checked(**told)
         from pipeline.log.athletes import add_athlete, athlete_of, note_consent, note_stature
         from pipeline.log.store import opened_log
+        from pipeline.words import load_words
 
-        now = datetime.now(tz=timezone.utc)
+        words, now = load_words(), datetime.now(tz=timezone.utc)
         with opened_log(database) as store, store.writing() as connection:
             number = add_athlete(connection, name, now, facts)
             if stature is not None:
@@ -102,7 +104,7 @@ def add(
             known = athlete_of(connection, number)
     except CrossemetryError as error:
         context.exit(say(error, debug=debug))
-    click.echo(_text(known))
+    click.echo(say_all(words, known))
 
 
 @athlete.command("set", context_settings=CONTEXT)
@@ -137,7 +139,9 @@ def set_command(
             note_stature,
         )
         from pipeline.log.store import opened_log
+        from pipeline.words import load_words
 
+        words = load_words()
         with opened_log(database) as store, store.writing() as connection:
             number = find_athlete(connection, name).id
             change_athlete(connection, number, facts)
@@ -148,7 +152,7 @@ def set_command(
             known = athlete_of(connection, number)
     except CrossemetryError as error:
         context.exit(say(error, debug=debug))
-    click.echo(_text(known))
+    click.echo(say_all(words, known))
 
 
 @athlete.command("list", context_settings=CONTEXT)
@@ -168,17 +172,23 @@ def list_command(
     try:
         from pipeline.log.athletes import all_athletes
         from pipeline.log.store import opened_log
+        from pipeline.words import load_words
+
+        words = load_words()
 
         with opened_log(database) as store, store.reading() as connection:
             found = all_athletes(connection)
     except CrossemetryError as error:
         context.exit(say(error, debug=debug))
     if as_json:
-        document = {"schema": "crossemetry.athletes/1", "athletes": [_as_dict(a) for a in found]}
+        document = {
+            "schema": "crossemetry.athletes/1",
+            "athletes": [athlete_document(a) for a in found],
+        }
         click.echo(json.dumps(document, indent=2))
     else:
-        lines = [_text(a).splitlines()[0] for a in found]
-        click.echo("\n".join(lines) or "No athlete is in the log yet.")
+        lines = [say_athlete(words, one) for one in found]
+        click.echo("\n".join(lines) or words.log["nobody"])
 
 
 @athlete.command(context_settings=CONTEXT)
@@ -199,12 +209,15 @@ def show(
     try:
         from pipeline.log.athletes import find_athlete
         from pipeline.log.store import opened_log
+        from pipeline.words import load_words
+
+        words = load_words()
 
         with opened_log(database) as store, store.reading() as connection:
             known = find_athlete(connection, name)
     except CrossemetryError as error:
         context.exit(say(error, debug=debug))
-    click.echo(json.dumps(_as_dict(known), indent=2) if as_json else _text(known))
+    click.echo(json.dumps(athlete_document(known), indent=2) if as_json else say_all(words, known))
 
 
 def _checked(
@@ -224,14 +237,9 @@ def _checked(
 
     today = datetime.now().astimezone().date()
     if birth_year is not None and not EARLIEST_BIRTH_YEAR <= birth_year <= today.year:
-        raise SettingsError(
-            f"--birth-year {birth_year}: not a year of birth.",
-            what_to_do="Give all four digits, e.g. 2012.",
-        )
+        raise SettingsError.of("not_a_birth_year", year=birth_year)
     if consent_by is None and (consent_on or consent_until):
-        raise SettingsError(
-            "A consent was given without saying who gave it.", what_to_do="Add --consent-by WHO."
-        )
+        raise SettingsError.of("consent_of_nobody")
     facts = {"birth_year": birth_year, "stick_hand": stick_hand, "level": level, "minor": minor}
     tall = None
     if stature is not None:
@@ -246,47 +254,3 @@ def _checked(
             until=checked_day(consent_until, named="--consent-until", today=today, future=True),
         )
     return {key: value for key, value in facts.items() if value is not None}, tall, consent
-
-
-def _text(athlete: Athlete) -> str:
-    facts = []
-    if athlete.birth_year is not None:
-        facts.append(f"born {athlete.birth_year}")
-    if athlete.minor is not None:
-        facts.append("under age" if athlete.minor else "of age")
-    if athlete.statures:
-        facts.append(f"{athlete.statures[-1][1]:.2f} m")
-    if athlete.stick_hand:
-        facts.append(f"{athlete.stick_hand} hand on top")
-    if athlete.level:
-        facts.append(f"level {athlete.level}")
-    lines = [plain(f"{athlete.name}: {', '.join(facts) or 'nothing told'}")]
-    lines += [f"  {stature:.2f} m since {since.isoformat()}" for since, stature in athlete.statures]
-    for consent in athlete.consents:
-        until = "" if consent.until is None else f", until {consent.until.isoformat()}"
-        lines.append(
-            plain(f"  filming allowed by {consent.given_by}, {consent.given_on.isoformat()}{until}")
-        )
-    return "\n".join(lines)
-
-
-def _as_dict(athlete: Athlete) -> dict[str, Any]:
-    return {
-        "name": athlete.name,
-        "birth_year": athlete.birth_year,
-        "minor": athlete.minor,
-        "stick_hand": athlete.stick_hand,
-        "level": athlete.level,
-        "statures": [
-            {"since": since.isoformat(), "stature_m": stature}
-            for since, stature in athlete.statures
-        ],
-        "consents": [
-            {
-                "given_by": consent.given_by,
-                "given_on": consent.given_on.isoformat(),
-                "until": None if consent.until is None else consent.until.isoformat(),
-            }
-            for consent in athlete.consents
-        ],
-    }

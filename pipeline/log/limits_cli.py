@@ -15,6 +15,7 @@ from pipeline.log.options import checked_note, database_option, debug_option, js
 
 if TYPE_CHECKING:
     from pipeline.log.limits import Limit
+    from pipeline.words import Words
 
 PERIODS = ("session", "day", "week")
 NONE = "none"
@@ -70,7 +71,9 @@ def set_command(
         from pipeline.log.athletes import find_athlete
         from pipeline.log.limits import Limit, set_limit
         from pipeline.log.store import opened_log
+        from pipeline.words import load_words
 
+        words = load_words()
         with opened_log(database) as store, store.writing() as connection:
             limit = Limit(
                 athlete_id=None if name is None else find_athlete(connection, name).id,
@@ -85,7 +88,7 @@ def set_command(
             set_limit(connection, limit)
     except CrossemetryError as error:
         context.exit(say(error, debug=debug))
-    click.echo(plain(_line(limit, name)))
+    click.echo(plain(_line(words, limit, name)))
 
 
 @limits.command(context_settings=CONTEXT)
@@ -114,7 +117,9 @@ def show(
         from pipeline.log.athletes import all_athletes, find_athlete
         from pipeline.log.limits import in_force, read_limits
         from pipeline.log.store import opened_log
+        from pipeline.words import load_words
 
+        words = load_words()
         with opened_log(database) as store, store.reading() as connection:
             names = {athlete.id: athlete.name for athlete in all_athletes(connection)}
             number = None if name is None else find_athlete(connection, name).id
@@ -136,14 +141,8 @@ def show(
         }
         click.echo(json.dumps(document, indent=2))
         return
-    lines = [plain(_line(one, _name(one, names))) for one in found]
-    click.echo("\n".join(lines) or _none_said())
-
-
-def _none_said() -> str:
-    from pipeline.words import load_words
-
-    return load_words().log["limits_none"]
+    lines = [plain(_line(words, one, _name(one, names))) for one in found]
+    click.echo("\n".join(lines) or words.log["limits_none"])
 
 
 def _name(limit: Limit, names: dict[int, str]) -> str | None:
@@ -154,19 +153,24 @@ def _number(typed: str) -> int:
     from pipeline.errors import SettingsError
 
     if not typed.isascii() or not typed.isdigit() or int(typed) > 1_000_000:
-        raise SettingsError(
-            f"MOST {typed}: not a number of reps.", what_to_do=f"Give a whole number, or {NONE}."
-        )
+        raise SettingsError.of("not_a_number_of_reps", typed=typed, none=NONE)
     return int(typed)
 
 
-def _line(limit: Limit, name: str | None) -> str:
-    hand = "" if limit.hand is None else f", {limit.hand} hand"
-    most = "no limit for" if limit.most is None else f"at most {limit.most}"
-    per = {"session": "a session", "day": "a day", "week": "in 7 days"}[limit.per]
-    return (
-        f"{name or 'everybody'}: {most} {limit.counted} {per}{hand} "
-        f"({limit.set_by}, {limit.set_at.date().isoformat()}: {limit.why})"
+def _line(words: Words, limit: Limit, name: str | None) -> str:
+    hand = ""
+    if limit.hand is not None:
+        hand = words.text("limits_told.of_hand", hand=words.log[limit.hand])
+    return words.text(
+        "limits_told.no_limit" if limit.most is None else "limits_told.at_most",
+        who=name or words.text("limits_told.everybody"),
+        most=limit.most,
+        counted=words.log[limit.counted],
+        per=words.log[f"per_{limit.per}"],
+        hand=hand,
+        by=limit.set_by,
+        date=limit.set_at.date().isoformat(),
+        why=limit.why,
     )
 
 

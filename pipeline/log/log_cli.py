@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 from datetime import date, datetime, timezone
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -20,6 +21,9 @@ from pipeline.log.options import (
     debug_option,
     json_option,
 )
+
+if TYPE_CHECKING:
+    from pipeline.words import Words
 
 
 @click.group(context_settings=CONTEXT)
@@ -90,7 +94,9 @@ def add(
         from pipeline.log.athletes import find_athlete
         from pipeline.log.sessions import Work, add_work
         from pipeline.log.store import opened_log
+        from pipeline.words import load_words
 
+        words = load_words()
         work = Work(
             day=done_on,
             counts=counts,
@@ -106,11 +112,11 @@ def add(
             number = add_work(connection, known.id, work, now, session_id=session_id)
     except CrossemetryError as error:
         context.exit(say(error, debug=debug))
-    how = "estimated" if estimated else "counted by hand"
-    numbers = ", ".join(f"{n} {key}" for key, n in counts.items() if n)
-    click.echo(
-        plain(f"{known.name}, session {number}: " + (f"{numbers}, {how}" if numbers else "noted"))
-    )
+    what, numbers = words.text("log_told.noted"), _numbers(words, counts)
+    if numbers:
+        how = "added_estimated" if estimated else "added_counted"
+        what = words.text(f"log_told.{how}", numbers=numbers)
+    click.echo(plain(words.text("log_told.added", name=known.name, session=number, what=what)))
 
 
 @log.command("list", context_settings=CONTEXT)
@@ -144,7 +150,9 @@ def list_command(
         from pipeline.log.athletes import find_athlete
         from pipeline.log.listing import list_sessions
         from pipeline.log.store import opened_log
+        from pipeline.words import load_words
 
+        words = load_words()
         with opened_log(database) as store, store.reading() as connection:
             number = None if name is None else find_athlete(connection, name).id
             found = list_sessions(connection, number, first, last)
@@ -154,7 +162,8 @@ def list_command(
         document = {"schema": "crossemetry.sessions/1", "sessions": found}
         click.echo(json.dumps(document, indent=2, default=_plain_value))
     else:
-        click.echo("\n".join(map(_line, found)) or "No session is in the log yet.")
+        lines = [_line(words, session) for session in found]
+        click.echo("\n".join(lines) or words.text("log_told.no_session"))
 
 
 @log.command(context_settings=CONTEXT)
@@ -172,12 +181,14 @@ def remove(context: click.Context, /, session_id: int, database: str | None, deb
     try:
         from pipeline.log.sessions import remove_session
         from pipeline.log.store import opened_log
+        from pipeline.words import load_words
 
+        words = load_words()
         with opened_log(database) as store, store.writing() as connection:
             remove_session(connection, session_id)
     except CrossemetryError as error:
         context.exit(say(error, debug=debug))
-    click.echo(f"Session {session_id} is out of the log.")
+    click.echo(words.text("log_told.removed", session=session_id))
 
 
 @log.command(context_settings=CONTEXT)
@@ -197,28 +208,37 @@ def backup(context: click.Context, /, file: Path, database: str | None, debug: b
     try:
         from pipeline.log.copying import copy_database
         from pipeline.log.store import opened_log
+        from pipeline.words import load_words
 
+        words = load_words()
         with opened_log(database) as store:
             rows = copy_database(store.engine, store.url, file)
     except CrossemetryError as error:
         context.exit(say(error, debug=debug))
-    click.echo(f"{file}: {sum(rows.values())} rows in {len(rows)} tables, read back and whole.")
+    n = sum(rows.values())
+    click.echo(words.text("log_told.backed_up", file=file, n=n, tables=len(rows)))
 
 
-def _line(session: dict[str, Any]) -> str:
+def _line(words: Words, session: dict[str, Any]) -> str:
+    from pipeline.words import say_tick
+
     facts = []
-    for source, word in (("filmed", "filmed"), ("counted", "by hand"), ("estimated", "estimated")):
-        counts = session[source]
-        numbers = ", ".join(f"{n} {key}" for key, n in counts.items() if n)
+    for source in ("filmed", "counted", "estimated"):
+        numbers = _numbers(words, session[source])
         if numbers:
-            facts.append(f"{word}: {numbers}")
-    if session["minutes"] is not None:
-        facts.append(f"{session['minutes']:g} min")
-    if session["exertion"] is not None:
-        facts.append(f"exertion {session['exertion']:g} of 10")
-    return plain(
-        f"{session['id']}  {session['day'].isoformat()}  {session['athlete']}: "
-        + ("; ".join(facts) or "nothing told")
+            facts.append(words.text(f"log_told.{source}", numbers=numbers))
+    for told in ("minutes", "exertion"):
+        if session[told] is not None:
+            facts.append(words.text(f"log_told.{told}", **{told: say_tick(words, session[told])}))
+    said = "; ".join(facts) or words.text("log_told.nothing_told")
+    return plain(f"{session['id']}  {session['day'].isoformat()}  {session['athlete']}: {said}")
+
+
+def _numbers(words: Words, counts: Mapping[str, int]) -> str:
+    """Say how many of what; nothing where there was nothing."""
+    names = {"reps": "rep"}
+    return ", ".join(
+        words.texts.counted(n, names.get(what, what)) for what, n in counts.items() if n
     )
 
 

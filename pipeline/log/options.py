@@ -10,6 +10,7 @@ import click
 
 from pipeline.errors import SettingsError
 from pipeline.log.counts import COUNTED
+from pipeline.message import message
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
@@ -66,14 +67,9 @@ def checked_day(typed: str | None, *, named: str, today: date, future: bool = Fa
     try:
         day = words.get(typed) or date.fromisoformat(typed)
     except ValueError:
-        raise SettingsError(
-            f"{named} {typed}: not a day.",
-            what_to_do="Write year, month and day, e.g. 2026-09-01.",
-        ) from None
+        raise SettingsError.of("not_a_day", named=named, typed=typed) from None
     if day > today and not future:
-        raise SettingsError(
-            f"{named} {typed}: that day is yet to come.", what_to_do="Check the year."
-        )
+        raise SettingsError.of("day_to_come", named=named, typed=typed)
     return day
 
 
@@ -83,10 +79,7 @@ def checked_note(typed: str | None, *, named: str, longest: int = LONGEST_TEXT) 
         return None
     words = typed.strip()
     if not 0 < len(words) <= longest or not words.isprintable():
-        raise SettingsError(
-            f"{named}: not words that can be kept.",
-            what_to_do=f"Give up to {longest} letters, digits and signs on one line.",
-        )
+        raise SettingsError.of("not_words_to_keep", named=named, longest=longest)
     return words
 
 
@@ -95,8 +88,9 @@ def checked_counts(numbers: dict[str, int | None]) -> dict[str, int]:
     counts = {name: number for name, number in numbers.items() if number is not None}
     for part, whole in (("shots", "throws"), ("cuts", "dodges")):
         if counts.get(part, 0) > counts.setdefault(whole, counts.get(part, 0)):
-            raise SettingsError(
-                f"--{part} {counts[part]}: more than the {counts[whole]} {whole}.",
-                what_to_do=f"--{whole} counts all {whole}, with {part} among them.",
-            )
+            raise SettingsError.of(
+                "more_than_the_whole",
+                part=part, n_part=counts[part], parts=message(f"log.{part}"),
+                whole=whole, n_whole=counts[whole], wholes=message(f"log.{whole}"),
+            )  # fmt: skip
     return {name: counts.get(name, 0) for name in COUNTED}

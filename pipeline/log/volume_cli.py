@@ -101,10 +101,8 @@ def _write_page(path: Path, words: Words, boards: Sequence[Board], today: date) 
     try:
         write_whole(path, [volume_page(words, boards, today).encode("utf-8")])
     except OSError as error:
-        raise OutputError(
-            f"{path}: the page cannot be written there ({error.strerror}).",
-            what_to_do="Name another file with --html.",
-        ) from error
+        why = error.strerror
+        raise OutputError.of("volume_page_not_written", file=path, why=why) from error
 
 
 @click.command(
@@ -145,9 +143,8 @@ def trend(
     """
     try:
         if key not in MEASURES:
-            raise SettingsError(
-                f"--measure {key}: there is no such measure.", what_to_do=nearest(key, MEASURES)
-            )
+            near = nearest(key, MEASURES)
+            raise SettingsError.of("no_measure_of_that_name", measure=key, nearest=near)
         today = datetime.now().astimezone().date()
         last = checked_day(until, named="--to", today=today) or today
         first = checked_day(since, named="--from", today=today)

@@ -30,7 +30,9 @@ def where(context: click.Context, /, as_json: bool, database: str | None, debug:
     """
     try:
         from pipeline.log.place import log_url, shown
+        from pipeline.words import load_words
 
+        words = load_words()
         log = shown(log_url(database))
     except CrossemetryError as error:
         context.exit(say(error, debug=debug))
@@ -46,10 +48,15 @@ def where(context: click.Context, /, as_json: bool, database: str | None, debug:
         }
         click.echo(json.dumps(document, indent=2))
         return
+    found = {
+        "data_folder": str(folder) if there else words.text("log_told.not_made_yet", folder=folder),
+        "training_log": log,
+        "holds": ", ".join(files) or words.text("log_told.holds_nothing"),
+    }
+    names = [words.text(f"log_told.{name}") for name in found]
+    width = max(map(len, names))
     lines = [
-        f"data folder   {folder}" + ("" if there else " (not made yet)"),
-        f"training log  {log}",
-        f"holds         {', '.join(files) or 'nothing'}",
-        f"Other places can be named in the environment variables {DATA_VARIABLE} and {VARIABLE}.",
+        f"{name.ljust(width)}  {what}" for name, what in zip(names, found.values(), strict=True)
     ]
-    click.echo("\n".join(lines))
+    others = words.text("log_told.other_places", data=DATA_VARIABLE, database=VARIABLE)
+    click.echo("\n".join([*lines, others]))
