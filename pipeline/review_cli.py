@@ -8,9 +8,9 @@ from pathlib import Path
 
 import click
 
-from pipeline.command import CONTEXT, reading_options, say
+from pipeline.command import CONTEXT, debug_option, reading_options, say
 from pipeline.errors import CrossemetryError
-from pipeline.log.options import checked_note, database_option, debug_option
+from pipeline.log.options import checked_note, database_option
 
 LONGEST_NAME = 60
 
