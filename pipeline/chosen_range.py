@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import isfinite
 
-from pipeline.errors import SettingsError
+from pipeline.errors import SettingsError, told
 from pipeline.measures.table import MEASURES
-from pipeline.message import message
+from pipeline.message import Message, message
 from pipeline.result_types import TargetRange
 from pipeline.target_arms import Arm, published_arm, takes_defenders_arm
-from pipeline.target_entries import ANY, COACH, Bound, Layer, Place, Scale, TargetEntry
+from pipeline.target_entries import ANY, COACH, Bound, Layer, Place, TargetEntry
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,10 +28,11 @@ class ChosenBound:
         _, level, hand, athlete = (part != ANY for part in self.place)
         return self.layer.name == COACH, athlete, hand, level
 
-    def where(self) -> str:
+    def where(self) -> Message:
         """Say where it comes from, e.g. ``coach, level youth``."""
         athlete = self.place.athlete if self.place.athlete == ANY else self.entry.keys[1]
-        return f"{self.layer.name}, {self.place._replace(athlete=athlete).words()}"
+        place = self.place._replace(athlete=athlete).words()
+        return message("range_place.from", layer=f"range_layers.{self.layer.name}", place=place)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,17 +74,22 @@ class ChosenRange:
         low, high = (side.entry.why for side in self.sides)
         return message("grounds.both", low=low, high=high)
 
-    def words(self) -> str:
+    def words(self) -> Message:
         """Say the range as the coach wrote it, e.g. ``0.94 to 1.2 of stature``."""
         low, high = (_written(side, self.key) for side in (self.low, self.high))
-        if not low or not high:
-            said = f"at least {low}" if low else f"at most {high}" if high else "no range"
-            return said.strip()
-        (low_number, low_unit), (high_number, high_unit) = low.split(" ", 1), high.split(" ", 1)
-        if low_unit != high_unit:
-            return f"{low} to {high}".replace("  ", " ").strip()
-        between = f"exactly {low}" if low == high else f"{low_number} to {high_number} {low_unit}"
-        return between.strip()
+        if low is None or high is None:
+            if low is not None:
+                return message("written_range.at_least", low=low)
+            return (
+                message("written_range.at_most", high=high)
+                if high
+                else message("written_range.none")
+            )
+        if low == high:
+            return message("written_range.exactly", low=low)
+        if low.key == high.key:  # the unit is said once
+            low = message("written_bound.number", **low.values)
+        return message("written_range.between", low=low, high=high)
 
     def in_unit(
         self, stature_m: float, arm: Arm | None = None, defender_arm: Arm | None = None
@@ -140,15 +146,16 @@ def _bound_in_unit(
     return value, 0.0
 
 
-def _written(side: ChosenBound | None, key: str) -> str:
-    """Give a bound as a number, a space and its unit; empty if there is none."""
+def _written(side: ChosenBound | None, key: str) -> Message | None:
+    """Give a bound as a number with its unit; None if there is none."""
     if side is None or side.bound.value is None:
-        return ""
-    unit = MEASURES[key].unit
-    own = "" if unit == "1" else unit
-    arm = "of the defender's arm" if takes_defenders_arm(key) else "of arm length"
-    units: dict[Scale, str] = {"unit": own, "of_stature": "of stature", "of_arm": arm}
-    return f"{side.bound.value:g} {units[side.bound.scale]}"
+        return None
+    unit: str = side.bound.scale
+    if unit == "unit":
+        unit = "number" if MEASURES[key].unit == "1" else MEASURES[key].unit_word
+    elif unit == "of_arm" and takes_defenders_arm(key):
+        unit = "of_defenders_arm"
+    return message(f"written_bound.{unit}", value=side.bound.value)
 
 
 def is_reversed(range_: TargetRange) -> bool:
@@ -160,9 +167,11 @@ def contradiction(chosen: ChosenRange) -> SettingsError:
     """Make the error for bounds that contradict each other, at the line of the stronger one."""
     low, high = chosen.sides
     strong = max(low, high, key=lambda side: side.strength)
-    return strong.layer.file.error(
-        *strong.entry.keys,
-        wrong=f"the lower bound, {_written(low, chosen.key).strip()} ({low.where()}), is above "
-        f"the upper one, {_written(high, chosen.key).strip()} ({high.where()}), for this athlete.",
-        what_to_do='Give both bounds here, or leave the other side open, e.g. high = "open".',
+    said = told(
+        "bounds_contradict",
+        low=_written(low, chosen.key),
+        low_from=low.where(),
+        high=_written(high, chosen.key),
+        high_from=high.where(),
     )
+    return strong.layer.file.error(*strong.entry.keys, **said)

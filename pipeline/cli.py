@@ -112,10 +112,7 @@ def analyse(
         try:
             # Compared without case: the file systems of two of the three platforms do so too.
             if clip.stem.casefold() in folders:
-                raise SettingsError(
-                    f"{clip.name}: another clip of this run has the same name.",
-                    what_to_do="Analyse it on its own with another --out folder.",
-                )
+                raise SettingsError.of("same_clip_name", clip=clip.name)
             folders.add(clip.stem.casefold())
             text, result = _analyse_one(
                 clip,

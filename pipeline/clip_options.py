@@ -94,16 +94,9 @@ def given_settings(
 ) -> GivenSettings:
     """Turn the options as typed into checked values; raises `SettingsError`."""
     if lens is not None and fov_deg is not None:
-        raise SettingsError(
-            "--lens and --fov-deg both say how wide the camera sees.",
-            what_to_do="Give one of them; the lens profile is the better one.",
-        )
+        raise SettingsError.of("lens_and_fov")
     if marks is not None and n_clips > 1:
-        raise SettingsError(
-            "--marks is for one clip, because its points are those of one picture.",
-            what_to_do='Write marks = "marks.toml" into NAME.clip.toml beside each clip; a phone '
-            "that was not moved in between may use the same file.",
-        )
+        raise SettingsError.of("marks_of_one_clip")
     return GivenSettings(
         stature_m=None if stature is None else check_stature_m(stature, named="--stature"),
         move=None if move is None else check_move(move, named="--move"),
@@ -148,7 +141,6 @@ def make_writable_folder(folder: Path) -> None:
         with tempfile.TemporaryFile(dir=folder):
             pass
     except OSError as error:
-        raise OutputError(
-            f"{folder}: results cannot be written there ({error.strerror}).",
-            what_to_do="Choose another folder with --out.",
+        raise OutputError.of(
+            "results_not_writable", folder=str(folder), why=error.strerror
         ) from error

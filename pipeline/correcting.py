@@ -135,18 +135,15 @@ def corrected(moments: Moments, reps: Sequence[FoundRep], asked: Asked) -> Corre
         start_s, stop_s = rep.window_s
         at_s = asked.split_at_s
         if not start_s + SHORTEST_PART_S <= at_s <= stop_s - SHORTEST_PART_S:
-            raise CorrectionError(
-                f"{at_s:g} s does not split rep {rep.index}, {start_s:.1f} to {stop_s:.1f} s.",
-                what_to_do="Give a time within it, in seconds from the start of the clip.",
+            raise CorrectionError.of(
+                "no_split_there", at=at_s, rep=rep.index, start=start_s, stop=stop_s
             )
         kind, windows_s = "split", ((start_s, at_s), (at_s, stop_s))
         lessons = tuple(relabelled(moments, window_s, label, base) for window_s in windows_s)
     elif asked.join_with is not None:
         other = _one(reps, asked.join_with)
         if other.index == rep.index:
-            raise CorrectionError(
-                f"Rep {rep.index} cannot be joined with itself.", what_to_do="Name another one."
-            )
+            raise CorrectionError.of("joined_with_itself", rep=rep.index)
         kind, windows_s = "joined", (rep.window_s, other.window_s)
         lessons = joined(moments, windows_s, label, base)
     elif label == NOT_A_REP:
@@ -177,10 +174,7 @@ def retrain(*, by: str, at: str, anyway: bool) -> Learned:
     """
     corrections = load_corrections()
     if not corrections.made:
-        raise CorrectionError(
-            "There are no corrections to learn from.",
-            what_to_do="Make some: crossemetry corrections add --help.",
-        )
+        raise CorrectionError.of("no_corrections")
     base, lessons, held = move_classifier(), corrections.lessons, corrections.held
     result = hold_out(base, lessons, held)
     layer = fit_layer(base, lessons, held)
@@ -224,10 +218,7 @@ def read_reps(path: Path) -> tuple[dict[str, Any], list[FoundRep]]:
         ]
         str(head["digest"]), float(head["stature_m"])
     except (OSError, ValueError, KeyError, TypeError) as error:
-        raise CorrectionError(
-            f"{path}: not the results of an analysis.",
-            what_to_do="Give the reps.json that an analysis wrote, e.g. out/my_clip/reps.json.",
-        ) from error
+        raise CorrectionError.of("no_results_to_correct", path=str(path)) from error
     return head, reps
 
 
@@ -246,8 +237,8 @@ def _one(reps: Sequence[FoundRep], index: int) -> FoundRep:
     for rep in reps:
         if rep.index == index:
             return rep
-    numbers = ", ".join(str(rep.index) for rep in reps) or "none"
-    raise CorrectionError(f"There is no rep {index}.", what_to_do=f"Reps: {numbers}.")
+    numbers = ", ".join(str(rep.index) for rep in reps) or message("drill_parts.no_reps")
+    raise CorrectionError.of("no_rep_to_correct", rep=index, reps=numbers)
 
 
 def _moments(
@@ -263,9 +254,8 @@ def _moments(
         seen = see_clip(clip_path, settings, cache_dir=cache_dir)
         hand = settings.stick_hand
         if seen.clip.digest != head["digest"]:
-            raise CorrectionError(
-                f"{clip_path.name}: {reps_path} is about another film.",
-                what_to_do="Give the film that was analysed.",
+            raise CorrectionError.of(
+                "results_of_other_film", clip=clip_path.name, path=str(reps_path)
             )
     clip = seen.clip
     motions = [
@@ -282,8 +272,5 @@ def _from_cache(head: dict[str, Any], reps_path: Path, cache_dir: Path) -> SeenC
     key = cache_key(str(head["digest"]), models.verify(models.bundle_path()), asked)
     kept = TrackCache(cache_dir).load(key, Path(str(head.get("name", "film"))))
     if kept is None:
-        raise CorrectionError(
-            f"{reps_path}: the landmarks of its film are not kept in {cache_dir}.",
-            what_to_do="Give the film by --clip, or the folder by --cache.",
-        )
+        raise CorrectionError.of("landmarks_not_kept", path=str(reps_path), folder=str(cache_dir))
     return seen_from(*kept, settings, None, None)

@@ -194,9 +194,7 @@ def _key(moments: Moments, window_s: Window, base: MoveClassifier) -> int:
     """Row of the moment in a window that is likeliest a rep's."""
     inside = _inside(moments, window_s)
     if not inside.any():
-        raise CorrectionError(
-            f"From {window_s[0]:.1f} to {window_s[1]:.1f} s the program sees nothing going on.",
-            what_to_do="Nothing can be learned from that; look at other reps.",
-        )
+        start_s, stop_s = window_s
+        raise CorrectionError.of("nothing_goes_on", start=start_s, stop=stop_s)
     rep = np.where(inside, _rep_probability(moments, base), -1.0)
     return int(np.argmax(rep))

@@ -88,10 +88,7 @@ def load_corrections() -> Corrections:
         return Corrections()
     head, arrays = read_packed(path)
     if head.get("format") != FORMAT or head.get("n_features") != N_FEATURES:
-        raise CorrectionError(
-            f"{path}: another version of the program made these corrections.",
-            what_to_do="Move the file away and make them again with this version.",
-        )
+        raise CorrectionError.of("corrections_of_other_version", path=str(path))
     try:
         return _corrections(head, arrays)
     except DAMAGED as error:
@@ -169,18 +166,13 @@ def write_packed(path: Path, head: Mapping[str, Any], arrays: Mapping[str, Float
     try:
         write_whole(path, [packed.getvalue()])
     except OSError as error:
-        raise OutputError(
-            f"{path}: it cannot be written ({error.strerror or error}).",
-            what_to_do="Free some space there and try again.",
-        ) from error
+        why = error.strerror or str(error)
+        raise OutputError.of("learned_not_written", path=str(path), why=why) from error
 
 
 def damaged(path: Path) -> CorrectionError:
     """Make the error for a file that is no whole file of numbers."""
-    return CorrectionError(
-        f"{path}: the file is damaged.",
-        what_to_do="Put a copy of it back, or move it away and start anew.",
-    )
+    return CorrectionError.of("learned_damaged", path=str(path))
 
 
 def _corrections(head: Mapping[str, Any], arrays: Mapping[str, FloatArray]) -> Corrections:

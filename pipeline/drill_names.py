@@ -53,15 +53,9 @@ def check_drill_name(name: str) -> str:
         Other signs than letters, digits and ``_``, too long, or the name of a built-in move.
     """
     if not _NAME.fullmatch(name):
-        raise DrillError(
-            f"'{name}': a drill cannot be called that.",
-            what_to_do="Use letters, digits and _ only, a letter first, 40 at most, e.g. gate_run.",
-        )
+        raise DrillError.of("no_drill_name", name=name)
     if name.casefold() in (*known_moves(), "unknown"):
-        raise DrillError(
-            f"'{name}' is a move that the program knows by itself.",
-            what_to_do="Choose another name for the drill.",
-        )
+        raise DrillError.of("drill_called_as_move", name=name)
     return name
 
 
@@ -74,11 +68,10 @@ def existing_drill(name: str) -> str:
         There is none of that name.
     """
     check_drill_name(name)
-    for known in drill_names():
+    names = drill_names()
+    for known in names:
         if known.casefold() == name.casefold():
             return known
-    names = drill_names()
-    raise DrillError(
-        f"'{name}': no drill of that name was taught.",
-        what_to_do=nearest(name, names) if names else "Teach it first: crossemetry teach --help.",
-    )
+    if not names:
+        raise DrillError.of("no_drill_yet", name=name)
+    raise DrillError.of("no_such_drill", name=name, nearest=nearest(name, names))

@@ -76,10 +76,8 @@ def save_drill(drill: Drill) -> None:
     try:
         write_whole(path, [packed.getvalue()])
     except OSError as error:
-        raise OutputError(
-            f"{path}: the drill cannot be written ({error.strerror or error}).",
-            what_to_do="Free some space there and teach it again.",
-        ) from error
+        why = error.strerror or str(error)
+        raise OutputError.of("drill_not_written", path=str(path), why=why) from error
 
 
 def load_drill(name: str) -> Drill:
@@ -103,14 +101,8 @@ def load_drill(name: str) -> Drill:
             if head["format"] == FORMAT:
                 return _drill(name, head, kept)
     except DAMAGED as error:
-        raise DrillError(
-            f"{path}: the drill's file is damaged.",
-            what_to_do=f"Forget it (crossemetry drills forget {name}) and teach it again.",
-        ) from error
-    raise DrillError(
-        f"{path}: another version of the program wrote this drill.",
-        what_to_do="Teach it again with this version.",
-    )
+        raise DrillError.of("drill_damaged", path=str(path), name=name) from error
+    raise DrillError.of("drill_of_other_version", path=str(path))
 
 
 def drill_asked_for(move: str | None) -> Drill | None:
@@ -139,10 +131,8 @@ def forget_drill(name: str) -> str:
     try:
         path.unlink()
     except OSError as error:
-        raise OutputError(
-            f"{path}: the drill cannot be taken away ({error.strerror or error}).",
-            what_to_do="Close whatever has it open, and try again.",
-        ) from error
+        why = error.strerror or str(error)
+        raise OutputError.of("drill_not_taken_away", path=str(path), why=why) from error
     return name
 
 

@@ -72,17 +72,17 @@ class Option(click.Option):
         put_in: Mapping[str, str] | None = None,
         **attributes: Any,
     ) -> None:
-        self._put_in = put_in or {}
+        self.put_in = put_in or {}
         super().__init__(names, help=help, **attributes)
 
     @property
     def help(self) -> str | None:
         """What it is for, in the language that is read."""
-        return help_text(self._key, reading_of_command().language, **self._put_in)
+        return help_text(self.help_key, reading_of_command().language, **self.put_in)
 
     @help.setter
     def help(self, key: str | None) -> None:
-        self._key = key or ""
+        self.help_key = key or ""
 
 
 class Command(click.Command):
@@ -101,16 +101,16 @@ class Command(click.Command):
     @property
     def help(self) -> str | None:
         """What it does, in the language that is read."""
-        return help_text(f"{self._key}.text", reading_of_command().language)
+        return help_text(f"{self.help_key}.text", reading_of_command().language)
 
     @help.setter
     def help(self, key: str | None) -> None:
-        self._key = key or ""
+        self.help_key = key or ""
 
     @property
     def short_help(self) -> str | None:
         """What it does, in one line; None where the first sentence of `help` is short enough."""
-        return help_text(f"{self._key}.short", reading_of_command().language)
+        return help_text(f"{self.help_key}.short", reading_of_command().language)
 
     @short_help.setter
     def short_help(self, text: str | None) -> None:

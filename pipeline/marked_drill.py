@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from pipeline.errors import DrillError
+from pipeline.message import message
 from pipeline.motion_track import MotionTrack
 
 FEWEST_EXAMPLES = 3
@@ -37,27 +38,20 @@ def check_marked(marked: Marked, end_s: float, clip_name: str) -> None:
     """Raise `DrillError` for marks from which nothing can be learned."""
     windows_s = marked.windows_s
     if len(windows_s) < FEWEST_EXAMPLES:
-        raise DrillError(
-            f"{clip_name}: {len(windows_s)} reps are marked.",
-            what_to_do=f"Mark {FEWEST_EXAMPLES} or more; four or five are better.",
+        raise DrillError.of(
+            "too_few_reps_marked", clip=clip_name, n=len(windows_s), fewest=FEWEST_EXAMPLES
         )
     for number, (start_s, stop_s) in enumerate(windows_s):
-        said = f"{clip_name}: the rep from {start_s:g} to {stop_s:g} s"
+        rep = message("drill_parts.rep", clip=clip_name, start=start_s, stop=stop_s)
         if stop_s > end_s + 0.5 or start_s < 0.0:
-            raise DrillError(
-                f"{said} is not in the clip, which is {end_s:.1f} s long.",
-                what_to_do="Give times in seconds from the start of the clip.",
-            )
+            raise DrillError.of("marked_rep_not_in_clip", rep=rep, end=end_s)
         if not SHORTEST_S <= stop_s - start_s <= LONGEST_S:
-            raise DrillError(
-                f"{said} takes {stop_s - start_s:.1f} s.",
-                what_to_do=f"A rep takes {SHORTEST_S} to {LONGEST_S:g} s; give start-stop.",
-            )
+            raise DrillError.of(
+                "marked_rep_of_wrong_length", rep=rep, length=stop_s - start_s,
+                shortest=SHORTEST_S, longest=LONGEST_S,
+            )  # fmt: skip
         if number and start_s < windows_s[number - 1][1] - 1e-9:
-            raise DrillError(
-                f"{said} starts before the one before it has ended.",
-                what_to_do="Give the reps in the order of the clip, none over another.",
-            )
+            raise DrillError.of("marked_rep_over_another", rep=rep)
     for name, instants_s in marked.events_s.items():
         _check_event(name, instants_s, windows_s, clip_name)
 
@@ -74,17 +68,11 @@ def _check_event(
         inside = [n for n, (start_s, stop_s) in enumerate(windows_s)
                   if start_s <= instant_s <= stop_s]  # fmt: skip
         if not inside or inside[0] in holders:
-            why = "a rep that has one already" if inside else "none of the reps"
-            raise DrillError(
-                f"{clip_name}: {name} at {instant_s:g} s lies in {why}.",
-                what_to_do="Give one instant for each rep, within it.",
-            )
+            wrong = "second_event_in_a_rep" if inside else "event_in_no_rep"
+            raise DrillError.of(wrong, clip=clip_name, event=name, at=instant_s)
         holders.append(inside[0])
     if len(holders) < 2:
-        raise DrillError(
-            f"{clip_name}: {name} is marked in one rep only.",
-            what_to_do="Mark it in two at least: from their difference follows how sure it is.",
-        )
+        raise DrillError.of("event_in_one_rep", clip=clip_name, event=name)
 
 
 def check_seen(marked: Marked, track: MotionTrack, clip_name: str) -> None:
@@ -92,7 +80,4 @@ def check_seen(marked: Marked, track: MotionTrack, clip_name: str) -> None:
     for start_s, stop_s in marked.windows_s:
         inside = (track.time_s >= start_s) & (track.time_s <= stop_s)
         if inside.sum() < 4 or track.known[inside].mean() < FEWEST_SEEN:
-            raise DrillError(
-                f"{clip_name}: the athlete was hardly seen from {start_s:g} to {stop_s:g} s.",
-                what_to_do="Mark other reps, or film again with the whole body in the picture.",
-            )
+            raise DrillError.of("hardly_seen", clip=clip_name, start=start_s, stop=stop_s)

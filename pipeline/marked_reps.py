@@ -62,10 +62,7 @@ def read_marked_reps(
         twice; names file and rep.
     """
     if len(marks) != len(paths):
-        raise SettingsError(
-            f"--reps: given {len(marks)} times for {len(paths)} files.",
-            what_to_do="Give it once for each file, in their order, e.g. --reps 1,3,5 --reps all.",
-        )
+        raise SettingsError.of("marks_and_files_differ", marks=len(marks), files=len(paths))
     found: dict[tuple[str, int], MarkedRep] = {}
     for path, mark in zip(paths, marks, strict=True):
         document = _read(path)
@@ -75,10 +72,7 @@ def read_marked_reps(
             _check(path, rep, move, hand)
             marked = _marked(document["clip"], rep)
             if (marked.clip, index) in found:
-                raise SettingsError(
-                    f"{_named(path)}: rep {index} was given twice.",
-                    what_to_do="Give each rep once: what counts is how many there are.",
-                )
+                raise SettingsError.of("rep_given_twice", file=_named(path), rep=index)
             found[marked.clip, index] = marked
     return list(found.values())
 
@@ -91,16 +85,13 @@ def _read(path: Path) -> dict[str, Any]:
         _ = [(rep["index"], rep["move"], rep["stick_hand"], rep["measures"].items())
              for rep in document["reps"]], clip["digest"], clip["stature_m"]  # fmt: skip
     except OSError as error:
-        raise SettingsError(
-            f"{_named(path)}: cannot be read: {error.strerror}.", what_to_do="Check the name."
+        raise SettingsError.of(
+            "marked_reps_unreadable", file=_named(path), why=error.strerror
         ) from error
     except (ValueError, KeyError, TypeError, AttributeError):
         is_results = False
     if not is_results:
-        raise SettingsError(
-            f"{_named(path)}: not the results of an analysis.",
-            what_to_do="Give the reps.json that crossemetry analyse wrote beside a report.",
-        )
+        raise SettingsError.of("no_marked_results", file=_named(path))
     return dict(document)
 
 
@@ -112,31 +103,27 @@ def _indices(mark: str, reps: Mapping[int, Any], path: Path) -> list[int]:
         try:
             index = int(part)
         except ValueError:
-            raise SettingsError(
-                f"--reps {mark}: '{part}' is not the number of a rep.",
-                what_to_do="Give numbers with commas between them, e.g. 1,3,5, or all.",
-            ) from None
+            raise SettingsError.of("no_rep_number", mark=mark, part=part) from None
+        if not reps:
+            raise SettingsError.of("no_reps_to_mark", file=_named(path), rep=index)
         if index not in reps:
-            known = nearest(str(index), [str(number) for number in reps])
-            raise SettingsError(
-                f"{_named(path)}: there is no rep {index} in it.",
-                what_to_do=known if reps else "No reps were found in that film.",
-            )
+            near = nearest(str(index), [str(number) for number in reps])
+            raise SettingsError.of("no_such_marked_rep", file=_named(path), rep=index, nearest=near)
         indices.append(index)
     return indices
 
 
 def _check(path: Path, rep: Mapping[str, Any], move: str, hand: str | None) -> None:
-    wrong = None
+    which = {"file": _named(path), "rep": rep["index"]}
     if rep["move"] != move:
-        wrong = f"is a {rep['move']} and no {move}"
-    elif hand is not None and rep["stick_hand"] != hand:
-        told = rep["stick_hand"]
-        wrong = f"has its stick in the {told} hand" if told else "does not show the stick hand"
-    if wrong:
-        raise SettingsError(
-            f"{_named(path)}: rep {rep['index']} {wrong}.", what_to_do="Leave it out of --reps."
-        )
+        raise SettingsError.of("marked_rep_of_other_move", **which, move=rep["move"], asked=move)
+    if hand is None or rep["stick_hand"] == hand:
+        return
+    if not rep["stick_hand"]:
+        raise SettingsError.of("marked_rep_of_no_hand", **which)
+    raise SettingsError.of(
+        "marked_rep_of_other_hand", **which, hand=f"hand_names.{rep['stick_hand']}"
+    )
 
 
 def _marked(clip: Mapping[str, Any], rep: Mapping[str, Any]) -> MarkedRep:

@@ -79,7 +79,8 @@ class Texts:
         In the catalogue, ``{name}`` is a text, a whole number or another message; ``{Name}`` the
         same with its first letter raised; ``{name:m}`` a length in metres with its unit, to two
         decimals, ``{name:m.1}`` to one, ``{name:m^}`` rounded up, and so for the other units;
-        ``{name:.1}`` a number to one decimal; ``{name:%}`` a share; ``{name:titles}`` titles of
+        ``{name:.1}`` a number to one decimal; ``{name:g}`` one as short as it is; ``{name:%}`` a
+        share; ``{name:titles}`` titles of
         measures; ``{name:move}`` the name of a move; ``{name:look}`` a count of what stands under
         that name in ``[plurals]``.
         """
@@ -110,6 +111,10 @@ class Texts:
         """Name of something by section and name, such as ``events.plant``."""
         section, _, name = place.partition(".")
         return self.named(section, name)
+
+    def short(self, value: float) -> str:
+        """Write a number with no more decimals than it has, as ``0.4`` or ``1``."""
+        return f"{value:g}".replace(".", self.figures.decimal)
 
     def counted(self, n: int, of: str) -> str:
         """Say how many there are of something, such as ``1 look`` or ``6 looks``."""
@@ -153,8 +158,9 @@ _NAMES: Mapping[str, Callable[[Texts, Any], str]] = {
     "titles": Texts.titles,
     "move": Texts.move,
     "name": Texts.of_section,
+    "g": Texts.short,
 }
-"""What names something after a colon and not a number."""
+"""What stands after a colon by itself and is no unit."""
 
 
 def texts_of(table: Mapping[str, Any], units: Units = METRIC) -> Texts:

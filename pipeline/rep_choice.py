@@ -53,28 +53,21 @@ def choose_rep(results: Sequence[RepResult], wanted: str, *, clip_name: str) -> 
         There is no such rep, or none can be called the best.
     """
     if not results:
-        raise SettingsError(
-            f"{clip_name}: no rep was found in it.", what_to_do="Compare reps of another clip."
-        )
+        raise SettingsError.of("no_rep_to_compare", clip=clip_name)
     if wanted == LATEST:
         return _choice(results[-1], LATEST)
     if wanted == BEST:
         best = max(results, key=lambda result: (*_standing(result), result.rep.index))
         if _standing(best)[0] == 0:
-            raise SettingsError(
-                f"{clip_name}: no rep can be called the best, for no number of any of them is "
-                "known to be in range.",
-                what_to_do="Give the number of a rep, as in the report.",
-            )
+            raise SettingsError.of("no_best_rep", clip=clip_name)
         return _choice(best, BEST)
     by_number = {str(result.rep.index): result for result in results}
     if wanted not in by_number:
         first, last = results[0].rep.index, results[-1].rep.index
-        has = f"rep {first}" if first == last else f"reps {first} to {last}"
-        raise SettingsError(
-            f"{clip_name}: there is no rep '{wanted}'; it has {has}.",
-            what_to_do=f"Give the number of a rep, {BEST} or {LATEST}.",
-        )
+        said = {"clip": clip_name, "rep": wanted, "best": BEST, "latest": LATEST}
+        if first == last:
+            raise SettingsError.of("no_such_rep_of_one", **said, only=first)
+        raise SettingsError.of("no_such_rep_of_several", **said, first=first, last=last)
     return _choice(by_number[wanted], "number")
 
 
@@ -93,11 +86,7 @@ def split_clip_and_rep(text: str) -> tuple[str, str]:
     """
     clip, colon, rep = text.rpartition(":")
     if not colon or not (rep.isdecimal() or rep in (BEST, LATEST)):
-        raise SettingsError(
-            f"{text}: it does not say which rep.",
-            what_to_do=f"Put the rep behind the clip, e.g. {text}:2, {text}:{BEST} or "
-            f"{text}:{LATEST}.",
-        )
+        raise SettingsError.of("rep_not_said", typed=text, best=BEST, latest=LATEST)
     return clip, rep if rep in (BEST, LATEST) else str(int(rep))
 
 

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
+from pipeline.message import Message, message
 from pipeline.toml_file import TomlFile
 
 Scale = Literal["unit", "of_stature", "of_arm"]
@@ -35,11 +36,16 @@ class Place(NamedTuple):
     hand: str = ANY
     athlete: str = ANY
 
-    def words(self) -> str:
+    def words(self) -> Message:
         """Level, hand and athlete in words."""
-        level = "any level" if self.level == ANY else f"level {self.level}"
-        hand = "" if self.hand == ANY else f", {self.hand} hand"
-        return level + hand + ("" if self.athlete == ANY else f", athlete {self.athlete}")
+        said = message("range_place.any_level")
+        if self.level != ANY:
+            said = message("range_place.level", level=f"levels.{self.level}")
+        if self.hand != ANY:
+            said = message("range_place.hand", place=said, hand=f"hand_names.{self.hand}")
+        if self.athlete != ANY:
+            said = message("range_place.athlete", place=said, athlete=self.athlete)
+        return said
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from functools import reduce
 from typing import Annotated, Any, Literal, TypeVar
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
+from pipeline.errors import told
 from pipeline.measures.table import MeasureInfo
+from pipeline.message import message, shipped
 from pipeline.setting_checks import STATURE_RANGE_M
 from pipeline.target_entries import Bound, Scale, Side, TargetEntry
 from pipeline.toml_file import TomlFile, nearest
@@ -15,13 +19,6 @@ _Number = Annotated[float, Field(allow_inf_nan=False)]
 _Probability = Annotated[float, Field(ge=0.0, le=1.0)]
 _Text = Annotated[str, Field(min_length=1)]
 
-_UNIT_NAMES = {
-    "m": "metres",
-    "s": "seconds",
-    "deg": "degrees",
-    "mps": "metres per second",
-    "dps": "degrees per second",
-}
 ARM_OF_STATURE = 0.45
 """About; only to tell bounds that cannot both be meant."""
 
@@ -77,33 +74,26 @@ def read_entry(
     fitting = _fitting_keys(info)
     for name in table:
         if name in _Range.model_fields and name not in fitting:
-            unit = _UNIT_NAMES.get(info.unit_word, f"a {info.unit_word}")
-            raise file.error(
-                *place, name, wrong=f"{info.key} is in {unit}.", what_to_do=_meant(name, fitting)
-            )
+            unit, keys = message(f"unit_names.{info.unit_word}"), _meant(name, fitting)
+            said = told("bound_in_other_unit", measure=info.key, unit=unit, keys=keys)
+            raise file.error(*place, name, **said)
     written = checked(file, place, table, _Range, only=fitting)
     low, low_name = _bound(file, place, written, info, "low")
     high, high_name = _bound(file, place, written, info, "high")
     if written.no_range != (low is None and high is None):
-        wrong = "no_range and a bound." if written.no_range else "no bound."
-        names = ", ".join(name for name in fitting if name.startswith(("low_", "high_")))
-        raise file.error(*place, wrong=wrong, what_to_do=f"Give {names}, or no_range = true.")
+        keys = ", ".join(name for name in fitting if name.startswith(("low_", "high_")))
+        wrong = "bound_and_no_range" if written.no_range else "neither_bound_nor_no_range"
+        raise file.error(*place, **told(wrong, keys=keys))
     if low is not None and high is not None and _is_above(low, high):
-        raise file.error(
-            *place,
-            low_name,
-            wrong=f"reversed range: {low_name} = {low.value:g} is above "
-            f"{high_name} = {high.value:g}.",
-            what_to_do="Swap the two.",
-        )
+        said = told(
+            "range_reversed", low_key=low_name, low=f"{low.value:g}", high_key=high_name,
+            high=f"{high.value:g}",
+        )  # fmt: skip
+        raise file.error(*place, low_name, **said)
     set_by, why = written.set_by or head.set_by, written.why or head.why
-    for name, said in (("set_by", set_by), ("why", why)):
-        if said is None:
-            raise file.error(
-                *place,
-                wrong=f"{name} is missing.",
-                what_to_do=f'Add {name} = "..." here, or once at the top of the file.',
-            )
+    for name, signed in (("set_by", set_by), ("why", why)):
+        if signed is None:
+            raise file.error(*place, **told("range_unsigned", key=name))
     assert set_by is not None  # checked above; tells the type checker
     assert why is not None
     return TargetEntry(
@@ -123,12 +113,7 @@ def _bound(
     }
     found = [name for name in (*scales, side) if getattr(written, name) is not None]
     if len(found) > 1:
-        raise file.error(
-            *place,
-            found[0],
-            wrong=f"{found[0]} and {found[1]} are the same bound twice.",
-            what_to_do="Keep one of them.",
-        )
+        raise file.error(*place, found[0], **told("bound_twice", one=found[0], other=found[1]))
     if not found:
         return None, ""
     if found == [side]:
@@ -167,11 +152,15 @@ def _fitting_keys(info: MeasureInfo) -> tuple[str, ...]:
     return (*(name for pair in bounds for name in pair), "no_range", "set_by", "why")
 
 
-def _meant(name: str, fitting: tuple[str, ...]) -> str:
-    """Say which key fits the same side of the range."""
+def _meant(name: str, fitting: Sequence[str]) -> str:
+    """Say which keys fit the same side of the range."""
     side = name.partition("_")[0]
     same_side = [key for key in fitting if key.startswith(f"{side}_")]
-    return f"Did you mean {' or '.join(same_side or fitting)}?"
+    return reduce(_either, same_side or fitting)
+
+
+def _either(one: str, other: str) -> str:
+    return message("range_faults.either", one=one, other=other)
 
 
 def checked(
@@ -190,17 +179,11 @@ def checked(
         first = error.errors(include_url=False)[0]
         keys = (*place, *(str(part) for part in first["loc"]))
         if first["type"] == "extra_forbidden":
-            allowed = only or (*model.model_fields, *also)
-            raise file.error(
-                *keys, wrong="unknown key.", what_to_do=nearest(keys[-1], allowed)
-            ) from error
-        raise file.error(
-            *keys,
-            wrong=f"{first['msg']}, but got {first['input']!r}.",
-            what_to_do=example() if place else "Levels are probabilities, e.g. 0.95 and 0.05.",
-        ) from error
-
-
-def example() -> str:
-    """Show what a range looks like."""
-    return "For example: [throwback_pass.youth.step_back_m] with low_m = 0.4 below it."
+            near = nearest(keys[-1], only or (*model.model_fields, *also))
+            said = told("no_such_range_key", what=message("range_faults.no_key"), nearest=near)
+            raise file.error(*keys, **said) from error
+        fault = str(first["type"])
+        known = fault in shipped().table["range_faults"]
+        must = message(f"range_faults.{fault}") if known else first["msg"]
+        wrong = "range_value_wrong" if place else "verdict_level_wrong"
+        raise file.error(*keys, **told(wrong, must=must, got=repr(first["input"]))) from error

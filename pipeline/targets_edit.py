@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from copy import deepcopy
 from typing import Any
 
-from pipeline.errors import SettingsError
+from pipeline.errors import SettingsError, told
 from pipeline.target_entries import ANY, Place, athlete_key
 from pipeline.targets_file import ATHLETE, keys_of
 from pipeline.toml_file import TomlFile, parse_toml
@@ -54,11 +54,7 @@ def with_entry(file: TomlFile, place: Place, key: str, new: Mapping[str, Any] | 
             text = _changed(file.text, keys, new)
         _check_rest(file, text, keys, new)
     except (TOMLKitError, KeyError, AttributeError, SettingsError) as error:
-        raise file.error(
-            *keys,
-            wrong="this range cannot be changed without changing others.",
-            what_to_do=f"Write it as a table of its own, [{_header(keys)}], and try again.",
-        ) from error
+        raise file.error(*keys, **told("range_not_apart", header=_header(keys))) from error
     return text
 
 

@@ -8,11 +8,12 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.drill_names import known_move_names
-from pipeline.errors import SettingsError
+from pipeline.errors import SettingsError, told
 from pipeline.measures.table import measures_with_range
+from pipeline.message import Message, message
 from pipeline.setting_checks import LEVELS, check_athlete
 from pipeline.target_entries import ANY, Place, TargetEntry, athlete_key
-from pipeline.target_form import Head, checked, example, read_entry
+from pipeline.target_form import Head, checked, read_entry
 from pipeline.toml_file import TomlFile, nearest, read_toml
 
 HANDS = ("left", "right")
@@ -67,15 +68,12 @@ def check_targets_file(file: TomlFile) -> TargetsFile:
     above = {name: value for name, value in file.table.items() if name not in known}
     head = checked(file, (), above, Head, also=known)
     if (head.inside_level or 0.95) <= (head.outside_level or 0.05):
-        raise file.error(
-            "inside_level" if head.inside_level is not None else "outside_level",
-            wrong="inside_level must be above outside_level.",
-            what_to_do="The usual levels are 0.95 and 0.05.",
-        )
+        level = "inside_level" if head.inside_level is not None else "outside_level"
+        raise file.error(level, **told("verdict_levels_reversed"))
     moves = {name: value for name, value in file.table.items() if name in known_move_names()}
     entries = _entries(file, (), moves, ANY, head)
     names: dict[str, str] = {}
-    for name, table in _tables(file, (ATHLETE,), file.table.get(ATHLETE, {}), "", None):
+    for name, table in _tables(file, (ATHLETE,), file.table.get(ATHLETE, {})):
         _check_name(file, name, names)
         entries |= _entries(file, (ATHLETE, name), table, athlete_key(name), head)
     levels = {"inside_level": head.inside_level, "outside_level": head.outside_level}
@@ -98,15 +96,16 @@ def _entries(
 ) -> dict[tuple[Place, str], TargetEntry]:
     """All ranges for anyone, or those for one athlete."""
     found = {}
-    for move, levels in _tables(file, above, table, "move", known_move_names()):
+    no_move, no_level = message("range_faults.no_move"), message("range_faults.no_level")
+    for move, levels in _tables(file, above, table, known_move_names(), no_move):
         infos = {info.key: info for info in measures_with_range(move)}
-        what = f"measure of {move}"
-        for level, ranges in _tables(file, (*above, move), levels, "level", LEVELS):
+        unknown = message("range_faults.no_measure", move=move)
+        for level, ranges in _tables(file, (*above, move), levels, LEVELS, no_level):
             keys = (*above, move, level)
-            for name, below in _tables(file, keys, ranges, what, (*infos, *HANDS)):
+            for name, below in _tables(file, keys, ranges, (*infos, *HANDS), unknown):
                 inside = [(name, below)]
                 if name in HANDS:
-                    inside = _tables(file, (*keys, name), below, what, infos)
+                    inside = _tables(file, (*keys, name), below, infos, unknown)
                 hand, place = (name, (*keys, name)) if name in HANDS else (ANY, keys)
                 for key, written in inside:
                     entry = read_entry(file, (*place, key), written, infos[key], head)
@@ -118,19 +117,18 @@ def _tables(
     file: TomlFile,
     place: tuple[str, ...],
     table: object,
-    what: str,
-    allowed: Collection[str] | None,
+    allowed: Collection[str] | None = None,
+    unknown: Message | None = None,
 ) -> list[tuple[str, dict[str, Any]]]:
     """Sub-tables of a table, each name being one of the allowed ones if there is a list of them."""
     if not isinstance(table, dict):
-        raise file.error(*place, wrong="must be a table.", what_to_do=example())
+        raise file.error(*place, **told("not_a_range_table"))
     for name, below in table.items():
         if allowed is not None and name not in allowed:
-            raise file.error(
-                *place, name, wrong=f"no such {what}.", what_to_do=nearest(name, allowed)
-            )
+            near = nearest(name, allowed)
+            raise file.error(*place, name, **told("no_such_range_key", what=unknown, nearest=near))
         if not isinstance(below, dict):
-            raise file.error(*place, name, wrong="must be a table.", what_to_do=example())
+            raise file.error(*place, name, **told("not_a_range_table"))
     return list(table.items())
 
 
@@ -139,11 +137,8 @@ def _check_name(file: TomlFile, name: str, names: dict[str, str]) -> None:
     try:
         check_athlete(name, named=name)
     except SettingsError as error:  # only now its line, which takes a look at the whole file
-        raise file.error(
-            ATHLETE, name, wrong="not a name or a code.", what_to_do=error.what_to_do
-        ) from error
+        said = told("no_athlete_name", do=error.what_to_do)
+        raise file.error(ATHLETE, name, **said) from error
     other = names.setdefault(athlete_key(name), name)
     if other != name:
-        raise file.error(
-            ATHLETE, name, wrong=f"the same athlete as {other}.", what_to_do="Put them together."
-        )
+        raise file.error(ATHLETE, name, **told("same_athlete", other=other))

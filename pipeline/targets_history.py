@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from pipeline.errors import SettingsError
+from pipeline.message import message
 from pipeline.target_entries import Place
 
 Entry = Mapping[str, Any]
@@ -81,10 +82,8 @@ def read_history(path: Path) -> list[Record]:
     except FileNotFoundError:
         return []
     except (OSError, UnicodeDecodeError) as error:
-        raise SettingsError(
-            f"{path.name}: the history of the ranges cannot be read ({error}).",
-            what_to_do="Put it aside under another name; the ranges themselves are not in it.",
-        ) from error
+        why = error.strerror if isinstance(error, OSError) else message("advice.no_plain_text")
+        raise SettingsError.of("range_history_unreadable", file=path.name, why=why) from error
     lines = text.split("\n")[:-1]  # what follows the last line end is empty, or broke off
     return [_record(path, number, line) for number, line in enumerate(lines, 1)]
 
@@ -123,10 +122,12 @@ def record_of(records: Sequence[Record], version: str, *, path: Path) -> Record:
         same = version.lower() if len(version) >= 4 else "-"
         found = [record for record in records if record.digest.startswith(same)]
     if not found:
-        known = f"{records[0].at} ({records[0].digest})" if records else "none"
-        raise SettingsError(
-            f"--as-of {version}: {path.name} holds no such version of the ranges.",
-            what_to_do=f"See crossemetry targets history; the oldest is {known}.",
+        oldest = message("range_faults.no_version")
+        if records:
+            first = records[0]
+            oldest = message("range_faults.version", at=first.at, digest=first.digest)
+        raise SettingsError.of(
+            "no_such_range_version", version=version, file=path.name, oldest=oldest
         )
     return found[-1]
 
@@ -134,14 +135,15 @@ def record_of(records: Sequence[Record], version: str, *, path: Path) -> Record:
 def _record(path: Path, number: int, line: str) -> Record:
     try:
         table = json.loads(line)
-        if set(table) != set(_NAMES):
-            raise ValueError("other fields than those of a change")
-        return Record(**table)
-    except (ValueError, TypeError) as error:
-        raise SettingsError(
-            f"{path.name}, line {number}: not a line of a history of ranges ({error}).",
-            what_to_do="Take the line out, or put the file aside under another name.",
-        ) from error
+    except ValueError as error:
+        raise _not_in_history(path, number, str(error)) from error
+    if not isinstance(table, dict) or set(table) != set(_NAMES):
+        raise _not_in_history(path, number, message("range_faults.other_fields"))
+    return Record(**table)
+
+
+def _not_in_history(path: Path, number: int, why: str) -> SettingsError:
+    return SettingsError.of("not_in_range_history", file=path.name, line=number, why=why)
 
 
 def _drop_broken_line(path: Path, size: int) -> None:

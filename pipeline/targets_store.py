@@ -8,7 +8,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any, Literal
 
-from pipeline.errors import OutputError, SettingsError
+from pipeline.errors import OutputError, SettingsError, told
 from pipeline.file_lock import WAIT_S, locked
 from pipeline.target_entries import Place, athlete_key
 from pipeline.targets import digest_of, instant, targets_of
@@ -90,18 +90,12 @@ def undo(path: Path, signed: Signed, *, wait_s: float = WAIT_S) -> Record:
         file = read_or_empty(path)
         changes = [r for r in read_history(history_path(path)) if r.action != "found"]
         if not changes:
-            raise SettingsError(
-                f"{path.name}: there is no change to undo.",
-                what_to_do="See the changes with crossemetry targets history.",
-            )
+            raise SettingsError.of("no_range_change", file=path.name)
         last = changes[-1]
         present = entry_in(file, last.place, last.measure)
         if present != last.new:
-            raise file.error(
-                *keys_in(file, last.place, last.measure),
-                wrong="was changed by hand since the last recorded change.",
-                what_to_do="Set the range you want with crossemetry targets set.",
-            )
+            keys = keys_in(file, last.place, last.measure)
+            raise file.error(*keys, **told("range_changed_by_hand"))
         return _replace(file, last.place, last.measure, present, last.old, signed, "undo")
 
 
@@ -136,9 +130,8 @@ def _replace(
     try:
         targets_of(check_targets_file(parse_toml(file.path, text)))
     except SettingsError as error:
-        raise SettingsError(
-            f"Nothing was written, for this would then be wrong: {error.message}",
-            what_to_do=error.what_to_do,
+        raise SettingsError.of(
+            "ranges_would_be_wrong", wrong=error.message, do=error.what_to_do
         ) from error
     record = Record(
         at=instant(signed.now),
@@ -160,17 +153,12 @@ def _replace(
         else:
             history.touch()  # if no history can be written, nothing else is
         if file.path.exists() and read_toml(file.path).text != file.text:
-            raise OutputError(
-                f"{file.path.name}: it was changed by hand at this very moment; nothing was "
-                "written.",
-                what_to_do="Try again.",
-            )
+            raise OutputError.of("ranges_changed_just_now", file=file.path.name)
         write_whole(file.path, [text.encode("utf-8")])
         append_record(history, record)
     except OSError as error:
-        raise OutputError(
-            f"{file.path}: the ranges cannot be written ({error.strerror}).",
-            what_to_do="Name another file with --file.",
+        raise OutputError.of(
+            "ranges_not_written", path=str(file.path), why=error.strerror
         ) from error
     return record
 

@@ -9,10 +9,11 @@ from typing import Any
 from pipeline.chosen_range import ChosenBound, ChosenRange
 from pipeline.command import plain
 from pipeline.measures.table import MEASURES
-from pipeline.result_types import TargetRange
+from pipeline.message import Message, message
 from pipeline.target_entries import ANY, SIDES, Side
 from pipeline.target_ranges import Targets
 from pipeline.targets_history import Entry, Record
+from pipeline.words import Words, say_range
 
 Ranges = Mapping[str, Mapping[str, ChosenRange]]
 """By move and measure."""
@@ -26,15 +27,15 @@ def ranges_in_force(
     return {move: ranges for move, ranges in found.items() if ranges}
 
 
-def ranges_text(ranges: Ranges, stature_m: float) -> str:
+def ranges_text(ranges: Ranges, stature_m: float, words: Words) -> str:
     """Say the ranges, one line each, and below it where they come from."""
     lines = []
     for move, by_key in ranges.items():
         lines.append(move)
         width = max(len(key) for key in by_key)
         for key, chosen in by_key.items():
-            lines.append(f"  {key:<{width}}  {_range_words(chosen, stature_m)}")
-            lines += [f"  {'':<{width}}  {line}" for line in _from_lines(chosen)]
+            lines.append(f"  {key:<{width}}  {_range_words(chosen, stature_m, words)}")
+            lines += [f"  {'':<{width}}  {line}" for line in _from_lines(chosen, words)]
     return "\n".join(lines)
 
 
@@ -58,56 +59,66 @@ def ranges_json(ranges: Ranges, stature_m: float) -> list[dict[str, Any]]:
     return listed
 
 
-def history_text(records: Sequence[Record]) -> str:
+def history_text(records: Sequence[Record], words: Words) -> str:
     """Say the changes, oldest first."""
     lines = []
     for record in records:
-        head = f"{plain(record.at)}  {plain(record.digest)}  {plain(record.action)}"
+        action = words.texts.named("range_actions", record.action)
+        head = f"{plain(record.at)}  {plain(record.digest)}  {plain(action)}"
         if record.action == "found":
-            lines.append(f"{head}  the file as it stood, written or changed by hand")
+            lines.append(f"{head}  {words.text('ranges_told.found')}")
             continue
-        what = f"{record.move} {record.measure}, {record.place.words()}"
-        lines.append(f"{head}  {plain(what)}")
-        lines.append(f"    {entry_words(record.old)}  ->  {entry_words(record.new)}")
-        lines.append(f"    by {plain(record.by)}: {plain(record.why)}")
+        old, new = (words.said(entry_words(entry)) for entry in (record.old, record.new))
+        signed = words.text("ranges_told.signed", by=record.by, why=record.why)
+        lines.append(f"{head}  {plain(words.said(changed_words(record)))}")
+        lines.append(f"    {old}  ->  {new}")
+        lines.append(f"    {plain(signed)}")
     return "\n".join(lines)
+
+
+def changed_words(record: Record) -> Message:
+    """Say which range was changed."""
+    return message(
+        "ranges_told.change",
+        move=record.move,
+        measure=record.measure,
+        place=record.place.words(),
+    )
 
 
 def entry_words(entry: Entry | None) -> str:
     """Say what a range in a file is, as it is written there, without who set it and why."""
     if entry is None:
-        return "nothing"
+        return message("ranges_told.nothing")
     said = (f"{key} = {value}" for key, value in entry.items() if key not in ("set_by", "why"))
     return plain(", ".join(said).replace("True", "true"))
 
 
-def _range_words(chosen: ChosenRange, stature_m: float) -> str:
-    words = chosen.words()
+def _range_words(chosen: ChosenRange, stature_m: float, words: Words) -> str:
     known = chosen.in_unit(stature_m)
-    is_fraction = any(side.bound.scale != "unit" for side in chosen.sides)
-    return f"{words} = {_in_unit(known)}" if known is not None and is_fraction else words
+    if known is None or all(side.bound.scale == "unit" for side in chosen.sides):
+        return words.said(chosen.words())
+    in_unit = say_range(words, known)
+    return words.text("ranges_told.in_unit", written=chosen.words(), range=in_unit)
 
 
-def _in_unit(range_: TargetRange) -> str:
-    low, high = (None if bound is None else f"{bound:.2f}" for bound in (range_.low, range_.high))
-    if low is None or high is None:
-        return f"at least {low} {range_.unit}" if high is None else f"at most {high} {range_.unit}"
-    return f"{low} to {high} {range_.unit}"
-
-
-def _from_lines(chosen: ChosenRange) -> list[str]:
+def _from_lines(chosen: ChosenRange, words: Words) -> list[str]:
     sides = [(side, _side(chosen, side)) for side in SIDES]
     told = [(side, bound) for side, bound in sides if bound is not None]
     if len({id(bound.entry) for _, bound in told}) == 1:
-        return [f"from {_source(told[0][1])}"]
+        return [words.text("ranges_told.from", source=_source(told[0][1], words))]
     return [
-        f"{side + (' open' if bound.bound.value is None else '')}: from {_source(bound)}"
+        words.text(
+            f"ranges_told.{side}_{'open' if bound.bound.value is None else 'from'}",
+            source=_source(bound, words),
+        )
         for side, bound in told
     ]
 
 
-def _source(bound: ChosenBound) -> str:
-    return plain(f"{bound.where()} ({bound.entry.set_by}: {bound.entry.why})")
+def _source(bound: ChosenBound, words: Words) -> str:
+    by, why = words.ground(bound.entry.set_by), words.ground(bound.entry.why)
+    return plain(words.text("ranges_told.source", place=bound.where(), by=by, why=why))
 
 
 def _side(chosen: ChosenRange, side: Side) -> ChosenBound | None:

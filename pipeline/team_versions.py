@@ -121,10 +121,7 @@ def take_back() -> tuple[int, int]:
     """
     versions = load_versions()
     if not versions.in_force:
-        raise CorrectionError(
-            "Nothing that was learned is in force: the shipped classifier names the moves.",
-            what_to_do="There is nothing to undo.",
-        )
+        raise CorrectionError.of("nothing_learned_in_force")
     before = replace(versions, in_force=versions.in_force[:-1])
     _save(before)
     return versions.current, before.current
@@ -146,11 +143,7 @@ def classifier_in_force() -> MoveClassifier:
     path = _layer_path(number)
     head, arrays = read_packed(path)
     if head.get("format") != FORMAT or head.get("classifier") != _shipped():
-        raise CorrectionError(
-            f"{path}: it was learned over the classifier of another version of the program.",
-            what_to_do="Learn anew (crossemetry corrections retrain), or go back to the shipped "
-            "one (crossemetry corrections undo).",
-        )
+        raise CorrectionError.of("learned_over_other_version", path=str(path))
     try:
         layer = TeamLayer(centre=arrays["centre"], scale=arrays["scale"], weights=arrays["weights"])
         n_hidden = base.hidden(np.zeros((1, base.centre.size))).shape[1]
@@ -185,7 +178,5 @@ def _save(versions: Versions) -> None:
     try:
         write_whole(path, [json.dumps(document, indent=1, ensure_ascii=False).encode("utf-8")])
     except OSError as error:
-        raise OutputError(
-            f"{path}: it cannot be written ({error.strerror or error}).",
-            what_to_do="Free some space there and try again.",
-        ) from error
+        why = error.strerror or str(error)
+        raise OutputError.of("learned_not_written", path=str(path), why=why) from error

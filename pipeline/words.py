@@ -130,7 +130,7 @@ def say_range(words: Words, target: TargetRange) -> str:
     """Say a range in the measure's own unit, such as ``1.41 to 1.80 m`` or ``at least 0.45 m``."""
     key = target.key
     if target.low is None and target.high is None:
-        return target.words
+        return words.said(target.words)
     if target.high is None:
         low = _with_unit(words, key, _known(target.low))
         return words.numbers["at_least"].format(low=low)

@@ -23,18 +23,15 @@ COMMAND_LINE = re.compile(r"(_cli|\.cli|\.command|_options|\.terminal|\.log\.opt
 
 SAY_ERRORS = {
     "pipeline.setting_checks", "pipeline.side_file", "pipeline.toml_file", "pipeline.words_file",
-    "pipeline.container", "pipeline.loopback_guard", "pipeline.target_form",
-    "pipeline.marked_drill", "pipeline.marked_reps", "pipeline.corrections_store",
-    "pipeline.chosen_range", "pipeline.drill_names",
+    "pipeline.container", "pipeline.loopback_guard",
 }  # fmt: skip
 """Modules whose sentences are parts of errors: what is wrong with a file or an option."""
 
 WRITE_FILES = {
-    "pipeline.targets_edit", "pipeline.targets_told", "pipeline.export.tables",
-    "pipeline.export.c3d_file",
+    "pipeline.targets_edit", "pipeline.export.tables", "pipeline.export.c3d_file",
 }  # fmt: skip
-"""A coach's file of ranges and its history are in the words of the file, and what is written for
-other programs is described in English, as its columns are named."""
+"""A coach's file of ranges is in the words of the file, and what is written for other programs is
+described in English, as its columns are named."""
 
 NOT_SAID = re.compile(r"^(tuple\[|SELECT |PRAGMA |DELETE )")
 

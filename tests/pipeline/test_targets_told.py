@@ -5,6 +5,7 @@ import pytest
 from pipeline.target_entries import Bound, Place
 from pipeline.targets_history import Record
 from pipeline.targets_told import entry_words, history_text, ranges_in_force, ranges_text
+from pipeline.words import load_words
 from tests.fixtures.ranges import MOVE, NO_RANGE, STEP, metres, targets
 
 
@@ -20,9 +21,11 @@ def test_an_entry_in_words(entry, words):
     assert entry_words(entry) == words
 
 
-def text(shipped, coach, stature_m=1.6):
+def text(shipped, coach, stature_m=1.6, language="en"):
     return ranges_text(
-        ranges_in_force(targets(shipped, coach), [MOVE], "any", None, None), stature_m
+        ranges_in_force(targets(shipped, coach), [MOVE], "any", None, None),
+        stature_m,
+        load_words(language=language, units="metric"),
     )
 
 
@@ -57,4 +60,4 @@ def test_what_was_found_in_the_history_is_no_change():
         at="2026-03-01T10:00:00Z", action="found", by="", why="", move="", level="", hand="",
         athlete="", measure="", old=None, new=None, text="", digest="0123456789ab",
     )  # fmt: skip
-    assert history_text([found]).endswith("written or changed by hand")
+    assert history_text([found], load_words()).endswith("written or changed by hand")
