@@ -13,8 +13,8 @@ import numpy as np
 
 from models.moves.classifier import CHECKSUMS, move_classifier
 from pipeline.body_frame import BodyFrame
-from pipeline.move_moments import NOT_A_REP, judged_moments
-from pipeline.move_rules import OTHER
+from pipeline.move_moments import judged_moments
+from pipeline.move_rules import NOT_A_REP, OTHER
 from pipeline.signals import Signals
 from pipeline.types import FloatArray
 

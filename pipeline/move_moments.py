@@ -10,11 +10,10 @@ from models.moves.classifier import MoveClassifier, move_classifier
 from pipeline.body_frame import BodyFrame, body_frame
 from pipeline.move_features import features_at, right_on_top
 from pipeline.move_grid import STEP_S, MoveGrid, move_grid
-from pipeline.move_rules import OTHER, ruled, shown_at
+from pipeline.move_rules import NOT_A_REP, OTHER, ruled
+from pipeline.move_shown import shown_at
 from pipeline.signals import Signals
 from pipeline.types import BoolArray, FloatArray, Hand, Motion
-
-NOT_A_REP = "not_a_rep"
 
 BUSY_HAND, BUSY_HIPS = 0.9, 0.6
 BUSY_REACH_S = 0.3
@@ -35,9 +34,8 @@ TOGETHER_S = 0.1
 BETWEEN_REPS_S = 1.2
 """Key moments of two reps are at least this far apart."""
 
-
 BETWEEN_DODGES_S = 2.0
-"""So are those of two dodges of the same kind: nobody is back at the start sooner."""
+"""So are those of two dodges, and of what is unknown: nobody is back at the start sooner."""
 
 SHARPER = 0.6
 """The classifier's outputs are divided by this much of its temperature. That was set on simulated
@@ -214,12 +212,18 @@ def _likeliest(judged: Judged) -> list[Found]:
             probabilities=dict(zip(classes, smooth[row].tolist(), strict=True)),
         )
         sure = one.move != "unknown" or one.rep_probability >= LEAST_UNKNOWN_REP
-        if sure and not any(_same_dodge(one, other) for other in found):
+        if sure and not any(_same_rep(one, other) for other in found):
             found.append(one)
     return sorted(found, key=lambda one: one.time_s)
 
 
-def _same_dodge(one: Found, other: Found) -> bool:
-    """Whether two moments are of one dodge: a double roll is one rep, and so is a long hitch."""
-    near = abs(one.time_s - other.time_s) < BETWEEN_DODGES_S
-    return near and one.move == other.move and one.move.endswith("_dodge")
+def _same_rep(one: Found, other: Found) -> bool:
+    """Whether a moment is part of a likelier rep.
+
+    A double roll is one rep, and so are a long hitch and what comes to its height twice. The turn
+    out of which a throwback is passed is no dodge: the pass reaches back to it.
+    """
+    dodges = all(each.move.endswith("_dodge") or each.move == "unknown" for each in (one, other))
+    if dodges and abs(one.time_s - other.time_s) < BETWEEN_DODGES_S:
+        return True
+    return other.move.endswith("_pass") and other.start_s < one.time_s < other.stop_s

@@ -25,6 +25,10 @@ LOW_PASS_COUNTS = 0.4
 """A burst with low hands after a run that was stopped may well be a pass from the side."""
 
 
+SHORTEST_AFTER_RUN_S = 0.5
+"""A plant and a step back lie between the run and the release; they take at least this long."""
+
+
 def throwback_rep(athlete: Signals, defender: Signals | None, burst: Burst) -> Rep:
     """Make a rep of a burst that is known to be a throwback pass."""
     del defender
@@ -53,7 +57,7 @@ def _throwback_events(
 ) -> tuple[int, dict[str, Event]]:
     """Start of the run-in, the plant and the last foot contact before the release."""
     del hand
-    start = run_in_start(athlete, earliest, release, LONGEST_RUN_IN_S)
+    start = run_in_start(athlete, earliest, release, LONGEST_RUN_IN_S, SHORTEST_AFTER_RUN_S)
     stop = stop_frame(athlete, start, release)
     plant = None if stop is None else plant_frame(athlete, start, stop)
     if plant is None:

@@ -27,7 +27,9 @@ def not_before(athlete: Signals, earliest: int, frame: int, longest_s: float) ->
     return max(earliest, int(np.searchsorted(time_s, time_s[frame] - longest_s)))
 
 
-def run_in_start(athlete: Signals, earliest: int, release: int, longest_s: float) -> int:
+def run_in_start(
+    athlete: Signals, earliest: int, release: int, longest_s: float, shortest_s: float = 0.0
+) -> int:
     """Frame at which the body leaves quiet stance for the run before a throw.
 
     Parameters
@@ -36,15 +38,16 @@ def run_in_start(athlete: Signals, earliest: int, release: int, longest_s: float
         Signals over the clip.
     earliest, release
         Frames of the last rep's finish and of the release.
-    longest_s
-        The run is at its fastest at most so long before the release.
+    longest_s, shortest_s
+        The run is at its fastest at most and at least so long before the release.
 
     Returns
     -------
     int
     """
     first = not_before(athlete, earliest, release, longest_s)
-    speed = np.linalg.norm(pace_mps(athlete, first, release + 1), axis=-1)
+    last = not_before(athlete, first, release, shortest_s)
+    speed = np.linalg.norm(pace_mps(athlete, first, last + 1), axis=-1)
     fastest = first + int(np.argmax(np.where(np.isfinite(speed), speed, -np.inf)))
     return start_frame(athlete, fastest, earliest)
 

@@ -128,6 +128,7 @@ ORDER = [
     "pipeline.dodge_finding",
     "pipeline.move_grid",
     "pipeline.move_features",
+    "pipeline.move_shown",
     "pipeline.move_rules",
     "pipeline.move_moments",
     "pipeline.moves",

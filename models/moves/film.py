@@ -129,12 +129,17 @@ def simulate_film(
         scripts.append(
             TAUGHT[label](style, chance) if label != OTHER else _drawn(STRANGE, style, chance)
         )
-    scripts.append(_drawn(RESTING, style, chance))
+    ends_with_rep = chance.random() < 0.4
+    if not ends_with_rep:
+        scripts.append(_drawn(RESTING, style, chance))
     if chance.random() < 0.5:
         scripts = [mirrored_script(script) for script in scripts]
     scripts = [_warped(script, chance) for script in scripts]
     blends_s = chance.uniform(0.25, 1.0, len(scripts)) * (0.6 if crowded else 1.0)
     controls, starts = joined(scripts, list(blends_s))
+    if ends_with_rep:
+        last_s = starts[-1] + scripts[-1].stop_s + chance.uniform(0.05, 1.0)
+        controls = controls[: round(last_s * RATE_HZ) + 1]
     body = moved_body(
         controls, build, start_m=chance.uniform(-3, 3, 2) + [0.0, 9.0],
         direction=chance.uniform(-np.pi, np.pi), chance=chance,

@@ -24,6 +24,13 @@ def _wander(write: Writer, duration_s: float, low: float, high: float) -> None:
     while at_s < duration_s - 1.2:
         at_s += write.between(0.5, 1.6)
         pace = write.between(low, high)
+        if write.often(0.2):  # comes about in a loop, slower in the middle of it
+            round_s, about = write.between(0.5, 1.5), write.sign() * write.between(0.9, 3.1)
+            slow = write.between(0.3, 0.95) * pace
+            middle = heading + 0.5 * about
+            write.go.append((at_s, pace * np.cos(heading), pace * np.sin(heading)))
+            write.go.append((at_s + 0.5 * round_s, slow * np.cos(middle), slow * np.sin(middle)))
+            heading, at_s = heading + about, at_s + round_s
         heading += write.chance.normal(0.0, 0.45)
         write.go.append((at_s, pace * np.cos(heading), pace * np.sin(heading)))
         write.chest.append((at_s, heading + write.chance.normal(0.0, 0.15)))

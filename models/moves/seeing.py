@@ -65,6 +65,7 @@ def seen(
     joints = (1 - part) * body.joints_m[rows] + part * body.joints_m[rows + 1]
     contact = body.contact[np.round(at).astype(int)]
     if noise > 0.0:
+        joints = _followed(joints, noise, chance)
         joints = joints + noise * build.stature_m * _errors(time_s, rate_hz, chance)
         joints = _hidden(joints, time_s, rate_hz, chance, often_lost=often_lost)
     landed = contact & ~np.roll(contact, 1, axis=0)
@@ -78,6 +79,25 @@ def seen(
         stature_m=np.array([build.stature_m]),
         arm_length_m=np.array([np.nan]),
     )
+
+
+def _followed(joints: FloatArray, noise: float, chance: np.random.Generator) -> FloatArray:
+    """Joints (n, 23, 3) as far as the pose model goes along with them, from mid-hip.
+
+    It goes along with less than the whole way along the view, and with another share in each film.
+    """
+    table = pose_errors()["follows"]
+    centre = joints[:, 13:15].mean(axis=1, keepdims=True)
+    share = np.ones((len(JOINTS), 3))
+    limbs = {"arm": chance.standard_normal(3), "leg": chance.standard_normal(3)}
+    for joint, name in enumerate(JOINTS):
+        part = name.split("_")[-1]
+        if part in table:
+            limb = limbs["arm" if part in ("shoulder", "elbow", "wrist", "hand") else "leg"]
+            row = np.array(table[part])
+            own = 0.8 * limb + 0.6 * chance.standard_normal(3)
+            share[joint] = np.clip(1.0 + noise * (row[:3] - 1.0 + row[3:] * own), 0.2, 1.6)
+    return np.asarray(centre + share * (joints - centre))
 
 
 def _errors(time_s: FloatArray, rate_hz: float, chance: np.random.Generator) -> FloatArray:

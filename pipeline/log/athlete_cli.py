@@ -9,16 +9,15 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from pipeline.command import CONTEXT, say
+from pipeline.command import debug_option, json_option, say
 from pipeline.errors import CrossemetryError, SettingsError
+from pipeline.help_texts import group, option
 from pipeline.log.athlete_told import athlete_document, say_all, say_athlete
 from pipeline.log.options import (
     EARLIEST_BIRTH_YEAR,
     checked_day,
     checked_note,
     database_option,
-    debug_option,
-    json_option,
 )
 from pipeline.setting_checks import LEVELS, check_athlete, check_stature_m
 
@@ -28,48 +27,32 @@ if TYPE_CHECKING:
 Command = TypeVar("Command", bound=Callable[..., Any])
 
 
-@click.group(
-    context_settings=CONTEXT, short_help="Keep who is filmed: stature, consent, their data."
-)
+@group("athlete", help="athlete")
 def athlete() -> None:
-    """Say who is in the training log, how tall, and who has allowed the filming.
-
-    \b
-    Example:
-        crossemetry athlete list
-    """
+    """Say who is in the training log, how tall, and who has allowed the filming."""
 
 
 def _facts_options(command: Command) -> Command:
+    hands = click.Choice(["left", "right"])
     options = (
-        click.option("--birth-year", type=int, metavar="YEAR", help="Year of birth."),
-        click.option("--stature", metavar="METRES", help="Stature, barefoot, e.g. 1.80."),
-        click.option(
-            "--since", metavar="DATE", help="Day since which the stature holds.  [default: today]"
-        ),
-        click.option("--stick-hand", type=click.Choice(["left", "right"]), help="Usual top hand."),
-        click.option("--level", type=click.Choice(LEVELS[1:]), help="Level of play."),
-        click.option(
-            "--minor/--adult", default=None,
-            help="Whether they are under age.  [default: by the year of birth]",
-        ),
-        click.option("--consent-by", metavar="WHO", help="Who has allowed the filming."),
-        click.option(
-            "--consent-on", metavar="DATE", help="When they allowed it.  [default: today]"
-        ),
-        click.option(
-            "--consent-until", metavar="DATE",
-            help="Last day on which it holds.  [default: until another is noted]",
-        ),
+        option("--birth-year", type=int, metavar="YEAR", help="athlete.facts.birth_year"),
+        option("--stature", metavar="METRES", help="athlete.facts.stature"),
+        option("--since", metavar="DATE", help="athlete.facts.since"),
+        option("--stick-hand", type=hands, help="athlete.facts.stick_hand"),
+        option("--level", type=click.Choice(LEVELS[1:]), help="athlete.facts.level"),
+        option("--minor/--adult", default=None, help="athlete.facts.minor"),
+        option("--consent-by", metavar="WHO", help="athlete.facts.consent_by"),
+        option("--consent-on", metavar="DATE", help="athlete.facts.consent_on"),
+        option("--consent-until", metavar="DATE", help="athlete.facts.consent_until"),
         database_option,
         debug_option,
-    )  # fmt: skip
-    for option in reversed(options):
-        command = option(command)
+    )
+    for add in reversed(options):
+        command = add(command)
     return command
 
 
-@athlete.command(context_settings=CONTEXT)
+@athlete.command("add", help="athlete.add")
 @click.argument("name")
 @_facts_options
 @click.pass_context
@@ -81,12 +64,7 @@ def add(
     debug: bool,
     **told: Any,  # noqa: ANN401
 ) -> None:
-    """Add an athlete, by a name or a code.
-
-    \b
-    Example:
-        crossemetry athlete add "K. M." --birth-year 2013 --stature 1.52 --consent-by "a parent"
-    """
+    """Add an athlete, by a name or a code."""
     try:
         name = check_athlete(name, named="NAME")
         facts, stature, consent = _checked(**told)
@@ -107,9 +85,9 @@ def add(
     click.echo(say_all(words, known))
 
 
-@athlete.command("set", context_settings=CONTEXT)
+@athlete.command("set", help="athlete.set")
 @click.argument("name")
-@click.option("--rename", metavar="NAME", help="Another name or code.")
+@option("--rename", metavar="NAME", help="athlete.set.rename")
 @_facts_options
 @click.pass_context
 def set_command(
@@ -121,12 +99,7 @@ def set_command(
     debug: bool,
     **told: Any,  # noqa: ANN401 - as click names them
 ) -> None:
-    """Change what is known of an athlete; what is not given stays.
-
-    \b
-    Example:
-        crossemetry athlete set "K. M." --consent-by "a parent" --consent-until 2027-06-30
-    """
+    """Change what is known of an athlete; what is not given stays."""
     try:
         facts, stature, consent = _checked(**told)
         if rename is not None:
@@ -155,7 +128,7 @@ def set_command(
     click.echo(say_all(words, known))
 
 
-@athlete.command("list", context_settings=CONTEXT)
+@athlete.command("list", help="athlete.list")
 @json_option
 @database_option
 @debug_option
@@ -163,12 +136,7 @@ def set_command(
 def list_command(
     context: click.Context, /, as_json: bool, database: str | None, debug: bool
 ) -> None:
-    """List all athletes of the training log.
-
-    \b
-    Example:
-        crossemetry athlete list
-    """
+    """List all athletes of the training log."""
     try:
         from pipeline.log.athletes import all_athletes
         from pipeline.log.store import opened_log
@@ -191,7 +159,7 @@ def list_command(
         click.echo("\n".join(lines) or words.log["nobody"])
 
 
-@athlete.command(context_settings=CONTEXT)
+@athlete.command("show", help="athlete.show")
 @click.argument("name")
 @json_option
 @database_option
@@ -200,12 +168,7 @@ def list_command(
 def show(
     context: click.Context, /, name: str, as_json: bool, database: str | None, debug: bool
 ) -> None:
-    """Show what is known of an athlete.
-
-    \b
-    Example:
-        crossemetry athlete show "K. M."
-    """
+    """Show what is known of an athlete."""
     try:
         from pipeline.log.athletes import find_athlete
         from pipeline.log.store import opened_log

@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from pipeline.command import CONTEXT, plain, say
+from pipeline.command import debug_option, json_option, plain, say
 from pipeline.errors import CrossemetryError
+from pipeline.help_texts import group, option
 from pipeline.log.counts import COUNTED
-from pipeline.log.options import checked_note, database_option, debug_option, json_option
+from pipeline.log.options import checked_note, database_option
 
 if TYPE_CHECKING:
     from pipeline.log.limits import Limit
@@ -21,27 +22,19 @@ PERIODS = ("session", "day", "week")
 NONE = "none"
 
 
-@click.group(context_settings=CONTEXT, short_help="Set your own limits for how much is done.")
+@group("limits", help="limits")
 def limits() -> None:
-    """Set limits for how much is done; the program has none of its own.
-
-    \b
-    Example:
-        crossemetry limits show
-    """
+    """Set limits for how much is done; the program has none of its own."""
 
 
-@limits.command("set", context_settings=CONTEXT)
+@limits.command("set", help="limits.set")
 @click.argument("counted", type=click.Choice(COUNTED))
 @click.argument("most", metavar="MOST")
-@click.option(
-    "--per", type=click.Choice(PERIODS), required=True,
-    help="Per session, per day, or in seven days in a row.",
-)  # fmt: skip
-@click.option("--athlete", "name", metavar="NAME", help="For one athlete.  [default: everybody]")
-@click.option("--hand", type=click.Choice(["left", "right"]), help="Of one hand.")
-@click.option("--by", required=True, metavar="NAME", help="Who sets it; kept with the limit.")
-@click.option("--why", required=True, metavar="WORDS", help="On what ground.")
+@option("--per", type=click.Choice(PERIODS), required=True, help="limits.set.per")
+@option("--athlete", "name", metavar="NAME", help="limits.set.athlete")
+@option("--hand", type=click.Choice(["left", "right"]), help="limits.set.hand")
+@option("--by", required=True, metavar="NAME", help="limits.set.by")
+@option("--why", required=True, metavar="WORDS", help="limits.set.why")
 @database_option
 @debug_option
 @click.pass_context
@@ -58,12 +51,7 @@ def set_command(
     database: str | None,
     debug: bool,
 ) -> None:
-    """Set a limit: MOST is the greatest number that is not too many, or none to take it away.
-
-    \b
-    Example:
-        crossemetry limits set throws 400 --per week --by "the trainer" --why "after a long pause"
-    """
+    """Set a limit: MOST is the greatest number that is not too many, or none to take it away."""
     try:
         number = None if most == NONE else _number(most)
         who = checked_note(by, named="--by", longest=60) or ""
@@ -91,9 +79,9 @@ def set_command(
     click.echo(plain(_line(words, limit, name)))
 
 
-@limits.command(context_settings=CONTEXT)
-@click.option("--athlete", "name", metavar="NAME", help="In force for one athlete.")
-@click.option("--history", is_flag=True, help="All that were ever set, oldest first.")
+@limits.command("show", help="limits.show")
+@option("--athlete", "name", metavar="NAME", help="limits.show.athlete")
+@option("--history", is_flag=True, help="limits.show.history")
 @json_option
 @database_option
 @debug_option
@@ -107,12 +95,7 @@ def show(
     database: str | None,
     debug: bool,
 ) -> None:
-    """Show the limits in force, who set them, when and why.
-
-    \b
-    Example:
-        crossemetry limits show
-    """
+    """Show the limits in force, who set them, when and why."""
     try:
         from pipeline.log.athletes import all_athletes, find_athlete
         from pipeline.log.limits import in_force, read_limits

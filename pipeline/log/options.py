@@ -9,7 +9,9 @@ from typing import Any, TypeVar
 import click
 
 from pipeline.errors import SettingsError
+from pipeline.help_texts import option
 from pipeline.log.counts import COUNTED
+from pipeline.log.place import VARIABLE
 from pipeline.message import message
 
 Command = TypeVar("Command", bound=Callable[..., Any])
@@ -17,45 +19,28 @@ Command = TypeVar("Command", bound=Callable[..., Any])
 LONGEST_TEXT = 1000
 EARLIEST_BIRTH_YEAR = 1920
 
-database_option = click.option(
-    "--database", metavar="URL",
-    help="Address of the training log's database.  [default: CROSSEMETRY_DATABASE, else a file in "
-    "the data folder]",
-)  # fmt: skip
-debug_option = click.option(
-    "--debug", is_flag=True, help="Show where in the program an error arose."
+database_option = option(
+    "--database", metavar="URL", help="of_log.database", put_in={"variable": VARIABLE}
 )
-json_option = click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
 
 
 def analyse_options(command: Command) -> Command:
     """Give `analyse` its options on the log."""
-    for option in (
+    for add in (
         database_option,
-        click.option(
-            "--date", "day", metavar="DATE",
-            help="Day of the film for the training log, e.g. 2026-09-01.  [default: as the film "
-            "itself says, else when the file was last changed]",
-        ),
-        click.option("--no-log", is_flag=True, help="Leave the training log as it is."),
-    ):  # fmt: skip
-        command = option(command)
+        option("--date", "day", metavar="DATE", help="of_log.film_date"),
+        option("--no-log", is_flag=True, help="of_log.no_log"),
+    ):
+        command = add(command)
     return command
 
 
 def count_options(command: Command) -> Command:
     """Give a command one number for each thing that is counted."""
-    helps = {
-        "throws": "Throws, shots among them.",
-        "shots": "Shots, if they are told apart.",
-        "dodges": "Dodges, cuts among them.",
-        "cuts": "Hard changes of direction.",
-        "contacts": "Reps with body contact.",
-    }
+    number = click.IntRange(0, 10_000)
     for name in reversed(COUNTED):
-        command = click.option(
-            f"--{name}", type=click.IntRange(0, 10_000), metavar="N", help=helps[name]
-        )(command)
+        add = option(f"--{name}", type=number, metavar="N", help=f"counts.{name}")
+        command = add(command)
     return command
 
 

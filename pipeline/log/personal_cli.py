@@ -8,20 +8,21 @@ from typing import TYPE_CHECKING
 
 import click
 
-from pipeline.command import CONTEXT, plain, say
+from pipeline.command import debug_option, plain, say
 from pipeline.errors import CrossemetryError
-from pipeline.log.options import database_option, debug_option
+from pipeline.help_texts import command, option
+from pipeline.log.options import database_option
 
 if TYPE_CHECKING:
     from pipeline.log.personal import Erased
     from pipeline.words import Words
 
 
-@click.command(context_settings=CONTEXT)
+@command("export", help="athlete.export")
 @click.argument("name")
-@click.option(
+@option(
     "--out", required=True, metavar="FOLDER", type=click.Path(path_type=Path),
-    help="Where to; an empty folder, or one that is made.",
+    help="athlete.export.out",
 )  # fmt: skip
 @database_option
 @debug_option
@@ -29,12 +30,7 @@ if TYPE_CHECKING:
 def export(
     context: click.Context, /, name: str, out: Path, database: str | None, debug: bool
 ) -> None:
-    """Write everything that is known of an athlete into a folder, as JSON, CSV and reports.
-
-    \b
-    Example:
-        crossemetry athlete export "K. M." --out for_k_m
-    """
+    """Write everything that is known of an athlete into a folder, as JSON, CSV and reports."""
     try:
         from pipeline.log.personal import export_athlete
         from pipeline.log.store import opened_log
@@ -49,23 +45,16 @@ def export(
     click.echo(words.text("athlete_told.taken_along", file=path, n=n_files))
 
 
-@click.command(context_settings=CONTEXT)
+@command("erase", help="athlete.erase")
 @click.argument("name")
-@click.option("--yes", is_flag=True, help="Do not ask first.")
+@option("--yes", is_flag=True, help="athlete.erase.yes")
 @database_option
 @debug_option
 @click.pass_context
 def erase(
     context: click.Context, /, name: str, yes: bool, database: str | None, debug: bool
 ) -> None:
-    """Forget an athlete: log, kept landmarks, reports, ranges, corrections, examples of drills.
-
-    Films and the side files beside them are yours and stay, and so do copies made elsewhere.
-
-    \b
-    Example:
-        crossemetry athlete erase "K. M." --yes
-    """
+    """Forget an athlete: log, kept landmarks, reports, ranges, corrections, examples of drills."""
     try:
         from pipeline.words import load_words
 

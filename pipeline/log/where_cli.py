@@ -6,28 +6,22 @@ import json
 
 import click
 
-from pipeline.command import CONTEXT, say
+from pipeline.command import debug_option, json_option, say
 from pipeline.data_folder import VARIABLE as DATA_VARIABLE
 from pipeline.data_folder import data_folder
 from pipeline.errors import CrossemetryError
-from pipeline.log.options import database_option, debug_option, json_option
+from pipeline.help_texts import command
+from pipeline.log.options import database_option
 from pipeline.log.place import VARIABLE
 
 
-@click.command(context_settings=CONTEXT, short_help="Say in which folder everything is kept.")
+@command("where", help="where")
 @json_option
 @database_option
 @debug_option
 @click.pass_context
 def where(context: click.Context, /, as_json: bool, database: str | None, debug: bool) -> None:
-    """Say in which folder everything is kept: training log, ranges, drills, corrections.
-
-    Nothing is kept anywhere else but in the folders that you name yourself (--out, --cache).
-
-    \b
-    Example:
-        crossemetry where
-    """
+    """Say in which folder everything is kept: training log, ranges, drills, corrections."""
     try:
         from pipeline.log.place import log_url, shown
         from pipeline.words import load_words

@@ -22,7 +22,7 @@ from pipeline.file_lock import locked
 from pipeline.log.marks import UNDO, Mark, MarkedRep, as_mark, standing
 from pipeline.log.schema import CLIPS, REPS, REVIEW_MARKS
 from pipeline.log.store import TrainingLog
-from pipeline.move_moments import NOT_A_REP
+from pipeline.move_rules import NOT_A_REP
 
 TAUGHT = ("other_move", "not_a_rep")
 """Reasons of a disagreement from which the classifier learns."""

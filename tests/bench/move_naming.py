@@ -9,8 +9,7 @@ import tempfile
 from pathlib import Path
 
 from models.moves.classifier import move_classifier
-from pipeline.move_moments import NOT_A_REP
-from pipeline.move_rules import OTHER
+from pipeline.move_rules import NOT_A_REP, OTHER
 from pipeline.rep_finding import find_all_reps
 from pipeline.types import Rep
 from tests.bench.accuracy import without_nan

@@ -15,6 +15,10 @@ from pipeline.types import JOINTS, FloatArray
 from tests.bench.clip_scores import film_of
 from tests.bench.film_motions import FilmMotions, film_motions
 
+LIMBS = ("shoulder", "elbow", "wrist", "hand", "knee", "ankle", "heel", "toe")
+LEAST_WAY = 0.02
+"""A slope is told from a part that moves by more than this, standard deviation in statures."""
+
 OTHER_BODY = 0.6
 """Where mid-hip is further off than this across the view, statures, another body was followed."""
 
@@ -38,8 +42,36 @@ def main() -> int:
             rows.setdefault(name, []).append(row)
     table = {name: summed(np.array(each)) for name, each in rows.items()}
     spans = {"hand": hidden_hands(films), "person": lost(films, 0), "second": lost(films, 1)}
-    print(json.dumps({"joints": table, "spans": spans}, indent=1))
+    follows = {name: np.array([followed(film)[name] for film in films]) for name in LIMBS}
+    slopes = {
+        name: [round(float(x), 2) for x in (*np.nanmedian(s, axis=0), *np.nanstd(s, axis=0))]
+        for name, s in follows.items()
+    }
+    print(json.dumps({"joints": table, "follows": slopes, "spans": spans}, indent=1))
     return 0
+
+
+def followed(film: FilmMotions) -> dict[str, FloatArray]:
+    """Slope (3,) of the seen place of the parts of the limbs over the true one, from mid-hip.
+
+    Across the view, along it, up; NaN where the part hardly moves that way.
+    """
+    true = true_joints_m(film, "athlete")
+    seen = film.people[0].joints_m[0][: len(true)]
+    stature_m = float(film.people[0].stature_m[0])
+    ways = [(j - 0.5 * (j[:, 13] + j[:, 14])[:, None]) / stature_m for j in (true, seen)]
+    found = {}
+    for part in LIMBS:
+        slopes = np.full((2, 3), np.nan)
+        for side, name in enumerate(("left", "right")):
+            joint = JOINTS.index(f"{name}_{part}")
+            for axis in range(3):
+                x, y = (way[:, joint, axis] for way in ways)
+                known = np.isfinite(x) & np.isfinite(y)
+                if known.any() and np.std(x[known]) > LEAST_WAY:
+                    slopes[side, axis] = np.polyfit(x[known], y[known], 1)[0]
+        found[part] = np.nanmean(slopes, axis=0)
+    return found
 
 
 def errors_of(film: FilmMotions) -> dict[str, FloatArray]:

@@ -11,11 +11,19 @@ from models.moves.film import CLASSES, TAUGHT
 from pipeline.body_frame import body_frame
 from pipeline.move_features import right_on_top
 from pipeline.move_grid import mirrored_grid, move_grid
-from pipeline.move_rules import OTHER, RULES, Shown, ruled, shown_at
+from pipeline.move_rules import NOT_A_REP, OTHER, RULES, ruled
+from pipeline.move_shown import Shown, shown_at
 from pipeline.signals import signals_of
 from tests.fixtures.simulated import film_of, scaled, turned
 
 NOTHING = Shown(**{name: np.array([np.nan]) for name in Shown.__dataclass_fields__})
+
+
+WENT_ON = {
+    "slowest_share": 0.2, "after_share": 1.0, "run_in": 2.0, "lasting_turn_rad": 0.1,
+    "hands_apart": 0.2, "hand_at_dodge": 0.2, "spin_rad": 0.3,
+}  # fmt: skip
+"""A run that nearly stops and goes on the same way, the stick in both hands."""
 
 
 def said_for(move, **seen):
@@ -52,6 +60,18 @@ def test_where_nothing_was_seen_every_name_stays(move):
         ("angle_cut_dodge", {"defender_rad": 0.1, "defender_away": 2.8}, "angle_cut_dodge"),
         ("close_gap_dodge", {"defender_rad": 1.2, "defender_away": 0.8}, "angle_cut_dodge"),
         ("close_gap_dodge", {"slowest_share": 0.2, "run_in": 2.0}, "hesitation_dodge"),
+        # Nobody in the way is seen: the way itself tells.
+        (
+            "angle_cut_dodge",
+            {"lasting_turn_rad": 0.3, "slowest_share": 0.6, "run_in": 2.0},
+            "close_gap_dodge",
+        ),
+        ("angle_cut_dodge", {"lasting_turn_rad": 1.5, "run_in": 2.0}, "angle_cut_dodge"),
+        ("close_gap_dodge", {"lasting_turn_rad": 1.5, "run_in": 2.0}, "angle_cut_dodge"),
+        ("split_dodge", {"run_in": 0.2}, NOT_A_REP),  # sets off from a stand
+        (OTHER, WENT_ON, "hesitation_dodge"),
+        (OTHER, WENT_ON | {"hand_at_dodge": -0.3}, OTHER),  # a ball was scooped
+        (OTHER, WENT_ON | {"after_share": 0.3}, OTHER),  # the run had ended
         (
             "hesitation_dodge",
             {"defender_rad": 0.1, "defender_away": 0.8, "slowest_share": 0.8, "run_in": 2.0},
