@@ -18,7 +18,7 @@ from tests.test_architecture import MODULES
 STORED = {*get_args(VerdictWord), *get_args(FilmVerdict), *get_args(TrendWord)}
 """Words that files keep; what is shown of them stands in the catalogue under the same names."""
 
-COMMAND_LINE = re.compile(r"(_cli|\.cli|\.command|_options|\.terminal|\.log\.options)$")
+COMMAND_LINE = re.compile(r"(_cli|\.cli|\.command|_options|\.terminal)$")
 """Help, tables and errors of commands are English, as the names of the commands are."""
 
 SAY_ERRORS = {
