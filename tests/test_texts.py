@@ -18,9 +18,6 @@ from tests.test_architecture import MODULES
 STORED = {*get_args(VerdictWord), *get_args(FilmVerdict), *get_args(TrendWord)}
 """Words that files keep; what is shown of them stands in the catalogue under the same names."""
 
-COMMAND_LINE = re.compile(r"(_cli|\.cli|\.command|_options|\.terminal)$")
-"""Help, tables and errors of commands are English, as the names of the commands are."""
-
 SAY_ERRORS = {
     "pipeline.setting_checks", "pipeline.side_file", "pipeline.toml_file", "pipeline.words_file",
     "pipeline.container", "pipeline.loopback_guard",
@@ -85,9 +82,7 @@ def sentences_of(path):
     [
         name
         for name in MODULES
-        if name.startswith("pipeline")
-        and not COMMAND_LINE.search(name)
-        and name not in SAY_ERRORS | WRITE_FILES
+        if name.startswith("pipeline") and name not in SAY_ERRORS | WRITE_FILES
     ],
 )
 def test_no_sentence_for_people_stands_in_code(module):
