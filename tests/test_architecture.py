@@ -171,6 +171,7 @@ ORDER = [
     "pipeline.explaining",
     "pipeline.target_arms",
     "pipeline.target_entries",
+    "pipeline.range_words",
     "pipeline.chosen_range",
     "pipeline.target_ranges",
     "pipeline.target_form",

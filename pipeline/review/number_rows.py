@@ -10,6 +10,7 @@ from sqlalchemy import Connection, select
 
 from pipeline.log.rep_changes import BY_COACH
 from pipeline.log.schema import MEASURES
+from pipeline.range_words import read_again
 from pipeline.report.rep_section import Row, row_of
 from pipeline.report.verdict_words import in_order
 from pipeline.result_types import Measurement, RepResult, TargetRange, Verdict, VerdictWord
@@ -110,8 +111,8 @@ def logged_result(
         target = None
         if row["range_words"] is not None:
             target = TargetRange(
-                key=key, unit=row["unit"], low=None, high=None, words=row["range_words"],
-                set_by="", why="",
+                key=key, unit=row["unit"], low=None, high=None, set_by="", why="",
+                words=read_again(row["range_words"]),
             )  # fmt: skip
         verdicts.append(
             Verdict(

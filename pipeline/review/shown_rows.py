@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from pipeline.range_words import read_again
 from pipeline.report.verdict_words import SHAPES
 from pipeline.result_types import Measurement
 from pipeline.review.context import rep_address
@@ -81,7 +82,7 @@ def shown_rep(words: Words, row: Mapping[str, Any]) -> ShownRep:
         measure=key,
         title=words.title(key) if key else "",
         said=say_measure(words, key, row) if key else "",
-        range_said=row["range_words"] or "",
+        range_said=words.said(read_again(row["range_words"] or "")),
         verdict=words.verdict(verdict, row["verdict_side"]) if verdict else "",
         shape=SHAPES[verdict] if verdict else "none",
         chance=chance,
