@@ -43,9 +43,24 @@ def shipped_texts(language: Language) -> Mapping[str, Any]:
     They are those of `shipped_path`, in which a coach talks to a player, and those of
     ``data/texts``, in which the program talks of itself: what is wrong, and what a command does.
     """
-    beside = (Path(__file__).parent / "data" / "texts").glob(f"*.{language}.toml")
+    return _read(shipped_path(language), *_beside("*", language))
+
+
+@lru_cache(maxsize=len(LANGUAGES))
+def help_texts(language: Language) -> Mapping[str, Any]:
+    """Texts of the section ``help``, by command and option: read alone, as help is to be quick."""
+    section: Mapping[str, Any] = _read(*_beside("help*", language))["help"]
+    return section
+
+
+def _beside(names: str, language: Language) -> list[Path]:
+    return sorted((Path(__file__).parent / "data" / "texts").glob(f"{names}.{language}.toml"))
+
+
+def _read(*paths: Path) -> dict[str, Any]:
+    """Read files of texts into one table."""
     table: dict[str, Any] = {}
-    for path in (shipped_path(language), *sorted(beside)):
+    for path in paths:
         table = merged(table, tomllib.loads(path.read_text(encoding="utf-8")))
     return table
 

@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from pipeline.command import CONTEXT, reading_options, say
+from pipeline.command import debug_option, reading_options, say
 from pipeline.completing import complete_move
 from pipeline.errors import CrossemetryError
+from pipeline.help_texts import command, option
 from pipeline.measures.table import known_moves
 from pipeline.reading import check_language, check_units
 from pipeline.setting_checks import check_move, check_stature_m, check_true_rate_hz
@@ -20,26 +21,18 @@ if TYPE_CHECKING:
     from pipeline.message import Texts
 
 
-@click.command(
-    "check", context_settings=CONTEXT, short_help="Say in seconds whether a film will do."
-)
+@command("check", help="check")
 @click.argument("clip", metavar="CLIP", type=click.Path(path_type=Path))
-@click.option(
-    "--move", metavar="MOVE", shell_complete=complete_move,
-    help=f"Which move the clip shows: {', '.join(known_moves())}.",
+@option(
+    "--move", metavar="MOVE", shell_complete=complete_move, help="check.move",
+    put_in={"moves": ", ".join(known_moves())},
 )  # fmt: skip
-@click.option("--stature", metavar="METRES", help="Stature of the athlete, to say how far away.")
-@click.option(
-    "--lens", metavar="FILE", type=click.Path(path_type=Path),
-    help="Lens profile of the phone (TOML), made by crossemetry calibrate lens.",
-)  # fmt: skip
-@click.option(
-    "--true-fps", metavar="RATE",
-    help="Frames a second the phone filmed at, for a slow-motion clip that plays slowly.",
-)  # fmt: skip
+@option("--stature", metavar="METRES", help="check.stature")
+@option("--lens", metavar="FILE", type=click.Path(path_type=Path), help="options.lens")
+@option("--true-fps", metavar="RATE", help="options.true_fps")
 @reading_options
-@click.option("--json", "as_json", is_flag=True, help="Print the findings as JSON.")
-@click.option("--debug", is_flag=True, help="Show where in the program an error arose.")
+@option("--json", "as_json", is_flag=True, help="check.json")
+@debug_option
 @click.pass_context
 def check_command(
     context: click.Context,
@@ -51,15 +44,7 @@ def check_command(
     units: str | None,
     **options: Any,  # noqa: ANN401
 ) -> None:
-    """Look at a few pictures of a clip and say, within seconds, whether the film will do.
-
-    Says of each thing: fine, could be better, will not do, or not told; what to change; and which
-    measures it costs. Writes nothing. What is not given here is read from NAME.clip.toml.
-
-    \b
-    Example:
-        crossemetry check sample_clips/shot_adult.mp4
-    """  # fmt: skip
+    """Look at a few pictures of a clip and say whether the film will do."""
     try:
         texts = _texts(clip, language, units)
         findings = _findings(clip, **options)

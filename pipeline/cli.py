@@ -12,19 +12,22 @@ from pipeline import __version__
 from pipeline.calibrate_cli import calibrate
 from pipeline.check_cli import check_command
 from pipeline.clip_options import (
+    cache_option,
     check_files,
     clip_options,
     faces_option,
     given_settings,
     make_writable_folder,
+    out_option,
 )
-from pipeline.command import CONTEXT, reading_options, say
+from pipeline.command import debug_option, reading_options, say
 from pipeline.compare_cli import compare_command
 from pipeline.completion_cli import completion
 from pipeline.corrections_cli import corrections
 from pipeline.drills_cli import drills
 from pipeline.errors import CrossemetryError, SettingsError
 from pipeline.export_cli import export
+from pipeline.help_texts import Option, group, option
 from pipeline.log.asked import LogAsked, log_asked
 from pipeline.log.commands import COMMANDS
 from pipeline.log.options import analyse_options
@@ -36,21 +39,16 @@ from pipeline.targets_cli import targets
 from pipeline.teach_cli import teach
 
 
-@click.group(context_settings=CONTEXT)
-@click.version_option(__version__, prog_name="crossemetry", message="%(prog)s %(version)s")
+@group("crossemetry", help="main")
+@click.version_option(
+    __version__,
+    prog_name="crossemetry",
+    message="%(prog)s %(version)s",
+    cls=Option,
+    help="options.version",
+)
 def main() -> None:
-    """Turn phone film of lacrosse reps into numbers with honest uncertainty, and plain words.
-
-    \b
-    Example:
-        crossemetry analyse sample_clips/*.mp4
-
-    \b
-    With a clip of your own:
-        crossemetry check my_clip.mp4                    will this film do?
-        crossemetry analyse my_clip.mp4 --stature 1.80   find and measure reps
-        crossemetry analyse --help                       what else you may say
-    """
+    """Turn phone film of lacrosse reps into numbers with honest uncertainty, and plain words."""
 
 
 main.add_command(calibrate)
@@ -68,38 +66,21 @@ for command in COMMANDS:
     main.add_command(command)
 
 
-@main.command(
-    context_settings=CONTEXT, short_help="Find, measure and judge the reps in clips; write reports."
-)
+@main.command("analyse", help="analyse")
 @click.argument(
     "clips", nargs=-1, required=True, metavar="CLIP...", type=click.Path(path_type=Path)
 )
 @clip_options
-@click.option(
-    "--out", default="out", show_default=True, metavar="FOLDER", type=click.Path(path_type=Path),
-    help="Where the results go, one folder per clip.",
-)  # fmt: skip
-@click.option(
-    "--cache",
-    metavar="FOLDER",
-    type=click.Path(path_type=Path),
-    help="Where body landmarks are kept for the next time.  [default: FOLDER of --out/.cache]",
-)
-@click.option(
-    "--explain", is_flag=True, help="Say for each number what makes it unsure, and what would help."
-)
+@out_option
+@cache_option
+@option("--explain", is_flag=True, help="analyse.explain")
 @reading_options
-@click.option(
-    "--overlay", is_flag=True,
-    help="Write the reps as film too, with skeleton and measures on it; takes longer.",
-)  # fmt: skip
+@option("--overlay", is_flag=True, help="analyse.overlay")
 @faces_option
 @analyse_options
-@click.option(
-    "--json", "as_json", is_flag=True, help="Print the results as JSON; a list if several clips."
-)
-@click.option("--quiet", is_flag=True, help="Print nothing but errors, and what --json asks for.")
-@click.option("--debug", is_flag=True, help="Show where in the program an error arose.")
+@option("--json", "as_json", is_flag=True, help="analyse.json")
+@option("--quiet", is_flag=True, help="analyse.quiet")
+@debug_option
 @click.pass_context
 def analyse(
     context: click.Context,
@@ -116,20 +97,7 @@ def analyse(
     database: str | None,
     **options: Any,  # noqa: ANN401 - the remaining options, as click names them
 ) -> None:
-    """Measure the reps in one or more clips and write a report on each.
-
-    What is not given here is read from NAME.clip.toml beside NAME.mp4, if there is such a file.
-
-    \b
-    Example:
-        crossemetry analyse sample_clips/*.mp4 --out out
-
-    \b
-    Exit code:
-        0  every clip was analysed
-        2  a clip or a setting cannot be used; the other clips are analysed all the same
-        1  anything else: no place to write, no pose model, a mistake in the program
-    """
+    """Measure the reps in one or more clips and write a report on each."""
     try:
         given = given_settings(n_clips=len(clips), **options)
         keep = log_asked(no_log=no_log, day=day, database=database)
@@ -144,10 +112,7 @@ def analyse(
         try:
             # Compared without case: the file systems of two of the three platforms do so too.
             if clip.stem.casefold() in folders:
-                raise SettingsError(
-                    f"{clip.name}: another clip of this run has the same name.",
-                    what_to_do="Analyse it on its own with another --out folder.",
-                )
+                raise SettingsError.of("same_clip_name", clip=clip.name)
             folders.add(clip.stem.casefold())
             text, result = _analyse_one(
                 clip,

@@ -11,6 +11,7 @@ import click
 
 from pipeline.completing import complete_level, complete_move
 from pipeline.errors import OutputError, SettingsError
+from pipeline.help_texts import option
 from pipeline.measures.table import known_moves
 from pipeline.reading import check_language, check_units
 from pipeline.setting_checks import (
@@ -28,81 +29,46 @@ from pipeline.settings import GivenSettings
 
 _Command = TypeVar("_Command", bound=Callable[..., Any])
 
+_FILE = click.Path(path_type=Path)
+
 _OPTIONS = (
-    click.option(
-        "--stature", metavar="METRES", help="Stature of the athlete, barefoot, e.g. 1.80."
-    ),
-    click.option(
+    option("--stature", metavar="METRES", help="options.stature"),
+    option(
         "--move",
         metavar="MOVE",
         shell_complete=complete_move,
-        help=f"Which move the clip shows, if it is one all the way: {', '.join(known_moves())}, or "
-        "the name of a drill that you taught.  [default: found rep by rep]",
+        help="options.move",
+        put_in={"moves": ", ".join(known_moves())},
     ),
-    click.option(
+    option(
         "--level",
         metavar="LEVEL",
         shell_complete=complete_level,
-        help=f"Level of play: {', '.join(LEVELS)}.",
+        help="options.level",
+        put_in={"levels": ", ".join(LEVELS)},
     ),
-    click.option("--age", metavar="YEARS", help="Age of the athlete, for the rules of youth play."),
-    click.option(
-        "--athlete", metavar="NAME", help="Who it is, a name or a code, for ranges of their own."
-    ),
-    click.option(
-        "--targets",
-        metavar="FILE",
-        type=click.Path(path_type=Path),
-        help="Target ranges of the coach (TOML).  [default: targets.toml in the data folder]",
-    ),
-    click.option(
-        "--athlete-at",
-        metavar="X,Y",
-        help="Where the athlete stands in the first frame, in pixels from the left and the top.",
-    ),
-    click.option(
-        "--fov-deg",
-        metavar="DEGREES",
-        help="Field of view of the camera along the long side of the picture, if it is known.",
-    ),
-    click.option(
-        "--lens",
-        metavar="FILE",
-        type=click.Path(path_type=Path),
-        help="Lens profile of the phone (TOML), made by crossemetry calibrate lens.",
-    ),
-    click.option(
-        "--marks",
-        metavar="FILE",
-        type=click.Path(path_type=Path),
-        help="Marks of known place on the field (TOML), as this one clip's first frame shows them.",
-    ),
-    click.option(
-        "--true-fps",
-        metavar="RATE",
-        help="Frames a second the phone filmed at, for a slow-motion clip that plays slowly.",
-    ),
-    click.option(
-        "--model",
-        metavar="FILE",
-        type=click.Path(path_type=Path),
-        help="Another pose model bundle (.task).",
-    ),
+    option("--age", metavar="YEARS", help="options.age"),
+    option("--athlete", metavar="NAME", help="options.athlete"),
+    option("--targets", metavar="FILE", type=_FILE, help="options.targets"),
+    option("--athlete-at", metavar="X,Y", help="options.athlete_at"),
+    option("--fov-deg", metavar="DEGREES", help="options.fov_deg"),
+    option("--lens", metavar="FILE", type=_FILE, help="options.lens"),
+    option("--marks", metavar="FILE", type=_FILE, help="options.marks"),
+    option("--true-fps", metavar="RATE", help="options.true_fps"),
+    option("--model", metavar="FILE", type=_FILE, help="options.model"),
 )
 
-
-faces_option = click.option(
-    "--show-faces/--hide-faces",
-    default=False,
-    help="Leave faces visible in pictures and film, or hide them all; those of a minor stay "
-    "hidden.  [default: hide]",
+faces_option = option("--show-faces/--hide-faces", default=False, help="options.show_faces")
+out_option = option(
+    "--out", default="out", show_default=True, metavar="FOLDER", type=_FILE, help="options.out"
 )
+cache_option = option("--cache", metavar="FOLDER", type=_FILE, help="options.cache")
 
 
 def clip_options(command: _Command) -> _Command:
     """Add what is known of the athlete, film and place, from ``--stature`` to ``--model``."""
-    for option in reversed(_OPTIONS):
-        command = option(command)
+    for add in reversed(_OPTIONS):
+        command = add(command)
     return command
 
 
@@ -128,16 +94,9 @@ def given_settings(
 ) -> GivenSettings:
     """Turn the options as typed into checked values; raises `SettingsError`."""
     if lens is not None and fov_deg is not None:
-        raise SettingsError(
-            "--lens and --fov-deg both say how wide the camera sees.",
-            what_to_do="Give one of them; the lens profile is the better one.",
-        )
+        raise SettingsError.of("lens_and_fov")
     if marks is not None and n_clips > 1:
-        raise SettingsError(
-            "--marks is for one clip, because its points are those of one picture.",
-            what_to_do='Write marks = "marks.toml" into NAME.clip.toml beside each clip; a phone '
-            "that was not moved in between may use the same file.",
-        )
+        raise SettingsError.of("marks_of_one_clip")
     return GivenSettings(
         stature_m=None if stature is None else check_stature_m(stature, named="--stature"),
         move=None if move is None else check_move(move, named="--move"),
@@ -182,7 +141,6 @@ def make_writable_folder(folder: Path) -> None:
         with tempfile.TemporaryFile(dir=folder):
             pass
     except OSError as error:
-        raise OutputError(
-            f"{folder}: results cannot be written there ({error.strerror}).",
-            what_to_do="Choose another folder with --out.",
+        raise OutputError.of(
+            "results_not_writable", folder=str(folder), why=error.strerror
         ) from error

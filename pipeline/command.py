@@ -1,4 +1,4 @@
-"""What all commands share: how their help looks, how an error is said, in what people read."""
+"""What all commands share: how an error is said, and the options on what people read."""
 
 from __future__ import annotations
 
@@ -11,12 +11,15 @@ import click
 
 from pipeline.catalogue import ENGLISH, LANGUAGES, METRIC, UNITS
 from pipeline.errors import CrossemetryError
+from pipeline.help_texts import CONTEXT as CONTEXT  # noqa: PLC0414 - others have it from here
+from pipeline.help_texts import option, reading_of_command, speak_as_asked
 from pipeline.message import Texts, shipped
-from pipeline.reading import LANGUAGE_VARIABLE, UNITS_VARIABLE, known_reading
+from pipeline.reading import LANGUAGE_VARIABLE, UNITS_VARIABLE
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
-CONTEXT = {"help_option_names": ["-h", "--help"], "max_content_width": 100}
+debug_option = option("--debug", is_flag=True, help="options.debug")
+json_option = option("--json", "as_json", is_flag=True, help="options.json")
 
 
 def texts_for_errors() -> Texts:
@@ -24,8 +27,7 @@ def texts_for_errors() -> Texts:
 
     Those that came with the program, for a coach's own may be what is wrong.
     """
-    context = click.get_current_context(silent=True)
-    return shipped(*known_reading(context.params.get("language") if context else None))
+    return shipped(*reading_of_command())
 
 
 def say(error: Exception, *, debug: bool, of: Path | None = None, named: str = "--") -> int:
@@ -75,15 +77,13 @@ def plain(text: str) -> str:
 
 def reading_options(command: Command) -> Command:
     """Add the options for the language and the units in which people read what is said."""
-    for name, values, variable, usual in (
-        ("units", UNITS, UNITS_VARIABLE, METRIC),
-        ("language", LANGUAGES, LANGUAGE_VARIABLE, ENGLISH),
-    ):
-        option = click.option(
-            f"--{name}",
-            metavar=name.upper(),
-            help=f"{name.capitalize()} to read in: {', '.join(values)}.  "
-            f"[default: as {variable} says, else {usual}]",
-        )
-        command = option(command)
-    return command
+    in_language = option(
+        "--language", metavar="LANGUAGE", help="options.language",
+        put_in={"names": ", ".join(LANGUAGES), "variable": LANGUAGE_VARIABLE, "usual": ENGLISH},
+        is_eager=True, callback=speak_as_asked,
+    )  # fmt: skip
+    in_units = option(
+        "--units", metavar="UNITS", help="options.units",
+        put_in={"names": ", ".join(UNITS), "variable": UNITS_VARIABLE, "usual": METRIC},
+    )  # fmt: skip
+    return in_language(in_units(command))

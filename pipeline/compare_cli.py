@@ -8,14 +8,16 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from pipeline.clip_options import (
+    cache_option,
     check_files,
     clip_options,
     faces_option,
     given_settings,
     make_writable_folder,
 )
-from pipeline.command import CONTEXT, say
+from pipeline.command import debug_option, say
 from pipeline.errors import CrossemetryError
+from pipeline.help_texts import command, option
 from pipeline.log.asked import LogAsked
 from pipeline.reading import environment_reading
 from pipeline.settings import GivenSettings, resolve
@@ -25,22 +27,17 @@ if TYPE_CHECKING:
     from pipeline.result_types import Analysis
 
 
-@click.command(
-    "compare", context_settings=CONTEXT, short_help="Show two reps beside each other as film."
-)
+@command("compare", help="compare")
 @click.argument("first", metavar="CLIP:REP")
 @click.argument("second", metavar="CLIP:REP")
-@click.option(
+@option(
     "--out", default="out", show_default=True, metavar="FOLDER", type=click.Path(path_type=Path),
-    help="Where film and pictures go.",
+    help="compare.out",
 )  # fmt: skip
 @clip_options
-@click.option(
-    "--cache", metavar="FOLDER", type=click.Path(path_type=Path),
-    help="Where body landmarks are kept for the next time.  [default: FOLDER of --out/.cache]",
-)  # fmt: skip
+@cache_option
 @faces_option
-@click.option("--debug", is_flag=True, help="Show where in the program an error arose.")
+@debug_option
 @click.pass_context
 def compare_command(
     context: click.Context,
@@ -52,16 +49,7 @@ def compare_command(
     debug: bool,
     **options: Any,  # noqa: ANN401
 ) -> None:
-    """Show two reps beside each other, aligned at their key moment: a film and a strip of pictures.
-
-    REP is the number of a rep in the report, latest, or best: the one with the most numbers in
-    range, and of these the surest. Both may be of one clip. What is given here goes for both clips;
-    the rest is read from NAME.clip.toml beside each.
-
-    \b
-    Example:
-        crossemetry compare sample_clips/throwback_youth.mp4:best sample_clips/throwback_youth.mp4:3
-    """  # fmt: skip
+    """Show two reps beside each other, aligned at their key moment: film and pictures."""
     try:
         given = given_settings(n_clips=2, **options)
         check_files(given)

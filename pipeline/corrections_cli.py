@@ -11,46 +11,37 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from pipeline.command import CONTEXT, say
+from pipeline.command import debug_option, say
 from pipeline.completing import complete_move
 from pipeline.errors import CrossemetryError, SettingsError
+from pipeline.help_texts import group, option
 from pipeline.measures.table import known_moves
 from pipeline.toml_file import nearest
 
 if TYPE_CHECKING:
     from pipeline.correcting import Learned
     from pipeline.corrections import Correction
+    from pipeline.words import Words
 
 LONGEST_BY = 60
 NOT_A_REP, UNKNOWN = "not_a_rep", "unknown"
-_DEBUG = click.option("--debug", is_flag=True, help="Show where in the program an error arose.")
-_BY = click.option(
-    "--by", required=True, metavar="NAME", help="Who says so; kept with the correction."
-)
+_BY = option("--by", required=True, metavar="NAME", help="corrections.by")
 
 
-@click.group(
-    context_settings=CONTEXT, invoke_without_command=True,
-    short_help="Correct what was found; the program learns.",
-)  # fmt: skip
-@click.option("--json", "as_json", is_flag=True, help="Print them as JSON.")
-@_DEBUG
+@group("corrections", help="corrections", invoke_without_command=True)
+@option("--json", "as_json", is_flag=True, help="options.list_json")
+@debug_option
 @click.pass_context
 def corrections(context: click.Context, /, as_json: bool, debug: bool) -> None:
-    """Correct what the program found, and let it learn from that.
-
-    Alone, it lists the corrections that were made and what was learned from them.
-
-    \b
-    Example:
-        crossemetry corrections
-    """
+    """Correct what the program found; alone, list what was corrected and learned."""
     if context.invoked_subcommand is not None:
         return
     try:
         from pipeline.corrections_store import load_corrections
         from pipeline.team_versions import load_versions
+        from pipeline.words import load_words
 
+        words = load_words()
         made, versions = load_corrections().made, load_versions()
     except CrossemetryError as error:
         context.exit(say(error, debug=debug))
@@ -63,34 +54,21 @@ def corrections(context: click.Context, /, as_json: bool, debug: bool) -> None:
         }
         click.echo(json.dumps(document, indent=2))
         return
-    lines = [_line(one) for one in made] or ["No corrections were made yet."]
-    lines.append(_in_force(versions.current))
+    lines = [_line(one, words) for one in made] or [words.text("corrections_told.none")]
+    lines.append(_in_force(versions.current, words))
     click.echo("\n".join(lines))
 
 
-@corrections.command(context_settings=CONTEXT)
+@corrections.command("add", help="corrections.add")
 @click.argument("reps_json", metavar="REPS_JSON", type=click.Path(path_type=Path))
-@click.option("--rep", required=True, type=int, metavar="N", help="Number of the rep.")
-@click.option(
-    "--move", metavar="MOVE", shell_complete=complete_move,
-    help="What it is: a move; not_a_rep for none; unknown for none of the moves.  [default: as it "
-    "was found]",
-)  # fmt: skip
-@click.option(
-    "--split-at", type=float, metavar="SECONDS", help="It is two reps, and the second starts here."
-)
-@click.option("--join-with", type=int, metavar="N", help="It is one rep with this one.")
+@option("--rep", required=True, type=int, metavar="N", help="corrections.add.rep")
+@option("--move", metavar="MOVE", shell_complete=complete_move, help="corrections.add.move")
+@option("--split-at", type=float, metavar="SECONDS", help="corrections.add.split_at")
+@option("--join-with", type=int, metavar="N", help="corrections.add.join_with")
 @_BY
-@click.option(
-    "--clip", metavar="FILE", type=click.Path(path_type=Path),
-    help="The film, if its landmarks are not kept any more, or it has a side file with more than "
-    "the stature.",
-)  # fmt: skip
-@click.option(
-    "--cache", metavar="FOLDER", type=click.Path(path_type=Path),
-    help="Where body landmarks are kept.  [default: .cache beside the folder of REPS_JSON]",
-)  # fmt: skip
-@_DEBUG
+@option("--clip", metavar="FILE", type=click.Path(path_type=Path), help="corrections.add.clip")
+@option("--cache", metavar="FOLDER", type=click.Path(path_type=Path), help="corrections.add.cache")
+@debug_option
 @click.pass_context
 def add(
     context: click.Context,
@@ -105,20 +83,14 @@ def add(
     cache: Path | None,
     debug: bool,
 ) -> None:
-    """Say what a rep of an earlier analysis really is.
-
-    A move that was found rightly may be said too: that keeps it so. The analysis itself does not
-    change; what is learned is what the body did, no picture.
-
-    \b
-    Example:
-        crossemetry corrections add out/my_clip/reps.json --rep 3 --move split_dodge --by me
-    """
+    """Say what a rep of an earlier analysis really is."""
     try:
         _check(move, split_at, join_with, by)
         # Only now the slow imports: a mistyped option is answered at once.
         from pipeline.correcting import Asked, correct
+        from pipeline.words import load_words
 
+        words = load_words()
         asked = Asked(
             rep=rep, move=move, split_at_s=split_at, join_with=join_with, by=by.strip(), at=_now()
         )
@@ -126,115 +98,112 @@ def add(
         made = correct(reps_json, asked, clip_path=clip, cache_dir=cache_dir)
     except CrossemetryError as error:
         context.exit(say(error, debug=debug))
-    click.echo(f"{_line(made)}\nLearn from it: crossemetry corrections retrain --by {by.strip()}")
+    click.echo(_line(made, words))
+    click.echo(words.text("corrections_told.learn", by=by.strip()))
 
 
-@corrections.command(context_settings=CONTEXT)
+@corrections.command("retrain", help="corrections.retrain")
 @_BY
-@click.option("--anyway", is_flag=True, help="Put it in force even if it is not better.")
-@_DEBUG
+@option("--anyway", is_flag=True, help="corrections.retrain.anyway")
+@debug_option
 @click.pass_context
 def retrain(context: click.Context, /, by: str, anyway: bool, debug: bool) -> None:
-    """Learn from all corrections; takes seconds.
-
-    Each film is held out in turn, to see how its reps are named by what is learned from the others.
-    Put in force only if that is not worse than the shipped classifier.
-
-    \b
-    Example:
-        crossemetry corrections retrain --by me
-    """
+    """Learn from all corrections, and use it if it is not worse on film held out."""
     try:
         _check(None, None, None, by)
         from pipeline.correcting import retrain as learn
+        from pipeline.words import load_words
 
+        words = load_words()
         learned = learn(by=by.strip(), at=_now(), anyway=anyway)
     except CrossemetryError as error:
         context.exit(say(error, debug=debug))
-    click.echo("\n".join(_told(learned)))
+    click.echo("\n".join(_told(learned, words)))
 
 
-@corrections.command(context_settings=CONTEXT)
-@_DEBUG
+@corrections.command("undo", help="corrections.undo")
+@debug_option
 @click.pass_context
 def undo(context: click.Context, /, debug: bool) -> None:
-    """Go back to what was in force before the last `retrain`. Corrections stay.
-
-    \b
-    Example:
-        crossemetry corrections undo
-    """
+    """Go back to what was in force before the last `retrain`. Corrections stay."""
     try:
         from pipeline.team_versions import take_back
+        from pipeline.words import load_words
 
+        words = load_words()
         was, now = take_back()
     except CrossemetryError as error:
         context.exit(say(error, debug=debug))
-    click.echo(f"Version {was} is taken back. {_in_force(now)}")
+    taken_back = words.text("corrections_told.taken_back", version=was)
+    click.echo(f"{taken_back} {_in_force(now, words)}")
 
 
 def _check(move: str | None, split_at: float | None, join_with: int | None, by: str) -> None:
     """Raise `SettingsError` for options that cannot be meant."""
     allowed = (*known_moves(), NOT_A_REP, UNKNOWN)
     if move is not None and move not in allowed:
-        raise SettingsError(
-            f"--move: '{move}' is nothing that a rep can be.", what_to_do=nearest(move, allowed)
-        )
+        near = nearest(move, allowed)
+        raise SettingsError.of("nothing_a_rep_can_be", move=move, nearest=near)
     if (split_at is not None) + (join_with is not None) > 1:
-        raise SettingsError(
-            "--split-at and --join-with contradict each other.", what_to_do="Give one of them."
-        )
+        raise SettingsError.of("split_and_join")
     if move == NOT_A_REP and (split_at is not None or join_with is not None):
-        raise SettingsError(
-            "--move not_a_rep: what is no rep is not split or joined.",
-            what_to_do="Dismiss each rep by itself.",
-        )
+        raise SettingsError.of("no_rep_and_parts")
     if not 0 < len(by.strip()) <= LONGEST_BY or not by.isprintable():
-        raise SettingsError(
-            "--by: not a name that can be kept.",
-            what_to_do=f"Give up to {LONGEST_BY} letters, digits and signs.",
-        )
+        raise SettingsError.of("no_name_to_keep", longest=LONGEST_BY)
 
 
 def _now() -> str:
     return datetime.now(tz=timezone.utc).strftime("%Y-%m-%dT%H:%M:%SZ")
 
 
-def _line(one: Correction) -> str:
-    windows = " and ".join(f"{start_s:.1f} to {stop_s:.1f} s" for start_s, stop_s in one.windows_s)
-    said = {
-        "relabelled": f"{one.label}, found as {one.was}",
-        "confirmed": f"{one.label}, as it was found",
-        "dismissed": f"not a rep, found as {one.was}",
-        "split": f"two reps of {one.label}, found as one",
-        "joined": f"one rep of {one.label}, found as two",
-    }[one.kind]
-    return f"{one.clip[:8]} {windows}: {said} ({one.by}, {one.at[:10]})"
+def _line(one: Correction, words: Words) -> str:
+    from pipeline.words import listed
+
+    spans = [
+        words.text("corrections_told.span", start=start_s, stop=stop_s)
+        for start_s, stop_s in one.windows_s
+    ]
+    return words.text(
+        "corrections_told.line",
+        clip=one.clip[:8],
+        spans=listed(words, spans),
+        what=words.text(f"corrections_told.{one.kind}", label=one.label, was=one.was),
+        by=one.by,
+        day=one.at[:10],
+    )
 
 
-def _in_force(number: int) -> str:
+def _in_force(number: int, words: Words) -> str:
     if number == 0:
-        return "In force: the shipped classifier alone."
-    return f"In force: version {number} of what was learned, over the shipped classifier."
+        return words.text("corrections_told.shipped_in_force")
+    return words.text("corrections_told.version_in_force", version=number)
 
 
-def _told(learned: Learned) -> list[str]:
+def _told(learned: Learned, words: Words) -> list[str]:
     version, result = learned.version, learned.held_out
     lines = [
-        f"Version {version.number}: learned from {version.n_corrections} corrections in "
-        f"{version.n_films} {'film' if version.n_films == 1 else 'films'}."
+        words.text(
+            "corrections_told.learned",
+            version=version.number,
+            n=version.n_corrections,
+            films=version.n_films,
+        )
     ]
     if result.n:
         lines.append(
-            f"Held out, film by film: {result.right_before} of {result.n} named rightly before, "
-            f"{result.right_after} after."
+            words.text(
+                "corrections_told.held_out",
+                n=result.n,
+                before=result.right_before,
+                after=result.right_after,
+            )
         )
         if not math.isnan(result.changed):
-            lines.append(f"Of what nobody corrected {result.changed:.1%} is named otherwise.")
+            lines.append(words.text("corrections_told.changed", changed=result.changed))
     if learned.in_force:
-        lines.append("In force now. Go back: crossemetry corrections undo.")
+        lines.append(words.text("corrections_told.used"))
     else:
-        lines.append(f"Not in force: {learned.why_not}. To use it all the same: --anyway.")
+        lines.append(words.text("corrections_told.not_used", why=learned.why_not))
     return lines
 
 

@@ -7,30 +7,22 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from pipeline.command import CONTEXT, say
+from pipeline.command import debug_option, say
 from pipeline.drill_names import drill_names, existing_drill
 from pipeline.errors import CrossemetryError, DrillError
+from pipeline.help_texts import group, option
 
 if TYPE_CHECKING:
     from pipeline.drills import Drill
+    from pipeline.message import Texts
 
-_DEBUG = click.option("--debug", is_flag=True, help="Show where in the program an error arose.")
 
-
-@click.group(
-    context_settings=CONTEXT, invoke_without_command=True,
-    short_help="List the drills that you taught, or forget one.",
-)  # fmt: skip
-@click.option("--json", "as_json", is_flag=True, help="Print them as JSON.")
-@_DEBUG
+@group("drills", help="drills", invoke_without_command=True)
+@option("--json", "as_json", is_flag=True, help="options.list_json")
+@debug_option
 @click.pass_context
 def drills(context: click.Context, /, as_json: bool, debug: bool) -> None:
-    """List the drills that were taught: measures, examples, by whom and when.
-
-    \b
-    Example:
-        crossemetry drills
-    """
+    """List the drills that were taught: measures, examples, by whom and when."""
     if context.invoked_subcommand is not None:
         return
     from pipeline.drill_store import load_drill
@@ -41,6 +33,12 @@ def drills(context: click.Context, /, as_json: bool, debug: bool) -> None:
             found.append(load_drill(name))
         except CrossemetryError as error:  # the others are told all the same
             exit_code = max(exit_code, say(error, debug=debug))
+    try:
+        from pipeline.words import load_words
+
+        texts = load_words().texts
+    except CrossemetryError as error:
+        context.exit(say(error, debug=debug))
     if as_json:
         document = {
             "schema": "crossemetry.drills/1",
@@ -48,40 +46,39 @@ def drills(context: click.Context, /, as_json: bool, debug: bool) -> None:
         }
         click.echo(json.dumps(document, indent=2))
     elif found:
-        click.echo("\n".join(_line(drill) for drill in found))
+        click.echo("\n".join(_line(drill, texts) for drill in found))
     elif not exit_code:
-        click.echo("No drill was taught yet: crossemetry teach --help.")
+        click.echo(texts.text("drills_told.none"))
     context.exit(exit_code)
 
 
-@drills.command(context_settings=CONTEXT)
+@drills.command("forget", help="drills.forget")
 @click.argument("name", metavar="NAME")
-@_DEBUG
+@debug_option
 @click.pass_context
 def forget(context: click.Context, /, name: str, debug: bool) -> None:
-    """Forget a drill: its file is taken away. Results of earlier analyses stay.
-
-    \b
-    Example:
-        crossemetry drills forget fake_and_drop
-    """
+    """Forget a drill: its file is taken away. Results of earlier analyses stay."""
     try:
         from pipeline.drill_store import forget_drill
+        from pipeline.words import load_words
 
-        name = existing_drill(name)
+        texts, name = load_words().texts, existing_drill(name)
         _check_no_ranges(name)
-        click.echo(f"{forget_drill(name)}: forgotten.")
+        click.echo(texts.text("drills_told.forgotten", name=forget_drill(name)))
     except CrossemetryError as error:
         context.exit(say(error, debug=debug))
 
 
-def _line(drill: Drill) -> str:
-    by = f" by {drill.taught_by}" if drill.taught_by else ""
-    like = f", like {drill.like}" if drill.like else ""
-    events = "".join(f", {event}" for event in drill.event_u_s)
-    return (
-        f"{drill.name}: {len(drill.examples)} examples{events}{like}; "
-        f"{len(drill.measures)} measures; taught {drill.taught_on}{by}"
+def _line(drill: Drill, texts: Texts) -> str:
+    taught = "taught_by" if drill.taught_by else "taught_on"
+    return texts.text(
+        "drills_told.line",
+        name=drill.name,
+        n=len(drill.examples),
+        events="".join(f", {event}" for event in drill.event_u_s),
+        like=texts.text("drills_told.like", move=drill.like) if drill.like else "",
+        n_measures=len(drill.measures),
+        taught=texts.text(f"drills_told.{taught}", day=drill.taught_on, name=drill.taught_by),
     )
 
 
@@ -107,7 +104,4 @@ def _check_no_ranges(name: str) -> None:
     if path is None:
         return
     if any(place.move == name for place, _ in load_targets(path).layers[-1].entries):
-        raise DrillError(
-            f"{name}: ranges are set for this drill in {path.name}.",
-            what_to_do=f"Take its ranges out of {path} first.",
-        )
+        raise DrillError.of("ranges_of_drill", name=name, file=path.name, path=str(path))

@@ -8,13 +8,15 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from pipeline.clip_options import (
+    cache_option,
     check_files,
     clip_options,
     given_settings,
     make_writable_folder,
 )
-from pipeline.command import CONTEXT, say
+from pipeline.command import debug_option, say
 from pipeline.errors import CrossemetryError
+from pipeline.help_texts import command, option
 from pipeline.log.asked import LogAsked
 from pipeline.reading import environment_reading
 from pipeline.settings import GivenSettings, resolve
@@ -25,26 +27,20 @@ if TYPE_CHECKING:
 _FORMATS = ("parquet", "c3d", "csv", "json")
 
 
-@click.command(
-    "export", context_settings=CONTEXT,
-    short_help="Write a clip's data as Parquet, C3D, CSV or JSON.",
-)  # fmt: skip
+@command("export", help="export")
 @click.argument("clip", metavar="CLIP", type=click.Path(path_type=Path))
-@click.option(
+@option(
     "--format", "formats", required=True, multiple=True, type=click.Choice(_FORMATS),
-    help="Which; may be given more than once.",
+    help="export.format",
 )  # fmt: skip
 @clip_options
-@click.option(
+@option(
     "--out", default="out", show_default=True, metavar="FOLDER", type=click.Path(path_type=Path),
-    help="Where the files go, into a folder named after the clip.",
+    help="export.out",
 )  # fmt: skip
-@click.option(
-    "--cache", metavar="FOLDER", type=click.Path(path_type=Path),
-    help="Where body landmarks are kept for the next time.  [default: FOLDER of --out/.cache]",
-)  # fmt: skip
-@click.option("--quiet", is_flag=True, help="Print nothing but errors.")
-@click.option("--debug", is_flag=True, help="Show where in the program an error arose.")
+@cache_option
+@option("--quiet", is_flag=True, help="export.quiet")
+@debug_option
 @click.pass_context
 def export(
     context: click.Context,
@@ -57,17 +53,7 @@ def export(
     debug: bool,
     **options: Any,  # noqa: ANN401 - the remaining options, as click names them
 ) -> None:
-    """Write a clip's reps, measures, landmarks and joints in metres for other programs.
-
-    parquet: reps, measures, keypoints (image landmarks) and joints (metres, with uncertainty), a
-    file each. c3d: the joints and the events. csv, json: reps.csv and reps.json as `analyse` writes
-    them. Give the options that you gave to `analyse`; a clip that was analysed into the same --out
-    is not watched again.
-
-    \b
-    Example:
-        crossemetry export sample_clips/shot_adult.mp4 --format parquet --format csv
-    """  # fmt: skip
+    """Write a clip's reps, measures, landmarks and joints in metres for other programs."""
     try:
         given = given_settings(n_clips=1, **options)
         check_files(given)

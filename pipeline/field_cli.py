@@ -9,31 +9,28 @@ from typing import TYPE_CHECKING
 
 import click
 
-from pipeline.command import CONTEXT, say
+from pipeline.command import debug_option, say
 from pipeline.errors import CrossemetryError, OutputError, SettingsError
+from pipeline.help_texts import command, option
 
 if TYPE_CHECKING:
     from pipeline.field_page.app import FieldPicture
+    from pipeline.words import Words
 
 ENDING = ".marks.toml"
 
 
-@click.command(context_settings=CONTEXT)
+@command("field", help="calibrate.field")
 @click.argument("clip", metavar="CLIP", type=click.Path(path_type=Path))
-@click.option(
-    "--out", metavar="FILE", type=click.Path(path_type=Path),
-    help="Where the marks go. What stands there is shown and replaced.  [default: "
-    f"NAME{ENDING} beside the clip]",
+@option(
+    "--out", metavar="FILE", type=click.Path(path_type=Path), help="calibrate.field.out",
+    put_in={"ending": ENDING},
 )  # fmt: skip
-@click.option(
-    "--goal", metavar="SIZE", help="Size of the goal in view: 6x6, 4x4, 3x3 (feet) or box."
-)
-@click.option(
-    "--lens", metavar="FILE", type=click.Path(path_type=Path), help="Lens profile of the phone."
-)
-@click.option("--fov-deg", metavar="DEGREES", help="Field of view along the long side, if known.")
-@click.option("--no-browser", is_flag=True, help="Print the address, and open no browser.")
-@click.option("--debug", is_flag=True, help="Show where in the program an error arose.")
+@option("--goal", metavar="SIZE", help="calibrate.field.goal")
+@option("--lens", metavar="FILE", type=click.Path(path_type=Path), help="calibrate.field.lens")
+@option("--fov-deg", metavar="DEGREES", help="calibrate.field.fov_deg")
+@option("--no-browser", is_flag=True, help="options.no_browser")
+@debug_option
 @click.pass_context
 def field(
     context: click.Context,
@@ -46,22 +43,19 @@ def field(
     no_browser: bool,
     debug: bool,
 ) -> None:
-    """Mark points of known place on the first frame, in the browser on this machine.
-
-    \b
-    Example:
-        crossemetry calibrate field sample_clips/shot_left_hand.mp4 --out marks.toml --goal 6x6
-    """
+    """Mark points of known place on the first frame, in the browser on this machine."""
     out = out or clip.with_name(clip.stem + ENDING)
     try:
-        picture = field_picture(clip, out, goal, lens, fov_deg)
-        is_saved = _serve(picture, opens_browser=not no_browser)
+        from pipeline.words import load_words
+
+        picture, words = field_picture(clip, out, goal, lens, fov_deg), load_words()
+        is_saved = _serve(picture, words, opens_browser=not no_browser)
     except CrossemetryError as error:
         context.exit(say(error, debug=debug))
     if is_saved:
-        click.echo(f"{out}: use it with crossemetry analyse {clip} --marks {out}")
+        click.echo(words.text("page_told.use_marks", file=out, clip=clip))
     else:
-        click.echo("Nothing was saved.", err=True)
+        click.echo(words.text("page_told.nothing_saved"), err=True)
 
 
 def field_picture(
@@ -96,18 +90,11 @@ def field_picture(
     from pipeline.toml_file import nearest
 
     if goal is not None and goal not in GOAL_SIZES:
-        raise SettingsError(
-            f"--goal {goal}: not a size that is known.", what_to_do=nearest(goal, GOAL_SIZES)
-        )
+        raise SettingsError.of("no_such_goal", goal=goal, nearest=nearest(goal, GOAL_SIZES))
     if out.suffix.lower() != ".toml":  # or a slip of the keyboard would replace the film
-        raise SettingsError(
-            f"--out {out}: marks are a TOML file.",
-            what_to_do="Give it a name such as marks.toml.",
-        )
+        raise SettingsError.of("marks_not_toml", file=str(out))
     if not out.parent.is_dir():
-        raise OutputError(
-            f"{out}: the folder does not exist.", what_to_do="Choose another file with --out."
-        )
+        raise OutputError.of("no_folder_for_out", file=str(out))
     # Only what is a file of marks already is ever replaced.
     marks = read_marks(out) if out.exists() else ()
     view_deg = None if fov_deg is None else check_field_of_view_deg(fov_deg, named="--fov-deg")
@@ -143,7 +130,7 @@ def _encoded(rgb: object) -> bytes:
     return file.getvalue()
 
 
-def _serve(picture: FieldPicture, *, opens_browser: bool) -> bool:
+def _serve(picture: FieldPicture, words: Words, *, opens_browser: bool) -> bool:
     """Show the page until it is done with; returns whether marks were saved."""
     import webbrowser
 
@@ -153,8 +140,8 @@ def _serve(picture: FieldPicture, *, opens_browser: bool) -> bool:
     saved = threading.Event()
 
     def ready(address: str) -> None:
-        click.echo(f"Open this on this machine, it works once: {address}")
-        click.echo("Ctrl-C ends it without saving.", err=True)
+        click.echo(words.text("page_told.open", address=address))
+        click.echo(words.text("page_told.ends_unsaved"), err=True)
         if opens_browser:  # some browsers run in the terminal and return only when they are left
             threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()
 

@@ -8,14 +8,17 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from pipeline.clip_options import (
+    cache_option,
     check_files,
     clip_options,
     faces_option,
     given_settings,
     make_writable_folder,
+    out_option,
 )
-from pipeline.command import CONTEXT, say
+from pipeline.command import debug_option, say
 from pipeline.errors import CrossemetryError
+from pipeline.help_texts import command, option
 from pipeline.log.asked import LogAsked
 from pipeline.reading import environment_reading
 from pipeline.settings import AnalysisSettings, GivenSettings, resolve
@@ -25,23 +28,15 @@ if TYPE_CHECKING:
     from pipeline.result_types import Analysis
 
 
-@click.command(
-    "overlay", context_settings=CONTEXT, short_help="Write reps as film with skeleton and measures."
-)
+@command("overlay", help="overlay")
 @click.argument("clip", metavar="CLIP", type=click.Path(path_type=Path))
-@click.option(
-    "--out", default="out", show_default=True, metavar="FOLDER", type=click.Path(path_type=Path),
-    help="Where the results go, one folder per clip.",
-)  # fmt: skip
-@click.option("--whole", is_flag=True, help="Show what lies between the reps too.")
-@click.option("--show-others", is_flag=True, help="Draw the defender's skeleton too.")
+@out_option
+@option("--whole", is_flag=True, help="overlay.whole")
+@option("--show-others", is_flag=True, help="overlay.show_others")
 @clip_options
-@click.option(
-    "--cache", metavar="FOLDER", type=click.Path(path_type=Path),
-    help="Where body landmarks are kept for the next time.  [default: FOLDER of --out/.cache]",
-)  # fmt: skip
+@cache_option
 @faces_option
-@click.option("--debug", is_flag=True, help="Show where in the program an error arose.")
+@debug_option
 @click.pass_context
 def overlay_command(
     context: click.Context,
@@ -54,16 +49,7 @@ def overlay_command(
     debug: bool,
     **options: Any,  # noqa: ANN401
 ) -> None:
-    """Write the reps of a clip as film with skeleton and measures on it: overlay.mp4.
-
-    Each rep from 1.5 s before to 1.5 s after it at true speed, then its key moment four times
-    slower and nearer. Plays on phones and in browsers; without sound. A clip that was analysed with
-    the same --out is not analysed again. What is not given here is read from NAME.clip.toml.
-
-    \b
-    Example:
-        crossemetry overlay sample_clips/throwback_youth.mp4 --out out
-    """  # fmt: skip
+    """Write the reps of a clip as film with skeleton and measures on it: overlay.mp4."""
     try:
         given = given_settings(n_clips=1, **options)
         check_files(given)

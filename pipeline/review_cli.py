@@ -8,26 +8,19 @@ from pathlib import Path
 
 import click
 
-from pipeline.command import CONTEXT, reading_options, say
+from pipeline.command import debug_option, reading_options, say
 from pipeline.errors import CrossemetryError
-from pipeline.log.options import checked_note, database_option, debug_option
+from pipeline.help_texts import command, option
+from pipeline.log.options import checked_note, database_option
 
 LONGEST_NAME = 60
 
 
-@click.command(context_settings=CONTEXT, short_help="Open the page on which a coach looks at reps.")
-@click.option(
-    "--by", metavar="NAME", help="Who is reviewing.  [default: your name on this machine]"
-)
-@click.option(
-    "--port", type=click.IntRange(0, 65535), default=0, metavar="N",
-    help="Port on this machine.  [default: any that is free]",
-)  # fmt: skip
-@click.option("--no-browser", is_flag=True, help="Print the address, and open no browser.")
-@click.option(
-    "--cache", metavar="FOLDER", type=click.Path(path_type=Path),
-    help="Where body landmarks are kept.  [default: in the data folder]",
-)  # fmt: skip
+@command("review", help="review")
+@option("--by", metavar="NAME", help="review.by")
+@option("--port", type=click.IntRange(0, 65535), default=0, metavar="N", help="review.port")
+@option("--no-browser", is_flag=True, help="options.no_browser")
+@option("--cache", metavar="FOLDER", type=click.Path(path_type=Path), help="review.cache")
 @reading_options
 @database_option
 @debug_option
@@ -44,22 +37,20 @@ def review(
     database: str | None,
     debug: bool,
 ) -> None:
-    """Open the review page in the browser: what to look at first, marks, targets, new film.
-
-    It listens on this machine alone, and ends with Ctrl-C.
-
-    \b
-    Example:
-        crossemetry review --by "Coach K."
-    """
+    """Open the review page in the browser on this machine, until Ctrl-C."""
     try:
         who = checked_note(by, named="--by", longest=LONGEST_NAME) or _own_name()
         from pipeline.reading import check_language, check_units
         from pipeline.review.serving import serve_review
+        from pipeline.words import load_words
+
+        in_language = None if language is None else check_language(language, named="--language")
+        in_units = None if units is None else check_units(units, named="--units")
+        words = load_words(language=in_language, units=in_units)
 
         def ready(address: str) -> None:
-            click.echo(f"Open this on this machine, it works once: {address}")
-            click.echo("Ctrl-C ends it.", err=True)
+            click.echo(words.text("page_told.open", address=address))
+            click.echo(words.text("page_told.ends"), err=True)
             if not no_browser:
                 import webbrowser
 
@@ -71,8 +62,8 @@ def review(
                 database=database,
                 cache=cache,
                 port=port,
-                language=None if language is None else check_language(language, named="--language"),
-                units=None if units is None else check_units(units, named="--units"),
+                language=in_language,
+                units=in_units,
                 on_ready=ready,
             )
     except CrossemetryError as error:

@@ -182,6 +182,7 @@ def checked(
             near = nearest(keys[-1], only or (*model.model_fields, *also))
             said = told("no_such_range_key", what=message("range_faults.no_key"), nearest=near)
             raise file.error(*keys, **said) from error
+        # The library speaks English only: each kind of fault has a text of its own.
         fault = str(first["type"])
         known = fault in shipped().table["range_faults"]
         must = message(f"range_faults.{fault}") if known else first["msg"]

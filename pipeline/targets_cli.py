@@ -10,15 +10,17 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from pipeline.command import CONTEXT, plain, say
+from pipeline.command import debug_option, json_option, plain, say
 from pipeline.completing import complete_move
 from pipeline.errors import CrossemetryError
+from pipeline.help_texts import group, option
 from pipeline.setting_checks import check_stature_m
 from pipeline.targets_options import (
     Who,
     checked_measure,
     checked_moves,
     checked_who,
+    file_option,
     who_options,
 )
 from pipeline.targets_suggest_cli import suggest_command
@@ -28,22 +30,10 @@ if TYPE_CHECKING:
     from pipeline.target_ranges import Targets
     from pipeline.targets_history import Record
 
-_FILE = click.option(
-    "--file", "file_path", metavar="FILE", type=click.Path(path_type=Path),
-    help="File of ranges.  [default: targets.toml in the data folder]",
-)  # fmt: skip
-_JSON = click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
-_DEBUG = click.option("--debug", is_flag=True, help="Show where in the program an error arose.")
 
-
-@click.group(context_settings=CONTEXT, short_help="See and set the ranges to aim for.")
+@group("targets", help="targets")
 def targets() -> None:
-    """Work with the target ranges that numbers are held against.
-
-    \b
-    Example:
-        crossemetry targets show --move throwback_pass --level youth
-    """
+    """Work with the target ranges that numbers are held against."""
 
 
 targets.add_command(set_command)
@@ -51,37 +41,31 @@ targets.add_command(undo)
 targets.add_command(suggest_command)
 
 
-@targets.command(context_settings=CONTEXT)
+@targets.command("check", help="targets.check")
 @click.argument("file", type=click.Path(path_type=Path))
-@_DEBUG
+@debug_option
 @click.pass_context
 def check(context: click.Context, /, file: Path, debug: bool) -> None:
-    """Say whether a file of target ranges can be used, and if not, what is wrong in which line.
-
-    \b
-    Example:
-        crossemetry targets check pipeline/data/targets.toml
-    """
+    """Say whether a file of target ranges can be used, and if not, what is wrong in it."""
     try:
         from pipeline.targets import load_targets
+        from pipeline.words import load_words
 
+        words = load_words()
         load_targets(file)
     except CrossemetryError as error:
         context.exit(say(error, debug=debug))
-    click.echo(f"{file.name}: can be used.")
+    click.echo(words.text("targets_told.usable", file=file.name))
 
 
-@targets.command(context_settings=CONTEXT)
-@click.option("--move", metavar="MOVE", shell_complete=complete_move, help="Only this move.")
+@targets.command("show", help="targets.show")
+@option("--move", metavar="MOVE", shell_complete=complete_move, help="targets.show.move")
 @who_options
-@click.option("--stature", metavar="METRES", help="Of the athlete, to give fractions in metres.")
-@click.option(
-    "--as-of", metavar="VERSION",
-    help="An earlier state: a digest, or the state at the end of a day such as 2026-03-01.",
-)  # fmt: skip
-@_FILE
-@_JSON
-@_DEBUG
+@option("--stature", metavar="METRES", help="targets.show.stature")
+@option("--as-of", metavar="VERSION", help="targets.show.as_of")
+@file_option
+@json_option
+@debug_option
 @click.pass_context
 def show(
     context: click.Context,
@@ -96,15 +80,7 @@ def show(
     as_json: bool,
     debug: bool,
 ) -> None:
-    """Show the ranges that hold for somebody, and where each comes from.
-
-    From weak to strong: shipped, the coach's for any level, for a level, for a hand, for a hand at
-    a level, and in the same order for an athlete. Each bound is looked up on its own.
-
-    \b
-    Example:
-        crossemetry targets show --move high_to_low_shot --stature 1.80
-    """
+    """Show the ranges that hold for somebody, and where each comes from."""
     try:
         moves = checked_moves(move)
         who = checked_who(level, hand, athlete)
@@ -115,15 +91,13 @@ def show(
     click.echo(text)
 
 
-@targets.command(context_settings=CONTEXT)
-@click.option(
-    "--move", metavar="MOVE", shell_complete=complete_move, help="Only changes of this move."
-)
-@click.option("--measure", metavar="MEASURE", help="Only changes of this measure of the move.")
-@click.option("--athlete", metavar="NAME", help="Only changes for this athlete.")
-@_FILE
-@_JSON
-@_DEBUG
+@targets.command("history", help="targets.history")
+@option("--move", metavar="MOVE", shell_complete=complete_move, help="targets.history.move")
+@option("--measure", metavar="MEASURE", help="targets.history.measure")
+@option("--athlete", metavar="NAME", help="targets.history.athlete")
+@file_option
+@json_option
+@debug_option
 @click.pass_context
 def history(
     context: click.Context,
@@ -135,12 +109,7 @@ def history(
     as_json: bool,
     debug: bool,
 ) -> None:
-    """List who changed which range, when and why, oldest first.
-
-    \b
-    Example:
-        crossemetry targets history --move throwback_pass
-    """
+    """List who changed which range, when and why, oldest first."""
     try:
         moves = checked_moves(move)
         if measure is not None and move is not None:
@@ -169,7 +138,7 @@ def history(
     if as_json:
         click.echo(json.dumps([asdict(record) for record in records], indent=2))
     else:
-        click.echo(history_text(records, words) or "No change was recorded.")
+        click.echo(history_text(records, words) or words.text("targets_told.no_change"))
 
 
 def _loaded(named: Path | None, as_of: str | None) -> Targets:
@@ -227,10 +196,13 @@ def _shown(
             "ranges": ranges_json(ranges, stature),
         }
         return json.dumps(document, indent=2)
-    whose = loaded.layers[-1].file.path if used.source == COACH else "as shipped"
-    changed = f", last changed {used.changed}" if used.changed else ""
-    lines = [f"Ranges: {whose}, version {used.digest}{changed}"]
+    words = load_words()
+    whose = str(loaded.layers[-1].file.path)
+    if used.source != COACH:
+        whose = words.text("targets_told.as_shipped")
+    named = "targets_told.whose_changed" if used.changed else "targets_told.whose"
+    lines = [words.text(named, whose=whose, digest=used.digest, changed=used.changed)]
     names = {place.athlete for layer in loaded.layers for place, _ in layer.entries}
     if who.athlete is not None and athlete_key(who.athlete) not in names:
-        lines.append(f"Athlete {plain(who.athlete)} has no ranges of their own.")
-    return "\n".join([*lines, ranges_text(ranges, stature, load_words())])
+        lines.append(words.text("targets_told.no_own", athlete=plain(who.athlete)))
+    return "\n".join([*lines, ranges_text(ranges, stature, words)])

@@ -13,6 +13,7 @@ from pipeline.completing import complete_level
 from pipeline.data_folder import made_folder
 from pipeline.drill_names import known_move_names
 from pipeline.errors import SettingsError
+from pipeline.help_texts import option
 from pipeline.measures.table import MeasureInfo, measures_with_range
 from pipeline.setting_checks import DEFAULT_LEVEL, LEVELS, check_athlete, check_level, check_move
 from pipeline.toml_file import nearest
@@ -32,42 +33,49 @@ class Who:
     athlete: str | None
 
 
+file_option = option(
+    "--file", "file_path", metavar="FILE", type=click.Path(path_type=Path),
+    help="targets.options.file",
+)  # fmt: skip
+
+
 def who_options(command: _Command) -> _Command:
     """Add ``--level``, ``--hand`` and ``--athlete``."""
-    for option in (
-        click.option("--athlete", metavar="NAME", help="For one athlete: a name or a code."),
-        click.option("--hand", metavar="HAND", help=f"Stick hand: {', '.join(HANDS)}."),
-        click.option(
+    for add in (
+        option("--athlete", metavar="NAME", help="targets.options.athlete"),
+        option(
+            "--hand",
+            metavar="HAND",
+            help="targets.options.hand",
+            put_in={"hands": ", ".join(HANDS)},
+        ),
+        option(
             "--level",
             metavar="LEVEL",
             shell_complete=complete_level,
-            help=f"Level of play: {', '.join(LEVELS)}.",
+            help="options.level",
+            put_in={"levels": ", ".join(LEVELS)},
         ),
     ):
-        command = option(command)
+        command = add(command)
     return command
 
 
 def sign_options(command: _Command) -> _Command:
     """Add ``--by``, ``--why`` and ``--file``."""
-    for option in (
-        click.option(
-            "--file", "file_path", metavar="FILE", type=click.Path(path_type=Path),
-            help="File of ranges.  [default: targets.toml in the data folder]",
-        ),
-        click.option("--why", required=True, metavar="TEXT", help="On what ground."),
-        click.option("--by", required=True, metavar="WHO", help="Who sets it."),
-    ):  # fmt: skip
-        command = option(command)
+    for add in (
+        file_option,
+        option("--why", required=True, metavar="TEXT", help="targets.options.why"),
+        option("--by", required=True, metavar="WHO", help="targets.options.by"),
+    ):
+        command = add(command)
     return command
 
 
 def checked_who(level: str | None, hand: str | None, athlete: str | None) -> Who:
     """Check for whom a range is; raises `SettingsError`."""
     if hand is not None and hand not in HANDS:
-        raise SettingsError(
-            f"--hand: '{hand}' is not a stick hand.", what_to_do=nearest(hand, HANDS)
-        )
+        raise SettingsError.of("no_such_hand", hand=hand, nearest=nearest(hand, HANDS))
     anyone = athlete is None or athlete.strip().lower() == DEFAULT_LEVEL
     return Who(
         level=DEFAULT_LEVEL if level is None else check_level(level, named="--level"),
@@ -85,9 +93,8 @@ def checked_measure(move: str, measure: str) -> MeasureInfo:
     """Give what is known of a measure of a move; raises `SettingsError` with the nearest one."""
     infos = {info.key: info for info in measures_with_range(check_move(move, named="MOVE"))}
     if measure not in infos:
-        raise SettingsError(
-            f"MEASURE: '{measure}' is not a measure of {move}.", what_to_do=nearest(measure, infos)
-        )
+        near = nearest(measure, infos)
+        raise SettingsError.of("no_measure_of_move", measure=measure, move=move, nearest=near)
     return infos[measure]
 
 
@@ -95,10 +102,7 @@ def checked_text(text: str, *, named: str) -> str:
     """Give text without blanks around it; raises `SettingsError` for none, or for strange signs."""
     stripped = text.strip()
     if not 0 < len(stripped) <= LONGEST_TEXT or not stripped.isprintable():
-        raise SettingsError(
-            f"{named}: empty, too long, or with signs that cannot be shown.",
-            what_to_do="Write a few plain words: they are shown wherever the range is.",
-        )
+        raise SettingsError.of("no_words_for_range", named=named)
     return stripped
 
 
@@ -109,7 +113,5 @@ def file_to_write(named: Path | None) -> Path:
     if named is None:
         return made_folder() / COACH_FILE
     if not named.parent.is_dir():
-        raise SettingsError(
-            f"--file {named}: the folder does not exist.", what_to_do="Make it, or name another."
-        )
+        raise SettingsError.of("no_folder_for_ranges", file=str(named))
     return named

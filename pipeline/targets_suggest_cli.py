@@ -5,16 +5,17 @@ from __future__ import annotations
 import json
 import math
 import shlex
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from pipeline.command import CONTEXT, say
+from pipeline.command import debug_option, json_option, say
 from pipeline.completing import complete_move
 from pipeline.errors import CrossemetryError, SettingsError
+from pipeline.help_texts import command, option
 from pipeline.measures.table import MEASURES, MeasureInfo, measures_with_range
 from pipeline.setting_checks import check_move
 from pipeline.targets_options import Who, checked_measure, checked_who, who_options
@@ -22,32 +23,29 @@ from pipeline.targets_write_cli import SCALES
 
 if TYPE_CHECKING:
     from pipeline.marked_reps import MarkedRep
+    from pipeline.message import Texts
     from pipeline.range_suggestions import Quantile, Suggestion
 
 FRACTION_DECIMALS = 3
 
 
-@click.command("suggest", context_settings=CONTEXT)
+@command("suggest", help="targets.suggest")
 @click.argument("move", shell_complete=complete_move)
 @click.argument(
     "results", nargs=-1, required=True, metavar="REPS_JSON...", type=click.Path(path_type=Path)
 )
-@click.option(
-    "--reps", "marks", multiple=True, required=True, metavar="NUMBERS",
-    help="Good reps of a file, e.g. 1,3,5, or all; once for each file, in their order.",
-)  # fmt: skip
-@click.option(
-    "--measure", "measures", multiple=True, metavar="MEASURE",
-    help="Which measure; may be repeated.  [default: all that have a range]",
-)  # fmt: skip
-@click.option(
+@option(
+    "--reps", "marks", multiple=True, required=True, metavar="NUMBERS", help="targets.suggest.reps"
+)
+@option("--measure", "measures", multiple=True, metavar="MEASURE", help="targets.suggest.measure")
+@option(
     "--percentiles", default="10,90", show_default=True, metavar="LOW,HIGH",
-    help="Which part of the good reps the range is to hold.",
+    help="targets.suggest.percentiles",
 )  # fmt: skip
-@click.option("--of", metavar="LENGTH", help="Give lengths as fractions of: stature, or arm.")
+@option("--of", metavar="LENGTH", help="targets.suggest.of")
 @who_options
-@click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
-@click.option("--debug", is_flag=True, help="Show where in the program an error arose.")
+@json_option
+@debug_option
 @click.pass_context
 def suggest_command(
     context: click.Context,
@@ -64,28 +62,23 @@ def suggest_command(
     as_json: bool,
     debug: bool,
 ) -> None:
-    """Suggest ranges from reps that you marked as good; nothing is changed.
-
-    At least 10 reps in which the number was measured are needed. Says how sure the range is with so
-    few, and prints the command that would set it.
-
-    \b
-    Example:
-        crossemetry targets suggest throwback_pass out/good/reps.json --reps all
-    """
+    """Suggest ranges from reps that were marked as good; nothing is changed."""
     try:
         check_move(move, named="MOVE")
         who = checked_who(level, hand, athlete)
         infos = _asked(move, measures, who)
         shares = _checked_percentiles(percentiles)
         if of is not None and of not in SCALES:
-            raise SettingsError(
-                f"--of {of}: not a length.", what_to_do=f"Give {' or '.join(SCALES)}."
-            )
+            one, other = SCALES
+            raise SettingsError.of("no_length_to_divide_by", of=of, one=one, other=other)
         from pipeline.marked_reps import read_marked_reps
+        from pipeline.words import load_words
 
+        texts = load_words().texts
         reps = read_marked_reps(results, marks, move=move, hand=who.hand)
-        found = [_suggested(move, info, sides, reps, shares, of, who) for info, sides in infos]
+        found = [
+            _suggested(move, info, sides, reps, shares, of, who, texts) for info, sides in infos
+        ]
         _require_any(found, len(reps), shares)
     except CrossemetryError as error:
         context.exit(say(error, debug=debug))
@@ -94,7 +87,7 @@ def suggest_command(
                     "suggestions": found}  # fmt: skip
         click.echo(json.dumps(document, indent=2))
     else:
-        click.echo(_told(move, reps, found, shares))
+        click.echo(_told(move, reps, found, shares, texts))
 
 
 def _asked(
@@ -126,6 +119,7 @@ def _suggested(
     shares: tuple[float, float],
     of: str | None,
     who: Who,
+    texts: Texts,
 ) -> dict[str, Any]:
     """Suggest a range for one measure, as plain data."""
     from pipeline.range_suggestions import reps_needed, suggest
@@ -143,7 +137,7 @@ def _suggested(
     return {
         **found,
         "suggestion": {**asdict(suggestion), "is_mostly_noise": suggestion.is_mostly_noise},
-        "command": _command(move, info, sides, suggestion, of, who),
+        "command": _command(move, info, sides, suggestion, of, who, texts),
     }
 
 
@@ -174,6 +168,7 @@ def _command(
     suggestion: Suggestion,
     of: str | None,
     who: Who,
+    texts: Texts,
 ) -> str:
     """Write the command that would set the range, rounded outward."""
     words = ["crossemetry", "targets", "set", move, info.key]
@@ -185,14 +180,9 @@ def _command(
                "--hand": who.hand, "--athlete": who.athlete}  # fmt: skip
     for name, value in options.items():
         words += [] if value is None else [name, value]
-    shares = " to ".join(f"{percent:g}" for percent in _percents(
-        (suggestion.low.share, suggestion.high.share)))  # fmt: skip
-    words += [
-        "--by",
-        "YOUR NAME",
-        "--why",
-        f"percentiles {shares} of {suggestion.n_reps} good reps",
-    ]
+    low, high = _percents((suggestion.low.share, suggestion.high.share))
+    why = texts.text("suggest_told.why", low=low, high=high, n=suggestion.n_reps)
+    words += ["--by", texts.text("suggest_told.your_name"), "--why", why]
     return shlex.join(words)
 
 
@@ -209,10 +199,7 @@ def _checked_percentiles(typed: str) -> tuple[float, float]:
     except ValueError:
         low = high = math.nan
     if not 0.0 < low < 50.0 < high < 100.0:
-        raise SettingsError(
-            f"--percentiles {typed}: not one below and one above 50.",
-            what_to_do="Give two numbers, e.g. 10,90.",
-        )
+        raise SettingsError.of("no_percentiles", typed=typed)
     return low / 100.0, high / 100.0
 
 
@@ -225,11 +212,7 @@ def _require_any(found: Sequence[dict[str, Any]], n_reps: int, shares: tuple[flo
         return
     from pipeline.range_suggestions import reps_needed
 
-    raise SettingsError(
-        f"{n_reps} reps were marked, and no measure was measured in {reps_needed(*shares)} of "
-        "them: too few to suggest a range from.",
-        what_to_do="Film more good reps and name all their files.",
-    )
+    raise SettingsError.of("too_few_good_reps", n=n_reps, needed=reps_needed(*shares))
 
 
 def _told(
@@ -237,47 +220,65 @@ def _told(
     reps: Sequence[MarkedRep],
     found: Sequence[dict[str, Any]],
     shares: tuple[float, float],
+    texts: Texts,
 ) -> str:
-    n_films = len({rep.clip for rep in reps})
     low, high = _percents(shares)
-    films = "1 film" if n_films == 1 else f"{n_films} films"
-    lines = [f"{move}: {len(reps)} good reps from {films}, percentiles {low:g} to {high:g}"]
+    n_films = len({rep.clip for rep in reps})
+    lines = [
+        texts.text("suggest_told.head", move=move, n=len(reps), films=n_films, low=low, high=high)
+    ]
     for item in found:
-        key = item["measure"]
-        if item["suggestion"] is None:
-            lines.append(
-                f"  {key}: measured in {item['n_measured']} reps, {item['n_needed']} are needed"
-            )
-            continue
-        suggestion = item["suggestion"]
-        unit = "" if item["unit"] == "1" else f" {item['unit']}"
-        decimals = FRACTION_DECIMALS if unit.startswith(" of") else max(MEASURES[key].decimals, 1)
-        lines.append(f"  {key}: measured in {item['n_measured']} reps")
-        for side in item["sides"]:
-            lines.append(f"    {side:<4}  {_quantile_words(suggestion[side], unit, decimals)}")
-        lines.append(
-            f"    one value is unsure by {suggestion['u']:.{decimals}f}{unit} (u), the reps differ "
-            f"by {suggestion['spread']:.{decimals}f}{unit} (standard deviation)"
-        )
-        if suggestion["is_mostly_noise"]:
-            lines.append(
-                "    that is no more than the film is unsure: it may say little of the player"
-            )
-        lines.append(f"    {item['command']}")
-    return "\n".join([*lines, "Nothing was changed."])
+        n, needed = item["n_measured"], item["n_needed"]
+        name = "measured" if item["suggestion"] else "too_few"
+        line = texts.text(f"suggest_told.{name}", measure=item["measure"], n=n, needed=needed)
+        lines.append(f"  {line}")
+        if item["suggestion"]:
+            lines += [f"    {line}" for line in _suggestion_lines(item, texts)]
+    return "\n".join([*lines, texts.text("suggest_told.unchanged")])
 
 
-def _quantile_words(quantile: dict[str, Any], unit: str, decimals: int) -> str:
-    value = f"{quantile['value']:.{decimals}f}{unit}"
-    low, high = (
-        None if bound is None else f"{bound:.{decimals}f}"
-        for bound in (quantile["low"], quantile["high"])
-    )
-    more = f"{quantile['enough_reps']} reps would say"
+def _suggestion_lines(item: dict[str, Any], texts: Texts) -> list[str]:
+    """Say a range that is suggested, how sure it is, and the command that would set it."""
+    info = MEASURES[item["measure"]]
+    is_fraction, decimals = item["unit"].startswith("of "), max(info.decimals, 1)
+
+    def shown(value: float) -> str:
+        if is_fraction:
+            of = item["unit"].replace(" ", "_")
+            return texts.text(f"suggest_told.{of}", value=number(value))
+        return texts.figures.quantity(value, info.unit_word, decimals)
+
+    def number(value: float) -> str:
+        if is_fraction:
+            return texts.figures.number(value, FRACTION_DECIMALS)
+        return texts.figures.in_column(value, info.unit_word, decimals)
+
+    suggestion = item["suggestion"]
+    lines = []
+    for side in item["sides"]:
+        said = _quantile_said(suggestion[side], shown, number, texts)
+        lines.append(texts.text(f"suggest_told.{side}", said=said))
+    u, spread = shown(suggestion["u"]), shown(suggestion["spread"])
+    lines.append(texts.text("suggest_told.spread", u=u, spread=spread))
+    if suggestion["is_mostly_noise"]:
+        lines.append(texts.text("suggest_told.noise"))
+    return [*lines, item["command"]]
+
+
+def _quantile_said(
+    quantile: dict[str, Any],
+    shown: Callable[[float], str],
+    number: Callable[[float], str],
+    texts: Texts,
+) -> str:
+    """Say a quantile with its limits; `shown` writes a value with its unit, `number` without."""
+    value, low, high = shown(quantile["value"]), quantile["low"], quantile["high"]
+    enough = quantile["enough_reps"]
     if low is not None and high is not None:
-        return f"{value}; the true one lies between {low} and {high}{unit} (95 %)"
+        between = {"low": number(low), "high": shown(high)}
+        return texts.text("suggest_told.between", value=value, **between)
     if high is not None:
-        return f"{value}; may truly be as high as {high}{unit} (97.5 %); how low, {more}"
+        return texts.text("suggest_told.as_high", value=value, high=shown(high), enough=enough)
     if low is not None:
-        return f"{value}; may truly be as low as {low}{unit} (97.5 %); how high, {more}"
-    return f"{value}; how sure that is, {more}"
+        return texts.text("suggest_told.as_low", value=value, low=shown(low), enough=enough)
+    return texts.text("suggest_told.unsure", value=value, enough=enough)

@@ -10,9 +10,10 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from pipeline.command import CONTEXT, plain, say
+from pipeline.command import debug_option, plain, say
 from pipeline.completing import complete_move
 from pipeline.errors import CrossemetryError, SettingsError
+from pipeline.help_texts import command, option
 from pipeline.measures.table import MeasureInfo
 from pipeline.setting_checks import DEFAULT_LEVEL
 from pipeline.targets_options import (
@@ -30,23 +31,18 @@ if TYPE_CHECKING:
 
 SCALES = ("stature", "arm")
 OPEN, INHERIT = "open", "inherit"
-BOUND_HELP = "a number, 'open' for none on this side, or 'inherit' for what holds otherwise."
 
 
-@click.command("set", context_settings=CONTEXT)
+@command("set", help="targets.set")
 @click.argument("move", shell_complete=complete_move)
 @click.argument("measure")
-@click.option("--low", metavar="X", help=f"Lower bound: {BOUND_HELP}")
-@click.option("--high", metavar="Y", help="Upper bound, likewise.")
-@click.option(
-    "--of", metavar="LENGTH",
-    help="The numbers are fractions of a length: stature, or arm (the athlete's; for the room to "
-    "a defender, the defender's).",
-)  # fmt: skip
-@click.option("--no-range", is_flag=True, help="Show the number, but hold it against nothing.")
+@option("--low", metavar="X", help="targets.set.low")
+@option("--high", metavar="Y", help="targets.set.high")
+@option("--of", metavar="LENGTH", help="targets.set.of")
+@option("--no-range", is_flag=True, help="targets.set.no_range")
 @who_options
 @sign_options
-@click.option("--debug", is_flag=True, help="Show where in the program an error arose.")
+@debug_option
 @click.pass_context
 def set_command(
     context: click.Context,
@@ -65,14 +61,7 @@ def set_command(
     file_path: Path | None,
     debug: bool,
 ) -> None:
-    """Set a target range, or one bound of it, and write into its history who did so and why.
-
-    What is not given stays as it was. The shipped ranges themselves never change.
-
-    \b
-    Example:
-        crossemetry targets set throwback_pass step_back_m --low 0.5 --by me --why "a longer step"
-    """
+    """Set a target range, or one bound of it, and write down who did so and why."""
     try:
         info = checked_measure(move, measure)
         who = checked_who(level, hand, athlete)
@@ -94,19 +83,12 @@ def set_command(
     click.echo(said)
 
 
-@click.command(context_settings=CONTEXT)
+@command("undo", help="targets.undo")
 @sign_options
-@click.option("--debug", is_flag=True, help="Show where in the program an error arose.")
+@debug_option
 @click.pass_context
 def undo(context: click.Context, /, by: str, why: str, file_path: Path | None, debug: bool) -> None:
-    """Undo the last change of a target range; a second undo brings it back.
-
-    This too is written into the history.
-
-    \b
-    Example:
-        crossemetry targets undo --by me --why "too hard for now"
-    """
+    """Undo the last change of a target range; a second undo brings it back."""
     try:
         from pipeline.targets_store import undo as undo_last
 
@@ -156,13 +138,11 @@ def _checked_bounds(
 ) -> dict[str, Any]:
     given = {side: typed for side, typed in (("low", low), ("high", high)) if typed is not None}
     if no_range and (given or of):
-        raise SettingsError("--no-range: given together with a bound.", what_to_do="Give one.")
+        raise SettingsError.of("no_range_and_bound")
     if no_range:
         return {"no_range": True}
     if not given:
-        raise SettingsError(
-            f"{info.key}: no bound was given.", what_to_do="Give --low, --high, or --no-range."
-        )
+        raise SettingsError.of("no_bound_given", measure=info.key)
     return {side: _checked_bound(info, side, typed, of) for side, typed in given.items()}
 
 
@@ -175,13 +155,11 @@ def _checked_bound(
         return side, OPEN
     word = info.unit_word
     if of is not None:
-        if of not in SCALES or info.unit != "m":
-            raise SettingsError(
-                f"--of {of}: not a length that {info.key} can be a fraction of.",
-                what_to_do=f"Give {' or '.join(SCALES)}."
-                if info.unit == "m"
-                else f"Leave --of out: the bounds of {info.key} are in its own unit ({word}).",
-            )
+        if info.unit != "m":
+            raise SettingsError.of("never_a_fraction", of=of, measure=info.key, unit=word)
+        if of not in SCALES:
+            one, other = SCALES
+            raise SettingsError.of("not_a_fraction", of=of, measure=info.key, one=one, other=other)
         return f"{side}_of_{of}", _number(side, typed, whole=False)
     return f"{side}_{word}", _number(side, typed, whole=info.is_count)
 
@@ -192,10 +170,8 @@ def _number(side: str, typed: str, *, whole: bool) -> float | int:
     except ValueError:
         number = math.nan
     if not math.isfinite(number) or (whole and number != round(number)):
-        raise SettingsError(
-            f"--{side} {typed}: not a {'whole ' if whole else ''}number.",
-            what_to_do=f"Give a number such as {'1' if whole else '0.5'}, {OPEN} or {INHERIT}.",
-        )
+        wrong = "bound_not_whole" if whole else "bound_not_a_number"
+        raise SettingsError.of(wrong, side=side, typed=typed, open=OPEN, inherit=INHERIT)
     return round(number) if whole else number
 
 
@@ -215,7 +191,9 @@ def _told(record: Record, named: Path | None) -> str:
 
     path, words = file_to_write(named), load_words()
     old, new = (words.said(entry_words(entry)) for entry in (record.old, record.new))
-    return (
-        f"{plain(words.said(changed_words(record)))}: {new}\n  it was: {old}\n"
-        f"  {path}: version {record.digest}"
-    )
+    lines = [
+        words.text("targets_told.new", what=plain(words.said(changed_words(record))), new=new),
+        words.text("targets_told.old", old=old),
+        words.text("targets_told.version", file=path, digest=record.digest),
+    ]
+    return "\n  ".join(lines)

@@ -11,10 +11,11 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from pipeline.command import CONTEXT, say
+from pipeline.command import debug_option, say
 from pipeline.completing import complete_move
 from pipeline.drill_names import check_drill_name, drill_names
 from pipeline.errors import CrossemetryError, DrillError, SettingsError
+from pipeline.help_texts import command, option
 from pipeline.measures.table import known_moves
 from pipeline.setting_checks import check_stature_m
 from pipeline.settings import GivenSettings, resolve
@@ -22,53 +23,39 @@ from pipeline.toml_file import nearest
 
 if TYPE_CHECKING:
     from pipeline.drills import Drill
+    from pipeline.message import Texts
     from pipeline.teaching import Taught
+    from pipeline.words import Words
 
 LONGEST_BY = 60
 _EVENT = re.compile(r"[a-z][a-z0-9_]{0,30}")
-_DEBUG = click.option("--debug", is_flag=True, help="Show where in the program an error arose.")
 
 
-@click.command(context_settings=CONTEXT, short_help="Teach a drill of your own by a few examples.")
+@command("teach", help="teach")
 @click.argument("name", metavar="NAME")
 @click.argument("clip", metavar="CLIP", type=click.Path(path_type=Path))
-@click.option(
-    "--reps", required=True, metavar="START-STOP,...",
-    help="Three or more reps of the drill in the clip, in seconds, e.g. 12.4-14.1,18.0-19.9,24-26.",
-)  # fmt: skip
-@click.option(
-    "--events", multiple=True, metavar="EVENT=TIME,...",
-    help="An instant in each rep, e.g. release=13.6,19.5,25.4; found again in other reps.",
-)  # fmt: skip
-@click.option(
-    "--like", metavar="MOVE", shell_complete=complete_move,
-    help="Take over the events and measures of this move of the program's own.",
-)  # fmt: skip
-@click.option("--by", metavar="NAME", default="", help="Who teaches it; kept with the drill.")
-@click.option("--stature", metavar="METRES", help="Stature of the athlete, barefoot, e.g. 1.80.")
-@click.option("--replace", is_flag=True, help="Teach a drill of this name anew.")
-@click.option(
+@option("--reps", required=True, metavar="START-STOP,...", help="teach.reps")
+@option("--events", multiple=True, metavar="EVENT=TIME,...", help="teach.events")
+@option("--like", metavar="MOVE", shell_complete=complete_move, help="teach.like")
+@option("--by", metavar="NAME", default="", help="teach.by")
+@option("--stature", metavar="METRES", help="options.stature")
+@option("--replace", is_flag=True, help="teach.replace")
+@option(
     "--cache", metavar="FOLDER", default="out/.cache", show_default=True,
-    type=click.Path(path_type=Path), help="Where body landmarks are kept for the next time.",
+    type=click.Path(path_type=Path), help="teach.cache",
 )  # fmt: skip
-@_DEBUG
+@debug_option
 @click.pass_context
 def teach(context: click.Context, /, name: str, clip: Path, debug: bool, **options: Any) -> None:  # noqa: ANN401
-    """Teach a move or drill of your own from three or more examples in a clip.
-
-    Mark each rep from where it starts to where it ends. `crossemetry analyse CLIP --move NAME` then
-    finds its reps in other clips, by other players, with either hand. What is kept is how the body
-    moved, no picture; and the clip's digest, who taught it and when.
-
-    \b
-    Example:
-        crossemetry teach fake_and_drop sample_clips/shot_adult.mp4 --reps 0.6-1.8,3.7-4.8,6.5-7.4
-    """
+    """Teach a move or drill of your own from three or more examples in a clip."""
     try:
-        taught = _taught(name, clip, **options)
+        from pipeline.words import load_words
+
+        words = load_words()
+        taught = _taught(name, clip, words, **options)
     except CrossemetryError as error:
         context.exit(say(error, debug=debug))
-    click.echo("\n".join(_told(taught)))
+    click.echo("\n  ".join(_told(taught, words.texts)))
 
 
 def read_reps(text: str) -> tuple[tuple[float, float], ...]:
@@ -84,10 +71,7 @@ def read_reps(text: str) -> tuple[tuple[float, float], ...]:
         start, _, stop = part.strip().partition("-")
         start_s, stop_s = _seconds(start), _seconds(stop)
         if not start_s < stop_s:
-            raise DrillError(
-                f"--reps: '{part.strip()}' is not a start and a stop in seconds.",
-                what_to_do="Give each rep as start-stop, commas between, e.g. 12.4-14.1,18-20.",
-            )
+            raise DrillError.of("no_rep_window", part=part.strip())
         windows_s.append((start_s, stop_s))
     return tuple(windows_s)
 
@@ -106,11 +90,7 @@ def read_events(texts: Sequence[str]) -> dict[str, tuple[float, ...]]:
         instants_s = tuple(_seconds(part) for part in times.split(","))
         wrong = not _EVENT.fullmatch(name) or name in ("start", "finish", *events_s)
         if wrong or any(math.isnan(instant_s) for instant_s in instants_s):
-            raise DrillError(
-                f"--events: '{text}' is not an event with its instants.",
-                what_to_do="Give a name and a time in seconds for each rep, e.g. "
-                "release=13.6,19.5; start and finish are those of the reps.",
-            )
+            raise DrillError.of("no_event_times", text=text)
         events_s[name] = instants_s
     return events_s
 
@@ -127,6 +107,7 @@ def _seconds(text: str) -> float:
 def _taught(
     name: str,
     clip: Path,
+    words: Words,
     *,
     reps: str,
     events: Sequence[str],
@@ -140,20 +121,11 @@ def _taught(
     check_drill_name(name)
     known = {other.casefold(): other for other in drill_names()}
     if name.casefold() in known and not replace:
-        raise DrillError(
-            f"{known[name.casefold()]}: a drill of that name was taught already.",
-            what_to_do="Choose another name, or give --replace to teach it anew.",
-        )
+        raise DrillError.of("drill_taught_already", name=known[name.casefold()])
     if like is not None and like not in known_moves():
-        raise SettingsError(
-            f"--like: '{like}' is not a move of the program's own.",
-            what_to_do=nearest(like, known_moves()),
-        )
+        raise SettingsError.of("like_no_own_move", move=like, nearest=nearest(like, known_moves()))
     if len(by) > LONGEST_BY or not by.isprintable():
-        raise SettingsError(
-            "--by: not a name that can be kept.",
-            what_to_do=f"Give up to {LONGEST_BY} letters, digits and signs.",
-        )
+        raise SettingsError.of("no_name_to_keep", longest=LONGEST_BY)
     windows_s, events_s = read_reps(reps), read_events(events)
     from pipeline.side_file import read_side_file
 
@@ -167,7 +139,7 @@ def _taught(
     from pipeline.teaching import teach_from_clip
     from pipeline.terminal import progress_bar
 
-    with progress_bar(clip.name) as on_progress:
+    with progress_bar(clip.name, words) as on_progress:
         taught = teach_from_clip(
             name,
             clip,
@@ -185,30 +157,30 @@ def _taught(
     return taught
 
 
-def _told(taught: Taught) -> list[str]:
+def _told(taught: Taught, texts: Texts) -> list[str]:
     """Say what was learned, and how it does on its own clip."""
     drill = taught.drill
-    n = len(drill.examples)
-    lines = [f"{drill.name}: taught from {n} reps; {taught.again} of them found again in the clip."]
+    lines = [
+        texts.text("teach_told.taught", name=drill.name, n=len(drill.examples), again=taught.again)
+    ]
     lines += [
-        f"  not like the others: {start_s:g} to {stop_s:g} s. Are these its times?"
+        texts.text("teach_told.unlike", start=start_s, stop=stop_s)
         for start_s, stop_s in taught.unlike
     ]
     lines += [
-        f"  also found: {rep.start_s:.1f} to {rep.stop_s:.1f} s. If that is a rep too, add it to "
-        "--reps."
+        texts.text("teach_told.elsewhere", start=rep.start_s, stop=rep.stop_s)
         for rep in taught.elsewhere
     ]
     lines += [
-        f"  {event.replace('_', ' ')}: the reps agree to {u_s:.2f} s"
+        texts.text("teach_told.agree", event=texts.named("events", event), u=u_s)
         for event, u_s in drill.event_u_s.items()
     ]
-    lines.append(f"  measured in it: {_measures_said(drill)}")
-    lines.append(f"  use it: crossemetry analyse CLIP --move {drill.name}")
+    lines.append(texts.text("teach_told.measured", measures=_measures_said(drill, texts)))
+    lines.append(texts.text("teach_told.use", name=drill.name))
     return lines
 
 
-def _measures_said(drill: Drill) -> str:
+def _measures_said(drill: Drill, texts: Texts) -> str:
     if drill.like is not None:
-        return f"what is measured in a {drill.like.replace('_', ' ')}"
-    return ", ".join(drill.measures) or "nothing; mark events, or say what it is like"
+        return texts.text("teach_told.as_in", move=drill.like)
+    return ", ".join(drill.measures) or texts.text("teach_told.nothing")

@@ -21,11 +21,6 @@ STORED = {
 }  # fmt: skip
 """Words that files keep; what is shown of them stands in the catalogue under the same names."""
 
-COMMAND_LINE = re.compile(
-    r"(_cli|\.cli|\.command|_options|\.terminal|\.log\.(asked|options|table_text|personal|store))$"
-)
-"""Help, tables and errors of commands are English, as the names of the commands are."""
-
 SAY_ERRORS = {
     "pipeline.toml_file", "pipeline.words_file",
 }  # fmt: skip
@@ -91,11 +86,7 @@ def sentences_of(path):
 
 @pytest.mark.parametrize(
     "module",
-    [
-        name
-        for name in MODULES
-        if not COMMAND_LINE.search(name) and name not in SAY_ERRORS | WRITE_FILES | TRAINING_ONLY
-    ],
+    [name for name in MODULES if name not in SAY_ERRORS | WRITE_FILES | TRAINING_ONLY],
 )
 def test_no_sentence_for_people_stands_in_code(module):
     left = list(sentences_of(MODULES[module]))

@@ -22,12 +22,6 @@ if TYPE_CHECKING:
 
     PutBack = Callable[[TrainingLog, Words, int, Path], int]
 
-DATED = {
-    "told": "as you said",
-    "film": "as the film itself says",
-    "file": "when the file was last changed; if that was later than the filming, give --date",
-}
-
 
 @dataclass(frozen=True, slots=True)
 class LogAsked:
@@ -90,7 +84,7 @@ class LogAsked:
             with store.reading() as connection:
                 put_marks_into_report(connection, words_of(analysis), logged.clip_id)
             put_back(store, words_of(analysis), logged.clip_id, cache)
-        return _said(logged)
+        return f"\n  {_said(words_of(analysis), logged)}"
 
 
 def log_asked(*, no_log: bool, day: str | None, database: str | None) -> LogAsked:
@@ -100,16 +94,17 @@ def log_asked(*, no_log: bool, day: str | None, database: str | None) -> LogAske
     return LogAsked(not no_log, checked_day(day, named="--date", today=_today()), database)
 
 
-def _said(logged: Logged) -> str:
-    reps = f"{logged.n_reps} {'rep' if logged.n_reps == 1 else 'reps'}"
-    again = ", in place of the earlier analysis of this film" if logged.again else ""
-    also = f" The same film is in the log of {', '.join(logged.also_of)} too." * bool(
-        logged.also_of
+def _said(words: Words, logged: Logged) -> str:
+    said = words.text(
+        "log_told.analysed_again" if logged.again else "log_told.analysed",
+        n=logged.n_reps,
+        name=logged.athlete,
+        day=logged.day.isoformat(),
+        dated=words.text(f"log_told.dated_{logged.dated_by}"),
     )
-    return (
-        f"\n  Training log: {reps} for {logged.athlete} on {logged.day.isoformat()} "
-        f"({DATED[logged.dated_by]}){again}.{also}"
-    )
+    if not logged.also_of:
+        return said
+    return f"{said} {words.text('log_told.also_of', names=', '.join(logged.also_of))}"
 
 
 def _today() -> date:

@@ -9,66 +9,50 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from pipeline.command import CONTEXT, plain, say
+from pipeline.command import debug_option, json_option, say
 from pipeline.errors import CrossemetryError, SettingsError
+from pipeline.help_texts import group, option
+from pipeline.log.athlete_told import athlete_document, say_all, say_athlete
 from pipeline.log.options import (
     EARLIEST_BIRTH_YEAR,
     checked_day,
     checked_note,
     database_option,
-    debug_option,
-    json_option,
 )
 from pipeline.setting_checks import LEVELS, check_athlete, check_stature_m
 
 if TYPE_CHECKING:
-    from pipeline.log.athletes import Athlete, Consent
+    from pipeline.log.athletes import Consent
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
 
-@click.group(
-    context_settings=CONTEXT, short_help="Keep who is filmed: stature, consent, their data."
-)
+@group("athlete", help="athlete")
 def athlete() -> None:
-    """Say who is in the training log, how tall, and who has allowed the filming.
-
-    \b
-    Example:
-        crossemetry athlete list
-    """
+    """Say who is in the training log, how tall, and who has allowed the filming."""
 
 
 def _facts_options(command: Command) -> Command:
+    hands = click.Choice(["left", "right"])
     options = (
-        click.option("--birth-year", type=int, metavar="YEAR", help="Year of birth."),
-        click.option("--stature", metavar="METRES", help="Stature, barefoot, e.g. 1.80."),
-        click.option(
-            "--since", metavar="DATE", help="Day since which the stature holds.  [default: today]"
-        ),
-        click.option("--stick-hand", type=click.Choice(["left", "right"]), help="Usual top hand."),
-        click.option("--level", type=click.Choice(LEVELS[1:]), help="Level of play."),
-        click.option(
-            "--minor/--adult", default=None,
-            help="Whether they are under age.  [default: by the year of birth]",
-        ),
-        click.option("--consent-by", metavar="WHO", help="Who has allowed the filming."),
-        click.option(
-            "--consent-on", metavar="DATE", help="When they allowed it.  [default: today]"
-        ),
-        click.option(
-            "--consent-until", metavar="DATE",
-            help="Last day on which it holds.  [default: until another is noted]",
-        ),
+        option("--birth-year", type=int, metavar="YEAR", help="athlete.facts.birth_year"),
+        option("--stature", metavar="METRES", help="athlete.facts.stature"),
+        option("--since", metavar="DATE", help="athlete.facts.since"),
+        option("--stick-hand", type=hands, help="athlete.facts.stick_hand"),
+        option("--level", type=click.Choice(LEVELS[1:]), help="athlete.facts.level"),
+        option("--minor/--adult", default=None, help="athlete.facts.minor"),
+        option("--consent-by", metavar="WHO", help="athlete.facts.consent_by"),
+        option("--consent-on", metavar="DATE", help="athlete.facts.consent_on"),
+        option("--consent-until", metavar="DATE", help="athlete.facts.consent_until"),
         database_option,
         debug_option,
-    )  # fmt: skip
-    for option in reversed(options):
-        command = option(command)
+    )
+    for add in reversed(options):
+        command = add(command)
     return command
 
 
-@athlete.command(context_settings=CONTEXT)
+@athlete.command("add", help="athlete.add")
 @click.argument("name")
 @_facts_options
 @click.pass_context
@@ -80,19 +64,15 @@ def add(
     debug: bool,
     **told: Any,  # noqa: ANN401
 ) -> None:
-    """Add an athlete, by a name or a code.
-
-    \b
-    Example:
-        crossemetry athlete add "K. M." --birth-year 2013 --stature 1.52 --consent-by "a parent"
-    """
+    """Add an athlete, by a name or a code."""
     try:
         name = check_athlete(name, named="NAME")
         facts, stature, consent = _checked(**told)
         from pipeline.log.athletes import add_athlete, athlete_of, note_consent, note_stature
         from pipeline.log.store import opened_log
+        from pipeline.words import load_words
 
-        now = datetime.now(tz=timezone.utc)
+        words, now = load_words(), datetime.now(tz=timezone.utc)
         with opened_log(database) as store, store.writing() as connection:
             number = add_athlete(connection, name, now, facts)
             if stature is not None:
@@ -102,12 +82,12 @@ def add(
             known = athlete_of(connection, number)
     except CrossemetryError as error:
         context.exit(say(error, debug=debug))
-    click.echo(_text(known))
+    click.echo(say_all(words, known))
 
 
-@athlete.command("set", context_settings=CONTEXT)
+@athlete.command("set", help="athlete.set")
 @click.argument("name")
-@click.option("--rename", metavar="NAME", help="Another name or code.")
+@option("--rename", metavar="NAME", help="athlete.set.rename")
 @_facts_options
 @click.pass_context
 def set_command(
@@ -119,12 +99,7 @@ def set_command(
     debug: bool,
     **told: Any,  # noqa: ANN401 - as click names them
 ) -> None:
-    """Change what is known of an athlete; what is not given stays.
-
-    \b
-    Example:
-        crossemetry athlete set "K. M." --consent-by "a parent" --consent-until 2027-06-30
-    """
+    """Change what is known of an athlete; what is not given stays."""
     try:
         facts, stature, consent = _checked(**told)
         if rename is not None:
@@ -137,7 +112,9 @@ def set_command(
             note_stature,
         )
         from pipeline.log.store import opened_log
+        from pipeline.words import load_words
 
+        words = load_words()
         with opened_log(database) as store, store.writing() as connection:
             number = find_athlete(connection, name).id
             change_athlete(connection, number, facts)
@@ -148,10 +125,10 @@ def set_command(
             known = athlete_of(connection, number)
     except CrossemetryError as error:
         context.exit(say(error, debug=debug))
-    click.echo(_text(known))
+    click.echo(say_all(words, known))
 
 
-@athlete.command("list", context_settings=CONTEXT)
+@athlete.command("list", help="athlete.list")
 @json_option
 @database_option
 @debug_option
@@ -159,29 +136,30 @@ def set_command(
 def list_command(
     context: click.Context, /, as_json: bool, database: str | None, debug: bool
 ) -> None:
-    """List all athletes of the training log.
-
-    \b
-    Example:
-        crossemetry athlete list
-    """
+    """List all athletes of the training log."""
     try:
         from pipeline.log.athletes import all_athletes
         from pipeline.log.store import opened_log
+        from pipeline.words import load_words
+
+        words = load_words()
 
         with opened_log(database) as store, store.reading() as connection:
             found = all_athletes(connection)
     except CrossemetryError as error:
         context.exit(say(error, debug=debug))
     if as_json:
-        document = {"schema": "crossemetry.athletes/1", "athletes": [_as_dict(a) for a in found]}
+        document = {
+            "schema": "crossemetry.athletes/1",
+            "athletes": [athlete_document(a) for a in found],
+        }
         click.echo(json.dumps(document, indent=2))
     else:
-        lines = [_text(a).splitlines()[0] for a in found]
-        click.echo("\n".join(lines) or "No athlete is in the log yet.")
+        lines = [say_athlete(words, one) for one in found]
+        click.echo("\n".join(lines) or words.log["nobody"])
 
 
-@athlete.command(context_settings=CONTEXT)
+@athlete.command("show", help="athlete.show")
 @click.argument("name")
 @json_option
 @database_option
@@ -190,21 +168,19 @@ def list_command(
 def show(
     context: click.Context, /, name: str, as_json: bool, database: str | None, debug: bool
 ) -> None:
-    """Show what is known of an athlete.
-
-    \b
-    Example:
-        crossemetry athlete show "K. M."
-    """
+    """Show what is known of an athlete."""
     try:
         from pipeline.log.athletes import find_athlete
         from pipeline.log.store import opened_log
+        from pipeline.words import load_words
+
+        words = load_words()
 
         with opened_log(database) as store, store.reading() as connection:
             known = find_athlete(connection, name)
     except CrossemetryError as error:
         context.exit(say(error, debug=debug))
-    click.echo(json.dumps(_as_dict(known), indent=2) if as_json else _text(known))
+    click.echo(json.dumps(athlete_document(known), indent=2) if as_json else say_all(words, known))
 
 
 def _checked(
@@ -224,14 +200,9 @@ def _checked(
 
     today = datetime.now().astimezone().date()
     if birth_year is not None and not EARLIEST_BIRTH_YEAR <= birth_year <= today.year:
-        raise SettingsError(
-            f"--birth-year {birth_year}: not a year of birth.",
-            what_to_do="Give all four digits, e.g. 2012.",
-        )
+        raise SettingsError.of("not_a_birth_year", year=birth_year)
     if consent_by is None and (consent_on or consent_until):
-        raise SettingsError(
-            "A consent was given without saying who gave it.", what_to_do="Add --consent-by WHO."
-        )
+        raise SettingsError.of("consent_of_nobody")
     facts = {"birth_year": birth_year, "stick_hand": stick_hand, "level": level, "minor": minor}
     tall = None
     if stature is not None:
@@ -246,47 +217,3 @@ def _checked(
             until=checked_day(consent_until, named="--consent-until", today=today, future=True),
         )
     return {key: value for key, value in facts.items() if value is not None}, tall, consent
-
-
-def _text(athlete: Athlete) -> str:
-    facts = []
-    if athlete.birth_year is not None:
-        facts.append(f"born {athlete.birth_year}")
-    if athlete.minor is not None:
-        facts.append("under age" if athlete.minor else "of age")
-    if athlete.statures:
-        facts.append(f"{athlete.statures[-1][1]:.2f} m")
-    if athlete.stick_hand:
-        facts.append(f"{athlete.stick_hand} hand on top")
-    if athlete.level:
-        facts.append(f"level {athlete.level}")
-    lines = [plain(f"{athlete.name}: {', '.join(facts) or 'nothing told'}")]
-    lines += [f"  {stature:.2f} m since {since.isoformat()}" for since, stature in athlete.statures]
-    for consent in athlete.consents:
-        until = "" if consent.until is None else f", until {consent.until.isoformat()}"
-        lines.append(
-            plain(f"  filming allowed by {consent.given_by}, {consent.given_on.isoformat()}{until}")
-        )
-    return "\n".join(lines)
-
-
-def _as_dict(athlete: Athlete) -> dict[str, Any]:
-    return {
-        "name": athlete.name,
-        "birth_year": athlete.birth_year,
-        "minor": athlete.minor,
-        "stick_hand": athlete.stick_hand,
-        "level": athlete.level,
-        "statures": [
-            {"since": since.isoformat(), "stature_m": stature}
-            for since, stature in athlete.statures
-        ],
-        "consents": [
-            {
-                "given_by": consent.given_by,
-                "given_on": consent.given_on.isoformat(),
-                "until": None if consent.until is None else consent.until.isoformat(),
-            }
-            for consent in athlete.consents
-        ],
-    }

@@ -83,11 +83,7 @@ def add_athlete(
         There is one of that name.
     """
     if _number_of(connection, name) is not None:
-        raise LogError(
-            f"{name}: there is an athlete of that name in the log.",
-            what_to_do="Change what is known with crossemetry athlete set, or add a sign to tell "
-            "the two apart.",
-        )
+        raise LogError.of("athlete_there_already", name=name)
     row = {"name": name, "name_key": athlete_key(name), "added_at": now, **(facts or {})}
     return insert_row(connection, ATHLETES, row)
 
@@ -98,9 +94,7 @@ def change_athlete(connection: Connection, athlete_id: int, facts: Mapping[str, 
         facts = {**facts, "name_key": athlete_key(facts["name"])}
         other = _number_of(connection, facts["name"])
         if other not in (None, athlete_id):
-            raise LogError(
-                f"{facts['name']}: another athlete has that name.", what_to_do="Choose another."
-            )
+            raise LogError.of("athlete_name_taken", name=facts["name"])
     if facts:
         connection.execute(update(ATHLETES).where(ATHLETES.c.id == athlete_id).values(**facts))
 
@@ -141,10 +135,9 @@ def find_athlete(connection: Connection, name: str) -> Athlete:
     if number is not None:
         return athlete_of(connection, number)
     names = connection.execute(select(ATHLETES.c.name).order_by(ATHLETES.c.name)).scalars().all()
-    raise LogError(
-        f"{name}: there is no athlete of that name in the log.",
-        what_to_do=nearest(name, names) if names else "Add them: crossemetry athlete add NAME.",
-    )
+    if not names:
+        raise LogError.of("no_athlete_yet", name=name)
+    raise LogError.of("no_such_athlete", name=name, nearest=nearest(name, names))
 
 
 def known_athlete(connection: Connection, name: str) -> Athlete | None:
@@ -181,31 +174,20 @@ def refuse_without_consent(
     """
     last = athlete.consents[-1] if athlete is not None and athlete.consents else None
     if last is not None and last.until is not None and last.until < day:
-        raise ConsentError(
-            f"{name}: the consent to film, given by {last.given_by}, ran out on "
-            f"{last.until.isoformat()}.",
-            what_to_do="Ask again, and note the answer: crossemetry athlete set NAME "
-            "--consent-by WHO --consent-until DATE.",
-        )
+        day_of_end = last.until.isoformat()
+        raise ConsentError.of("consent_ran_out", name=name, by=last.given_by, day=day_of_end)
     minor = None if athlete is None else athlete.is_minor(day)
     if minor is None and age_years is not None:
         minor = age_years < OF_AGE_YEARS
     if minor and last is None:
         verb = "set" if athlete is not None else "add"
-        raise ConsentError(
-            f"{name}: under {OF_AGE_YEARS}, and nobody's consent to film is noted.",
-            what_to_do="Ask whoever may give it, and note the answer: crossemetry athlete "
-            f"{verb} NAME --consent-by WHO.",
-        )
+        raise ConsentError.of("consent_not_noted", name=name, age=OF_AGE_YEARS, verb=verb)
 
 
 def refuse_faces_of_a_minor(athlete: Athlete | None, name: str, day: date) -> None:
     """Raise `ConsentError` where the log says that an athlete is under age on a day."""
     if athlete is not None and athlete.is_minor(day):
-        raise ConsentError(
-            f"{name}: under {OF_AGE_YEARS} by the training log, and faces of minors stay hidden.",
-            what_to_do="Leave out --show-faces.",
-        )
+        raise ConsentError.of("faces_of_a_minor", name=name, age=OF_AGE_YEARS)
 
 
 def _number_of(connection: Connection, name: str) -> int | None:

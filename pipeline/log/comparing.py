@@ -14,6 +14,7 @@ from pipeline.log.reading import Series, read_series
 from pipeline.log.schema import MEASURES, REPS
 from pipeline.log.told import say_change
 from pipeline.log.trends import Change, change_between
+from pipeline.message import Message, message
 from pipeline.words import Words
 
 Period = tuple[date, date]
@@ -63,10 +64,7 @@ def compare_periods(
     early = (start, start + length - timedelta(days=1))
     late = (last - length + timedelta(days=1), last)
     if early[1] >= late[0]:
-        raise SettingsError(
-            f"The two periods overlap: {_said(early)} and {_said(late)}.",
-            what_to_do="Give shorter periods with --days, or days that are further apart.",
-        )
+        raise SettingsError.of("periods_overlap", early=_days(early), late=_days(late))
     by_move: list[Mapping[str, Series]] = [
         {one.move: one for one in read_series(connection, athlete.id, *period, key)}
         for period in (early, late)
@@ -81,11 +79,12 @@ def compare_periods(
             n_early, n_late = (0 if one is None else one.value.size for one in found)
             sentence = words.log["trend_too_few"].format(
                 measure=words.title(key), move=words.move_name(move), n_early=n_early,
-                n_late=n_late, first=_said(early), second=_said(late),
+                n_late=n_late, first=words.said(_days(early)), second=words.said(_days(late)),
             )  # fmt: skip
         else:
             changes.append(change)
-            sentence = say_change(words, change, _said(early), _said(late))
+            days = [words.said(_days(period)) for period in (early, late)]
+            sentence = say_change(words, change, *days)
         sentences.append(sentence)
     if not sentences:
         nothing = words.log["trend_nothing"]
@@ -107,5 +106,6 @@ def _first_measured(connection: Connection, athlete_id: int, key: str) -> date |
     return day
 
 
-def _said(period: Period) -> str:
-    return f"{period[0].isoformat()} to {period[1].isoformat()}"
+def _days(period: Period) -> Message:
+    first, last = (day.isoformat() for day in period)
+    return message("log_told.days", first=first, last=last)

@@ -44,23 +44,17 @@ def copy_database(engine: Engine, url: URL, target: Path) -> dict[str, int]:
         The file is there, cannot be written, or the copy was found not to be whole.
     """
     if target.exists():
-        raise OutputError(
-            f"{target}: there is a file of that name already; it is not written over.",
-            what_to_do="Name another file.",
-        )
+        raise OutputError.of("backup_there_already", file=target)
     part = target.with_name(f".{target.name}.{os.getpid()}.part")
     try:
         os.close(os.open(part, os.O_RDWR | os.O_CREAT | os.O_EXCL, 0o600))
         expected = _copied(engine, file_of(url), part)
         found = _verified(part)
         if found != expected:
-            raise sqlite3.DatabaseError("other numbers of rows than in the log")
+            raise OutputError.of("backup_not_whole", file=target)
         part.replace(target)
     except (OSError, sqlite3.Error) as error:
-        raise OutputError(
-            f"{target}: the backup could not be made ({error}).",
-            what_to_do="Free some space there, or name another file.",
-        ) from error
+        raise OutputError.of("backup_not_made", file=target, why=str(error)) from error
     finally:
         for leftover in (part, part.with_name(f"{part.name}-journal")):
             with contextlib.suppress(OSError):

@@ -37,4 +37,4 @@ def take_out_cue(connection: Connection, number: int, *, at: datetime) -> None:
     """
     where = (CUES.c.id == number) & CUES.c.taken_out_at.is_(None)
     if not connection.execute(update(CUES).where(where).values(taken_out_at=at)).rowcount:
-        raise LogError("There is no such cue in the list.", what_to_do="Load the page again.")
+        raise LogError.of("no_such_cue")

@@ -125,7 +125,7 @@ def log_analysis(
         The log cannot be written to, or no athlete is named. It is then as it was.
     """
     if settings.athlete is None:
-        raise LogError("No athlete is named.", what_to_do="Give --athlete NAME.")
+        raise LogError.of("no_athlete_named")
     path = analysis.clip.path
     dated = film_date(path, day)
     pictures = stream_digest(path)

@@ -8,39 +8,33 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from pipeline.command import CONTEXT, plain, say
+from pipeline.command import debug_option, json_option, plain, say
 from pipeline.errors import CrossemetryError
+from pipeline.help_texts import group, option
 from pipeline.log.counts import COUNTED
-from pipeline.log.options import checked_note, database_option, debug_option, json_option
+from pipeline.log.options import checked_note, database_option
 
 if TYPE_CHECKING:
     from pipeline.log.limits import Limit
+    from pipeline.words import Words
 
 PERIODS = ("session", "day", "week")
 NONE = "none"
 
 
-@click.group(context_settings=CONTEXT, short_help="Set your own limits for how much is done.")
+@group("limits", help="limits")
 def limits() -> None:
-    """Set limits for how much is done; the program has none of its own.
-
-    \b
-    Example:
-        crossemetry limits show
-    """
+    """Set limits for how much is done; the program has none of its own."""
 
 
-@limits.command("set", context_settings=CONTEXT)
+@limits.command("set", help="limits.set")
 @click.argument("counted", type=click.Choice(COUNTED))
 @click.argument("most", metavar="MOST")
-@click.option(
-    "--per", type=click.Choice(PERIODS), required=True,
-    help="Per session, per day, or in seven days in a row.",
-)  # fmt: skip
-@click.option("--athlete", "name", metavar="NAME", help="For one athlete.  [default: everybody]")
-@click.option("--hand", type=click.Choice(["left", "right"]), help="Of one hand.")
-@click.option("--by", required=True, metavar="NAME", help="Who sets it; kept with the limit.")
-@click.option("--why", required=True, metavar="WORDS", help="On what ground.")
+@option("--per", type=click.Choice(PERIODS), required=True, help="limits.set.per")
+@option("--athlete", "name", metavar="NAME", help="limits.set.athlete")
+@option("--hand", type=click.Choice(["left", "right"]), help="limits.set.hand")
+@option("--by", required=True, metavar="NAME", help="limits.set.by")
+@option("--why", required=True, metavar="WORDS", help="limits.set.why")
 @database_option
 @debug_option
 @click.pass_context
@@ -57,12 +51,7 @@ def set_command(
     database: str | None,
     debug: bool,
 ) -> None:
-    """Set a limit: MOST is the greatest number that is not too many, or none to take it away.
-
-    \b
-    Example:
-        crossemetry limits set throws 400 --per week --by "the trainer" --why "after a long pause"
-    """
+    """Set a limit: MOST is the greatest number that is not too many, or none to take it away."""
     try:
         number = None if most == NONE else _number(most)
         who = checked_note(by, named="--by", longest=60) or ""
@@ -70,7 +59,9 @@ def set_command(
         from pipeline.log.athletes import find_athlete
         from pipeline.log.limits import Limit, set_limit
         from pipeline.log.store import opened_log
+        from pipeline.words import load_words
 
+        words = load_words()
         with opened_log(database) as store, store.writing() as connection:
             limit = Limit(
                 athlete_id=None if name is None else find_athlete(connection, name).id,
@@ -85,12 +76,12 @@ def set_command(
             set_limit(connection, limit)
     except CrossemetryError as error:
         context.exit(say(error, debug=debug))
-    click.echo(plain(_line(limit, name)))
+    click.echo(plain(_line(words, limit, name)))
 
 
-@limits.command(context_settings=CONTEXT)
-@click.option("--athlete", "name", metavar="NAME", help="In force for one athlete.")
-@click.option("--history", is_flag=True, help="All that were ever set, oldest first.")
+@limits.command("show", help="limits.show")
+@option("--athlete", "name", metavar="NAME", help="limits.show.athlete")
+@option("--history", is_flag=True, help="limits.show.history")
 @json_option
 @database_option
 @debug_option
@@ -104,17 +95,14 @@ def show(
     database: str | None,
     debug: bool,
 ) -> None:
-    """Show the limits in force, who set them, when and why.
-
-    \b
-    Example:
-        crossemetry limits show
-    """
+    """Show the limits in force, who set them, when and why."""
     try:
         from pipeline.log.athletes import all_athletes, find_athlete
         from pipeline.log.limits import in_force, read_limits
         from pipeline.log.store import opened_log
+        from pipeline.words import load_words
 
+        words = load_words()
         with opened_log(database) as store, store.reading() as connection:
             names = {athlete.id: athlete.name for athlete in all_athletes(connection)}
             number = None if name is None else find_athlete(connection, name).id
@@ -136,14 +124,8 @@ def show(
         }
         click.echo(json.dumps(document, indent=2))
         return
-    lines = [plain(_line(one, _name(one, names))) for one in found]
-    click.echo("\n".join(lines) or _none_said())
-
-
-def _none_said() -> str:
-    from pipeline.words import load_words
-
-    return load_words().log["limits_none"]
+    lines = [plain(_line(words, one, _name(one, names))) for one in found]
+    click.echo("\n".join(lines) or words.log["limits_none"])
 
 
 def _name(limit: Limit, names: dict[int, str]) -> str | None:
@@ -154,19 +136,24 @@ def _number(typed: str) -> int:
     from pipeline.errors import SettingsError
 
     if not typed.isascii() or not typed.isdigit() or int(typed) > 1_000_000:
-        raise SettingsError(
-            f"MOST {typed}: not a number of reps.", what_to_do=f"Give a whole number, or {NONE}."
-        )
+        raise SettingsError.of("not_a_number_of_reps", typed=typed, none=NONE)
     return int(typed)
 
 
-def _line(limit: Limit, name: str | None) -> str:
-    hand = "" if limit.hand is None else f", {limit.hand} hand"
-    most = "no limit for" if limit.most is None else f"at most {limit.most}"
-    per = {"session": "a session", "day": "a day", "week": "in 7 days"}[limit.per]
-    return (
-        f"{name or 'everybody'}: {most} {limit.counted} {per}{hand} "
-        f"({limit.set_by}, {limit.set_at.date().isoformat()}: {limit.why})"
+def _line(words: Words, limit: Limit, name: str | None) -> str:
+    hand = ""
+    if limit.hand is not None:
+        hand = words.text("limits_told.of_hand", hand=words.log[limit.hand])
+    return words.text(
+        "limits_told.no_limit" if limit.most is None else "limits_told.at_most",
+        who=name or words.text("limits_told.everybody"),
+        most=limit.most,
+        counted=words.log[limit.counted],
+        per=words.log[f"per_{limit.per}"],
+        hand=hand,
+        by=limit.set_by,
+        date=limit.set_at.date().isoformat(),
+        why=limit.why,
     )
 
 

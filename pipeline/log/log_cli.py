@@ -3,57 +3,50 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 from datetime import date, datetime, timezone
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from pipeline.command import CONTEXT, plain, say
+from pipeline.command import debug_option, json_option, plain, say
 from pipeline.errors import CrossemetryError
+from pipeline.help_texts import group, option
 from pipeline.log.options import (
     checked_counts,
     checked_day,
     checked_note,
     count_options,
     database_option,
-    debug_option,
-    json_option,
 )
 
+if TYPE_CHECKING:
+    from pipeline.words import Words
 
-@click.group(context_settings=CONTEXT)
+
+@group("log", help="log")
 def log() -> None:
-    """Keep the training log: who did how much, filmed or not.
-
-    `crossemetry analyse --athlete NAME` writes into it by itself.
-
-    \b
-    Example:
-        crossemetry log list
-    """
+    """Keep the training log: who did how much, filmed or not."""
 
 
-@log.command(context_settings=CONTEXT)
-@click.option("--athlete", "name", required=True, metavar="NAME", help="Who did it.")
-@click.option("--date", "day", metavar="DATE", help="When.  [default: today]")
+@log.command("add", help="log.add")
+@option("--athlete", "name", required=True, metavar="NAME", help="log.add.athlete")
+@option("--date", "day", metavar="DATE", help="log.add.date")
 @count_options
-@click.option("--hand", type=click.Choice(["left", "right"]), help="Top hand.")
-@click.option("--kind", metavar="WORDS", help="What it was, e.g. wall-ball.")
-@click.option("--estimated", is_flag=True, help="The numbers were estimated, not counted.")
-@click.option(
+@option("--hand", type=click.Choice(["left", "right"]), help="of_log.hand")
+@option("--kind", metavar="WORDS", help="log.add.kind")
+@option("--estimated", is_flag=True, help="log.add.estimated")
+@option(
     "--minutes", type=click.FloatRange(0, 1440, min_open=True), metavar="MIN",
-    help="How long the session took.",
+    help="log.add.minutes",
 )  # fmt: skip
-@click.option(
-    "--exertion", type=click.FloatRange(0, 10), metavar="0-10",
-    help="How hard the session felt: 0 rest, 3 moderate, 5 hard, 7 very hard, 10 all there is.",
-)  # fmt: skip
-@click.option("--place", metavar="WORDS", help="Where.")
-@click.option("--surface", metavar="WORDS", help="On what ground, e.g. turf.")
-@click.option("--ball", type=click.Choice(["lacrosse", "tennis"]), help="With which ball.")
-@click.option("--session", "session_id", type=int, metavar="N", help="In this session.")
-@click.option("--notes", metavar="WORDS", help="Anything else.")
+@option("--exertion", type=click.FloatRange(0, 10), metavar="0-10", help="log.add.exertion")
+@option("--place", metavar="WORDS", help="log.add.place")
+@option("--surface", metavar="WORDS", help="log.add.surface")
+@option("--ball", type=click.Choice(["lacrosse", "tennis"]), help="log.add.ball")
+@option("--session", "session_id", type=int, metavar="N", help="log.add.session")
+@option("--notes", metavar="WORDS", help="log.add.notes")
 @database_option
 @debug_option
 @click.pass_context
@@ -71,14 +64,7 @@ def add(
     debug: bool,
     **told: Any,  # noqa: ANN401 - counts and columns of the session, as click names them
 ) -> None:
-    """Add work that was not filmed, or how long and how hard a session was.
-
-    It is marked as not filmed, and as estimated if you say so; the two are never added up silently.
-
-    \b
-    Example:
-        crossemetry log add --athlete "K. M." --throws 150 --hand right --minutes 40 --exertion 6
-    """
+    """Add work that was not filmed, or how long and how hard a session was."""
     try:
         today = datetime.now().astimezone().date()
         from pipeline.log.counts import COUNTED
@@ -90,7 +76,9 @@ def add(
         from pipeline.log.athletes import find_athlete
         from pipeline.log.sessions import Work, add_work
         from pipeline.log.store import opened_log
+        from pipeline.words import load_words
 
+        words = load_words()
         work = Work(
             day=done_on,
             counts=counts,
@@ -106,17 +94,17 @@ def add(
             number = add_work(connection, known.id, work, now, session_id=session_id)
     except CrossemetryError as error:
         context.exit(say(error, debug=debug))
-    how = "estimated" if estimated else "counted by hand"
-    numbers = ", ".join(f"{n} {key}" for key, n in counts.items() if n)
-    click.echo(
-        plain(f"{known.name}, session {number}: " + (f"{numbers}, {how}" if numbers else "noted"))
-    )
+    what, numbers = words.text("log_told.noted"), _numbers(words, counts)
+    if numbers:
+        how = "added_estimated" if estimated else "added_counted"
+        what = words.text(f"log_told.{how}", numbers=numbers)
+    click.echo(plain(words.text("log_told.added", name=known.name, session=number, what=what)))
 
 
-@log.command("list", context_settings=CONTEXT)
-@click.option("--athlete", "name", metavar="NAME", help="Of one athlete.  [default: all]")
-@click.option("--from", "since", metavar="DATE", help="First day.")
-@click.option("--to", "until", metavar="DATE", help="Last day.")
+@log.command("list", help="log.list")
+@option("--athlete", "name", metavar="NAME", help="of_log.of_one")
+@option("--from", "since", metavar="DATE", help="log.list.from")
+@option("--to", "until", metavar="DATE", help="log.list.to")
 @json_option
 @database_option
 @debug_option
@@ -131,12 +119,7 @@ def list_command(
     database: str | None,
     debug: bool,
 ) -> None:
-    """List sessions, the newest first.
-
-    \b
-    Example:
-        crossemetry log list
-    """
+    """List sessions, the newest first."""
     try:
         today = datetime.now().astimezone().date()
         first = checked_day(since, named="--from", today=today)
@@ -144,7 +127,9 @@ def list_command(
         from pipeline.log.athletes import find_athlete
         from pipeline.log.listing import list_sessions
         from pipeline.log.store import opened_log
+        from pipeline.words import load_words
 
+        words = load_words()
         with opened_log(database) as store, store.reading() as connection:
             number = None if name is None else find_athlete(connection, name).id
             found = list_sessions(connection, number, first, last)
@@ -154,71 +139,71 @@ def list_command(
         document = {"schema": "crossemetry.sessions/1", "sessions": found}
         click.echo(json.dumps(document, indent=2, default=_plain_value))
     else:
-        click.echo("\n".join(map(_line, found)) or "No session is in the log yet.")
+        lines = [_line(words, session) for session in found]
+        click.echo("\n".join(lines) or words.text("log_told.no_session"))
 
 
-@log.command(context_settings=CONTEXT)
+@log.command("remove", help="log.remove")
 @click.argument("session_id", metavar="SESSION", type=int)
 @database_option
 @debug_option
 @click.pass_context
 def remove(context: click.Context, /, session_id: int, database: str | None, debug: bool) -> None:
-    """Take a session out of the log, with its films and all that was noted of it.
-
-    \b
-    Example:
-        crossemetry log remove 1
-    """
+    """Take a session out of the log, with its films and all that was noted of it."""
     try:
         from pipeline.log.sessions import remove_session
         from pipeline.log.store import opened_log
+        from pipeline.words import load_words
 
+        words = load_words()
         with opened_log(database) as store, store.writing() as connection:
             remove_session(connection, session_id)
     except CrossemetryError as error:
         context.exit(say(error, debug=debug))
-    click.echo(f"Session {session_id} is out of the log.")
+    click.echo(words.text("log_told.removed", session=session_id))
 
 
-@log.command(context_settings=CONTEXT)
+@log.command("backup", help="log.backup")
 @click.argument("file", type=click.Path(path_type=Path))
 @database_option
 @debug_option
 @click.pass_context
 def backup(context: click.Context, /, file: Path, database: str | None, debug: bool) -> None:
-    """Copy the whole log into one file, and read it back to make sure that it is whole.
-
-    To use a backup: --database sqlite:///FILE, or put it in the place of the log.
-
-    \b
-    Example:
-        crossemetry log backup training_log.backup.sqlite3
-    """
+    """Copy the whole log into one file, and read it back to make sure that it is whole."""
     try:
         from pipeline.log.copying import copy_database
         from pipeline.log.store import opened_log
+        from pipeline.words import load_words
 
+        words = load_words()
         with opened_log(database) as store:
             rows = copy_database(store.engine, store.url, file)
     except CrossemetryError as error:
         context.exit(say(error, debug=debug))
-    click.echo(f"{file}: {sum(rows.values())} rows in {len(rows)} tables, read back and whole.")
+    n = sum(rows.values())
+    click.echo(words.text("log_told.backed_up", file=file, n=n, tables=len(rows)))
 
 
-def _line(session: dict[str, Any]) -> str:
+def _line(words: Words, session: dict[str, Any]) -> str:
+    from pipeline.words import say_tick
+
     facts = []
-    for source, word in (("filmed", "filmed"), ("counted", "by hand"), ("estimated", "estimated")):
-        counts = session[source]
-        numbers = ", ".join(f"{n} {key}" for key, n in counts.items() if n)
+    for source in ("filmed", "counted", "estimated"):
+        numbers = _numbers(words, session[source])
         if numbers:
-            facts.append(f"{word}: {numbers}")
-    if session["minutes"] is not None:
-        facts.append(f"{session['minutes']:g} min")
-    if session["exertion"] is not None:
-        facts.append(f"exertion {session['exertion']:g} of 10")
-    return plain(
-        f"{session['id']}  {session['day'].isoformat()}  {session['athlete']}: "
-        + ("; ".join(facts) or "nothing told")
+            facts.append(words.text(f"log_told.{source}", numbers=numbers))
+    for told in ("minutes", "exertion"):
+        if session[told] is not None:
+            facts.append(words.text(f"log_told.{told}", **{told: say_tick(words, session[told])}))
+    said = "; ".join(facts) or words.text("log_told.nothing_told")
+    return plain(f"{session['id']}  {session['day'].isoformat()}  {session['athlete']}: {said}")
+
+
+def _numbers(words: Words, counts: Mapping[str, int]) -> str:
+    """Say how many of what; nothing where there was nothing."""
+    names = {"reps": "rep"}
+    return ", ".join(
+        words.texts.counted(n, names.get(what, what)) for what, n in counts.items() if n
     )
 
 

@@ -97,10 +97,7 @@ def find_rep(connection: Connection, clip_id: int, number: int) -> MarkedRep:
     )
     row = connection.execute(query).mappings().first()
     if row is None:
-        raise LogError(
-            f"Rep {number} of clip {clip_id} is not in the log any more.",
-            what_to_do="Load the queue again.",
-        )
+        raise LogError.of("rep_not_in_log", rep=number, clip=clip_id)
     return MarkedRep(**row)
 
 
@@ -202,7 +199,7 @@ def undo_mark(connection: Connection, mark_id: int, *, by: str, at: datetime) ->
     query = select(REVIEW_MARKS).where(REVIEW_MARKS.c.id == mark_id)
     row = connection.execute(query).mappings().first()
     if row is None or row["kind"] not in KINDS:
-        raise LogError("There is no such mark.", what_to_do="Load the page again.")
+        raise LogError.of("no_such_mark")
     undone = select(func.count()).where(REVIEW_MARKS.c.undoes == mark_id)
     if not connection.execute(undone).scalar():
         new = {

@@ -83,10 +83,7 @@ def form_of(connection: Connection, url: URL) -> str | None:
     tables = set(inspect(connection).get_table_names())
     if "alembic_version" not in tables:
         if tables:
-            raise LogError(
-                f"{shown(url)}: this database is not a training log.",
-                what_to_do="Name an empty database, or the right one.",
-            )
+            raise LogError.of("not_a_training_log", place=shown(url))
         return None
     found = connection.execute(text("SELECT version_num FROM alembic_version")).scalar()
     return None if found is None else str(found)
@@ -97,11 +94,7 @@ def _refuse_newer(found: str | None, url: URL) -> None:
 
     known = {script.revision for script in ScriptDirectory(str(SCRIPTS)).walk_revisions()}
     if found is not None and found not in known:
-        raise NewerLog(
-            f"{shown(url)}: a newer version of the program made this training log (form {found}; "
-            f"this version knows up to {HEAD}). Nothing was changed.",
-            what_to_do="Install the newer version, or name another database.",
-        )
+        raise NewerLog.of("newer_log", place=shown(url), form=found, known=HEAD)
 
 
 def _backup(engine: Engine, url: URL, found: str) -> Path:

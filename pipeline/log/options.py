@@ -9,52 +9,38 @@ from typing import Any, TypeVar
 import click
 
 from pipeline.errors import SettingsError
+from pipeline.help_texts import option
 from pipeline.log.counts import COUNTED
+from pipeline.log.place import VARIABLE
+from pipeline.message import message
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
 LONGEST_TEXT = 1000
 EARLIEST_BIRTH_YEAR = 1920
 
-database_option = click.option(
-    "--database", metavar="URL",
-    help="Address of the training log's database.  [default: CROSSEMETRY_DATABASE, else a file in "
-    "the data folder]",
-)  # fmt: skip
-debug_option = click.option(
-    "--debug", is_flag=True, help="Show where in the program an error arose."
+database_option = option(
+    "--database", metavar="URL", help="of_log.database", put_in={"variable": VARIABLE}
 )
-json_option = click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
 
 
 def analyse_options(command: Command) -> Command:
     """Give `analyse` its options on the log."""
-    for option in (
+    for add in (
         database_option,
-        click.option(
-            "--date", "day", metavar="DATE",
-            help="Day of the film for the training log, e.g. 2026-09-01.  [default: as the film "
-            "itself says, else when the file was last changed]",
-        ),
-        click.option("--no-log", is_flag=True, help="Leave the training log as it is."),
-    ):  # fmt: skip
-        command = option(command)
+        option("--date", "day", metavar="DATE", help="of_log.film_date"),
+        option("--no-log", is_flag=True, help="of_log.no_log"),
+    ):
+        command = add(command)
     return command
 
 
 def count_options(command: Command) -> Command:
     """Give a command one number for each thing that is counted."""
-    helps = {
-        "throws": "Throws, shots among them.",
-        "shots": "Shots, if they are told apart.",
-        "dodges": "Dodges, cuts among them.",
-        "cuts": "Hard changes of direction.",
-        "contacts": "Reps with body contact.",
-    }
+    number = click.IntRange(0, 10_000)
     for name in reversed(COUNTED):
-        command = click.option(
-            f"--{name}", type=click.IntRange(0, 10_000), metavar="N", help=helps[name]
-        )(command)
+        add = option(f"--{name}", type=number, metavar="N", help=f"counts.{name}")
+        command = add(command)
     return command
 
 
@@ -66,14 +52,9 @@ def checked_day(typed: str | None, *, named: str, today: date, future: bool = Fa
     try:
         day = words.get(typed) or date.fromisoformat(typed)
     except ValueError:
-        raise SettingsError(
-            f"{named} {typed}: not a day.",
-            what_to_do="Write year, month and day, e.g. 2026-09-01.",
-        ) from None
+        raise SettingsError.of("not_a_day", named=named, typed=typed) from None
     if day > today and not future:
-        raise SettingsError(
-            f"{named} {typed}: that day is yet to come.", what_to_do="Check the year."
-        )
+        raise SettingsError.of("day_to_come", named=named, typed=typed)
     return day
 
 
@@ -83,10 +64,7 @@ def checked_note(typed: str | None, *, named: str, longest: int = LONGEST_TEXT) 
         return None
     words = typed.strip()
     if not 0 < len(words) <= longest or not words.isprintable():
-        raise SettingsError(
-            f"{named}: not words that can be kept.",
-            what_to_do=f"Give up to {longest} letters, digits and signs on one line.",
-        )
+        raise SettingsError.of("not_words_to_keep", named=named, longest=longest)
     return words
 
 
@@ -95,8 +73,9 @@ def checked_counts(numbers: dict[str, int | None]) -> dict[str, int]:
     counts = {name: number for name, number in numbers.items() if number is not None}
     for part, whole in (("shots", "throws"), ("cuts", "dodges")):
         if counts.get(part, 0) > counts.setdefault(whole, counts.get(part, 0)):
-            raise SettingsError(
-                f"--{part} {counts[part]}: more than the {counts[whole]} {whole}.",
-                what_to_do=f"--{whole} counts all {whole}, with {part} among them.",
-            )
+            raise SettingsError.of(
+                "more_than_the_whole",
+                part=part, n_part=counts[part], parts=message(f"log.{part}"),
+                whole=whole, n_whole=counts[whole], wholes=message(f"log.{whole}"),
+            )  # fmt: skip
     return {name: counts.get(name, 0) for name in COUNTED}

@@ -67,7 +67,7 @@ def _athlete(words: Words, board: Board) -> dict[str, Any]:
         "weekdays": [weekdays[day.day.weekday()] for day in days[-1]],
         "calendar": list(zip(board.volume.weeks, days, strict=True))[: -MOST_ROWS - 1 : -1],
         "columns": columns(words),
-        "weeks": [week_row(week) for week in board.volume.weeks[: -MOST_ROWS - 1 : -1]],
+        "weeks": [week_row(words, week) for week in board.volume.weeks[: -MOST_ROWS - 1 : -1]],
         "bars": stacked,
         "most": most,
         "bars_said": "; ".join(

@@ -133,9 +133,7 @@ def export_athlete(store: TrainingLog, name: str, folder: Path) -> Path:
     try:
         folder.mkdir(parents=True, exist_ok=True)
         if any(folder.iterdir()):
-            raise OutputError(
-                f"{folder}: there is something in this folder.", what_to_do="Name an empty one."
-            )
+            raise OutputError.of("folder_not_empty", folder=folder)
         for table, rows in tables.items():
             if rows:
                 write_whole(folder / f"{table}.csv", [_csv(rows)])
@@ -149,10 +147,8 @@ def export_athlete(store: TrainingLog, name: str, folder: Path) -> Path:
         whole = json.dumps(document, indent=2, ensure_ascii=False, default=_plain_value)
         write_whole(path, [whole.encode("utf-8")])
     except OSError as error:
-        raise OutputError(
-            f"{folder}: the athlete's data cannot be written there ({error.strerror or error}).",
-            what_to_do="Name another folder with --out.",
-        ) from error
+        why = error.strerror or str(error)
+        raise OutputError.of("athletes_data_not_written", folder=folder, why=why) from error
     return path
 
 
@@ -195,10 +191,7 @@ def erase_athlete(store: TrainingLog, name: str) -> Erased:
             path.unlink()
             n_files += 1
     except OSError as error:
-        raise LogError(
-            f"{error.filename}: it cannot be taken away ({error.strerror}).",
-            what_to_do="Close whatever has it open, and run this again.",
-        ) from error
+        raise LogError.of("not_taken_away", file=error.filename, why=error.strerror) from error
     n_ranges = traces.remove_ranges(athlete.name)
     n_corrections = traces.remove_corrections(digests)
     shortened, forgotten = traces.remove_examples(digests)

@@ -2,24 +2,27 @@
 
 from __future__ import annotations
 
+import unicodedata
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from pipeline.command import CONTEXT, plain, say
+from pipeline.command import debug_option, plain, say
 from pipeline.errors import CrossemetryError
-from pipeline.log.options import database_option, debug_option
+from pipeline.help_texts import command, option
+from pipeline.log.options import database_option
 
 if TYPE_CHECKING:
     from pipeline.log.personal import Erased
+    from pipeline.words import Words
 
 
-@click.command(context_settings=CONTEXT)
+@command("export", help="athlete.export")
 @click.argument("name")
-@click.option(
+@option(
     "--out", required=True, metavar="FOLDER", type=click.Path(path_type=Path),
-    help="Where to; an empty folder, or one that is made.",
+    help="athlete.export.out",
 )  # fmt: skip
 @database_option
 @debug_option
@@ -27,44 +30,38 @@ if TYPE_CHECKING:
 def export(
     context: click.Context, /, name: str, out: Path, database: str | None, debug: bool
 ) -> None:
-    """Write everything that is known of an athlete into a folder, as JSON, CSV and reports.
-
-    \b
-    Example:
-        crossemetry athlete export "K. M." --out for_k_m
-    """
+    """Write everything that is known of an athlete into a folder, as JSON, CSV and reports."""
     try:
         from pipeline.log.personal import export_athlete
         from pipeline.log.store import opened_log
+        from pipeline.words import load_words
 
+        words = load_words()
         with opened_log(database) as store:
             path = export_athlete(store, name, out)
     except CrossemetryError as error:
         context.exit(say(error, debug=debug))
     n_files = sum(one.is_file() for one in out.rglob("*"))
-    click.echo(f"{path}: all of it; {n_files} files in the folder.")
+    click.echo(words.text("athlete_told.taken_along", file=path, n=n_files))
 
 
-@click.command(context_settings=CONTEXT)
+@command("erase", help="athlete.erase")
 @click.argument("name")
-@click.option("--yes", is_flag=True, help="Do not ask first.")
+@option("--yes", is_flag=True, help="athlete.erase.yes")
 @database_option
 @debug_option
 @click.pass_context
 def erase(
     context: click.Context, /, name: str, yes: bool, database: str | None, debug: bool
 ) -> None:
-    """Forget an athlete: log, kept landmarks, reports, ranges, corrections, examples of drills.
-
-    Films and the side files beside them are yours and stay, and so do copies made elsewhere.
-
-    \b
-    Example:
-        crossemetry athlete erase "K. M." --yes
-    """
-    if not yes:
-        click.confirm(f"Forget everything about {plain(name)}? This cannot be undone", abort=True)
+    """Forget an athlete: log, kept landmarks, reports, ranges, corrections, examples of drills."""
     try:
+        from pipeline.words import load_words
+
+        words = load_words()
+        if not yes and not _agreed(words, name):
+            click.echo(words.text("erase_told.left"))
+            context.exit(1)
         from pipeline.log.personal import erase_athlete
         from pipeline.log.store import opened_log
 
@@ -72,32 +69,48 @@ def erase(
             erased = erase_athlete(store, name)
     except CrossemetryError as error:
         context.exit(say(error, debug=debug))
-    click.echo("\n".join(_lines(erased)))
+    click.echo("\n".join(_lines(words, erased)))
     context.exit(1 if erased.left else 0)
 
 
-def _lines(erased: Erased) -> list[str]:
-    rows = ", ".join(f"{n} {table.replace('_', ' ')}" for table, n in erased.rows.items())
+def _agreed(words: Words, name: str) -> bool:
+    """Ask whether to go on, in the language of the words, until one of its answers is given."""
+    yes, no = (words.text(f"erase_told.{answer}").split("|") for answer in ("yes", "no"))
+    question = words.text("erase_told.question", name=plain(name))
+    while True:
+        try:
+            typed = click.prompt(
+                f"{question} [{yes[0]}/{no[0].upper()}]", default=no[0], show_default=False
+            )
+        except click.Abort:  # nobody is there to answer
+            click.echo()
+            return False
+        answer = unicodedata.normalize("NFC", typed.strip().casefold())
+        if answer in (*yes, *no):
+            return answer in yes
+        click.echo(words.text("erase_told.no_such_answer", yes=yes[0], no=no[0]))
+
+
+def _lines(words: Words, erased: Erased) -> list[str]:
+    rows = ", ".join(words.texts.counted(n, f"rows_of_{table}") for table, n in erased.rows.items())
     lines = [
-        f"Out of the log: {rows}.",
-        f"Taken away: {erased.n_files} files of landmarks, pictures and reports; "
-        f"{erased.n_ranges} entries of ranges; {erased.n_corrections} corrections.",
+        words.text("erase_told.rows", rows=rows),
+        words.text(
+            "erase_told.files",
+            n_files=erased.n_files,
+            n_ranges=erased.n_ranges,
+            n_corrections=erased.n_corrections,
+        ),
     ]
-    if erased.drills_shortened:
-        lines.append(f"Examples taken out of: {', '.join(erased.drills_shortened)}.")
-    if erased.drills_forgotten:
-        names = ", ".join(erased.drills_forgotten)
-        lines.append(f"Forgotten, too few examples were left: {names}.")
+    for what in ("shortened", "forgotten"):
+        drills = getattr(erased, f"drills_{what}")
+        if drills:
+            lines.append(words.text(f"erase_told.{what}", drills=", ".join(drills)))
     if erased.n_corrections:
-        lines.append(
-            "What was learned from the corrections holds no film and no name, and stays until you "
-            "run crossemetry corrections retrain."
-        )
+        lines.append(words.text("erase_told.learned"))
     if erased.backups:
-        lines.append(f"Taken out of {len(erased.backups)} backups in the data folder too.")
-    if erased.left:
-        lines.append("The name or a film is still found in these files; look at them yourself:")
-        lines += [f"  {plain(str(path))}" for path in erased.left]
-    else:
-        lines.append("The data folder was searched: nothing of it is left there.")
-    return lines
+        lines.append(words.text("erase_told.backups", n=len(erased.backups)))
+    if not erased.left:
+        return [*lines, words.text("erase_told.nothing_left")]
+    found = (plain(f"  {path}") for path in erased.left)
+    return [*lines, words.text("erase_told.still_found"), *found]

@@ -50,15 +50,9 @@ def log_url(named: str | None = None) -> URL:
     known = None if url is None else url.drivername.partition("+")[0]
     if url is None or known not in DRIVERS or not url.database:
         # What was typed may hold a password, so it is not repeated.
-        raise LogError(
-            "The address of the database cannot be used.",
-            what_to_do="Give sqlite:///FILE or postgresql://USER@HOST/NAME.",
-        )
+        raise LogError.of("no_database_address")
     if known == "sqlite" and url.database == ":memory:":
-        raise LogError(
-            "A training log in memory would be lost at once.",
-            what_to_do="Give a file: sqlite:///FILE.",
-        )
+        raise LogError.of("log_in_memory")
     return url.set(drivername=DRIVERS[known])
 
 

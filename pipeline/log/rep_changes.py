@@ -117,7 +117,7 @@ def undo_change(
     known = {change.id: change for change in changes_of(connection, clip_id)}
     change = known.get(change_id)
     if change is None or change.undone:
-        raise LogError("There is no such change to take back.", what_to_do="Load the page again.")
+        raise LogError.of("no_change_to_take_back")
     row = {
         "rep_number": change.rep_number, "start_frame": change.start_frame,
         "stop_frame": change.stop_frame, "kind": UNDONE, "before": change.after,

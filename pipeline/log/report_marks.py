@@ -62,10 +62,7 @@ def put_marks_into_report(connection: Connection, words: Words, clip_id: int) ->
         if new != page:
             write_whole(path, [new.encode("utf-8")])
     except (OSError, UnicodeDecodeError) as error:
-        raise OutputError(
-            f"{path}: the coach's words cannot be written into it ({error}).",
-            what_to_do="Analyse the film again.",
-        ) from error
+        raise OutputError.of("coachs_words_not_written", file=path, why=str(error)) from error
     return new != page
 
 

@@ -123,10 +123,7 @@ def add_work(
     """
     told = {name: value for name, value in work.session.items() if value is not None}
     if not any(work.counts.values()) and not told and work.notes is None:
-        raise LogError(
-            "There is nothing to note.",
-            what_to_do="Give at least one number, e.g. --throws 150 or --minutes 40.",
-        )
+        raise LogError.of("nothing_to_note")
     day = work.day
     if session_id is None:
         session_id = _fitting(connection, athlete_id, day, told)
@@ -177,10 +174,7 @@ def _day_of(connection: Connection, athlete_id: int, session_id: int) -> date:
     )
     day: date | None = connection.execute(query).scalar()
     if day is None:
-        raise LogError(
-            f"--session {session_id}: this athlete has no session of that number.",
-            what_to_do="See the numbers with crossemetry log list.",
-        )
+        raise LogError.of("session_of_another", session=session_id)
     return day
 
 
@@ -193,10 +187,7 @@ def remove_session(connection: Connection, session_id: int) -> None:
         There is none of that number.
     """
     if not connection.execute(delete(SESSIONS).where(SESSIONS.c.id == session_id)).rowcount:
-        raise LogError(
-            f"{session_id}: there is no session of that number.",
-            what_to_do="See the numbers with crossemetry log list.",
-        )
+        raise LogError.of("no_such_session", session=session_id)
 
 
 def drop_if_empty(connection: Connection, session_id: int) -> None:

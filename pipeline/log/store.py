@@ -16,6 +16,7 @@ from sqlalchemy.pool import NullPool
 from pipeline.errors import LogBusy, LogError, OutputError
 from pipeline.log.migrating import to_newest
 from pipeline.log.place import VARIABLE, file_of, log_url, shown
+from pipeline.message import message
 
 if TYPE_CHECKING:
     from sqlalchemy import URL
@@ -124,10 +125,7 @@ def engine_for(url: URL) -> Engine:
             return create_engine(url, poolclass=NullPool)
         engine = create_engine(url, poolclass=NullPool, connect_args={"timeout": BUSY_S})
     except (ImportError, NoSuchModuleError) as error:
-        raise LogError(
-            f"{shown(url)}: what is needed to speak to this database is not installed.",
-            what_to_do="Install it: pip install 'crossemetry[postgresql]'.",
-        ) from error
+        raise LogError.of("database_not_spoken_to", place=shown(url)) from error
     event.listen(engine, "connect", _set_up)
     event.listen(engine, "begin", _begin)
     return engine
@@ -146,9 +144,8 @@ def _make_file(path: Path) -> None:
         path.parent.mkdir(parents=True, exist_ok=True)
         os.close(os.open(path, os.O_RDWR | os.O_CREAT, 0o600))
     except OSError as error:
-        raise OutputError(
-            f"{path}: the training log cannot be kept there ({error.strerror}).",
-            what_to_do=f"Name another database in the environment variable {VARIABLE}.",
+        raise OutputError.of(
+            "log_not_kept_there", file=path, why=error.strerror, variable=VARIABLE
         ) from error
 
 
@@ -157,10 +154,10 @@ def _set_up(connection: Any, _: object) -> None:  # noqa: ANN401 - as the driver
     # migration would not be one. It is told not to, and `_begin` does.
     connection.isolation_level = None
     for pragma in (
-        "journal_mode = WAL",  # readers do not wait for a writer
-        "synchronous = FULL",  # what was reported as written stays, also if the power fails
-        "foreign_keys = ON",
-        "secure_delete = ON",  # what is taken out is not left in the file
+        "journal_mode=WAL",  # readers do not wait for a writer
+        "synchronous=FULL",  # what was reported as written stays, also if the power fails
+        "foreign_keys=ON",
+        "secure_delete=ON",  # what is taken out is not left in the file
     ):
         connection.execute(f"PRAGMA {pragma}").close()
 
@@ -181,41 +178,26 @@ def _told(url: URL) -> Iterator[None]:
         path, said = file_of(url), str(error.orig).strip()
         if path is None and isinstance(error, IntegrityError):
             # A server lets several write at once, and two wrote the same.
-            raise LogBusy(
-                f"{shown(url)}: another program wrote the same at this moment; nothing was "
-                "written.",
-                what_to_do="Try again.",
-            ) from error
+            raise LogBusy.of("log_written_twice", place=shown(url)) from error
         if path is None:
             if not isinstance(error, OperationalError):
                 raise  # a mistake of the program
-            said = (said.splitlines() or ["no reason given"])[0]
-            raise LogError(
-                f"{shown(url)}: the database does not answer ({said}).",
-                what_to_do="Start it, or check the address and who may use it.",
-            ) from error
+            why = (said.splitlines() or [message("log_parts.no_reason")])[0]
+            raise LogError.of("database_silent", place=shown(url), why=why) from error
         if "locked" in said or "busy" in said:
-            raise LogBusy(
-                f"{path}: another program is writing to the training log; nothing was written.",
-                what_to_do="Try again when that is done.",
-            ) from error
+            raise LogBusy.of("log_busy", file=path) from error
         if "malformed" in said or "not a database" in said:
             raise _damaged(path, error) from error
         if isinstance(error, OperationalError) and _of_the_disk(said):
-            raise OutputError(
-                f"{path}: the training log cannot be written ({said}).",
-                what_to_do="Free some space there, or make it a file that may be written to.",
-            ) from error
+            raise OutputError.of("log_not_written", file=path, why=said) from error
         raise
 
 
 def _of_the_disk(said: str) -> bool:
-    return any(word in said for word in ("full", "readonly", "disk I/O", "unable to open"))
+    return any(word in said for word in ("full", "readonly", "disk I/O", "open database"))
 
 
 def _damaged(path: Path, error: DBAPIError | None) -> LogError:
-    said = "" if error is None else f" ({str(error.orig).strip()})"
-    return LogError(
-        f"{path}: the training log is damaged{said}.",
-        what_to_do="Nothing was changed. Move the file away and put a backup in its place.",
-    )
+    if error is None:
+        return LogError.of("log_damaged", file=path)
+    return LogError.of("log_damaged_so", file=path, why=str(error.orig).strip())

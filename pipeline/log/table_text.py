@@ -17,7 +17,7 @@ def board_text(words: Words, board: Board) -> str:
     lines = [said["head"].format(name=board.athlete.name, day=board.last.isoformat())]
     watch = [say_watch(words, one) for one in board.watch] or [said["watch_none"]]
     lines += [f"  {sentence}" for sentence in watch]
-    rows = [columns(words), *(week_row(week) for week in reversed(board.volume.weeks))]
+    rows = [columns(words), *(week_row(words, week) for week in reversed(board.volume.weeks))]
     widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
     lines += [
         "  " + "  ".join(cell.rjust(width) for cell, width in zip(row, widths, strict=True))
@@ -53,7 +53,7 @@ def columns(words: Words) -> tuple[str, ...]:
     return tuple(words.log["columns"].split("|"))
 
 
-def week_row(week: Week) -> tuple[str, ...]:
+def week_row(words: Words, week: Week) -> tuple[str, ...]:
     """Write a week as cells; ``e`` marks a number that holds estimates, ``+`` untold minutes.
 
     Of a week before the first entry of the log nothing is known: its cells are dashes.
@@ -76,9 +76,9 @@ def week_row(week: Week) -> tuple[str, ...]:
         str(week.n_sessions),
         str(week.n_days_off),
         f"{week.minutes:.0f}{untimed}",
-        _cell(week.load, 0),
-        _cell(week.monotony, 2),
-        _cell(week.strain, 0),
+        _cell(words, week.load, 0),
+        _cell(words, week.monotony, 2),
+        _cell(words, week.strain, 0),
     )
 
 
@@ -99,5 +99,5 @@ def _signed(words: Words, share: float) -> str:
     return ("+" if share > 0 else "") + words.texts.figures.share(share)
 
 
-def _cell(figure: Figure, decimals: int) -> str:
-    return "-" if figure.value is None else f"{figure.value:.{decimals}f}"
+def _cell(words: Words, figure: Figure, decimals: int) -> str:
+    return "-" if figure.value is None else words.texts.figures.number(figure.value, decimals)

@@ -158,10 +158,8 @@ def remove_ranges(name: str) -> int:
             if history.exists():
                 write_whole(history, [line.encode("utf-8") for line in lines])
         except OSError as error:
-            raise OutputError(
-                f"{path}: the ranges cannot be written ({error.strerror}).",
-                what_to_do="Make the files writable and try again.",
-            ) from error
+            why = error.strerror
+            raise OutputError.of("ranges_not_taken_out", file=path, why=why) from error
     return n
 
 

@@ -11,9 +11,10 @@ from typing import TYPE_CHECKING
 
 import click
 
-from pipeline.command import CONTEXT, plain, say
+from pipeline.command import debug_option, json_option, plain, say
 from pipeline.errors import CrossemetryError, OutputError, SettingsError
-from pipeline.log.options import checked_day, database_option, debug_option, json_option
+from pipeline.help_texts import command, option
+from pipeline.log.options import checked_day, database_option
 from pipeline.measures.table import MEASURES
 from pipeline.toml_file import nearest
 
@@ -25,17 +26,14 @@ MOST_WEEKS = 104
 PERIOD_DAYS = 28
 
 
-@click.command(context_settings=CONTEXT)
-@click.option("--athlete", "name", metavar="NAME", help="Of one athlete.  [default: all]")
-@click.option(
+@command("volume", help="volume")
+@option("--athlete", "name", metavar="NAME", help="of_log.of_one")
+@option(
     "--weeks", type=click.IntRange(1, MOST_WEEKS), default=8, show_default=True, metavar="N",
-    help="How many weeks.",
+    help="volume.weeks",
 )  # fmt: skip
-@click.option("--to", "until", metavar="DATE", help="Last day.  [default: today]")
-@click.option(
-    "--html", metavar="FILE", type=click.Path(path_type=Path),
-    help="Write it as a page to look at and to print, a sheet for each athlete.",
-)  # fmt: skip
+@option("--to", "until", metavar="DATE", help="of_log.last_day")
+@option("--html", metavar="FILE", type=click.Path(path_type=Path), help="volume.html")
 @json_option
 @database_option
 @debug_option
@@ -51,14 +49,7 @@ def volume(
     database: str | None,
     debug: bool,
 ) -> None:
-    """Show who did how much, week by week, and what stands out.
-
-    A week is seven days up to the last day. What stands out names its rule and where that is from.
-
-    \b
-    Example:
-        crossemetry volume --weeks 4
-    """
+    """Show who did how much, week by week, and what stands out."""
     try:
         today = datetime.now().astimezone().date()
         last = checked_day(until, named="--to", today=today) or today
@@ -101,23 +92,18 @@ def _write_page(path: Path, words: Words, boards: Sequence[Board], today: date) 
     try:
         write_whole(path, [volume_page(words, boards, today).encode("utf-8")])
     except OSError as error:
-        raise OutputError(
-            f"{path}: the page cannot be written there ({error.strerror}).",
-            what_to_do="Name another file with --html.",
-        ) from error
+        why = error.strerror
+        raise OutputError.of("volume_page_not_written", file=path, why=why) from error
 
 
-@click.command(
-    context_settings=CONTEXT, short_help="Say whether a measure changed between two periods."
-)
-@click.option("--athlete", "name", required=True, metavar="NAME", help="Of whom.")
-@click.option("--measure", "key", required=True, metavar="KEY", help="Which, e.g. step_back_m.")
-@click.option("--from", "since", metavar="DATE", help="First day of the first period.  [default: "
-              "the first one on which it was measured]")  # fmt: skip
-@click.option("--to", "until", metavar="DATE", help="Last day of the second.  [default: today]")
-@click.option(
+@command("trend", help="trend")
+@option("--athlete", "name", required=True, metavar="NAME", help="trend.athlete")
+@option("--measure", "key", required=True, metavar="KEY", help="trend.measure")
+@option("--from", "since", metavar="DATE", help="trend.from")
+@option("--to", "until", metavar="DATE", help="trend.to")
+@option(
     "--days", type=click.IntRange(1, 366), default=PERIOD_DAYS, show_default=True, metavar="N",
-    help="Length of each period.",
+    help="trend.days",
 )  # fmt: skip
 @json_option
 @database_option
@@ -135,19 +121,11 @@ def trend(
     database: str | None,
     debug: bool,
 ) -> None:
-    """Say whether a measure changed between two periods, by more than chance.
-
-    The first period begins on the day of --from, the second ends on the day of --to.
-
-    \b
-    Example:
-        crossemetry trend --athlete "K. M." --measure step_back_m --from 2026-01-01 --days 14
-    """
+    """Say whether a measure changed between two periods, by more than chance."""
     try:
         if key not in MEASURES:
-            raise SettingsError(
-                f"--measure {key}: there is no such measure.", what_to_do=nearest(key, MEASURES)
-            )
+            near = nearest(key, MEASURES)
+            raise SettingsError.of("no_measure_of_that_name", measure=key, nearest=near)
         today = datetime.now().astimezone().date()
         last = checked_day(until, named="--to", today=today) or today
         first = checked_day(since, named="--from", today=today)

@@ -6,31 +6,27 @@ import json
 
 import click
 
-from pipeline.command import CONTEXT, say
+from pipeline.command import debug_option, json_option, say
 from pipeline.data_folder import VARIABLE as DATA_VARIABLE
 from pipeline.data_folder import data_folder
 from pipeline.errors import CrossemetryError
-from pipeline.log.options import database_option, debug_option, json_option
+from pipeline.help_texts import command
+from pipeline.log.options import database_option
 from pipeline.log.place import VARIABLE
 
 
-@click.command(context_settings=CONTEXT, short_help="Say in which folder everything is kept.")
+@command("where", help="where")
 @json_option
 @database_option
 @debug_option
 @click.pass_context
 def where(context: click.Context, /, as_json: bool, database: str | None, debug: bool) -> None:
-    """Say in which folder everything is kept: training log, ranges, drills, corrections.
-
-    Nothing is kept anywhere else but in the folders that you name yourself (--out, --cache).
-
-    \b
-    Example:
-        crossemetry where
-    """
+    """Say in which folder everything is kept: training log, ranges, drills, corrections."""
     try:
         from pipeline.log.place import log_url, shown
+        from pipeline.words import load_words
 
+        words = load_words()
         log = shown(log_url(database))
     except CrossemetryError as error:
         context.exit(say(error, debug=debug))
@@ -46,10 +42,15 @@ def where(context: click.Context, /, as_json: bool, database: str | None, debug:
         }
         click.echo(json.dumps(document, indent=2))
         return
+    found = {
+        "data_folder": str(folder) if there else words.text("log_told.not_made_yet", folder=folder),
+        "training_log": log,
+        "holds": ", ".join(files) or words.text("log_told.holds_nothing"),
+    }
+    names = [words.text(f"log_told.{name}") for name in found]
+    width = max(map(len, names))
     lines = [
-        f"data folder   {folder}" + ("" if there else " (not made yet)"),
-        f"training log  {log}",
-        f"holds         {', '.join(files) or 'nothing'}",
-        f"Other places can be named in the environment variables {DATA_VARIABLE} and {VARIABLE}.",
+        f"{name.ljust(width)}  {what}" for name, what in zip(names, found.values(), strict=True)
     ]
-    click.echo("\n".join(lines))
+    others = words.text("log_told.other_places", data=DATA_VARIABLE, database=VARIABLE)
+    click.echo("\n".join([*lines, others]))

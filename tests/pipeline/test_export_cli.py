@@ -55,7 +55,7 @@ def test_a_missing_library_is_told_before_the_long_work(calls, run, monkeypatch)
     monkeypatch.setitem(sys.modules, "ezc3d", None)
     result = run("clip.mp4", "--stature", "1.8", "--format", "c3d")
     assert result.exit_code == 1
-    assert result.stderr.startswith("clip.mp4: --format c3d: the library ezc3d")
+    assert result.stderr.startswith("--format c3d: the library ezc3d")
     assert not calls
 
 

@@ -11,6 +11,7 @@ from pipeline.cli import main
 from pipeline.data_folder import VARIABLE
 from pipeline.log.asked import LogAsked
 from pipeline.log.place import log_path
+from pipeline.reading import LANGUAGE_VARIABLE
 from tests.fixtures.logged import analysis_of, passes, settings_of
 
 
@@ -180,3 +181,43 @@ def test_a_backup_is_made_and_read_back(tmp_path):
 def test_nothing_is_written_for_nobody(tmp_path, write_film):
     analysis = analysis_of(write_film(), passes(0.6))
     assert LogAsked().write_down(analysis, settings_of(None), tmp_path, tmp_path) == ""
+
+
+@pytest.fixture
+def _in_spanish(monkeypatch):
+    monkeypatch.setenv(LANGUAGE_VARIABLE, "es")
+
+
+@pytest.mark.usefixtures("_in_spanish")
+def test_what_was_done_is_told_in_spanish():
+    said = ok("athlete", "add", "K. M.", "--stature", "1.52", "--stick-hand", "left")
+    assert said.startswith("K. M.: 1,52 m, mano izquierda arriba\n")
+    words = "--throws 150 --contacts 1 --date 2026-09-01 --minutes 40.5 --exertion 6"
+    ok("log", "add", "--athlete", "K. M.", *words.split())
+    assert ok("log", "list") == (
+        "1  2026-09-01  K. M.: a mano: 150 lanzamientos, 1 repetición con contacto; 40,5 min; "
+        "esfuerzo 6 de 10\n"
+    )
+    signed = ("--by", "the trainer", "--why", "a pause")
+    said = ok("limits", "set", "shots", "40", "--per", "day", "--hand", "left", *signed)
+    assert said.startswith("todos: como mucho 40 tiros en un día, mano izquierda (the trainer, ")
+
+
+@pytest.mark.usefixtures("_in_spanish")
+def test_work_that_cannot_be_is_refused_in_spanish():
+    ok("athlete", "add", "K. M.")
+    assert refused("log", "add", "--athlete", "K. M.", "--throws", "5", "--shots", "7") == (
+        "--shots 7: más que los 5 lanzamientos. "
+        "--throws cuenta todos los lanzamientos, también los tiros.\n"
+    )
+    said = refused("log", "add", "--athlete", "K. N.", "--throws", "5")
+    assert "no hay ningún deportista con ese nombre. ¿Querías decir K. M.?" in said
+
+
+def test_analyse_says_what_it_logged_in_the_language_it_was_asked_for(stand_in, write_film):
+    words = (*GIVEN, "--athlete", "K. M.", "--date", "2026-09-01")
+    for language, said in (
+        ("es", "Diario de entrenamiento: 2 repeticiones de K. M. el 2026-09-01 (como dijiste)."),
+        ("en", "Training log: 2 reps for K. M. on 2026-09-01 (as you said), in place of"),
+    ):
+        assert said in ok("analyse", str(write_film()), *words, "--language", language)

@@ -12,6 +12,7 @@ from click.testing import CliRunner
 from sqlalchemy import select
 
 from pipeline.cache import TrackCache
+from pipeline.catalogue import LANGUAGES
 from pipeline.cli import main
 from pipeline.corrections import Correction
 from pipeline.corrections_store import Corrections, load_corrections, save_corrections
@@ -19,12 +20,15 @@ from pipeline.data_folder import VARIABLE, data_folder
 from pipeline.drill_names import drill_names
 from pipeline.drill_store import load_drill, save_drill
 from pipeline.errors import LogError, OutputError
+from pipeline.log.athletes import find_athlete
 from pipeline.log.copying import copy_database
 from pipeline.log.joining import log_analysis
-from pipeline.log.personal import erase_athlete, export_athlete
+from pipeline.log.personal import erase_athlete, everything_of, export_athlete
 from pipeline.log.schema import ATHLETES, CLIPS, MEASURES, REPS
 from pipeline.log.store import opened_log
+from pipeline.message import shipped
 from pipeline.move_features import N_FEATURES
+from pipeline.reading import LANGUAGE_VARIABLE
 from pipeline.report.results import write_results
 from pipeline.targets import coach_targets_path, load_targets
 from pipeline.targets_history import history_path
@@ -237,6 +241,41 @@ def test_it_is_asked_first_and_can_be_left(folder, write_film):
     assert "nothing of it is left there" in done.stdout
     assert "No athlete" in run("athlete", "list").stdout
     assert run("athlete", "erase", NAME, "--yes").exit_code == 2
+
+
+def test_it_is_asked_and_answered_in_the_language_that_is_read(folder, write_film, monkeypatch):
+    with opened_log() as log:
+        keep_film(log, folder, write_film(), NAME)
+    monkeypatch.setenv(LANGUAGE_VARIABLE, "es")
+    left = CliRunner().invoke(main, ["athlete", "erase", NAME], input="y\nquizá\nNO\n")
+    assert left.exit_code == 1
+    assert left.stdout.count(f"¿Olvidar todo sobre {NAME}? No se puede deshacer [s/N]:") == 3
+    assert left.stdout.count("Responde s o n.") == 2
+    assert left.stdout.endswith("No se olvidó nada.\n")
+    assert NAME in run("athlete", "list").stdout
+    for answer in ("s", "Sí", "si\u0301", "SI"):
+        run("athlete", "add", f"Player {answer}")
+        done = CliRunner().invoke(
+            main, ["athlete", "erase", f"Player {answer}"], input=f"{answer}\n"
+        )
+        assert done.exit_code == 0, done.output
+        assert "Fuera del diario: 1 deportista.\n" in done.stdout
+
+
+def test_nobody_there_to_answer_is_a_no(folder, write_film):
+    with opened_log() as log:
+        keep_film(log, folder, write_film(), NAME)
+    assert CliRunner().invoke(main, ["athlete", "erase", NAME], input="").exit_code == 1
+    assert NAME in run("athlete", "list").stdout
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_rows_of_every_table_can_be_told(filled, language):
+    log, *_ = filled
+    with log.reading() as connection:
+        tables = everything_of(connection, find_athlete(connection, NAME))
+    told = shipped(language)
+    assert all("3 " in told.counted(3, f"rows_of_{table}") for table in tables)
 
 
 def test_a_stranger_cannot_be_forgotten(folder):

@@ -1,0 +1,152 @@
+"""Help is said in the language that is read, every command and option of it."""
+
+import gettext
+import os
+import re
+
+import click
+import pytest
+from click.testing import CliRunner
+
+from pipeline.catalogue import LANGUAGES, help_texts
+from pipeline.cli import main
+from pipeline.help_texts import Command, Group, Option, click_speaking, help_text
+from tests.click_words import all_words, compiled
+
+ENGLISH = re.compile(
+    r"\b([Tt]he|of|and|is|are|[Tt]o|[Ff]or|with|that|[Ww]hich|[Ww]hat|[Ww]ho|[Ii]t|Show|Print)\b"
+)
+"""Words that English help cannot do without, and Spanish does not have."""
+
+
+def below(command, *words):
+    """Every command with the words that call it."""
+    yield words, command
+    for name, sub in getattr(command, "commands", {}).items():
+        yield from below(sub, *words, name)
+
+
+COMMANDS = dict(below(main))
+
+
+def options_of(command):
+    return [option for option in command.params if isinstance(option, click.Option)]
+
+
+def every_help():
+    """Place in the catalogue and what is put in, of all commands and options."""
+    for command in COMMANDS.values():
+        yield f"{command.help_key}.text", {}
+        yield from ((option.help_key, option.put_in) for option in options_of(command))
+
+
+def run(*words, language=None, **environment):
+    asked = {"CROSSEMETRY_LANGUAGE": language, **environment}
+    return CliRunner().invoke(main, words, prog_name="crossemetry", env=asked)
+
+
+@pytest.mark.parametrize("words", COMMANDS, ids=" ".join)
+def test_every_command_and_option_names_its_help(words):
+    command = COMMANDS[words]
+    assert isinstance(command, Command)
+    assert {type(option) for option in options_of(command)} <= {Option}
+    assert isinstance(command, Group) == isinstance(command, click.Group)
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_all_help_that_is_named_stands_in_the_catalogue(language):
+    for key, put_in in every_help():
+        assert help_text(key, language, **put_in), key
+
+
+def test_no_help_stands_in_the_catalogue_that_nobody_names():
+    def places(node, *place):
+        for name, found in node.items():
+            if isinstance(found, str):
+                yield ".".join((*place, name))
+            else:
+                yield from places(found, *place, name)
+
+    named = {key for key, _ in every_help()} | {"options.help"}
+    named |= {f"{command.help_key}.short" for command in COMMANDS.values()}
+    assert set(places(help_texts("en"))) - named == set()
+
+
+def test_an_unknown_place_has_no_help():
+    assert help_text("no.such", "en") is None
+    assert help_text("check", "en") is None
+
+
+@pytest.mark.parametrize("words", COMMANDS, ids=" ".join)
+def test_no_english_is_left_in_spanish_help(words):
+    said = run(*words, "--help", language="es").stdout
+    said = re.sub(r"^ +crossemetry .*$|--\S+", "", said, flags=re.MULTILINE)  # what is typed
+    assert ENGLISH.findall(said) == []
+    for word in ("Usage:", "Options:", "Commands:", "Example:", "default:", "required"):
+        assert word not in said
+
+
+def test_the_search_for_english_finds_it():
+    for words in COMMANDS:
+        assert ENGLISH.search(run(*words, "--help").stdout)
+
+
+@pytest.mark.parametrize("words", [("check",), ("analyse",), ("review",)], ids=" ".join)
+def test_help_follows_the_language_that_is_asked_for(words):
+    english, spanish = run(*words, "--help"), run(*words, "--help", language="es")
+    assert run(*words, "--language", "es", "--help").stdout == spanish.stdout
+    assert run(*words, "--language", "en", "--help", language="es").stdout == english.stdout
+    assert run(*words, "--help", language="xx").stdout == english.stdout
+    assert run(*words, "--help", LANGUAGE="es").stdout == english.stdout
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("chek",), "No existe el comando 'chek'."),
+        (("check",), "Falta el argumento 'CLIP'."),
+        (("export", "a.mp4"), "Falta la opción '--format'"),
+        (("review", "--port", "99999"), "99999 no está en el rango 0<=x<=65535."),
+        (("export", "a.mp4", "--format", "x"), "'x' no es uno de estos: 'parquet'"),
+        (("check", "--nothing"), "No existe la opción"),
+    ],
+)
+def test_what_is_typed_wrong_is_told_in_spanish(words, said):
+    result = run(*words, language="es")
+    assert result.exit_code == 2
+    assert said in result.stderr
+    assert result.stderr.startswith("Uso: crossemetry")
+    assert "para ver la ayuda" in result.stderr
+
+
+def test_what_is_typed_wrong_after_the_language_is_told_in_it():
+    assert "Falta el argumento 'CLIP'." in run("check", "--language", "es").stderr
+
+
+def test_the_tab_key_describes_commands_and_options_in_spanish():
+    def described(*words):
+        line = {"COMP_WORDS": " ".join(("crossemetry", *words)), "COMP_CWORD": str(len(words))}
+        asked = {**line, "_CROSSEMETRY_COMPLETE": "zsh_complete"}
+        return run(language="es", **asked).stdout
+
+    assert help_text("check.short", "es") in described("che")
+    assert help_text("options.lens", "es") in described("check", "--le")
+
+
+def test_afterwards_click_speaks_as_before():
+    before = gettext.textdomain(), os.environ.get("LANGUAGE")
+    with click_speaking("es"):
+        assert gettext.gettext("Usage:") == "Uso:"
+    assert gettext.gettext("Usage:") == "Usage:"
+    assert (gettext.textdomain(), os.environ.get("LANGUAGE")) == before
+
+
+@pytest.mark.parametrize("words", all_words(), ids=lambda path: path.parts[-3])
+def test_what_click_reads_is_what_stands_in_its_words(words):
+    assert words.with_suffix(".mo").read_bytes() == compiled(words), (
+        "run: python -m tests.click_words"
+    )
+
+
+def test_there_are_words_of_click_in_every_language_but_its_own():
+    assert {path.parts[-3] for path in all_words()} == set(LANGUAGES) - {"en"}
