@@ -6,8 +6,13 @@ import string
 import pytest
 
 from pipeline.catalogue import (
-    ENGLISH, LANGUAGES, OF_NO_LANGUAGE, shipped_path, shipped_texts, tomllib,
-)  # fmt: skip
+    ENGLISH,
+    LANGUAGES,
+    OF_NO_LANGUAGE,
+    shipped_path,
+    shipped_texts,
+    tomllib,
+)
 from pipeline.message import shipped
 
 OTHERS = [language for language in LANGUAGES if language != ENGLISH]
