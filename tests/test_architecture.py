@@ -320,6 +320,8 @@ ORDER = [
     "pipeline.review.context",
     "pipeline.review.forms",
     "pipeline.review.queue",
+    "pipeline.review.kept_texts",
+    "pipeline.review.kept_ranges",
     "pipeline.review.shown_rows",
     "pipeline.review.told_marks",
     "pipeline.review.mark_routes",
