@@ -33,8 +33,9 @@ lint: $(VENV)/.installed-for-work
 	$(BIN)/ruff check --fix .
 	$(BIN)/ruff format .
 
-# Writes the parts of README.md and DEVELOPERS.md that follow from the program.
+# Writes the parts of README.md and DEVELOPERS.md that follow from the program, and click's words.
 readme: $(VENV)/.installed-for-work
+	$(BIN)/python -m tests.click_words
 	$(BIN)/python -m tests.documents
 
 # Against known truth: sample_clips/ and every folder named in CLIPS, e.g. make accuracy CLIPS="a b"

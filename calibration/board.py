@@ -18,6 +18,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import numpy.typing as npt
 
+from pipeline.message import Texts, shipped
+
 if TYPE_CHECKING:
     from PIL.Image import Image
 
@@ -79,13 +81,15 @@ def board_picture(square_px: int) -> npt.NDArray[np.uint8]:
     return np.asarray(drawn, np.uint8)
 
 
-def board_sheet(paper: str) -> Image:
+def board_sheet(paper: str, texts: Texts | None = None) -> Image:
     """Draw the sheet: the board, a bar to check its size, and what to do with it.
 
     Parameters
     ----------
     paper
         A key of `PAPER_MM`.
+    texts
+        In whose language it says what to do; None = English.
 
     Returns
     -------
@@ -94,6 +98,7 @@ def board_sheet(paper: str) -> Image:
     """
     from PIL import Image, ImageDraw, ImageFont
 
+    texts = texts or shipped()
     width, height = (_px(side_mm) for side_mm in PAPER_MM[paper])
     sheet = Image.new("L", (width, height), 255)
     board = board_picture(_px(SQUARE_MM))
@@ -111,13 +116,13 @@ def board_sheet(paper: str) -> Image:
         draw.rectangle((end_left, low, end_left + bar_height - 1, low + end_height - 1), fill=0)
     draw.text(
         (right + _px(4.0), bar_top + bar_height // 2),
-        f"Measure this bar: it must be {CHECK_BAR_MM:g} mm.",
+        texts.text("board_sheet.measure_bar", bar=CHECK_BAR_MM),
         font=font, fill=0, anchor="lm",
     )  # fmt: skip
     for line, words in enumerate(
         (
-            f"Print at 100 %, not fitted to the page. One square: {SQUARE_MM:g} mm.",
-            "Glue it on something flat and stiff, then film it from many angles.",
+            texts.text("board_sheet.print", square=SQUARE_MM),
+            texts.text("board_sheet.glue"),
         )
     ):
         place = (left, bar_top + _px(6.0) + line * _px(1.5 * _TEXT_MM))
@@ -125,7 +130,7 @@ def board_sheet(paper: str) -> Image:
     return sheet.point(lambda level: 255 if level > 127 else 0).convert("1")
 
 
-def board_file(paper: str, ending: str) -> bytes:
+def board_file(paper: str, ending: str, texts: Texts | None = None) -> bytes:
     """Give the sheet as a PDF of one page, or as a PNG, at its true size.
 
     Parameters
@@ -134,17 +139,20 @@ def board_file(paper: str, ending: str) -> bytes:
         A key of `PAPER_MM`.
     ending
         One of `ENDINGS`.
+    texts
+        In whose language it says what to do; None = English.
 
     Returns
     -------
     bytes
         The content of the file.
     """
-    sheet = board_sheet(paper)
+    texts = texts or shipped()
+    sheet = board_sheet(paper, texts)
     per_inch = PIXELS_PER_MM * _MM_PER_INCH
     file = io.BytesIO()
     if ending == ".pdf":
-        sheet.save(file, "PDF", resolution=per_inch, title="Crossemetry lens board")
+        sheet.save(file, "PDF", resolution=per_inch, title=texts.text("board_sheet.title"))
     else:
         sheet.save(file, "PNG", dpi=(per_inch, per_inch))
     return file.getvalue()

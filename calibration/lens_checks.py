@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import reduce
 
 import numpy as np
 
@@ -10,6 +11,7 @@ from calibration.board import N_ROWS
 from calibration.board_views import BoardView, choose_views
 from calibration.lens_profile import LensProfile
 from pipeline.errors import CalibrationError
+from pipeline.message import message
 
 MOST_VIEWS = 24
 FEWEST_VIEWS = 10
@@ -52,25 +54,15 @@ def chosen_views(found: Sequence[BoardView], size_px: tuple[int, int]) -> list[B
         There are too few.
     """
     if not found:
-        raise CalibrationError(
-            "the board was not found in this film.",
-            what_to_do="Print it with crossemetry calibrate board, and film it from about 1 m in "
-            "good light, at least half of it in the picture.",
-        )
+        raise CalibrationError.of("board_not_found")
     if len(found) < FEWEST_VIEWS:
-        raise CalibrationError(
-            f"the board was found in {len(found)} pictures only, and {FEWEST_VIEWS} are needed.",
-            what_to_do="Film longer, from nearer and in brighter light, and move slowly.",
-        )
+        raise CalibrationError.of("board_in_few_pictures", n=len(found), needed=FEWEST_VIEWS)
     blur_limit_px = max(BLUR_LIMIT_PX, BLUR_LIMIT_OF_LONG_SIDE * max(size_px))
     sharp = [view for view in found if view.blur_px <= blur_limit_px]
     views = choose_views(sharp, size_px, most=MOST_VIEWS)
     if len(sharp) < FEWEST_VIEWS:
-        raise CalibrationError(
-            f"too few sharp views of the board: {len(sharp)} of the {len(found)} in which it was "
-            f"found, and {FEWEST_VIEWS} are needed.",
-            what_to_do="Film longer and in brighter light, move slowly, and hold still for a "
-            "moment at each angle.",
+        raise CalibrationError.of(
+            "few_sharp_views", n=len(sharp), found=len(found), needed=FEWEST_VIEWS
         )
     check_number(views)
     return views
@@ -79,11 +71,7 @@ def chosen_views(found: Sequence[BoardView], size_px: tuple[int, int]) -> list[B
 def check_number(views: Sequence[BoardView]) -> None:
     """Raise `CalibrationError` for too few different views."""
     if len(views) < FEWEST_VIEWS:
-        raise CalibrationError(
-            f"too few different views of the board: {len(views)}, and {FEWEST_VIEWS} are needed.",
-            what_to_do="Move the phone around the board: near and far, from the left, the right, "
-            "above and below, the board flat and stiff and in every part of the picture.",
-        )
+        raise CalibrationError.of("few_different_views", n=len(views), needed=FEWEST_VIEWS)
 
 
 def check_variety(views: Sequence[BoardView], angle_deg: float, size_px: tuple[int, int]) -> None:
@@ -100,40 +88,24 @@ def check_variety(views: Sequence[BoardView], angle_deg: float, size_px: tuple[i
     """
     board = N_ROWS * float(np.median([view.square_px for view in views])) / max(size_px)
     if board < LEAST_BOARD_OF_LONG_SIDE:
-        raise CalibrationError(
-            f"the board is too small in the picture: {board:.0%} of its long side in the middle "
-            f"one of the views, and {LEAST_BOARD_OF_LONG_SIDE:.0%} are needed.",
-            what_to_do="Go nearer, or print the board larger.",
-        )
+        raise CalibrationError.of("board_too_small", share=board, needed=LEAST_BOARD_OF_LONG_SIDE)
     if angle_deg < LEAST_ANGLE_DEG:
-        raise CalibrationError(
-            f"the board faces the same way in all views, within {angle_deg:.0f} degrees: that "
-            "leaves the focal length open.",
-            what_to_do="Film the board from the left, the right, above and below as well, at "
-            "angles of 30 to 45 degrees.",
-        )
+        raise CalibrationError.of("board_faces_one_way", angle=angle_deg)
     points = np.concatenate([view.image_px for view in views]) / size_px
     (left, top), (right, bottom) = points.min(axis=0), 1.0 - points.max(axis=0)
     bare = [
-        edge
+        message(f"board_edges.{edge}")
         for edge, gap in (("left", left), ("top", top), ("right", right), ("bottom", bottom))
         if gap > MARGIN_NOT_COVERED
     ]
     if bare:
-        raise CalibrationError(
-            f"the board never comes near the {' and the '.join(bare)} edge of the picture, where "
-            "a lens distorts most.",
-            what_to_do="Film it in every corner of the picture too; a part of it may be cut off.",
-        )
+        edges = reduce(lambda one, other: message("board_edges.both", one=one, other=other), bare)
+        raise CalibrationError.of("board_never_at_edge", edges=edges)
 
 
 def no_fit() -> CalibrationError:
     """Make the error for views that no lens explains."""
-    return CalibrationError(
-        "no lens explains these views.",
-        what_to_do="Glue the board on something flat and stiff, and film it anew, in one mode and "
-        "without zooming.",
-    )
+    return CalibrationError.of("no_lens_explains_views")
 
 
 def check_result(profile: LensProfile) -> None:
@@ -143,18 +115,13 @@ def check_result(profile: LensProfile) -> None:
         WORST_REPROJECTION_OF_LONG_SIDE * max(profile.width_px, profile.height_px),
     )
     if not profile.reprojection_px <= limit_px:
-        raise CalibrationError(
-            f"the views do not fit together: the corners lie {profile.reprojection_px:.2f} px from "
-            f"where they should, and {limit_px:.2f} px is the most that can be used.",
-            what_to_do="Glue the board on something flat and stiff, turn video stabilisation off, "
-            "and move slowly.",
+        raise CalibrationError.of(
+            "views_do_not_fit_together", off=profile.reprojection_px, most=limit_px
         )
     x_px, y_px = profile.principal_px
     if not (0 < x_px < profile.width_px and 0 < y_px < profile.height_px):
         raise no_fit()
     if not profile.u_log_focal <= WORST_U_LOG_FOCAL:
-        raise CalibrationError(
-            f"the focal length is only known to {profile.u_log_focal:.1%}, and "
-            f"{WORST_U_LOG_FOCAL:.0%} is needed.",
-            what_to_do="Film the board from nearer and from steeper angles, each way.",
+        raise CalibrationError.of(
+            "focal_length_open", u=profile.u_log_focal, needed=WORST_U_LOG_FOCAL
         )

@@ -13,6 +13,7 @@ from typing import Any
 from calibration.lens_profile import LensProfile
 from calibration.toml_text import listed, quoted
 from pipeline.errors import LensProfileError
+from pipeline.message import message
 
 if sys.version_info >= (3, 11):
     import tomllib
@@ -20,7 +21,6 @@ else:  # pragma: no cover - the same parser under its earlier name
     import tomli as tomllib
 
 SCHEMA = "crossemetry.lens/1"
-MAKE_ANEW = "Make it anew with crossemetry calibrate lens."
 
 _KEYS = ("schema", *(field.name for field in fields(LensProfile)))
 
@@ -46,15 +46,10 @@ def read_lens_profile(path: Path) -> LensProfile:
     try:
         table = tomllib.loads(path.read_text(encoding="utf-8-sig"))
     except OSError as error:
-        raise LensProfileError(
-            f"{path.name}: the lens profile cannot be read: {error.strerror}.",
-            what_to_do="Check the name.",
-        ) from error
+        why = error.strerror
+        raise LensProfileError.of("unreadable_lens", file=path.name, why=why) from error
     except (UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise LensProfileError(
-            f"{path.name}: not a lens profile, which is a TOML file ({error}).",
-            what_to_do=MAKE_ANEW,
-        ) from error
+        raise LensProfileError.of("not_a_lens", file=path.name, why=str(error)) from error
     return _checked(path.name, table)
 
 
@@ -96,25 +91,23 @@ def _numbers(count: int, least: float = -math.inf) -> Callable[[Any], bool]:
 
 _SMALLEST = sys.float_info.min
 
-_CHECKS: Mapping[str, tuple[Callable[[Any], bool], str]] = {
-    "schema": (lambda value: value == SCHEMA, f'"{SCHEMA}"'),
-    "name": (lambda value: isinstance(value, str) and value.strip() != "", "text in quotes"),
-    "width_px": (_is_count, "a whole number of pixels"),
-    "height_px": (_is_count, "a whole number of pixels"),
-    "rotation_deg": (lambda value: _is_number(value) and value in (0, 90, 180, 270),
-                     "0, 90, 180 or 270"),
-    "focal_px": (_numbers(2, _SMALLEST), "two positive numbers, [fx, fy]"),
-    "u_focal_px": (_numbers(2, 0.0), "two numbers that are not negative"),
-    "principal_px": (_numbers(2), "two numbers, [cx, cy]"),
-    "u_principal_px": (_numbers(2, 0.0), "two numbers that are not negative"),
-    "distortion": (_numbers(4), "four numbers, [k1, k2, p1, p2]"),
-    "u_distortion": (_numbers(4, 0.0), "four numbers that are not negative"),
-    "reprojection_px": (lambda value: _is_number(value) and value >= 0,
-                        "a number that is not negative"),
-    "n_views": (_is_count, "a whole number of views"),
-    "made_on": (lambda value: isinstance(value, date) and not isinstance(value, datetime),
-                "a day such as 2026-03-01, without quotes"),
-}  # fmt: skip
+_FITS: Mapping[str, Callable[[Any], bool]] = {
+    "schema": lambda value: value == SCHEMA,
+    "name": lambda value: isinstance(value, str) and value.strip() != "",
+    "width_px": _is_count,
+    "height_px": _is_count,
+    "rotation_deg": lambda value: _is_number(value) and value in (0, 90, 180, 270),
+    "focal_px": _numbers(2, _SMALLEST),
+    "u_focal_px": _numbers(2, 0.0),
+    "principal_px": _numbers(2),
+    "u_principal_px": _numbers(2, 0.0),
+    "distortion": _numbers(4),
+    "u_distortion": _numbers(4, 0.0),
+    "reprojection_px": lambda value: _is_number(value) and value >= 0,
+    "n_views": _is_count,
+    "made_on": lambda value: isinstance(value, date) and not isinstance(value, datetime),
+}
+"""What a value must be; ``[lens_entries]`` of the catalogue says it."""
 
 
 def _checked(file: str, table: Mapping[str, Any]) -> LensProfile:
@@ -122,20 +115,19 @@ def _checked(file: str, table: Mapping[str, Any]) -> LensProfile:
     # The schema first: of another one, every key may differ.
     for key in _KEYS:
         if key not in table:
-            raise LensProfileError(
-                f"{file}: {key} is missing, so this is no whole lens profile.",
-                what_to_do=MAKE_ANEW,
-            )
-        fits, words = _CHECKS[key]
-        if not fits(table[key]):
-            raise LensProfileError(
-                f"{file}, {key}: {table[key]!r} does not fit.", what_to_do=f"It must be {words}."
+            raise LensProfileError.of("lens_entry_missing", file=file, entry=key)
+        if not _FITS[key](table[key]):
+            raise LensProfileError.of(
+                "lens_entry_does_not_fit",
+                file=file,
+                entry=key,
+                value=repr(table[key]),
+                must_be=message(f"lens_entries.{key}", schema=SCHEMA),
             )
     for key in table:
         if key not in _KEYS:
-            raise LensProfileError(
-                f"{file}, {key}: unknown key.", what_to_do=f"Known: {', '.join(_KEYS)}."
-            )
+            known = ", ".join(_KEYS)
+            raise LensProfileError.of("unknown_lens_entry", file=file, entry=key, known=known)
     values: dict[str, Any] = {
         key: tuple(float(number) for number in value) if isinstance(value, list) else value
         for key, value in table.items()
@@ -143,8 +135,5 @@ def _checked(file: str, table: Mapping[str, Any]) -> LensProfile:
     }
     x_px, y_px = values["principal_px"]
     if not (0 < x_px < values["width_px"] and 0 < y_px < values["height_px"]):
-        raise LensProfileError(
-            f"{file}, principal_px: [{x_px:g}, {y_px:g}] lies outside the picture.",
-            what_to_do=MAKE_ANEW,
-        )
+        raise LensProfileError.of("lens_centre_outside", file=file, x=f"{x_px:g}", y=f"{y_px:g}")
     return LensProfile(**values)

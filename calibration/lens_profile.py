@@ -182,11 +182,13 @@ def for_picture(
     as_it_is = _same_aspect(profile.width_px, profile.height_px, width_px, height_px)
     on_its_side = _same_aspect(profile.height_px, profile.width_px, width_px, height_px)
     if not (as_it_is or on_its_side):
-        raise LensProfileError(
-            f"lens profile '{profile.name}': it is for pictures of {profile.width_px} x "
-            f"{profile.height_px} pixels, and this clip's are {width_px} x {height_px}, which is "
-            "another shape.",
-            what_to_do="Film the board in the video mode of this clip and make a profile of that.",
+        raise LensProfileError.of(
+            "lens_of_another_shape",
+            name=profile.name,
+            width=profile.width_px,
+            height=profile.height_px,
+            clip_width=width_px,
+            clip_height=height_px,
         )
     n_turns = (rotation_deg - profile.rotation_deg) // 90 % 4
     if not (on_its_side if n_turns % 2 else as_it_is):

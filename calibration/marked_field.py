@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import reduce
 from itertools import combinations
 from typing import TypeVar
 
@@ -17,6 +18,7 @@ import numpy.typing as npt
 from calibration.marked_camera import fit_marked_camera, seen_at_px
 from calibration.marks import FocalPrior, Mark, MarkedCamera, places_m, points_px
 from pipeline.errors import MarksError
+from pipeline.message import message
 
 FloatArray = npt.NDArray[np.floating]
 
@@ -36,8 +38,6 @@ GREATEST_RELATIVE_HEIGHT_U = 0.3
 """Relative uncertainty of the camera's height above which the marks do not settle it."""
 
 _Key = TypeVar("_Key")
-
-_TAKE_AGAIN = "Read the image points and the places again, and correct marks that are exchanged."
 
 
 def solve_marked_field(
@@ -75,38 +75,25 @@ def solve_marked_field(
 
 def _check_spread(marks: Sequence[Mark]) -> None:
     if len(marks) < FEWEST_MARKS:
-        raise MarksError(
-            f"{len(marks)} marks are too few for a camera.",
-            what_to_do=f"Give at least {FEWEST_MARKS} marks that are not all on one line, better "
-            "six, some off the ground such as the ends of a goal's crossbar.",
-        )
-    for points, where in ((places_m(marks), "on the field"), (points_px(marks), "in the picture")):
+        raise MarksError.of("few_marks", n=len(marks), needed=FEWEST_MARKS)
+    for points, told_as in (
+        (places_m(marks), "marks_on_one_line_on_field"),
+        (points_px(marks), "marks_on_one_line_in_picture"),
+    ):
         spread = np.linalg.svd(points - points.mean(axis=0), compute_uv=False)
         if spread[1] <= ON_ONE_LINE * spread[0] or spread[0] == 0.0:
-            raise MarksError(
-                f"All marks lie on one line {where}, from which a camera cannot be told.",
-                what_to_do="Add marks on both sides of that line, or off the ground.",
-            )
+            raise MarksError.of(told_as)
 
 
 def _check_settled(best: MarkedCamera, others: Sequence[MarkedCamera]) -> None:
-    advice = "Add marks: further apart, at different distances, or off the ground."
     u_m = best.uncertainty("height_m")
     if u_m > GREATEST_RELATIVE_HEIGHT_U * best.height_m:
-        raise MarksError(
-            f"These marks leave the camera's height open: {best.height_m:.2f} m with a standard "
-            f"uncertainty of {u_m:.2f} m.",
-            what_to_do=advice,
-        )
+        raise MarksError.of("camera_height_open", height=best.height_m, u=u_m)
     for other in others:
         is_as_good = other.chi_squared - best.chi_squared < CLEARLY_BETTER
         apart_m = abs(other.height_m - best.height_m)
         if is_as_good and apart_m > 5 * u_m:
-            raise MarksError(
-                "Two cameras see these marks alike, one at a height of "
-                f"{best.height_m:.2f} m and one of {other.height_m:.2f} m.",
-                what_to_do=advice,
-            )
+            raise MarksError.of("two_cameras", one=best.height_m, other=other.height_m)
 
 
 def _fits(camera: MarkedCamera, probability: float) -> bool:
@@ -140,8 +127,11 @@ def _what_is_wrong(
     }
     swapped = _most_probable(swaps)
     if swapped:
-        pairs = ", or ".join(f"'{one}' and '{other}'" for one, other in swapped)
-        return MarksError(f"The marks {pairs} are exchanged.", what_to_do=_TAKE_AGAIN)
+        pairs = [message("mark_pairs.pair", one=one, other=other) for one, other in swapped]
+        any_of = reduce(
+            lambda one, other: message("mark_pairs.either", one=one, other=other), pairs
+        )
+        return MarksError.of("marks_exchanged", pairs=any_of)
     left_out = {
         i: best_of([*marks[:i], *marks[i + 1 :]])
         for i in range(len(marks))
@@ -152,23 +142,14 @@ def _what_is_wrong(
         return _wrong_mark(marks, {i: left_out[i] for i in wrong}, principal_px)
     mirrored = [replace(m, field_m=(-m.field_m[0], *m.field_m[1:])) for m in marks]
     if best_of(mirrored) is not None:
-        return MarksError(
-            "The marks fit a field seen in a mirror.",
-            what_to_do="Write x to the right of someone who looks along y, with z up; or left and "
-            "right marks are exchanged.",
-        )
+        return MarksError.of("marks_mirrored")
     if not found:
-        return MarksError(
-            "No camera in front of these marks, above the ground and the right way up, could see "
-            "them so.",
-            what_to_do=_TAKE_AGAIN,
-        )
+        return MarksError.of("no_camera_sees_marks")
     furthest = int(np.argmax(found[0].residual_px))
-    return MarksError(
-        f"The marks do not fit together: they are up to {found[0].residual_px[furthest]:.0f} px "
-        f"('{marks[furthest].name}') from where one camera would see them.",
-        what_to_do=f"{_TAKE_AGAIN} If all are right, the lens bends the picture: give its profile "
-        "with --lens, or state a greater uncertainty_px.",
+    return MarksError.of(
+        "marks_do_not_fit",
+        off=float(found[0].residual_px[furthest]),
+        mark=marks[furthest].name,
     )
 
 
@@ -191,19 +172,18 @@ def _wrong_mark(
     marks: Sequence[Mark], without: dict[int, MarkedCamera | None], principal_px: FloatArray
 ) -> MarksError:
     """Name the mark that the others speak against, or the few of which one is wrong."""
-    told = []
+    errors: dict[str, MarksError] = {}
     for i, camera in without.items():
         if camera is None:
             continue
         seen_px = seen_at_px(camera, places_m([marks[i]]), principal_px)[0]
         off_px = float(np.linalg.norm(seen_px - np.array(marks[i].image_px)))
-        where = f"{off_px:.0f} px from" if np.isfinite(off_px) else "not in view from"
-        told.append((marks[i].name, f"it is {where} where the others put it"))
-    if len(told) == 1:
-        name, words = told[0]
-        return MarksError(f"Mark '{name}' does not fit: {words}.", what_to_do=_TAKE_AGAIN)
-    names = ", ".join(f"'{name}'" for name, _ in told)
-    return MarksError(
-        f"One of the marks {names} does not fit, and the others do not tell which.",
-        what_to_do=f"{_TAKE_AGAIN} More marks would tell.",
-    )
+        name = marks[i].name
+        errors[name] = (
+            MarksError.of("mark_does_not_fit", mark=name, off=off_px)
+            if np.isfinite(off_px)
+            else MarksError.of("mark_out_of_view", mark=name)
+        )
+    if len(errors) == 1:
+        return next(iter(errors.values()))
+    return MarksError.of("one_of_marks_does_not_fit", marks=", ".join(f"'{n}'" for n in errors))

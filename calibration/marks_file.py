@@ -11,6 +11,7 @@ from typing import Any
 from calibration.marks import Mark
 from calibration.toml_text import listed, quoted
 from pipeline.errors import MarksError
+from pipeline.message import Message, message
 
 if sys.version_info >= (3, 11):
     import tomllib
@@ -18,10 +19,6 @@ else:  # pragma: no cover - the same parser under its earlier name
     import tomli as tomllib
 
 SCHEMA = "crossemetry.marks/1"
-
-_SHORT_EXAMPLE = (
-    '[[marks]] with name = "cone_1", field_m = [2.0, 5.0, 0.0] and image_px = [812.0, 455.0]'
-)
 
 
 def read_marks(path: Path) -> tuple[Mark, ...]:
@@ -46,15 +43,9 @@ def read_marks(path: Path) -> tuple[Mark, ...]:
     try:
         table = tomllib.loads(path.read_text(encoding="utf-8-sig"))
     except OSError as error:
-        raise MarksError(
-            f"{path.name}: the marks cannot be read: {error.strerror}.",
-            what_to_do="Check the name.",
-        ) from error
+        raise MarksError.of("unreadable_marks", file=path.name, why=error.strerror) from error
     except (UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise MarksError(
-            f"{path.name}: not a file of marks, which is TOML ({error}).",
-            what_to_do=f"Write {_SHORT_EXAMPLE}.",
-        ) from error
+        raise MarksError.of("not_a_file_of_marks", file=path.name, why=str(error)) from error
     return marks_of_table(path.name, table)
 
 
@@ -79,16 +70,14 @@ def marks_of_table(place: str, table: Mapping[str, Any]) -> tuple[Mark, ...]:
     """
     _check_entries(place, table, _FILE_CHECKS, needed=("schema", "marks"))
     marks = tuple(
-        _mark(f"{place}, marks[{number}]", entry)
+        _mark(place, f"marks[{number}].", entry)
         for number, entry in enumerate(table["marks"], start=1)
     )
     names = [mark.name for mark in marks]
     for number, name in enumerate(names, start=1):
         if name in names[: number - 1]:
-            raise MarksError(
-                f"{place}, marks[{number}].name: '{name}' stands twice.",
-                what_to_do="Give each mark a name of its own.",
-            )
+            entry = f"marks[{number}].name"
+            raise MarksError.of("mark_stands_twice", place=place, entry=entry, name=name)
     return marks
 
 
@@ -128,39 +117,30 @@ def _numbers(count: int, greatest: float) -> Callable[[Any], bool]:
     )
 
 
-_Checks = Mapping[str, tuple[Callable[[Any], bool], str]]
+_Checks = Mapping[str, Callable[[Any], bool]]
+"""What a value must be, by its key; ``[mark_entries]`` of the catalogue says it."""
 
 _FILE_CHECKS: _Checks = {
-    "schema": (lambda value: value == SCHEMA, f'It must be "{SCHEMA}".'),
-    "marks": (
-        lambda value: isinstance(value, list) and all(isinstance(each, dict) for each in value),
-        f"It must be a table for each mark: {_SHORT_EXAMPLE}.",
+    "schema": lambda value: value == SCHEMA,
+    "marks": lambda value: (
+        isinstance(value, list) and all(isinstance(each, dict) for each in value)
     ),
 }
 
 _MARK_CHECKS: _Checks = {
-    "name": (
-        lambda value: isinstance(value, str) and value.strip() != "",
-        "It must be text in quotes.",
-    ),
-    "field_m": (_numbers(3, 1000.0), "It must be three numbers in metres, [x, y, z]."),
-    "image_px": (_numbers(2, 1e5), "It must be two numbers in pixels, [from left, from top]."),
-    "uncertainty_px": (
-        lambda value: _is_number(value) and 0 < value <= 1000,
-        "It must be a positive number of pixels.",
-    ),
-    "uncertainty_m": (
-        lambda value: _is_number(value) and 0 <= value <= 10,
-        "It must be a number of metres that is not negative.",
-    ),
+    "name": lambda value: isinstance(value, str) and value.strip() != "",
+    "field_m": _numbers(3, 1000.0),
+    "image_px": _numbers(2, 1e5),
+    "uncertainty_px": lambda value: _is_number(value) and 0 < value <= 1000,
+    "uncertainty_m": lambda value: _is_number(value) and 0 <= value <= 10,
 }
 
 _NEEDED = ("name", "field_m", "image_px")
 
 
-def _mark(place: str, entry: Mapping[str, Any]) -> Mark:
+def _mark(place: str, within: str, entry: Mapping[str, Any]) -> Mark:
     """Turn a table into a mark, or say which entry of it is wrong."""
-    _check_entries(place, entry, _MARK_CHECKS, needed=_NEEDED, joined_by=".")
+    _check_entries(place, entry, _MARK_CHECKS, needed=_NEEDED, within=within)
     x_m, y_m, z_m = (float(number) for number in entry["field_m"])
     x_px, y_px = (float(number) for number in entry["image_px"])
     stated = {key: float(entry[key]) for key in ("uncertainty_px", "uncertainty_m") if key in entry}
@@ -173,18 +153,27 @@ def _check_entries(
     checks: _Checks,
     *,
     needed: tuple[str, ...],
-    joined_by: str = ", ",
+    within: str = "",
 ) -> None:
     """Raise `MarksError` for an entry that is missing, unknown, or of the wrong kind."""
     for key in needed:
         if key not in table:
-            raise MarksError(f"{place}{joined_by}{key}: is missing.", what_to_do=checks[key][1])
+            raise MarksError.of(
+                "mark_entry_missing", place=place, entry=within + key, must_be=_must_be(key)
+            )
     for key, value in table.items():
         if key not in checks:
-            raise MarksError(
-                f"{place}{joined_by}{key}: unknown key.",
-                what_to_do=f"Known: {', '.join(checks)}.",
+            known = ", ".join(checks)
+            raise MarksError.of("unknown_mark_entry", place=place, entry=within + key, known=known)
+        if not checks[key](value):
+            raise MarksError.of(
+                "mark_entry_does_not_fit",
+                place=place,
+                entry=within + key,
+                value=repr(value),
+                must_be=_must_be(key),
             )
-        fits, words = checks[key]
-        if not fits(value):
-            raise MarksError(f"{place}{joined_by}{key}: {value!r} does not fit.", what_to_do=words)
+
+
+def _must_be(key: str) -> Message:
+    return message(f"mark_entries.{key}", schema=SCHEMA)

@@ -30,10 +30,8 @@ def bundle_path(name: str = DEFAULT_BUNDLE) -> Path:
         If no bundle of that name is shipped.
     """
     if name not in checksums():
-        raise ModelError(
-            f"{name}: no pose model of this name comes with the program.",
-            what_to_do=f"Choose one of {', '.join(sorted(checksums()))}.",
-        )
+        names = ", ".join(sorted(checksums()))
+        raise ModelError.of("no_such_pose_model", file=name, names=names)
     return folder() / name
 
 
@@ -59,13 +57,8 @@ def verify(path: Path) -> str:
     try:
         content = path.read_bytes()
     except OSError as error:
-        raise ModelError(
-            f"{path.name}: the pose model cannot be read.", what_to_do="Install the program again."
-        ) from error
+        raise ModelError.of("unreadable_pose_model", file=path.name) from error
     digest = hashlib.sha256(content).hexdigest()
     if digest != checksums().get(path.name, digest):
-        raise ModelError(
-            f"{path.name}: this pose model is not the one that was shipped: its checksum differs.",
-            what_to_do="Install the program again, or rename the file if the change is meant.",
-        )
+        raise ModelError.of("altered_pose_model", file=path.name)
     return digest

@@ -185,7 +185,5 @@ class TrackCache:
             if unfinished is not None:
                 with contextlib.suppress(OSError):
                     Path(unfinished).unlink()
-            raise OutputError(
-                f"{path.name}: intermediate results cannot be kept ({error.strerror}).",
-                what_to_do="Free some space, or choose a folder that can be written to.",
-            ) from error
+            why = error.strerror
+            raise OutputError.of("cache_not_written", file=path.name, why=why) from error

@@ -143,6 +143,7 @@ def _told(
     (fx, fy), (u_fx, u_fy) = profile.focal_px, profile.u_focal_px
     (cx, cy), (u_cx, u_cy) = profile.principal_px, profile.u_principal_px
     terms = zip(("k1", "k2", "p1", "p2"), profile.distortion, profile.u_distortion, strict=True)
+    apart = texts.text("lens_told.apart")
     by_view = [
         texts.text("lens_told.view", frame=view.frame, off=off_px)
         for view, off_px in zip(measured.views, measured.view_reprojection_px, strict=True)
@@ -158,7 +159,7 @@ def _told(
         ),
         texts.text(
             "lens_told.distortion",
-            terms=", ".join(
+            terms=apart.join(
                 texts.text("lens_told.term", name=name, value=value, u=u)
                 for name, value, u in terms
             ),
@@ -168,7 +169,7 @@ def _told(
             near=near_m, far=far_m,
         ),
         texts.text("lens_told.reprojection", all=profile.reprojection_px),
-        *(f"  {', '.join(by_view[i : i + 8])}" for i in range(0, len(by_view), 8)),
+        *(f"  {apart.join(by_view[i : i + 8])}" for i in range(0, len(by_view), 8)),
     ]  # fmt: skip
     if 0.5 * (near_m + far_m) < NEAR_M:
         lines.append(texts.text("lens_told.near", least=NEAR_M))

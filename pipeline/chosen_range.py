@@ -8,6 +8,7 @@ from math import isfinite
 from pipeline.errors import SettingsError, told
 from pipeline.measures.table import MEASURES
 from pipeline.message import Message, message
+from pipeline.range_words import bound_words, range_words
 from pipeline.result_types import TargetRange
 from pipeline.target_arms import Arm, published_arm, takes_defenders_arm
 from pipeline.target_entries import ANY, COACH, Bound, Layer, Place, TargetEntry
@@ -77,19 +78,7 @@ class ChosenRange:
     def words(self) -> Message:
         """Say the range as the coach wrote it, e.g. ``0.94 to 1.2 of stature``."""
         low, high = (_written(side, self.key) for side in (self.low, self.high))
-        if low is None or high is None:
-            if low is not None:
-                return message("written_range.at_least", low=low)
-            return (
-                message("written_range.at_most", high=high)
-                if high
-                else message("written_range.none")
-            )
-        if low == high:
-            return message("written_range.exactly", low=low)
-        if low.key == high.key:  # the unit is said once
-            low = message("written_bound.number", **low.values)
-        return message("written_range.between", low=low, high=high)
+        return range_words(low, high)
 
     def in_unit(
         self, stature_m: float, arm: Arm | None = None, defender_arm: Arm | None = None
@@ -155,7 +144,7 @@ def _written(side: ChosenBound | None, key: str) -> Message | None:
         unit = "number" if MEASURES[key].unit == "1" else MEASURES[key].unit_word
     elif unit == "of_arm" and takes_defenders_arm(key):
         unit = "of_defenders_arm"
-    return message(f"written_bound.{unit}", value=side.bound.value)
+    return bound_words(side.bound.value, unit)
 
 
 def is_reversed(range_: TargetRange) -> bool:

@@ -195,10 +195,7 @@ def open_clip(path: Path, *, true_fps: float | None = None) -> Iterator[ClipRead
         If `true_fps` is not a positive number.
     """
     if true_fps is not None and not (math.isfinite(true_fps) and true_fps > 0):
-        raise SettingsError(
-            f"true_fps must be a positive number of frames a second, but got {true_fps}.",
-            what_to_do="Give the rate at which the phone recorded, e.g. 120 or 240.",
-        )
+        raise SettingsError.of("not_a_true_rate", value=true_fps)
     with opened(path) as (container, stream):
         scale = 1.0
         if true_fps is not None:

@@ -78,7 +78,7 @@ def _compared(wanted: tuple[str, str], given: GivenSettings, out: Path, cache: P
     from pipeline.run import analyse_clip
     from pipeline.side_by_side import Side, write_side_by_side
     from pipeline.terminal import progress_bar
-    from pipeline.words import load_words
+    from pipeline.words import words_of
 
     lines, sides, done = [], [], {}
     for path, own, (_, rep) in zip(paths, settings, parts, strict=True):
@@ -93,16 +93,16 @@ def _compared(wanted: tuple[str, str], given: GivenSettings, out: Path, cache: P
     left, right = sides
     with progress_bar("compare") as on_progress:
         film, strip = write_side_by_side((left, right), out, on_progress=on_progress)
-    words = load_words().overlay
+    words = words_of(left.analysis).overlay
     return [*lines, words["film"].format(path=film), words["pictures"].format(path=strip)]
 
 
 def _told(analysis: Analysis, choice: RepChoice) -> str:
-    from pipeline.words import load_words
+    from pipeline.words import words_of
 
     named = {"best": "picked_best", "latest": "picked_latest"}.get(choice.by, "picked")
     return (
-        load_words()
+        words_of(analysis)
         .overlay[named]
         .format(
             clip=analysis.clip.path.name,

@@ -28,7 +28,6 @@ Stamps = npt.NDArray[np.int64]
 # would also open play lists, which point to other files and hosts, and plain text "as a film".
 CONTAINERS = "mov,mp4,m4a,3gp,3g2,mj2,matroska,webm,avi,mpegts,mpeg,asf,flv,ogg,h264,hevc"
 MAX_PICTURE_PX = 8192 * 8192
-SEND_THE_ORIGINAL = "Send the original film file from the phone, not a link, a still or a part."
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,13 +104,10 @@ def opened(path: Path) -> Iterator[tuple[InputContainer, VideoStream]]:
     from av.error import FFmpegError
 
     if not path.is_file():
-        raise UnreadableClip(f"{path.name}: no such file.", what_to_do="Check the name.")
+        raise UnreadableClip.of("no_such_film", file=path.name)
     try:
         if path.stat().st_size == 0:
-            raise EmptyClip(
-                f"{path.name}: the file is empty.",
-                what_to_do="It was perhaps not copied whole: copy it again.",
-            )
+            raise EmptyClip.of("empty_film", file=path.name)
         # "file:" keeps a name with a colon from being read as the address of a host.
         container = av.open(
             f"file:{path}",
@@ -119,13 +115,9 @@ def opened(path: Path) -> Iterator[tuple[InputContainer, VideoStream]]:
             metadata_errors="ignore",
         )
     except PermissionError as error:
-        raise UnreadableClip(
-            f"{path.name}: not allowed to read this file.", what_to_do="Change its permissions."
-        ) from error
+        raise UnreadableClip.of("film_not_allowed", file=path.name) from error
     except (FFmpegError, OSError, ValueError) as error:
-        raise UnreadableClip(
-            f"{path.name}: not a film, or damaged beyond reading.", what_to_do=SEND_THE_ORIGINAL
-        ) from error
+        raise UnreadableClip.of("not_a_film", file=path.name) from error
     with container:
         yield container, _picture_stream(path, container)
 
@@ -140,26 +132,20 @@ def _picture_stream(path: Path, container: InputContainer) -> VideoStream:
             stream.thread_type = "AUTO"
             _refuse_giant(path, stream.codec_context.width, stream.codec_context.height)
             return stream
-    raise NoPictureStream(
-        f"{path.name}: there is sound in this file, but no picture.",
-        what_to_do="Choose the film itself, not a voice message or an audio share of it.",
-    )
+    raise NoPictureStream.of("sound_only", file=path.name)
 
 
 def _refuse_giant(path: Path, width_px: int, height_px: int) -> None:
     """Raise `UnreadableClip` for a picture so large that decoding it could exhaust the memory."""
     if width_px * height_px > MAX_PICTURE_PX:
-        raise UnreadableClip(
-            f"{path.name}: its picture of {width_px} x {height_px} px is too large.",
-            what_to_do=SEND_THE_ORIGINAL,
+        raise UnreadableClip.of(
+            "picture_too_large", file=path.name, width=width_px, height=height_px
         )
 
 
 def empty(path: Path) -> EmptyClip:
     """Return the error for a file without a single picture."""
-    return EmptyClip(
-        f"{path.name}: there is no picture in this file.", what_to_do=SEND_THE_ORIGINAL
-    )
+    return EmptyClip.of("film_without_picture", file=path.name)
 
 
 def file_digest(path: Path) -> str:

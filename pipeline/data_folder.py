@@ -44,8 +44,7 @@ def made_folder(name: str = "") -> Path:
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise OutputError(
-            f"{folder}: the program's own folder cannot be made ({error.strerror}).",
-            what_to_do=f"Name another folder in the environment variable {VARIABLE}.",
+        raise OutputError.of(
+            "no_data_folder", folder=str(folder), why=error.strerror, variable=VARIABLE
         ) from error
     return folder

@@ -37,18 +37,13 @@ def locked(path: Path, *, wait_s: float = WAIT_S) -> Iterator[None]:
     try:
         file = lock_path.open("a+b")
     except OSError as error:
-        raise OutputError(
-            f"{path}: it cannot be changed there ({error.strerror}).",
-            what_to_do="Name another file, or make the folder first.",
-        ) from error
+        why = error.strerror
+        raise OutputError.of("cannot_be_changed_there", path=str(path), why=why) from error
     with file:
         stop_s = time.monotonic() + wait_s
         while not _taken(file):
             if time.monotonic() > stop_s:
-                raise OutputError(
-                    f"{path.name}: another program is changing it; nothing was written.",
-                    what_to_do="Try again when that is done.",
-                )
+                raise OutputError.of("changed_by_another_program", file=path.name)
             time.sleep(0.02)
         try:
             yield

@@ -119,10 +119,8 @@ def open_film_writer(path: Path, size_px: tuple[int, int]) -> Iterator[FilmWrite
                 writer.finish()
     except (FFmpegError, OSError) as error:
         # Reading the source raises errors of its own, which are never of these kinds.
-        raise OutputError(
-            f"{path}: the film cannot be written ({error.strerror or error}).",
-            what_to_do="Choose a folder you may write to, with free space, by --out.",
-        ) from error
+        why = error.strerror or str(error)
+        raise OutputError.of("film_not_written", path=str(path), why=why) from error
 
 
 def _h264_stream(container: OutputContainer, size_px: tuple[int, int]) -> VideoStream:

@@ -13,6 +13,10 @@ from http.cookies import CookieError, SimpleCookie
 from typing import TYPE_CHECKING
 from urllib.parse import parse_qs
 
+from pipeline.catalogue import Language
+from pipeline.message import shipped
+from pipeline.reading import known_reading
+
 if TYPE_CHECKING:
     from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
@@ -65,8 +69,8 @@ def _headers(policy: str, referrer: str) -> Headers:
 # A page that leads on, and no redirect: after a link in another page a browser would send the
 # same-site cookie only with a request that this page makes itself.
 _LEADS_ON = (
-    '<!doctype html><html lang="en"><meta charset="utf-8"><meta http-equiv="refresh" '
-    'content="0;url=/"><title>Crossemetry</title><p><a href="/">Go on</a></p></html>'
+    '<!doctype html><html lang="{language}"><meta charset="utf-8"><meta http-equiv="refresh" '
+    'content="0;url=/"><title>Crossemetry</title><p><a href="/">{go_on}</a></p></html>'
 )
 
 
@@ -87,6 +91,8 @@ class LoopbackGuard:
     streamed
         Tells of a path how many bytes may be sent to it piece by piece; None = none but a small
         body, which is read before the application sees anything of it.
+    language
+        In which a refusal is said; None = as the environment says.
     """
 
     def __init__(
@@ -98,12 +104,14 @@ class LoopbackGuard:
         policy: str = POLICY,
         referrer: str = NO_REFERRER,
         streamed: Callable[[str], int | None] = lambda path: None,
+        language: Language | None = None,
     ) -> None:
         self._app = app
         self._host = host
         self._token = token
         self._headers = _headers(policy, referrer)
         self._streamed = streamed
+        self._language = known_reading(language).language
         self._is_used = False
         self._secret = secrets.token_urlsafe(32)
         # Cookies do not tell ports apart, so the name does.
@@ -120,13 +128,13 @@ class LoopbackGuard:
             headers.setdefault(name.lower(), []).append(value)
         send = _with_headers(send, self._headers)
         if headers.get(b"host") != [self._host.encode()]:
-            await _answer(send, 400, "This page answers to its own address only.")
+            await self._refuse(send, 400, "own_address")
         elif scope["path"] == START:
             await self._start(scope, headers, send)
         elif not self._has_cookie(headers):
-            await _answer(send, 403, "Open the address that the program printed.")
+            await self._refuse(send, 403, "open_printed")
         elif not self._is_own(scope["method"], headers):
-            await _answer(send, 403, "Another page asked for this.")
+            await self._refuse(send, 403, "another_page")
         else:
             await self._pass_on(scope, headers, receive, send)
 
@@ -137,13 +145,13 @@ class LoopbackGuard:
         most_bytes = self._streamed(scope["path"]) if scope["method"] == "POST" else None
         if most_bytes is not None:
             if not _is_said_below(headers, most_bytes):
-                await _answer(send, 413, "That is too much.")
+                await self._refuse(send, 413, "too_much")
             else:
                 await self._app(scope, _counted(receive, most_bytes), send)
             return
         body = await _body(headers, receive)
         if body is None:
-            await _answer(send, 413, "That is too much.")
+            await self._refuse(send, 413, "too_much")
         else:
             await self._app(scope, _given(body, receive), send)
 
@@ -151,23 +159,26 @@ class LoopbackGuard:
         """Turn the token into a cookie, once."""
         given = parse_qs(scope["query_string"].decode("latin-1")).get("token", [])
         if scope["method"] != "GET":
-            await _answer(send, 405, "This address is for opening only.")
+            await self._refuse(send, 405, "opening_only")
         elif self._has_cookie(headers):  # a browser that looks ahead has come here before
-            await _answer(send, 200, _LEADS_ON, kind="text/html")
+            await self._lead_on(send)
         elif len(given) != 1 or not secrets.compare_digest(given[0].encode(), self._token.encode()):
-            await _answer(send, 403, "Open the address that the program printed.")
+            await self._refuse(send, 403, "open_printed")
         elif self._is_used:
-            await _answer(
-                send,
-                403,
-                "This address was opened already, and works once. Start the command anew.",
-            )
+            await self._refuse(send, 403, "opened_already")
         else:
             self._is_used = True
             cookie = f"{self._cookie}={self._secret}; Path=/; HttpOnly; SameSite=Strict"
-            await _answer(
-                send, 200, _LEADS_ON, kind="text/html", extra=[(b"set-cookie", cookie.encode())]
-            )
+            await self._lead_on(send, [(b"set-cookie", cookie.encode())])
+
+    async def _refuse(self, send: Send, status: int, why: str) -> None:
+        """Say in a few words of ``[loopback]`` why nothing is to be had."""
+        await _answer(send, status, shipped(self._language).text(f"loopback.{why}"))
+
+    async def _lead_on(self, send: Send, extra: Iterable[tuple[bytes, bytes]] = ()) -> None:
+        go_on = shipped(self._language).text("loopback.go_on")
+        page = _LEADS_ON.format(language=self._language, go_on=go_on)
+        await _answer(send, 200, page, kind="text/html", extra=extra)
 
     def _has_cookie(self, headers: dict[bytes, list[bytes]]) -> bool:
         for line in headers.get(b"cookie", []):

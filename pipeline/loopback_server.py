@@ -50,12 +50,8 @@ def serve_on_loopback(
     try:
         listener = socket.create_server((ADDRESS, port))
     except OSError as error:
-        raise OutputError(
-            f"A page cannot be shown: no port is to be had on this machine ({error.strerror}).",
-            what_to_do="Write the file by hand, as the README shows."
-            if port == 0
-            else "Leave --port out, or name another.",
-        ) from error
+        told_as = "no_port" if port == 0 else "port_not_free"
+        raise OutputError.of(told_as, why=error.strerror) from error
     with listener:
         host = f"{ADDRESS}:{listener.getsockname()[1]}"
         token = secrets.token_urlsafe(24)

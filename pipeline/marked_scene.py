@@ -123,7 +123,8 @@ def read_scene_marks(
     try:
         return solve_scene_marks(marks, size_px=size_px, fov_deg=settings.fov_deg, lens=lens)
     except MarksError as error:
-        raise MarksError(f"{path.name}: {error.message}", what_to_do=error.what_to_do) from error
+        wrong, what_to_do = error.message, error.what_to_do
+        raise MarksError.of("at", place=path.name, wrong=wrong, do=what_to_do) from error
 
 
 def solve_scene_marks(
@@ -158,10 +159,9 @@ def solve_scene_marks(
     for mark in marks:
         x_px, y_px = mark.image_px
         if not (0 <= x_px <= size_px[0] and 0 <= y_px <= size_px[1]):
-            raise MarksError(
-                f"Mark '{mark.name}', image_px: [{x_px:g}, {y_px:g}] lies outside the picture of "
-                f"{size_px[0]} x {size_px[1]} pixels.",
-                what_to_do="Give pixels from the left and from the top of the first frame.",
+            at, (width, height) = f"[{x_px:g}, {y_px:g}]", size_px
+            raise MarksError.of(
+                "mark_outside_picture", mark=mark.name, at=at, width=width, height=height
             )
     principal_px, focal_px, u_log = optics(size_px, fov_deg, lens)
     prior = FocalPrior(
@@ -178,10 +178,7 @@ def _straight(mark: Mark, lens: LensProfile | None) -> Mark:
         return mark
     x_px, y_px = undistort_px(lens, np.array(mark.image_px))
     if not (math.isfinite(x_px) and math.isfinite(y_px)):
-        raise MarksError(
-            f"Mark '{mark.name}' lies where the lens profile puts nothing.",
-            what_to_do="Leave it out, or make the profile from a film that covers the picture.",
-        )
+        raise MarksError.of("mark_beyond_lens", mark=mark.name)
     return replace(mark, image_px=(float(x_px), float(y_px)))
 
 

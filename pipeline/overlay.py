@@ -185,7 +185,7 @@ class _Texts:
 
 def _texts(analysis: Analysis, shot: Shot, frame: int, words: Words) -> _Texts:
     time_s = float(analysis.clip.time_s[frame])
-    clock = words.overlay["clock"].format(time=f"{time_s:.1f}")
+    clock = words.text("overlay.clock", time=round(time_s, 1))
     if shot.result is None:
         return _Texts(clock=clock)
     rep = shot.result.rep

@@ -123,10 +123,8 @@ class PoseModel:
             with _quiet_stderr():
                 return vision.PoseLandmarker.create_from_options(options)
         except (RuntimeError, ValueError, OSError) as error:
-            raise ModelError(
-                f"{self._path.name}: the pose model does not start ({error}).",
-                what_to_do="Install the program again.",
-            ) from error
+            name, why = self._path.name, str(error)
+            raise ModelError.of("pose_model_does_not_start", file=name, why=why) from error
 
 
 class PoseFinder:
@@ -223,11 +221,7 @@ class _Vision:
                 from mediapipe.tasks.python.vision import pose_landmarker
                 from mediapipe.tasks.python.vision.core import image, vision_task_running_mode
         except (ImportError, OSError) as error:
-            raise ModelError(
-                f"The pose model does not run on this machine ({error}).",
-                what_to_do="It runs on 64-bit Linux (Intel, AMD), macOS (Apple chip), and "
-                "64-bit Windows (Intel, AMD), with mediapipe 0.10.31.",
-            ) from error
+            raise ModelError.of("pose_model_does_not_run_here", why=str(error)) from error
         self.BaseOptions = BaseOptions
         self.PoseLandmarker = pose_landmarker.PoseLandmarker
         self.PoseLandmarkerOptions = pose_landmarker.PoseLandmarkerOptions

@@ -156,11 +156,8 @@ class AnalysisSettings:
 
     def __post_init__(self) -> None:
         if not self.hide_faces and self.age_years is not None and self.age_years < OF_AGE_YEARS:
-            raise SettingsError(
-                f"the athlete is {self.age_years:g} years old, and faces of players under "
-                f"{OF_AGE_YEARS:g} stay hidden.",
-                what_to_do="Leave out --show-faces.",
-            )
+            age = f"{self.age_years:g}"
+            raise SettingsError.of("faces_stay_hidden", age=age, of_age=OF_AGE_YEARS)
 
 
 def resolve(
@@ -186,12 +183,8 @@ def resolve(
     """
     stature_m = side.stature_m if given.stature_m is None else given.stature_m
     if stature_m is None:
-        raise SettingsError(
-            f"{clip_name}: the athlete's stature is not known, and without it nothing can be "
-            "measured in metres.",
-            what_to_do="Give it in metres, e.g. --stature 1.80, or as stature_m = 1.80 in "
-            f"{Path(clip_name).stem}{SIDE_FILE_SUFFIX} beside the clip.",
-        )
+        side_file = f"{Path(clip_name).stem}{SIDE_FILE_SUFFIX}"
+        raise SettingsError.of("stature_not_known", clip=clip_name, side_file=side_file)
     # A field of view that is typed says how wide the camera sees, and so does the side file's lens.
     side_lens_path = side.lens_path if given.fov_deg is None else None
     return AnalysisSettings(

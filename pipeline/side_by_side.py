@@ -105,10 +105,8 @@ def write_side_by_side(
     try:
         write_whole(strip_path, [encode_jpeg(strip_picture(sides))])
     except OSError as error:
-        raise OutputError(
-            f"{strip_path}: the pictures cannot be written ({error.strerror or error}).",
-            what_to_do="Choose a folder you may write to, with free space, by --out.",
-        ) from error
+        why = error.strerror or str(error)
+        raise OutputError.of("pictures_not_written", path=str(strip_path), why=why) from error
     return film_path, strip_path
 
 
@@ -269,7 +267,7 @@ def _name(side: Side, words: Words) -> str:
 
 
 def _clock(from_key_s: float, words: Words) -> str:
-    shown = f"{abs(from_key_s):.2f}"
-    if float(shown) == 0.0:
-        return words.overlay["clock_at"]
-    return words.overlay["clock_before" if from_key_s < 0 else "clock_after"].format(time=shown)
+    shown_s = round(abs(from_key_s), 2)
+    if shown_s == 0.0:
+        return words.text("overlay.clock_at")
+    return words.text(f"overlay.clock_{'before' if from_key_s < 0 else 'after'}", time=shown_s)

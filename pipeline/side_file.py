@@ -6,6 +6,8 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any, Literal, cast
 
+from pipeline.errors import told
+from pipeline.message import message
 from pipeline.reading import check_language, check_units
 from pipeline.setting_checks import (
     check_age_years,
@@ -19,21 +21,22 @@ from pipeline.toml_file import TomlFile, nearest, read_toml
 
 ARM_RANGE_M = (0.3, 1.2)
 
-_KINDS: Mapping[str, tuple[type, str]] = {
-    "stature_m": (float, "a number, e.g. 1.80"),
-    "move": (str, 'text in quotes, e.g. "throwback_pass"'),
-    "arm_length_m": (float, "a number, e.g. 0.80"),
-    "athlete": (str, "a name or a code in quotes"),
-    "level": (str, 'text in quotes, e.g. "adult"'),
-    "age_years": (float, "a number, e.g. 12"),
-    "stick_hand": (str, '"left" or "right"'),
-    "lens": (str, 'the name of a lens profile in quotes, e.g. "my_phone.toml"'),
-    "marks": (str, 'the name of a file of marks in quotes, e.g. "marks.toml"'),
-    "invented": (bool, "true or false"),
-    "note": (str, "text in quotes"),
-    "language": (str, '"en" or "es"'),
-    "units": (str, '"metric" or "feet"'),
+_KINDS: Mapping[str, type] = {
+    "stature_m": float,
+    "move": str,
+    "arm_length_m": float,
+    "athlete": str,
+    "level": str,
+    "age_years": float,
+    "stick_hand": str,
+    "lens": str,
+    "marks": str,
+    "invented": bool,
+    "note": str,
+    "language": str,
+    "units": str,
 }
+"""What a value must be; ``[clip_entries]`` of the catalogue says it."""
 
 _CHECKS: Mapping[str, Callable[..., Any]] = {
     "stature_m": check_stature_m,
@@ -69,9 +72,7 @@ def read_side_file(clip_path: Path) -> SideFile:
     table = file.table
     hand = table.get("stick_hand")
     if hand not in (None, "left", "right"):
-        raise file.error(
-            "stick_hand", wrong=f"'{hand}' is not a side.", what_to_do='Write "left" or "right".'
-        )
+        raise file.error("stick_hand", **told("no_side", value=hand))
     checked = {
         key: check(table[key], named=file.place_of(key))
         for key, check in _CHECKS.items()
@@ -79,11 +80,7 @@ def read_side_file(clip_path: Path) -> SideFile:
     }
     arm_length_m = table.get("arm_length_m")
     if arm_length_m is not None and not ARM_RANGE_M[0] <= arm_length_m <= ARM_RANGE_M[1]:
-        raise file.error(
-            "arm_length_m",
-            wrong=f"{arm_length_m} is not the length of an arm in metres.",
-            what_to_do="Tape it from the shoulder to the finger tip, e.g. 0.80.",
-        )
+        raise file.error("arm_length_m", **told("no_arm_length", value=arm_length_m))
     return SideFile(
         path=path,
         stature_m=table.get("stature_m"),
@@ -105,9 +102,10 @@ def read_side_file(clip_path: Path) -> SideFile:
 def _check_kind(file: TomlFile, key: str, value: object) -> None:
     """Raise `SettingsError` for an unknown key or a value of the wrong kind."""
     if key not in _KINDS:
-        raise file.error(key, wrong="unknown key.", what_to_do=nearest(key, _KINDS))
-    kind, words = _KINDS[key]
+        raise file.error(key, **told("unknown_clip_entry", nearest=nearest(key, _KINDS)))
+    kind = _KINDS[key]
     # A whole number is a fine stature; true and false are whole numbers to Python and are not.
     fits = isinstance(value, (int, float) if kind is float else kind)
     if not fits or (isinstance(value, bool) and kind is not bool):
-        raise file.error(key, wrong=f"{value!r} does not fit.", what_to_do=f"Write {words}.")
+        must_be = message(f"clip_entries.{key}")
+        raise file.error(key, **told("clip_entry_does_not_fit", value=repr(value), must_be=must_be))

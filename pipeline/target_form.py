@@ -93,7 +93,7 @@ def read_entry(
     set_by, why = written.set_by or head.set_by, written.why or head.why
     for name, signed in (("set_by", set_by), ("why", why)):
         if signed is None:
-            raise file.error(*place, **told("range_unsigned", key=name))
+            raise file.error(*place, **told("range_unsigned", entry=name))
     assert set_by is not None  # checked above; tells the type checker
     assert why is not None
     return TargetEntry(
@@ -182,6 +182,7 @@ def checked(
             near = nearest(keys[-1], only or (*model.model_fields, *also))
             said = told("no_such_range_key", what=message("range_faults.no_key"), nearest=near)
             raise file.error(*keys, **said) from error
+        # The library speaks English only: each kind of fault has a text of its own.
         fault = str(first["type"])
         known = fault in shipped().table["range_faults"]
         must = message(f"range_faults.{fault}") if known else first["msg"]

@@ -137,7 +137,7 @@ def _check_name(file: TomlFile, name: str, names: dict[str, str]) -> None:
     try:
         check_athlete(name, named=name)
     except SettingsError as error:  # only now its line, which takes a look at the whole file
-        said = told("no_athlete_name", do=error.what_to_do)
+        said = told("not_an_athlete", do=error.what_to_do)
         raise file.error(ATHLETE, name, **said) from error
     other = names.setdefault(athlete_key(name), name)
     if other != name:

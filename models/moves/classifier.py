@@ -157,17 +157,10 @@ def read_classifier(path: Path, checksums: Path) -> MoveClassifier:
         content = path.read_bytes()
         lines = checksums.read_text(encoding="ascii").splitlines()
     except OSError as error:
-        raise ModelError(
-            f"{path.name}: the move classifier cannot be read.",
-            what_to_do="Install the program again.",
-        ) from error
+        raise ModelError.of("unreadable_move_classifier", file=path.name) from error
     listed = {name: digest for digest, name in (line.split() for line in lines if line)}
     if hashlib.sha256(content).hexdigest() != listed.get(path.name):
-        raise ModelError(
-            f"{path.name}: this move classifier is not the one that was shipped: its checksum "
-            "differs.",
-            what_to_do="Install the program again.",
-        )
+        raise ModelError.of("altered_move_classifier", file=path.name)
     with np.load(io.BytesIO(content), allow_pickle=False) as kept:
         arrays = {name: kept[name] for name in kept.files}
     n_naming = len({name.split("_")[1] for name in arrays if name.startswith("naming")})

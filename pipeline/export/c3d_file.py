@@ -50,16 +50,11 @@ def c3d_bytes(film: FilmData) -> bytes:
     clip, paths = film.analysis.clip, film.paths
     rate_hz = clip.frame_rate_hz
     if not math.isfinite(rate_hz):
-        raise OutputError(
-            f"{clip.path.name}: a C3D file needs more than one frame.",
-            what_to_do="Export it as Parquet, CSV or JSON.",
-        )
+        raise OutputError.of("too_few_frames_for_c3d", file=clip.path.name)
     even_s = even_times_s(paths.time_s, rate_hz)
     if even_s.size > MOST_FRAMES:
-        raise OutputError(
-            f"{clip.path.name}: {even_s.size} frames are more than a C3D file counts "
-            f"({MOST_FRAMES}).",
-            what_to_do="Cut the film, or export it as Parquet.",
+        raise OutputError.of(
+            "too_many_frames_for_c3d", file=clip.path.name, n=even_s.size, most=MOST_FRAMES
         )
     points_mm = MM_PER_M * on_even_times(
         paths.time_s, np.moveaxis(paths.joints_m, 0, 1), even_s

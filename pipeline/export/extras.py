@@ -45,7 +45,6 @@ def check_libraries(formats: Sequence[str]) -> None:
 def _missing(extra: str) -> OutputError:
     library, name = LIBRARIES[extra]
     python = f'"{sys.executable}"' if " " in sys.executable else sys.executable
-    return OutputError(
-        f"--format {extra}: the library {library}, which writes {name} files, is not installed.",
-        what_to_do=f'Install it: {python} -m pip install "crossemetry[{extra}]"',
+    return OutputError.of(
+        "library_not_installed", format=extra, library=library, name=name, python=python
     )

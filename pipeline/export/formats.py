@@ -48,10 +48,8 @@ def export_film(film: FilmData, formats: Sequence[Format], out: Path) -> list[Pa
         for name, data in contents.items():
             write_whole(folder / name, [data])
     except OSError as error:
-        raise OutputError(
-            f"{folder}: the files cannot be written ({error.strerror or error}).",
-            what_to_do="Choose a folder you may write to, with free space, by --out.",
-        ) from error
+        why = error.strerror or str(error)
+        raise OutputError.of("exports_not_written", path=str(folder), why=why) from error
     return [folder / name for name in contents]
 
 

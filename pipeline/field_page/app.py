@@ -25,6 +25,7 @@ from calibration.marks_file import SCHEMA, marks_of_table, marks_text
 from pipeline.errors import MarksError
 from pipeline.field_page.field_view import view_of_marks
 from pipeline.mark_proposals import Proposal
+from pipeline.message import message
 from pipeline.page_templates import page_templates
 from pipeline.whole_file import write_whole
 from pipeline.words import Words, load_words
@@ -95,7 +96,11 @@ def click_u_px(size_px: tuple[int, int]) -> float:
 
 
 def make_app(
-    field: FieldPicture, *, stop: Callable[[], None], on_saved: Callable[[], None]
+    field: FieldPicture,
+    *,
+    stop: Callable[[], None],
+    on_saved: Callable[[], None],
+    words: Words | None = None,
 ) -> Starlette:
     """Make the application.
 
@@ -107,6 +112,8 @@ def make_app(
         Called when the page is done with, after its last answer.
     on_saved
         Called when the file is written.
+    words
+        In which it is read; None = as the environment says.
 
     Returns
     -------
@@ -118,7 +125,7 @@ def make_app(
     from starlette.responses import HTMLResponse, JSONResponse
     from starlette.routing import Route
 
-    words = load_words()
+    words = words or load_words()
     page = _page(field, words)
 
     async def show(_: Request) -> Response:
@@ -128,14 +135,15 @@ def make_app(
         try:
             marks = _marks_of(await request.body())
         except MarksError as error:
-            return JSONResponse({"state": "wrong", "words": str(error), "wrong": []})
+            said = error.said(words.texts)
+            return JSONResponse({"state": "wrong", "words": said, "wrong": []})
         return JSONResponse(await _aside(lambda: _view(field, marks, words)))
 
     async def save(request: Request) -> Response:
         try:
             marks = _marks_of(await request.body())
         except MarksError as error:
-            return JSONResponse({"saved": False, "words": str(error)}, 400)
+            return JSONResponse({"saved": False, "words": error.said(words.texts)}, 400)
         view = await _aside(lambda: _view(field, marks, words))
         if view["state"] != "solved":
             return JSONResponse(
@@ -216,20 +224,16 @@ def _marks_of(body: bytes) -> tuple[Mark, ...]:
     try:
         table = json.loads(body)
     except (ValueError, RecursionError) as error:
-        raise MarksError("Not a list of marks.", what_to_do="Load the page again.") from error
+        raise MarksError.of("not_marks") from error
     entries = table.get("marks") if isinstance(table, dict) else None
     if isinstance(entries, list) and len(entries) > MOST_MARKS:
-        raise MarksError(
-            f"{len(entries)} marks are more than the page takes.",
-            what_to_do=f"Leave it at {MOST_MARKS}.",
-        )
-    marks = marks_of_table("The page", {"schema": SCHEMA, "marks": entries})
+        raise MarksError.of("too_many_marks", n=len(entries), most=MOST_MARKS)
+    the_page = message("mark_entries.the_page")
+    marks = marks_of_table(the_page, {"schema": SCHEMA, "marks": entries})
     for mark in marks:
         if not mark.name.isprintable() or len(mark.name) > MOST_NAME_LETTERS:
-            raise MarksError(
-                f"The name {mark.name[:MOST_NAME_LETTERS]!r} cannot be used.",
-                what_to_do=f"Use up to {MOST_NAME_LETTERS} plain letters.",
-            )
+            name = repr(mark.name[:MOST_NAME_LETTERS])
+            raise MarksError.of("mark_name_cannot_be_used", name=name, most=MOST_NAME_LETTERS)
     return marks
 
 
@@ -266,6 +270,7 @@ def _page(field: FieldPicture, words: Words) -> str:
             "back": field.back,
             "most_name_letters": MOST_NAME_LETTERS,
             "most_marks": MOST_MARKS,
+            "decimal": words.texts.figures.decimal,
             "say": say,
         },
     )

@@ -14,7 +14,7 @@ from calibration.marked_field import FEWEST_MARKS
 from calibration.marks import Mark, places_m
 from pipeline.errors import MarksError
 from pipeline.marked_scene import SceneMarks, solve_scene_marks
-from pipeline.message import message
+from pipeline.message import in_a_row, message
 from pipeline.types import FloatArray
 
 _MOST_LINES = 24
@@ -55,7 +55,8 @@ def view_of_marks(
         solved = solve_scene_marks(marks, size_px=size_px, fov_deg=fov_deg, lens=lens)
     except MarksError as error:
         wrong = [mark.name for mark in marks if f"'{mark.name}'" in error.message]
-        return {"state": "wrong", "words": str(error), "wrong": wrong}
+        words = in_a_row(error.message, error.what_to_do)
+        return {"state": "wrong", "words": words, "wrong": wrong}
     step_m, grid = _grid(marks, solved, size_px, lens)
     residuals = dict(zip(solved.camera.names, solved.camera.residual_px, strict=True))
     seen = _on_film(solved, places_m(marks), lens)

@@ -94,10 +94,8 @@ def write_results(
             if _PICTURE_NAME.fullmatch(old.name) and old.name not in contents:
                 old.unlink()
     except OSError as error:
-        raise OutputError(
-            f"{folder}: results cannot be written ({error.strerror or error}).",
-            what_to_do="Choose a folder you may write to, with free space, by --out.",
-        ) from error
+        why = error.strerror or str(error)
+        raise OutputError.of("results_not_written", path=str(folder), why=why) from error
     return [folder / name for name in ("report.html", "reps.json", "reps.csv")] + [
         folder / name for name in contents if _PICTURE_NAME.fullmatch(name)
     ]

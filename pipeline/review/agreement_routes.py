@@ -78,9 +78,7 @@ def agreement_routes(context: ReviewContext, wake: Callable[[], None]) -> list[R
                     JOBS.c.kind == "learn", JOBS.c.state.in_(UNDONE_STATES)
                 )
                 if connection.execute(waits).scalar():
-                    raise ReviewError(
-                        "It is learning already.", what_to_do="Wait until that is done."
-                    )
+                    raise ReviewError.of("learning_already")
                 add_job(connection, "learn", by=context.by, at=now, asked={})
 
         await run_in_threadpool(work)

@@ -9,7 +9,6 @@ from dataclasses import asdict, dataclass
 from typing import Literal, cast, get_args
 
 from pipeline.errors import ReviewError
-from pipeline.message import message
 from pipeline.types import JOINTS
 
 ChangeKind = Literal["event", "joint", "lands", "lifts"]
@@ -94,4 +93,4 @@ def _point(value: object) -> tuple[float, float]:
 
 
 def _wrong() -> ReviewError:
-    return ReviewError(message("rep_view.no_change"), what_to_do=message("rep_view.load_again"))
+    return ReviewError.of("no_such_change")

@@ -75,6 +75,7 @@ def environment(words: Words) -> Environment:
         say=SimpleNamespace(**words.section("review")),
         language=words.language,
         move_name=words.move_name,
+        such_stature=words.texts.figures.number(1.8, 2),
     )
     return made
 

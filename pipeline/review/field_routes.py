@@ -70,4 +70,4 @@ def _page_for(context: ReviewContext, number: int) -> Starlette | None:
         return None
     field = field_picture(film, marks_beside(film))
     named = replace(field, clip_path=film.with_name(job.file_name or film.name), back="/film")
-    return make_app(named, stop=lambda: None, on_saved=lambda: None)
+    return make_app(named, stop=lambda: None, on_saved=lambda: None, words=context.words)

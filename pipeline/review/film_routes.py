@@ -12,7 +12,7 @@ from pipeline.errors import ReviewError, UploadError
 from pipeline.log.athletes import Athlete, all_athletes, athlete_of, refuse_without_consent
 from pipeline.measures.table import known_moves
 from pipeline.review.context import ReviewContext, shown
-from pipeline.review.forms import choice_in, form_of, lead_to, number_in
+from pipeline.review.forms import choice_in, form_of, lead_to, number_in, stature_in
 from pipeline.review.jobs import Job, add_job, cancel_job, job_of, last_jobs, let_go
 from pipeline.review.uploads import (
     MOST_FILM_BYTES,
@@ -21,7 +21,7 @@ from pipeline.review.uploads import (
     film_kept,
     take_upload,
 )
-from pipeline.setting_checks import DEFAULT_LEVEL, LEVELS, check_stature_m
+from pipeline.setting_checks import DEFAULT_LEVEL, LEVELS
 from pipeline.settings import AnalysisSettings
 from pipeline.settings_text import settings_text
 
@@ -74,10 +74,7 @@ def film_routes(context: ReviewContext, wake: Callable[[], None]) -> list[Route]
     async def upload(request: Request) -> Response:
         said = request.headers.get("content-length", "")
         if said.isdigit() and not enough_room(context.film, int(said)):
-            raise UploadError(
-                "There is not enough room on the disk for this film.",
-                what_to_do="Free some space, and send it again.",
-            )
+            raise UploadError.of("disk_too_full")
         sent = await take_upload(
             request.stream(), request.headers.get("content-type", ""), context.film,
             most_bytes=MOST_FILM_BYTES,
@@ -128,7 +125,7 @@ def add_films(context: ReviewContext, sent: Upload) -> list[int]:
     kept: list[tuple[str, Path]] = []
     try:
         if not sent.films:
-            raise ReviewError("No film was sent.", what_to_do="Choose a film and send it.")
+            raise ReviewError.of("no_film_sent")
         with context.log.reading() as connection:
             athlete = athlete_of(connection, number_in(sent.fields, "who", least=1))
         settings = _settings(context, athlete, sent.fields)
@@ -186,13 +183,9 @@ def _settings(
     """Check what was told of a film; raises `CrossemetryError`."""
     today = datetime.now().astimezone().date()
     refuse_without_consent(athlete, athlete.name, today)
-    typed = fields.get("stature", "").strip()
-    stature_m = check_stature_m(typed, named="Stature") if typed else athlete.stature_m(today)
+    stature_m = stature_in(fields) or athlete.stature_m(today)
     if stature_m is None:
-        raise ReviewError(
-            f"{athlete.name}: the stature is not known, and without it nothing can be measured.",
-            what_to_do="Write it into the field, in metres.",
-        )
+        raise ReviewError.of("stature_not_known", name=athlete.name)
     hand: Any = choice_in(fields, "hand", ("left", "right")) or athlete.stick_hand
     return AnalysisSettings(
         stature_m=stature_m,
@@ -209,7 +202,7 @@ def _settings(
 def _ask_again(context: ReviewContext, connection: Any, number: int, now: datetime) -> None:  # noqa: ANN401
     job = job_of(connection, number)
     if job is None or job.state not in ("failed", "cancelled"):
-        raise ReviewError("That cannot be done again.", what_to_do="Load the page again.")
+        raise ReviewError.of("cannot_do_again")
     from pipeline.log.athletes import find_athlete
 
     athlete_id = None if job.athlete is None else find_athlete(connection, job.athlete).id

@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from pipeline.errors import ReviewError
+from pipeline.message import message
+from pipeline.setting_checks import check_stature_m
 
 if TYPE_CHECKING:
     from starlette.requests import Request
@@ -29,9 +31,7 @@ async def form_of(request: Request) -> dict[str, str]:
     try:
         form = await request.form(max_files=0, max_fields=MOST_FIELDS)
     except HTTPException as error:
-        raise ReviewError(
-            "The form cannot be read.", what_to_do="Load the page again and send it once more."
-        ) from error
+        raise ReviewError.of("form_unreadable") from error
     return {name: value for name, value in form.items() if isinstance(value, str)}
 
 
@@ -40,7 +40,7 @@ def number_in(form: Mapping[str, str], name: str, *, least: int = 0) -> int:
     typed = form.get(name, "")
     if typed.isascii() and typed.isdigit() and least <= int(typed[:17]) < _LARGEST:
         return int(typed[:17])
-    raise ReviewError(f"The field '{name}' holds no number.", what_to_do="Load the page again.")
+    raise ReviewError.of("field_without_number", field=name)
 
 
 def choice_in(form: Mapping[str, str], name: str, known: Any) -> str | None:  # noqa: ANN401
@@ -49,10 +49,7 @@ def choice_in(form: Mapping[str, str], name: str, known: Any) -> str | None:  # 
     if not typed:
         return None
     if typed not in known:
-        raise ReviewError(
-            f"The field '{name}' holds a word that is not known.",
-            what_to_do="Load the page again and choose from the list.",
-        )
+        raise ReviewError.of("field_with_unknown_word", field=name)
     return typed
 
 
@@ -62,11 +59,15 @@ def text_in(form: Mapping[str, str], name: str, *, longest: int = LONGEST_TEXT) 
     if not typed:
         return None
     if len(typed) > longest or not typed.isprintable():
-        raise ReviewError(
-            f"The field '{name}' holds too much, or signs that cannot be shown.",
-            what_to_do=f"Write up to {longest} letters, digits and signs.",
-        )
+        raise ReviewError.of("field_too_full", field=name, longest=longest)
     return typed
+
+
+def stature_in(form: Mapping[str, str]) -> float | None:
+    """Give a stature in metres as typed, or None; raises `SettingsError` for what is none."""
+    # Where a comma stands before the decimals, that is what is typed.
+    typed = form.get("stature", "").strip().replace(",", ".")
+    return check_stature_m(typed, named=message("review.named_stature")) if typed else None
 
 
 def way_back(form: Mapping[str, str], usual: str = "/") -> str:

@@ -120,6 +120,8 @@ class JobRunner:
             "by": job.by,
             "at": _now().isoformat(),
             "film": job.film_path,
+            "language": self._context.words.language,
+            "units": self._context.words.texts.figures.system,
             "database": self._database,
             "cache": str(self._context.cache),
             "results": str(self._context.results),

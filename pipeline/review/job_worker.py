@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.errors import CrossemetryError
+from pipeline.message import shipped
 from pipeline.progress import Progress
 
 Tell = Callable[[Mapping[str, Any]], None]
@@ -23,12 +24,14 @@ def main() -> None:
     def tell(line: Mapping[str, Any]) -> None:
         print(json.dumps(line), flush=True)  # noqa: T201 - read by the page's own process
 
+    texts = shipped(told["language"], told["units"])
     try:
         tell({"result": DOES[told["kind"]](told, tell)})
     except CrossemetryError as error:
-        tell({"error": str(error)})
+        tell({"error": error.said(texts)})
     except Exception as error:  # whoever waits is told, and the next job is done
-        tell({"error": f"{type(error).__name__}: {error}"})
+        what = f"{type(error).__name__}: {error}"
+        tell({"error": texts.text("review.job_broke", what=what)})
 
 
 def analyse(told: Mapping[str, Any], tell: Tell) -> dict[str, Any]:
@@ -77,7 +80,9 @@ def learn(told: Mapping[str, Any], tell: Tell) -> dict[str, Any]:
 
     tell({"stage": "learning", "done": None, "total": None})
     with opened_log(told["database"]) as log:
-        return learn_from_marks(log, by=told["by"], at=told["at"])
+        learned = learn_from_marks(log, by=told["by"], at=told["at"])
+    texts = shipped(told["language"], told["units"])
+    return {**learned, "why_not": texts.said(learned["why_not"])}
 
 
 DOES: Mapping[str, Callable[[Mapping[str, Any], Tell], dict[str, Any]]] = {

@@ -17,7 +17,6 @@ from pipeline.drills import Drill
 from pipeline.errors import CrossemetryError, ReviewError
 from pipeline.landmarks import N_PEOPLE_MAX
 from pipeline.marked_scene import read_scene_marks
-from pipeline.message import message
 from pipeline.reps import find_reps
 from pipeline.result_types import Measurement
 from pipeline.review.changes import Change
@@ -77,9 +76,7 @@ class KeptClip:
         best = max(self.reps, key=lambda rep: shared((rep.start_s, rep.stop_s), window),
                    default=None)  # fmt: skip
         if best is None or shared((best.start_s, best.stop_s), window) < SAME_REP:
-            raise ReviewError(
-                message("rep_view.not_found_again"), what_to_do=message("rep_view.analyse_again")
-            )
+            raise ReviewError.of("rep_not_found_again")
         return best
 
     def measured(self, rep: Rep, changes: Sequence[Change]) -> Remeasured:
@@ -155,9 +152,7 @@ def load_clip(row: Mapping[str, Any], cache: Path) -> KeptClip:
     found = (TrackCache(folder).load(key, path) for folder in folders)
     kept = next((one for one in found if one is not None), None)
     if kept is None or (not path.is_file() and (settings.lens_path or settings.marks_path)):
-        raise ReviewError(
-            message("rep_view.not_kept"), what_to_do=message("rep_view.analyse_again")
-        )
+        raise ReviewError.of("film_not_kept")
     profile = read_lens(settings.lens_path, path) if path.is_file() else None
     marks = read_scene_marks(path, settings, profile) if path.is_file() else None
     seen = seen_from(*kept, settings, profile, marks)
@@ -207,6 +202,4 @@ def _settings(row: Mapping[str, Any], path: Path) -> AnalysisSettings:
     try:
         return resolve(given, read_side_file(path), clip_name=path.name)
     except CrossemetryError as error:
-        raise ReviewError(
-            message("rep_view.not_kept"), what_to_do=message("rep_view.analyse_again")
-        ) from error
+        raise ReviewError.of("film_not_kept") from error

@@ -70,7 +70,7 @@ def learn_from_marks(log: TrainingLog, *, by: str, at: str) -> dict[str, Any]:
         "right_before": version.right_before,
         "right_after": version.right_after,
         "in_force": learned.in_force,
-        "why_not": str(learned.why_not),
+        "why_not": learned.why_not,
     }
 
 

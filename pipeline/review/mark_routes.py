@@ -72,13 +72,13 @@ def mark_form(form: Mapping[str, str]) -> MarkForm:
     move = choice_in(form, "move", (*known_moves(), "unknown"))
     text = text_in(form, "text")
     if kind is None:
-        raise ReviewError("Nothing was said of the rep.", what_to_do="Choose what is so.")
+        raise ReviewError.of("nothing_said_of_rep")
     if kind == "disagree" and why is None:
-        raise ReviewError("It was not said what is wrong.", what_to_do="Choose a reason.")
+        raise ReviewError.of("no_reason_chosen")
     if why == "other_move" and move is None:
-        raise ReviewError("It was not said which move it is.", what_to_do="Choose the move.")
+        raise ReviewError.of("no_move_chosen")
     if kind in ("note", "cue") and text is None:
-        raise ReviewError("There is nothing to keep.", what_to_do="Write or choose some words.")
+        raise ReviewError.of("nothing_to_keep")
     clip, number = number_in(form, "clip"), number_in(form, "number")
     return MarkForm(
         clip=clip,

@@ -12,7 +12,9 @@ from pipeline.log.rep_changes import BY_COACH
 from pipeline.log.schema import MEASURES
 from pipeline.report.rep_section import Row, row_of
 from pipeline.report.verdict_words import in_order
-from pipeline.result_types import Measurement, RepResult, TargetRange, Verdict, VerdictWord
+from pipeline.result_types import Measurement, RepResult, Verdict, VerdictWord
+from pipeline.review.kept_ranges import kept_range
+from pipeline.review.kept_texts import message_again
 from pipeline.review.last_reps import PastValue, SmallChart, small_chart
 from pipeline.types import Rep, Scene
 from pipeline.words import Words
@@ -75,7 +77,7 @@ def number_rows(
             verdict=None if verdict is None or verdict.target is None else verdict.word,
         )
         values = [now if one.is_this else one for one in past.get(key, ())]
-        said = words.said(measured.reason or "")
+        said = words.said(message_again(measured.reason or ""))
         row = replace(
             row_of(words, result, key, scene),
             title=words.title(key),
@@ -107,12 +109,7 @@ def logged_result(
         )
         if row["verdict"] is None:
             continue
-        target = None
-        if row["range_words"] is not None:
-            target = TargetRange(
-                key=key, unit=row["unit"], low=None, high=None, words=row["range_words"],
-                set_by="", why="",
-            )  # fmt: skip
+        target = kept_range(key, row["range_words"]) if row["range_words"] else None
         verdicts.append(
             Verdict(
                 key=key,

@@ -25,10 +25,11 @@ from pipeline.log.review_tables import FLAGS
 from pipeline.log.schema import ATHLETES, CLIPS, REPS, REVIEW_MARKS
 from pipeline.log.told import say_watch
 from pipeline.loopback_guard import REPORT_POLICY
+from pipeline.message import message
 from pipeline.report.verdict_words import in_order
 from pipeline.review.context import ReviewContext, shown
-from pipeline.review.forms import choice_in, form_of, lead_to, number_in, text_in
-from pipeline.setting_checks import LEVELS, check_athlete, check_stature_m
+from pipeline.review.forms import choice_in, form_of, lead_to, stature_in, text_in
+from pipeline.setting_checks import LEVELS, check_athlete
 from pipeline.target_entries import athlete_key
 
 if TYPE_CHECKING:
@@ -96,21 +97,15 @@ def add_from_form(context: ReviewContext, form: Mapping[str, str]) -> int:
     CrossemetryError
         A field cannot be meant, or there is one of that name.
     """
-    name = check_athlete(form.get("name", "").strip(), named="Name")
+    name = check_athlete(form.get("name", "").strip(), named=message("review.named_name"))
     now, today = datetime.now(tz=timezone.utc), _today()
     facts: dict[str, Any] = {
         "stick_hand": choice_in(form, "hand", ("left", "right")),
         "level": choice_in(form, "level", LEVELS),
     }
     if form.get("birth_year", "").strip():
-        year = number_in(form, "birth_year")
-        if not EARLIEST_BIRTH_YEAR <= year <= today.year:
-            raise ReviewError(
-                "That is no year of birth.", what_to_do="Give all four digits, e.g. 2012."
-            )
-        facts["birth_year"] = year
-    typed = form.get("stature", "").strip()
-    stature_m = check_stature_m(typed, named="Stature") if typed else None
+        facts["birth_year"] = _birth_year(form["birth_year"].strip(), today)
+    stature_m = stature_in(form)
     consent_by = text_in(form, "consent_by", longest=LONGEST_NAME)
     with context.log.writing() as connection:
         known = {key: value for key, value in facts.items() if value is not None}
@@ -121,6 +116,14 @@ def add_from_form(context: ReviewContext, form: Mapping[str, str]) -> int:
             consent = Consent(given_by=consent_by, given_on=today, until=None)
             note_consent(connection, number, consent, now)
     return number
+
+
+def _birth_year(typed: str, today: date) -> int:
+    """Give a year of birth as typed, or raise `ReviewError`."""
+    year = int(typed) if typed.isascii() and typed.isdigit() and len(typed) == 4 else 0
+    if not EARLIEST_BIRTH_YEAR <= year <= today.year:
+        raise ReviewError.of("no_birth_year")
+    return year
 
 
 def _row(context: ReviewContext, connection: Connection, athlete: Athlete) -> dict[str, Any]:
@@ -191,17 +194,14 @@ def _forget(context: ReviewContext, number: int, typed: str) -> None:
     with context.log.reading() as connection:
         one = _known(connection, number)
     if athlete_key(typed) != athlete_key(one.name):
-        raise ReviewError(
-            "The name was not typed as it stands.",
-            what_to_do="Nothing was taken away. Type the name to forget the athlete.",
-        )
+        raise ReviewError.of("name_not_typed")
     erase_athlete(context.log, one.name)
 
 
 def _known(connection: Connection, number: int) -> Athlete:
     query = select(ATHLETES.c.id).where(ATHLETES.c.id == number)
     if connection.execute(query).scalar() is None:
-        raise LogError("There is no such athlete.", what_to_do="Choose one from the list.")
+        raise LogError.of("no_athlete_of_number")
     return athlete_of(connection, number)
 
 

@@ -10,7 +10,6 @@ import numpy as np
 from pipeline.errors import ReviewError
 from pipeline.measures.table import MEASURES, measures_of
 from pipeline.measuring import measure_one, rep_view
-from pipeline.message import message
 from pipeline.placing import Placed, place_person
 from pipeline.result_types import Measurement
 from pipeline.review.changes import Change
@@ -139,15 +138,10 @@ def with_events(rep: Rep, changes: Sequence[Change], time_s: FloatArray) -> Rep:
         if change.kind != "event":
             continue
         if change.name not in rep.events:
-            raise ReviewError(
-                message("rep_view.no_such_event"), what_to_do=message("rep_view.load_again")
-            )
+            raise ReviewError.of("no_such_event")
         first, last = room_of(rep, change.name, time_s)
         if not first <= change.frame <= last:
-            raise ReviewError(
-                message("rep_view.out_of_order", event=f"events.{change.name}"),
-                what_to_do=message("rep_view.move_other_first"),
-            )
+            raise ReviewError.of("events_out_of_order", event=f"events.{change.name}")
         event = marked_event(time_s, change.frame)
         moved = {change.name: event, **dict.fromkeys(_twins(rep, change.name), event)}
         events = {name: moved.get(name, old) for name, old in rep.events.items()}
@@ -178,9 +172,7 @@ def with_joints(seen: SeenClip, changes: Sequence[Change]) -> SmoothTracks:
     u_px = PLACED_U_SHARE * max(seen.clip.width_px, seen.clip.height_px)
     for change in joints:
         if change.frame >= time_s.size or change.person >= image_px.shape[0] or not change.at_px:
-            raise ReviewError(
-                message("rep_view.no_change"), what_to_do=message("rep_view.load_again")
-            )
+            raise ReviewError.of("no_such_change")
         track = image_px[change.person, :, JOINTS.index(change.name)]
         noise = noise_px[change.person, :, JOINTS.index(change.name)]
         to_px = steadied_px(seen, change.frame, np.asarray(change.at_px))

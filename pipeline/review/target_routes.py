@@ -13,6 +13,7 @@ from pipeline.log.athletes import all_athletes
 from pipeline.measures.table import MeasureInfo, known_moves, measures_with_range
 from pipeline.review.context import ReviewContext, shown
 from pipeline.review.forms import choice_in, form_of, lead_to, text_in
+from pipeline.review.kept_ranges import kept_range
 from pipeline.review.target_preview import NO_RANGE, Preview, past_reps, preview_change
 from pipeline.setting_checks import LEVELS
 from pipeline.target_entries import ANY, Place
@@ -21,6 +22,7 @@ from pipeline.targets import COACH_FILE, coach_targets_path, digest_of, load_tar
 from pipeline.targets_edit import entry_in, with_entry
 from pipeline.targets_store import Signed, read_or_empty, set_range
 from pipeline.targets_write_cli import OPEN, merged_entry
+from pipeline.words import say_range, say_tick
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -109,7 +111,7 @@ def range_form(form: Mapping[str, str]) -> RangeForm:
     infos = {info.key: info for info in measures_with_range(move or "")} if move else {}
     key = choice_in(form, "measure", infos)
     if move is None or key is None:
-        raise ReviewError("It was not said which range.", what_to_do="Choose move and number.")
+        raise ReviewError.of("no_range_chosen")
     info = infos[key]
     low, high = form.get("low", "").strip(), form.get("high", "").strip()
     was_low, was_high = form.get("was_low", ""), form.get("was_high", "")
@@ -120,7 +122,7 @@ def range_form(form: Mapping[str, str]) -> RangeForm:
         if typed != was
     }
     if not new:
-        raise ReviewError("No bound was changed.", what_to_do="Change a number first.")
+        raise ReviewError.of("no_bound_changed")
     athlete = text_in(form, "athlete", longest=60)
     return RangeForm(
         place=Place(
@@ -155,17 +157,14 @@ def save_range(context: ReviewContext, form: RangeForm, now: datetime) -> None:
         The file would then be wrong, or cannot be written.
     """
     if form.why is None:
-        raise ReviewError("It was not said why.", what_to_do="Write a few words.")
+        raise ReviewError.of("no_ground_given")
     path = _file(context)
     signed = Signed(by=context.by, why=form.why, now=now)
 
     def new_entry(old: Mapping[str, Any] | None) -> Mapping[str, Any] | None:
         # Here the file is locked: nobody changes it between this look and the writing.
         if _version(context) != form.version:
-            raise StaleMark(
-                "Somebody else has changed the ranges in the meantime.",
-                what_to_do="See what stands there now, and save again if yours still holds.",
-            )
+            raise StaleMark.of("ranges_changed_since")
         return merged_entry(old, form.new, by=signed.by, why=signed.why)
 
     set_range(path, form.place, form.info.key, new_entry, signed)
@@ -199,9 +198,8 @@ def _bound(info: MeasureInfo, side: str, typed: str) -> tuple[str, Any]:
     except ValueError:
         number = math.nan
     if not math.isfinite(number) or (info.is_count and number != round(number)):
-        raise ReviewError(
-            f"'{typed[:LONGEST_NUMBER]}' is no number for {info.title.lower()}.",
-            what_to_do="Write a number such as 0.5, or leave the field empty for no bound.",
+        raise ReviewError.of(
+            "no_bound", typed=typed[:LONGEST_NUMBER], measure=(info.key,), such=0.5
         )
     return f"{side}_{info.unit_word}", round(number) if info.is_count else number
 
@@ -230,7 +228,10 @@ def _page(
     bounds = (
         ("", "")
         if range_ is None
-        else tuple("" if bound is None else f"{bound:.4g}" for bound in (range_.low, range_.high))
+        else tuple(
+            "" if bound is None else say_tick(words, float(f"{bound:.4g}"))
+            for bound in (range_.low, range_.high)
+        )
     )
     return shown(
         context, request, "targets.html", status=status,
@@ -238,10 +239,12 @@ def _page(
         unit="" if info is None else words.units.get(info.unit_word, ""),
         moves=[(key, words.move_name(key)) for key in known_moves()],
         rows=[(one.key, words.title(one.key),
-               words.said(chosen[one.key].words()) if one.key in chosen else "") for one in infos],
+               say_range(words, kept_range(one.key, chosen[one.key].words()))
+               if one.key in chosen else "") for one in infos],
         low=bounds[0] if form is None else form.low, high=bounds[1] if form is None else form.high,
         was=bounds if form is None else form.was,
-        now="" if info is None or info.key not in chosen else words.said(chosen[info.key].words()),
+        now="" if info is None or info.key not in chosen
+        else say_range(words, kept_range(info.key, chosen[info.key].words())),
         form=form, levels=LEVELS, athletes=athletes, version=_version(context), stale=stale,
         preview=None if preview is None else _told(context, preview),
         saved="saved" in request.query_params,

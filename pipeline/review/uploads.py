@@ -84,9 +84,7 @@ async def take_upload(
         sink.upload.discard()
         if isinstance(error, CrossemetryError) or not isinstance(error, Exception):
             raise
-        raise UploadError(
-            "What was sent cannot be read, or broke off.", what_to_do="Send it again."
-        ) from error
+        raise UploadError.of("sent_unreadable") from error
     return sink.upload
 
 
@@ -102,9 +100,7 @@ def film_kept(part: Path, folder: Path) -> Path:
         ending = _ending(part)
     except CrossemetryError as error:
         part.unlink(missing_ok=True)
-        raise UploadError(
-            "What was sent is no film that can be read.", what_to_do=error.what_to_do
-        ) from error
+        raise UploadError.of("sent_no_film", do=error.what_to_do) from error
     day = datetime.now(tz=timezone.utc).strftime("%Y%m%d")
     kept = folder / f"film-{day}-{secrets.token_hex(4)}{ending}"
     part.rename(kept)
@@ -119,7 +115,7 @@ def _ending(path: Path) -> str:
     with opened(path) as (container, _):
         kind = container.format.name.split(",")[0]
     if kind not in ENDINGS:
-        raise UploadError("Not a kind of film.", what_to_do="Send the film as the phone made it.")
+        raise UploadError.of("other_kind_of_film")
     with open_clip(path) as reader:
         next(iter(reader))
     return ENDINGS[kind]
@@ -145,7 +141,7 @@ class _Sink:
         self._headers, self._header, self._n_bytes = {}, [b"", b""], 0
         self._n_parts += 1
         if self._n_parts > MOST_PARTS:
-            raise UploadError("There are too many parts.", what_to_do="Send fewer films at once.")
+            raise UploadError.of("sent_too_many_parts")
 
     def on_header_field(self, data: bytes, start: int, end: int) -> None:
         self._header[0] += data[start:end]
@@ -174,11 +170,11 @@ class _Sink:
         self._n_bytes += end - start
         if self._file is not None:
             if self._n_bytes > self._most_bytes:
-                raise _too_large(self._most_bytes)
+                raise UploadError.of("film_too_large", gb=f"{self._most_bytes / 2**30:.3g}")
             self._file.write(data[start:end])
         elif self._text is not None:
             if self._n_bytes > MOST_FIELD_BYTES:
-                raise UploadError("A field is too long.", what_to_do="Load the page again.")
+                raise UploadError.of("sent_too_long_field")
             self._text += data[start:end]
 
     def on_part_end(self) -> None:
@@ -192,7 +188,7 @@ class _Sink:
     def end(self) -> None:
         """Raise `UploadError` unless the last part came whole."""
         if not self._is_done:
-            raise UploadError("The film broke off on the way.", what_to_do="Send it again.")
+            raise UploadError.of("film_broke_off")
 
     def close(self) -> None:
         if self._file is not None:
@@ -201,7 +197,7 @@ class _Sink:
 
     def _begin_film(self, sent: str) -> None:
         if len(self.upload.films) >= MOST_FILMS:
-            raise UploadError("There are too many films.", what_to_do="Send fewer at once.")
+            raise UploadError.of("sent_too_many_films")
         path = self._folder / f"{secrets.token_hex(8)}.part"
         self._file = path.open("xb")
         self.upload.films.append((shown_name(sent), path))
@@ -232,7 +228,7 @@ def _boundary(content_type: str) -> bytes:
     kind, options = parse_options_header(content_type)
     boundary = options.get(b"boundary", b"")
     if kind != b"multipart/form-data" or not boundary:
-        raise UploadError("No film was sent.", what_to_do="Choose a film and send it.")
+        raise UploadError.of("no_film_sent")
     return boundary
 
 
@@ -243,10 +239,3 @@ def _parser(boundary: bytes, sink: _Sink) -> MultipartParser:
              "part_data", "part_end", "end")  # fmt: skip
     callbacks: Any = {f"on_{name}": getattr(sink, f"on_{name}") for name in names}
     return MultipartParser(boundary, callbacks)
-
-
-def _too_large(most_bytes: int) -> UploadError:
-    return UploadError(
-        f"The film is larger than {most_bytes / 2**30:.3g} GB.",
-        what_to_do="Cut it into shorter ones on the phone, and send those.",
-    )

@@ -20,6 +20,8 @@ from calibration.board import (
     charuco_board,
 )
 from calibration.board_views import BoardFinder
+from pipeline.catalogue import LANGUAGES
+from pipeline.message import shipped
 
 N_CORNERS = (N_COLUMNS - 1) * (N_ROWS - 1)
 
@@ -73,6 +75,23 @@ def test_the_finders_numbers_are_the_librarys_own():
     view = BoardFinder().find(small, 0)
     assert view.board_squares == pytest.approx(view_squares[view.corner])
     assert MARKER_OF_SQUARE * SQUARE_MM == 18.0
+
+
+@pytest.mark.parametrize("paper", PAPER_MM)
+def test_what_to_do_is_said_in_the_language_asked_for_and_the_board_is_the_same(paper):
+    english, spanish = (
+        np.uint8(board_sheet(paper, shipped(language)).convert("L")) for language in LANGUAGES
+    )
+    assert np.array_equal(english, np.uint8(board_sheet(paper).convert("L")))
+    differ = np.flatnonzero((english != spanish).any(axis=1))
+    assert differ[0] > 10 * (SQUARE_MM * N_ROWS + 15)
+    columns = np.flatnonzero((spanish == 0).any(axis=0))
+    assert columns[-1] < spanish.shape[1] - 10 * 12
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_the_sheets_font_has_every_letter_that_is_said_on_it(language):
+    assert all(said.isascii() for said in shipped(language).table["board_sheet"].values())
 
 
 @pytest.mark.parametrize("paper", PAPER_MM)

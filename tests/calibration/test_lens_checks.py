@@ -1,9 +1,12 @@
 """Results that are not to be used are refused; the refusals of films are in ``test_lens``."""
 
+import numpy as np
 import pytest
 
-from calibration.lens_checks import check_result
+from calibration.board_views import BoardView
+from calibration.lens_checks import check_result, check_variety
 from pipeline.errors import CalibrationError
+from pipeline.message import shipped
 from tests.fixtures.lenses import PHONE, phone
 
 
@@ -25,3 +28,11 @@ def test_a_good_result_passes():
 def test_a_result_that_is_not_to_be_used_is_refused(lens, says):
     with pytest.raises(CalibrationError, match=says):
         check_result(lens)
+
+
+def test_every_bare_edge_is_told_in_the_language_that_is_read():
+    middle = np.array([[0.4, 0.4], [0.5, 0.5], [0.45, 0.6], [0.9, 0.9]]) * (1920, 1080)
+    view = BoardView(frame=0, corner=np.arange(4), image_px=middle, square_px=100.0, blur_px=0.0)
+    with pytest.raises(CalibrationError, match="near the left and the top edge of") as caught:
+        check_variety([view], 60.0, (1920, 1080))
+    assert "al borde izquierdo y al superior de la imagen" in caught.value.said(shipped("es"))

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from calibration.marked_field import solve_marked_field
 from calibration.marks import CAMERA_PARAMETERS, Mark
 from pipeline.errors import MarksError
+from pipeline.message import shipped
 from tests.fixtures.marks import PLACES_M, focal_prior, marks_seen
 from tests.fixtures.walker import camera_at
 
@@ -195,3 +196,13 @@ def test_the_sample_clips_marks_give_their_camera(path):
     assert found.position_m == pytest.approx(position_m[:2], rel=1e-6)
     assert found.pitch_deg == pytest.approx(-np.degrees(np.arcsin(forward[2])), abs=1e-5)
     assert found.roll_deg == pytest.approx(np.degrees(np.arctan2(-right[2], -down[2])), abs=1e-5)
+
+
+def test_exchanged_marks_are_told_in_the_language_that_is_read():
+    point = {mark.name: mark.image_px for mark in marks_seen(CAMERA)}
+    wrong = changed(marks_seen(CAMERA), "cone_1", image_px=point["cone_2"])
+    wrong = changed(wrong, "cone_2", image_px=point["cone_1"])
+    with pytest.raises(MarksError) as caught:
+        solve(wrong)
+    said = caught.value.said(shipped("es"))
+    assert said.startswith("Las marcas 'cone_1' y 'cone_2' están cambiadas entre sí. Vuelve a leer")

@@ -61,6 +61,14 @@ def test_from_a_film_of_the_board_to_a_profile(run, board_clip, tmp_path):
         assert words in result.stdout
 
 
+def test_the_lens_is_told_in_spanish_too(run, board_clip, monkeypatch):
+    monkeypatch.setenv("CROSSEMETRY_LANGUAGE", "es")
+    said = run("lens", "board.mp4", "--out", "phone.toml").stdout
+    assert "board.mp4: tablero encontrado en 24 de 24 imágenes" in said
+    assert "k1 0,0" in said
+    assert said.endswith("perfil: phone.toml\n")
+
+
 def test_a_profile_is_called_after_its_file_unless_told(run, board_clip, tmp_path):
     run("lens", "board.mp4", "--out", "my phone.toml")
     assert read_lens_profile(tmp_path / "my phone.toml").name == "my phone"

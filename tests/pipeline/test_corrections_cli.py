@@ -48,6 +48,18 @@ def test_corrections_are_made_learned_from_and_taken_back(films):
     assert run("undo").exit_code == 2
 
 
+def test_in_spanish_the_same_is_told(films, monkeypatch):
+    monkeypatch.setenv("CROSSEMETRY_LANGUAGE", "es")
+    assert "Aún no se hizo ninguna corrección." in run().output
+    made = run("add", films[0], "--rep", 1, "--move", "split_dodge", "--by", "Coach")
+    assert "split_dodge, encontrada como throwback_pass (Coach, " in made.output
+    learned = run("retrain", "--by", "Coach").output
+    assert "aprendida de 1 corrección en 1 vídeo." in learned
+    assert "No se usa: con correcciones de un solo vídeo no se puede saber" in learned
+    wrong = run("add", films[0], "--rep", 1, "--move", "split_doge", "--by", "me").stderr
+    assert wrong.endswith("¿Querías decir split_dodge?\n")
+
+
 @pytest.mark.parametrize(
     ("options", "words"),
     [

@@ -11,6 +11,7 @@ from pipeline.drill_names import (
 )
 from pipeline.errors import DrillError
 from pipeline.measures.table import known_moves
+from pipeline.message import shipped
 
 
 @pytest.fixture(autouse=True)
@@ -53,3 +54,14 @@ def test_a_drill_is_found_whatever_the_case_and_the_nearest_is_named(folder):
     assert existing_drill("gate_run") == "Gate_Run"
     with pytest.raises(DrillError, match="Did you mean Gate_Run"):
         existing_drill("gate_rum")
+
+
+def test_a_drill_that_is_not_there_is_said_in_spanish(folder):
+    with pytest.raises(DrillError) as raised:
+        existing_drill("gate_run")
+    assert raised.value.said(shipped("es")).endswith("Enséñalo primero: crossemetry teach --help.")
+    folder.mkdir()
+    (folder / "drill_gate_ran.npz").touch()
+    with pytest.raises(DrillError) as raised:
+        existing_drill("gate_run")
+    assert raised.value.said(shipped("es")).endswith("¿Querías decir gate_ran?")

@@ -26,18 +26,11 @@ def below(command, *words):
         yield from below(sub, *words, name)
 
 
-def is_of_log(command):
-    """Whether its help is still in code."""
-    return command.callback.__module__.startswith("pipeline.log.")
-
-
-COMMANDS = {words: command for words, command in below(main) if not is_of_log(command)}
-OF_LOG = ("--database", "--date", "--no-log")
+COMMANDS = dict(below(main))
 
 
 def options_of(command):
-    found = [option for option in command.params if isinstance(option, click.Option)]
-    return [option for option in found if option.opts[0] not in OF_LOG]
+    return [option for option in command.params if isinstance(option, click.Option)]
 
 
 def every_help():
@@ -87,10 +80,6 @@ def test_an_unknown_place_has_no_help():
 @pytest.mark.parametrize("words", COMMANDS, ids=" ".join)
 def test_no_english_is_left_in_spanish_help(words):
     said = run(*words, "--help", language="es").stdout
-    listed = "|".join(re.escape(name) for name in OF_LOG)
-    said = re.sub(rf"^  ({listed}) .*\n( {{10,}}.*\n)*", "", said, flags=re.MULTILINE)
-    if not words:  # the commands of the log
-        said = said.split("Comandos:")[0]
     said = re.sub(r"^ +crossemetry .*$|--\S+", "", said, flags=re.MULTILINE)  # what is typed
     assert ENGLISH.findall(said) == []
     for word in ("Usage:", "Options:", "Commands:", "Example:", "default:", "required"):

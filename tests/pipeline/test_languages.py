@@ -5,8 +5,9 @@ import string
 
 import pytest
 
-from pipeline.catalogue import ENGLISH, LANGUAGES, OF_NO_LANGUAGE, shipped_texts
+from pipeline.catalogue import ENGLISH, LANGUAGES, OF_NO_LANGUAGE, shipped_path, shipped_texts
 from pipeline.message import shipped
+from pipeline.toml_file import read_toml
 
 OTHERS = [language for language in LANGUAGES if language != ENGLISH]
 
@@ -37,6 +38,15 @@ def put_in(text):
 def test_every_language_says_all_that_english_says_and_nothing_else(language):
     assert texts(language).keys() == texts(ENGLISH).keys()
     assert not set(OF_NO_LANGUAGE) & set(shipped_texts(language))
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_no_text_stands_in_two_files(language):
+    first = {}
+    beside = (shipped_path(language).parent / "texts").glob(f"*.{language}.toml")
+    for path in (shipped_path(language), *sorted(beside)):
+        for place in entries(read_toml(path).table):
+            assert first.setdefault(place, path.name) == path.name, place
 
 
 @pytest.mark.parametrize("language", OTHERS)

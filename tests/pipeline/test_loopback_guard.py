@@ -7,6 +7,7 @@ from starlette.routing import Route
 from starlette.testclient import TestClient
 
 from pipeline.loopback_guard import MOST_BODY_BYTES, LoopbackGuard
+from pipeline.reading import LANGUAGE_VARIABLE
 
 HOST = "127.0.0.1:8765"
 OWN = {"origin": f"http://{HOST}"}
@@ -139,3 +140,15 @@ def test_other_methods_are_not_passed_on_without_proof(known, heard):
     for method in ("PUT", "DELETE", "OPTIONS", "PATCH"):
         assert known.request(method, "/").status_code == 403
     assert not heard
+
+
+def test_a_refusal_is_in_the_language_that_is_read(guard, monkeypatch):
+    monkeypatch.setenv(LANGUAGE_VARIABLE, "es")
+    spanish = LoopbackGuard(Starlette(), host=HOST, token="secret")
+    for asked, language, says in (
+        (spanish, "es", "Abre la dirección que mostró el programa."),
+        (guard, "en", "Open the address that the program printed."),
+    ):
+        client = TestClient(asked, base_url=f"http://{HOST}")
+        assert client.get("/").text == says
+        assert f'lang="{language}"' in client.get("/start?token=secret").text

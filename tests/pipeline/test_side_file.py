@@ -1,7 +1,8 @@
 import pytest
 
 from pipeline.errors import SettingsError
-from pipeline.side_file import read_side_file
+from pipeline.message import shipped
+from pipeline.side_file import _KINDS, read_side_file
 
 
 @pytest.fixture
@@ -62,3 +63,19 @@ def test_mistakes_name_file_line_and_key(clip, text, says):
     with pytest.raises(SettingsError, match=says) as caught:
         read_side_file(clip)
     assert str(caught.value).startswith("wall ball.clip.toml")
+
+
+def test_a_mistake_is_told_in_the_language_that_is_read(clip):
+    write(clip, "stature_m = 180")
+    with pytest.raises(SettingsError) as caught:
+        read_side_file(clip)
+    said = caught.value.said(shipped("es"))
+    assert "línea 1, stature_m 180: no es una estatura entre 0,8 y 2,4 m." in said
+    write(clip, 'statura_m = "1.80"')
+    with pytest.raises(SettingsError) as caught:
+        read_side_file(clip)
+    assert "clave desconocida. ¿Querías decir stature_m?" in caught.value.said(shipped("es"))
+
+
+def test_of_every_entry_it_is_said_what_it_must_be():
+    assert set(shipped("en").table["clip_entries"]) == set(_KINDS)

@@ -6,6 +6,7 @@ import pytest
 
 from pipeline.errors import SettingsError
 from pipeline.measures.table import MEASURES
+from pipeline.message import shipped
 from pipeline.target_form import bound_keys
 from pipeline.targets_file import check_targets_file
 from pipeline.toml_file import parse_toml
@@ -39,3 +40,23 @@ def test_lengths_may_be_fractions_of_a_length_and_nothing_else():
         "low_m", "low_of_stature", "low_of_arm", "low",
     )  # fmt: skip
     assert bound_keys(MEASURES["steps_back"], "high") == ("high_count", "high")
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["low_m = 'x'", "low_m = inf", "low = 'x'", "no_range = 1", "set_by = ''", "why = 3"],
+)
+def test_what_is_wrong_with_a_value_is_said_in_spanish(text):
+    file = parse_toml(Path("mine.toml"), f"{START}[throwback_pass.any.step_back_m]\n{text}\n")
+    with pytest.raises(SettingsError) as caught:
+        check_targets_file(file)
+    assert "should" in str(caught.value)
+    assert "should" not in caught.value.said(shipped("es"))
+
+
+@pytest.mark.parametrize("text", ["inside_level = 1.5", "outside_level = -1"])
+def test_a_level_that_is_no_probability_is_said_in_spanish(text):
+    with pytest.raises(SettingsError) as caught:
+        check_targets_file(parse_toml(Path("mine.toml"), text))
+    assert "should" in str(caught.value)
+    assert "should" not in caught.value.said(shipped("es"))

@@ -7,6 +7,7 @@ from click.testing import CliRunner
 
 from pipeline.cli import main
 from pipeline.data_folder import VARIABLE
+from pipeline.reading import LANGUAGE_VARIABLE
 from pipeline.targets import SHIPPED_TARGETS, load_targets
 
 MOVE, STEP = "throwback_pass", "step_back_m"
@@ -34,6 +35,28 @@ def test_a_file_is_checked(run, tmp_path):
     result = run("check", "mine.toml")
     assert result.exit_code == 2
     assert result.stderr.startswith("mine.toml, line 1")
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("step_back = {low_m = 1}", "no existe esa medida de throwback_pass. ¿Querías decir"),
+        ("step_back_m = {low_s = 1}", "va en metros. ¿Querías decir low_m o low_of_stature o"),
+        ("step_back_m = {low_m = 'x'}", "debe ser un número, y se dio 'x'. Por ejemplo:"),
+        ("step_back_m = {low_m = 2}", "falta set_by. Añade"),
+        (
+            "step_back_m = {low_m = 1.5, set_by = 'me', why = 'so'}",
+            "el límite de abajo, 1,5 m (del entrenador, cualquier nivel), es más que el de "
+            "arriba, 1 m (del programa, cualquier nivel)",
+        ),
+    ],
+)
+def test_what_is_wrong_with_a_file_is_said_in_spanish(run, tmp_path, monkeypatch, text, said):
+    monkeypatch.setenv(LANGUAGE_VARIABLE, "es")
+    (tmp_path / "mine.toml").write_text(f"[{MOVE}.any]\n{text}\n")
+    error = run("check", "mine.toml").stderr
+    assert error.startswith("mine.toml, línea 2, throwback_pass.any.step_back")
+    assert said in error
 
 
 def test_without_a_coach_s_file_the_shipped_ranges_are_shown(run):

@@ -39,6 +39,18 @@ def test_a_range_is_suggested_with_its_doubt_and_nothing_is_changed(run, good, t
     assert not (tmp_path / "kept").exists()
 
 
+def test_in_spanish_numbers_have_their_comma_and_the_command_to_type_has_its_point(
+    run, good, monkeypatch
+):
+    monkeypatch.setenv("CROSSEMETRY_LANGUAGE", "es")
+    said = run("suggest", MOVE, good, "--reps", "all").stdout
+    assert f"{MOVE}: 12 repeticiones buenas de 1 vídeo, percentiles 10 a 90" in said
+    assert "abajo   0,61 m; el verdadero puede llegar a 0," in said
+    assert f"targets set {MOVE} {STEP} --low 0.6" in said
+    error = run("suggest", MOVE, good, "--reps", "all", "--percentiles", "60,90").stderr
+    assert error.startswith("--percentiles 60,90: no es uno por debajo y otro por encima de 50.")
+
+
 def test_only_the_sides_that_have_a_bound_are_suggested(run, good):
     found = json.loads(run("suggest", MOVE, good, "--reps", "all", "--json").stdout)
     sides = {item["measure"]: item["sides"] for item in found["suggestions"]}

@@ -21,9 +21,9 @@ def test_an_entry_in_words(entry, words):
     assert entry_words(entry) == words
 
 
-def text(shipped, coach, stature_m=1.6, language="en"):
+def text(shipped, coach, stature_m=1.6, language="en", level="any"):
     return ranges_text(
-        ranges_in_force(targets(shipped, coach), [MOVE], "any", None, None),
+        ranges_in_force(targets(shipped, coach), [MOVE], level, "left", None),
         stature_m,
         load_words(language=language, units="metric"),
     )
@@ -61,3 +61,27 @@ def test_what_was_found_in_the_history_is_no_change():
         athlete="", measure="", old=None, new=None, text="", digest="0123456789ab",
     )  # fmt: skip
     assert history_text([found], load_words()).endswith("written or changed by hand")
+
+
+def test_ranges_are_said_in_spanish_with_the_words_of_the_coach_as_they_are():
+    bounds = (Bound(value=0.25, scale="of_stature"), metres(1.0))
+    said = text({}, {Place(MOVE, "youth", "left"): bounds}, language="es", level="youth")
+    assert said.splitlines()[1:] == [
+        f"  {STEP}  de 0,25 de la estatura a 1 m = de 0,40 a 1,00 m",
+        f"  {' ' * len(STEP)}  viene de: del entrenador, nivel infantil, mano izquierda "
+        "(coach of level youth, left hand: ground of level youth, left hand)",
+    ]
+
+
+def test_the_history_is_said_in_spanish():
+    made = Record(
+        at="2026-03-01T10:00:00Z", action="undo", by="Coach K.", why="too hard", move=MOVE,
+        level="any", hand="right", athlete="7", measure=STEP, old={"low_m": 0.5}, new=None,
+        text="", digest="0123456789ab",
+    )  # fmt: skip
+    assert history_text([made], load_words(language="es")).splitlines() == [
+        "2026-03-01T10:00:00Z  0123456789ab  deshecho  "
+        f"{MOVE} {STEP}, cualquier nivel, mano derecha, jugador 7",
+        "    low_m = 0.5  ->  nada",
+        "    por Coach K.: too hard",
+    ]

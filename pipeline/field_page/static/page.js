@@ -15,7 +15,8 @@ function make(name, properties, ...children) {
 
 // What is said stands in the program's catalogue of texts.
 const text = (key, values = {}) => start.say[key].replace(/\{(\w+)\}/g, (_, name) => values[name]);
-const where = (px) => `${px[0].toFixed(1)}, ${px[1].toFixed(1)}`;
+const number = (value, decimals) => (decimals === undefined ? String(value) : value.toFixed(decimals)).replace('.', start.decimal);
+const where = ([x, y], decimals = 1) => text('at_px', {x: number(x, decimals), y: number(y, decimals)});
 
 const on = {
   click(px) {
@@ -115,7 +116,7 @@ function row(place, index) {
   const residual = (picture.view.residual_px || {})[place.name];
   const isWrong = (picture.view.wrong || []).includes(place.name);
   const state = !place.px ? text('not_set') : isWrong ? text('look_at')
-    : residual === undefined ? text('is_set') : text('off_by', {off: residual.toFixed(1)});
+    : residual === undefined ? text('is_set') : text('off_by', {off: number(residual, 1)});
   const button = (key, words, act) => {
     const node = make('button', {type: 'button', id: `${key}-${index}`, textContent: words, onclick: act});
     node.setAttribute('aria-label', `${words}: ${place.title}`);
@@ -150,7 +151,7 @@ function showProposals() {
   const proposals = marks.proposals;
   by('suggested').hidden = !proposals.length;
   by('suggestions').replaceChildren(...proposals.map((proposal, index) => make('button', {
-    type: 'button', id: `take-${index}`, textContent: text('use', {what: text(proposal.kind), place: proposal.image_px.map(Math.round).join(', ')}),
+    type: 'button', id: `take-${index}`, textContent: text('use', {what: text(proposal.kind), place: where(proposal.image_px, 0)}),
     onclick: () => { picture.hover = null; picture.cursor = [...proposal.image_px]; on.take(proposal); },
     onfocus: () => { if (!marks.held) { picture.cursor = [...proposal.image_px]; picture.hover = null; picture.drawLoupe(); } },
   })));
@@ -189,7 +190,7 @@ async function solve() {
     }
     picture.view = view;
     result(view.words, view.state);
-    by('grid-words').textContent = view.grid_m ? text('line_every', {step: view.grid_m}) : '';
+    by('grid-words').textContent = view.grid_m ? text('line_every', {step: number(view.grid_m)}) : '';
     show();
   } catch (error) { lost(error); }
   isAsking = false;
@@ -254,7 +255,7 @@ function isFull(more) {
 by('place').addEventListener('submit', (event) => {
   event.preventDefault();
   if (isFull(1)) return;
-  const kind = by('kind').value;
+  const kind = text(`named_${by('kind').value}`);
   const typed = by('name').value.trim();
   const name = marks.freeName(typed || `${kind}_${1 + marks.places.filter((each) => each.name.startsWith(`${kind}_`)).length}`);
   marks.remember();
@@ -272,7 +273,7 @@ by('square').addEventListener('submit', (event) => {
   const [side, left, near] = ['side', 'left', 'near'].map((id) => by(id).valueAsNumber);
   const corners = [['near_left', 0, 0], ['near_right', 1, 0], ['far_left', 0, 1], ['far_right', 1, 1]];
   for (const [corner, right, away] of corners) {
-    const name = marks.freeName(`cone_${corner}`);
+    const name = marks.freeName(`${text('named_cone')}_${text(corner)}`);
     marks.add({name, title: name, field_m: [left + right * side, near + away * side, 0], u_m: 0.025});
   }
   say(text('four_added'));

@@ -20,7 +20,7 @@ function send(film, said) {
     const {sending, failed} = document.getElementById('sent').dataset;
     request.upload.addEventListener('progress', (event) => {
       const share = event.lengthComputable ? Math.round(100 * event.loaded / event.total) : 0;
-      said.textContent = `${sending} ${film.name}: ${share} %`;
+      said.textContent = sending.replace('{share}', share).replace('{film}', () => film.name);
     });
     request.addEventListener('loadend', () => {
       const isSent = request.status >= 200 && request.status < 400;

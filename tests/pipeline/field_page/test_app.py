@@ -201,3 +201,18 @@ def test_all_that_the_script_says_stands_in_the_catalogue():
     assert len(said) > 25
     assert said <= set(shipped_texts("en")["field"])
     assert not re.search(r"'[A-Z][a-z]+ [a-z]+ [a-z ]*[.?]'", script)
+
+
+def test_what_is_wrong_with_marks_is_told_in_the_language_of_the_page(
+    open_page, field, marks, monkeypatch
+):
+    monkeypatch.setenv(LANGUAGE_VARIABLE, "es")
+    page = open_page(field)
+    outside = [replace(marks[0], image_px=(-5.0, 9.0)), *marks[1:]]
+    told = page.post("/solve", json=sent(outside), headers=OWN).json()
+    assert "[-5, 9] está fuera de la imagen de" in told["words"]
+    assert told["wrong"] == [marks[0].name]
+    no_place = {"marks": [{"name": "cone"}]}
+    for path in ("/solve", "/save"):
+        words = page.post(path, json=no_place, headers=OWN).json()["words"]
+        assert words.startswith("La página, marks[1].field_m: falta. Deben ser tres números")
