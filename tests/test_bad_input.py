@@ -70,7 +70,8 @@ def test_not_a_video(run, tmp_path):
 def test_zero_bytes(run, tmp_path):
     path = tmp_path / "empty.mov"
     path.touch()
-    refused(run(path), "empty.mov")
+    refused(run(path), "empty.mov: the file is empty.")
+    refused(run(path, "--language", "es"), "empty.mov: el archivo está vacío. Quizá no se copió")
 
 
 def test_no_such_file(run, tmp_path):
