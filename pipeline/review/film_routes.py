@@ -185,7 +185,7 @@ def _settings(
     refuse_without_consent(athlete, athlete.name, today)
     stature_m = stature_in(fields) or athlete.stature_m(today)
     if stature_m is None:
-        raise ReviewError.of("stature_of_athlete_not_known", name=athlete.name)
+        raise ReviewError.of("athlete_without_stature", name=athlete.name)
     hand: Any = choice_in(fields, "hand", ("left", "right")) or athlete.stick_hand
     return AnalysisSettings(
         stature_m=stature_m,

@@ -5,15 +5,9 @@ import string
 
 import pytest
 
-from pipeline.catalogue import (
-    ENGLISH,
-    LANGUAGES,
-    OF_NO_LANGUAGE,
-    shipped_path,
-    shipped_texts,
-    tomllib,
-)
+from pipeline.catalogue import ENGLISH, LANGUAGES, OF_NO_LANGUAGE, shipped_path, shipped_texts
 from pipeline.message import shipped
+from pipeline.toml_file import read_toml
 
 OTHERS = [language for language in LANGUAGES if language != ENGLISH]
 
@@ -51,7 +45,7 @@ def test_no_text_stands_in_two_files(language):
     first = {}
     beside = (shipped_path(language).parent / "texts").glob(f"*.{language}.toml")
     for path in (shipped_path(language), *sorted(beside)):
-        for place in entries(tomllib.loads(path.read_text(encoding="utf-8"))):
+        for place in entries(read_toml(path).table):
             assert first.setdefault(place, path.name) == path.name, place
 
 

@@ -2,6 +2,7 @@
 
 import json
 import sqlite3
+from dataclasses import replace
 
 import pytest
 from click.testing import CliRunner
@@ -9,7 +10,7 @@ from click.testing import CliRunner
 from pipeline import run as run_module
 from pipeline.cli import main
 from pipeline.data_folder import VARIABLE
-from pipeline.log.asked import LogAsked
+from pipeline.log.asked import LogAsked, log_asked
 from pipeline.log.place import log_path
 from pipeline.reading import LANGUAGE_VARIABLE
 from tests.fixtures.logged import analysis_of, passes, settings_of
@@ -214,10 +215,12 @@ def test_work_that_cannot_be_is_refused_in_spanish():
     assert "no hay ningún deportista con ese nombre. ¿Querías decir K. M.?" in said
 
 
-def test_analyse_says_what_it_logged_in_the_language_it_was_asked_for(stand_in, write_film):
-    words = (*GIVEN, "--athlete", "K. M.", "--date", "2026-09-01")
+def test_what_analyse_logged_is_said_in_the_language_of_the_analysis(tmp_path, write_film):
+    analysis = analysis_of(write_film(), passes(0.6, 0.7))
+    asked, settings = log_asked(no_log=False, day="2026-09-01", database=None), settings_of("K. M.")
     for language, said in (
         ("es", "Diario de entrenamiento: 2 repeticiones de K. M. el 2026-09-01 (como dijiste)."),
         ("en", "Training log: 2 reps for K. M. on 2026-09-01 (as you said), in place of"),
     ):
-        assert said in ok("analyse", str(write_film()), *words, "--language", language)
+        read = replace(analysis, language=language)
+        assert said in asked.write_down(read, settings, tmp_path, tmp_path)
