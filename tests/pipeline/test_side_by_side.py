@@ -5,7 +5,15 @@ import cv2
 import numpy as np
 import pytest
 
-from pipeline.side_by_side import INSTANTS_S, PANEL_PX, Side, aligned_frames, write_side_by_side
+from pipeline.side_by_side import (
+    INSTANTS_S,
+    PANEL_PX,
+    Side,
+    _clock,
+    aligned_frames,
+    write_side_by_side,
+)
+from pipeline.words import load_words
 from tests.fixtures.filmed import analysis_of
 
 
@@ -56,3 +64,15 @@ def test_film_and_strip_show_both_in_one_height(sides, tmp_path):
     assert frames[-1].time == pytest.approx(2.0 + 4.0, abs=0.15)
     picture = cv2.imread(str(strip))
     assert picture.shape == (2 * 480, len(INSTANTS_S) * 360, 3)
+
+
+@pytest.mark.parametrize(
+    ("language", "told"),
+    [
+        ("en", ("0.50 s before", "key moment", "1.25 s after")),
+        ("es", ("0,50 s antes", "momento clave", "1,25 s después")),
+    ],
+)
+def test_the_clock_is_written_as_in_the_language(language, told):
+    words = load_words(language=language)
+    assert tuple(_clock(from_key_s, words) for from_key_s in (-0.5, 0.001, 1.25)) == told
