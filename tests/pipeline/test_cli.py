@@ -195,8 +195,10 @@ def test_help_tells_the_exit_codes(run):
     assert re.search(r"Exit code:\n +0 .*\n +2 .*\n +1 ", text)
 
 
-def test_each_command_is_told_in_one_whole_line_of_eighty_columns(run):
-    listed = run("--help").stdout.split("Commands:")[1]
+@pytest.mark.parametrize(("language", "head"), [("en", "Commands:"), ("es", "Comandos:")])
+def test_each_command_is_told_in_one_whole_line_of_eighty_columns(run, monkeypatch, language, head):
+    monkeypatch.setenv("CROSSEMETRY_LANGUAGE", language)
+    listed = run("--help").stdout.split(head)[1]
     assert set(re.findall(r"^  (\w+)", listed, re.MULTILINE)) == set(main.commands)
     for line in listed.strip().splitlines():
         assert len(line) <= 80
