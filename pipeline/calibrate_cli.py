@@ -60,7 +60,7 @@ def board(context: click.Context, /, out: Path, paper: str, debug: bool) -> None
         from pipeline.words import load_words
 
         words = load_words()
-        _write(out, board_file(paper, out.suffix.lower()))
+        _write(out, board_file(paper, out.suffix.lower(), words.texts))
     except CrossemetryError as error:
         context.exit(say(error, debug=debug))
     click.echo(words.text("board_told.print", file=out))

@@ -42,6 +42,12 @@ SHARPER = 0.6
 films, which are harder to read than rendered ones; this on rendered film of 30 bodies."""
 
 
+OTHER_REPS = 0.3
+"""Reps of no known move are so much rarer on film of practice than on the simulated films, where a
+quarter of all reps are such. Their probability is brought down by it (Saerens, Latinne and
+Decaestecker 2002, eq. 2.4); chosen on looked-at film."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Found:
     """A moment that was taken for a rep.
@@ -122,7 +128,7 @@ def find_moments(
     classifier = classifier or move_classifier()
     frame = body_frame(motion, athlete)
     judged = judged_moments(frame, athlete, defender, told_hand, classifier)
-    return _likeliest(judged)
+    return chosen(judged)
 
 
 def judged_moments(
@@ -158,7 +164,9 @@ def judged_moments(
         right = right_on_top(grid, rows, told_hand)
         features = features_at(grid, rows, right)
         shown = shown_at(grid, rows, right)
-        shipped = MoveClassifier.probabilities(sharper, features)
+        shipped = _as_in_practice(
+            MoveClassifier.probabilities(sharper, features), classifier.classes
+        )
         probabilities = classifier.taught(features, ruled(shipped, classifier.classes, shown))
         whole[rows], on_top[rows] = probabilities, right
         likely = probabilities[:, no_rep] < 1.0 - 0.5 * LEAST_REP
@@ -172,6 +180,13 @@ def judged_moments(
     )
 
 
+def _as_in_practice(probabilities: FloatArray, classes: tuple[str, ...]) -> FloatArray:
+    """Bring probabilities (m, n_classes) from the simulated films to those of practice."""
+    weight = np.array([OTHER_REPS if name == OTHER else 1.0 for name in classes])
+    weighed = probabilities * weight
+    return np.asarray(weighed / weighed.sum(axis=1, keepdims=True))
+
+
 def busy_rows(grid: MoveGrid) -> np.ndarray:
     """Rows of the grid at which something goes on."""
     pace = np.linalg.norm(grid.velocity, axis=1)
@@ -182,8 +197,19 @@ def busy_rows(grid: MoveGrid) -> np.ndarray:
     return np.flatnonzero(near & (grid.known > 0.5))
 
 
-def _likeliest(judged: Judged) -> list[Found]:
-    """Take the likeliest moments, none nearer than `BETWEEN_REPS_S` to a likelier one."""
+def chosen(judged: Judged) -> list[Found]:
+    """Take the likeliest moments, none that is part of a likelier rep.
+
+    Parameters
+    ----------
+    judged
+        Every row of the grid.
+
+    Returns
+    -------
+    list of Found
+        In order; keys are `BETWEEN_REPS_S` apart, those of dodges `BETWEEN_DODGES_S`.
+    """
     time_s, classes = judged.time_s, judged.classes
     reach = round(TOGETHER_S / STEP_S)
     window = np.ones(2 * reach + 1) / (2 * reach + 1)

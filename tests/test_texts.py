@@ -21,11 +21,6 @@ STORED = {
 }  # fmt: skip
 """Words that files keep; what is shown of them stands in the catalogue under the same names."""
 
-SAY_ERRORS = {
-    "pipeline.toml_file", "pipeline.words_file",
-}  # fmt: skip
-"""Modules whose sentences are parts of errors: what is wrong with a file or an option."""
-
 WRITE_FILES = {
     "pipeline.targets_edit", "pipeline.export.tables", "pipeline.export.c3d_file",
     "calibration.lens_file", "calibration.marks_file",
@@ -86,7 +81,7 @@ def sentences_of(path):
 
 @pytest.mark.parametrize(
     "module",
-    [name for name in MODULES if name not in SAY_ERRORS | WRITE_FILES | TRAINING_ONLY],
+    [name for name in MODULES if name not in WRITE_FILES | TRAINING_ONLY],
 )
 def test_no_sentence_for_people_stands_in_code(module):
     left = list(sentences_of(MODULES[module]))
@@ -150,13 +145,7 @@ def test_every_error_is_given_what_stands_in_its_braces():
         assert None in given or asked == given, f"{place}: {name}"
 
 
-STILL_IN_ENGLISH = re.compile(
-    r"(_cli|_options|\.cli)$|"
-    r"^pipeline\.(target|chosen|range_|drill|marked_(reps|drill)|correct|team|teach|rep_choice|log|review)"
-)
-
-
-@pytest.mark.parametrize("module", [name for name in MODULES if not STILL_IN_ENGLISH.search(name)])
+@pytest.mark.parametrize("module", MODULES)
 def test_no_error_is_made_of_a_text_in_code(module):
     every = [found for found in vars(errors).values() if isinstance(found, type)]
     kinds = {kind.__name__ for kind in every if issubclass(kind, errors.CrossemetryError)}

@@ -97,6 +97,7 @@ def simulate_film(
     labels: Sequence[str] | None = None,
     noise: float = 1.0,
     rate_hz: float | None = None,
+    short: bool = False,
 ) -> SimulatedFilm:
     """Simulate a film.
 
@@ -112,6 +113,8 @@ def simulate_film(
         Factor on the errors of the pose model.
     rate_hz
         Frame rate; drawn if None.
+    short
+        Whether limbs are seen to go less far than they do, as the pose model has it.
 
     Returns
     -------
@@ -157,10 +160,10 @@ def simulate_film(
     )
     others = _defender(body, reps, build, chance)
     rate_hz = float(chance.choice(RATES_HZ)) if rate_hz is None else rate_hz
-    athlete = seen(body, build, rate_hz, noise, chance)
+    athlete = seen(body, build, rate_hz, noise, chance, short=short)
     defender = None
     if others is not None:
-        defender = seen(others, build, rate_hz, noise, chance, often_lost=True)
+        defender = seen(others, build, rate_hz, noise, chance, often_lost=True, short=short)
     return SimulatedFilm(athlete=athlete, defender=defender, reps=reps)
 
 

@@ -24,6 +24,10 @@ NEAR_KEY_S = 0.35
 
 NEGATIVES_PER_POSITIVE = 4
 
+N_KINDS = 2
+"""Films of even numbers show limbs as far as they go, those of odd ones as far as the pose model
+follows them."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Samples:
@@ -108,7 +112,8 @@ def draw_samples(seed: int, n_films: int, first: int = 0) -> Samples:
     parts = []
     for number in range(first, first + n_films):
         chance = np.random.default_rng([seed, number])
-        parts.append(film_samples(simulate_film(chance), number, chance))
+        film = simulate_film(chance, short=bool(number % N_KINDS))
+        parts.append(film_samples(film, number, chance))
     return joined_samples(parts)
 
 

@@ -33,6 +33,7 @@ def seen(
     chance: np.random.Generator,
     *,
     often_lost: bool = False,
+    short: bool = False,
 ) -> Motion:
     """See a body as the program would.
 
@@ -50,6 +51,8 @@ def seen(
         Source of chance.
     often_lost
         Whether the person is lost for longer, as a second one is.
+    short
+        Whether limbs go less far than they do, as the pose model has it.
 
     Returns
     -------
@@ -65,7 +68,7 @@ def seen(
     joints = (1 - part) * body.joints_m[rows] + part * body.joints_m[rows + 1]
     contact = body.contact[np.round(at).astype(int)]
     if noise > 0.0:
-        joints = _followed(joints, noise, chance)
+        joints = _followed(joints, noise, chance) if short else joints
         joints = joints + noise * build.stature_m * _errors(time_s, rate_hz, chance)
         joints = _hidden(joints, time_s, rate_hz, chance, often_lost=often_lost)
     landed = contact & ~np.roll(contact, 1, axis=0)
@@ -86,6 +89,7 @@ def _followed(joints: FloatArray, noise: float, chance: np.random.Generator) -> 
 
     It goes along with less than the whole way along the view, and with another share in each film.
     """
+    noise *= chance.uniform(0.0, 1.3)
     table = pose_errors()["follows"]
     centre = joints[:, 13:15].mean(axis=1, keepdims=True)
     share = np.ones((len(JOINTS), 3))

@@ -28,7 +28,9 @@ from pipeline.types import FloatArray
 
 SEED, HELD_OUT_SEED = 1, 2
 HIDDEN = (128, 64)
-N_NETWORKS = 3
+N_SETS, N_NETWORKS = 4, 3
+"""So many sets of films, and so many networks trained on each: those that have seen different films
+err differently, and less together."""
 N_EPOCHS = 6
 BATCH = 512
 N_COMPONENTS = 200
@@ -38,6 +40,7 @@ BLUR = 0.4
 one kind of film decides."""
 
 Said = Callable[[str], None]
+Draw = Callable[[int], Samples]
 
 
 def standardised(features: FloatArray, centre: FloatArray, scale: FloatArray) -> FloatArray:
@@ -46,39 +49,48 @@ def standardised(features: FloatArray, centre: FloatArray, scale: FloatArray) ->
     return np.asarray(np.clip(values, -FURTHEST, FURTHEST), dtype=np.float32)
 
 
-def trained(samples: Samples, held_out: Samples, *, say: Said) -> MoveClassifier:
+def trained(draw: Draw, held_out: Samples, *, say: Said) -> MoveClassifier:
     """Train and calibrate a classifier.
 
     Parameters
     ----------
-    samples
-        To train on.
+    draw
+        Gives the samples of each set of films to train on, by its number.
     held_out
         Of other simulated bodies: for the temperature.
     say
         Told how it goes.
     """
-    centre = np.asarray(np.nanmean(samples.features, axis=0, dtype=np.float64), np.float32)
-    scale = np.nanstd(samples.features, axis=0, dtype=np.float64).astype(np.float32) + 1e-3
-    inputs = standardised(samples.features, centre, scale)
-    components = principal_components(inputs)
-    inputs = inputs @ components
-    other = standardised(held_out.features, centre, scale) @ components
-    naming = tuple(
-        _naming(inputs, samples.labels, other, held_out.labels, seed, say)
-        for seed in range(N_NETWORKS)
-    )
-    reaching = _reaching(inputs, samples, other, held_out, say)
-    temperature = best_temperature([n.outputs(other) for n in naming], held_out.labels)
+    naming: list[Network] = []
+    for number in range(N_SETS):
+        samples = draw(number)
+        if not naming:
+            centre, scale = _centre_and_scale(samples.features)
+        inputs = standardised(samples.features, centre, scale)
+        components = principal_components(inputs)
+        inputs = inputs @ components
+        other = standardised(held_out.features, centre, scale) @ components
+        for seed in range(N_NETWORKS):
+            network = _naming(inputs, samples.labels, other, held_out.labels, (number, seed), say)
+            naming.append(_from_features(network, components))
+        if number == 0:
+            reaching = _from_features(_reaching(inputs, samples, other, held_out, say), components)
+    unseen = standardised(held_out.features, centre, scale)
+    temperature = best_temperature([each.outputs(unseen) for each in naming], held_out.labels)
     say(f"temperature {temperature:.2f}")
     return MoveClassifier(
         classes=CLASSES,
         centre=centre,
         scale=scale,
-        naming=tuple(_from_features(network, components) for network in naming),
-        reaching=_from_features(reaching, components),
+        naming=tuple(naming),
+        reaching=reaching,
         temperature=temperature,
     )
+
+
+def _centre_and_scale(features: FloatArray) -> tuple[FloatArray, FloatArray]:
+    centre = np.asarray(np.nanmean(features, axis=0, dtype=np.float64), np.float32)
+    return centre, np.nanstd(features, axis=0, dtype=np.float64).astype(np.float32) + 1e-3
 
 
 def principal_components(inputs: FloatArray) -> FloatArray:
@@ -111,12 +123,12 @@ def best_temperature(outputs: list[FloatArray], labels: np.ndarray) -> float:
 
 def _naming(
     inputs: FloatArray, labels: np.ndarray, other: FloatArray, other_labels: np.ndarray,
-    seed: int, say: Said,
+    seed: tuple[int, int], say: Said,
 ) -> Network:  # fmt: skip
     from sklearn.neural_network import MLPClassifier
 
-    chance = np.random.default_rng([SEED, seed])
-    model = MLPClassifier(HIDDEN, alpha=1e-3, batch_size=BATCH, random_state=seed,
+    chance = np.random.default_rng([SEED, *seed])
+    model = MLPClassifier(HIDDEN, alpha=1e-3, batch_size=BATCH, random_state=10 * seed[0] + seed[1],
                           learning_rate_init=2e-3)  # fmt: skip
     for epoch in range(N_EPOCHS):
         if epoch:
@@ -130,7 +142,7 @@ def _naming(
         right = likely.argmax(axis=1) == other_labels
         in_rep = other_labels != CLASSES.index(NOT_A_REP)
         loss = -np.log(likely[np.arange(right.size), other_labels] + 1e-9).mean()
-        say(f"naming {seed}, epoch {epoch}: right {right.mean():.4f}, "
+        say(f"naming {seed[0]}.{seed[1]}, epoch {epoch}: right {right.mean():.4f}, "
             f"in reps {right[in_rep].mean():.4f}, loss {loss:.4f}")  # fmt: skip
     return _kept(model)
 
@@ -173,27 +185,33 @@ def _kept(model: object) -> Network:
 def main() -> int:
     """Simulate, train, write."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--films", type=int, default=900)
+    parser.add_argument("--films", type=int, default=900, help="in each set")
     parser.add_argument("--held-out", type=int, default=60)
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--out", type=Path, default=WEIGHTS)
     options = parser.parse_args()
-    samples = _drawn(SEED, options.films, options.workers)
-    held_out = _drawn(HELD_OUT_SEED, options.held_out, options.workers)
-    classifier = trained(samples, held_out, say=print)
+    held_out = _drawn(HELD_OUT_SEED, 0, options.held_out, options.workers)
+    classifier = trained(
+        lambda number: _drawn(SEED, number * options.films, options.films, options.workers),
+        held_out,
+        say=print,
+    )
     write_classifier(classifier, options.out, options.out.with_name(CHECKSUMS.name))
     return 0
 
 
-def _drawn(seed: int, n_films: int, n_workers: int) -> Samples:
+def _drawn(seed: int, first: int, n_films: int, n_workers: int) -> Samples:
     """Draw samples by several processes; the result is the same for any number of them."""
     from concurrent.futures import ProcessPoolExecutor
 
     size = 20
-    first = list(range(0, n_films, size))
+    starts = list(range(0, n_films, size))
     with ProcessPoolExecutor(n_workers) as pool:
         parts = pool.map(
-            draw_samples, [seed] * len(first), [min(size, n_films - f) for f in first], first
+            draw_samples,
+            [seed] * len(starts),
+            [min(size, n_films - start) for start in starts],
+            [first + start for start in starts],
         )
         return joined_samples(list(parts))
 

@@ -165,10 +165,7 @@ def add_mark(connection: Connection, rep: MarkedRep, mark: Mark, *, version: int
         Somebody else has marked the rep since; nothing is written.
     """
     if version_of(marks_of(connection, rep)) != version:
-        raise StaleMark(
-            f"Rep {rep.number} was marked by somebody else in the meantime.",
-            what_to_do="See what was said, and say yours again if it still holds.",
-        )
+        raise StaleMark.of("rep_marked_since", number=rep.number)
     row = {
         "clip_id": rep.clip_id,
         "rep_number": rep.number,
