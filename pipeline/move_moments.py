@@ -37,7 +37,7 @@ BETWEEN_REPS_S = 1.2
 BETWEEN_DODGES_S = 2.0
 """So are those of two dodges, and of what is unknown: nobody is back at the start sooner."""
 
-SHARPER = 0.6
+SHARPER = 0.5
 """The classifier's outputs are divided by this much of its temperature. That was set on simulated
 films, which are harder to read than rendered ones; this on rendered film of 30 bodies."""
 

@@ -19,7 +19,7 @@ LOW_HAND = 0.12
 HIGH_HAND, LEAST_DROP = 0.28, 0.08
 """A high fake lifts the top hand at least this far above the hips, and the release is lower by
 this much; statures. Eye height is about 0.41 above the hips (Winter 2009, table 4.1)."""
-WOUND_UP_HAND = 0.26
+WOUND_UP_HAND = 0.24
 """The top hand of a wind-up is no lower than this above the hips, statures: near the shoulder."""
 LEAST_TRUNK_TURN_RAD = 0.35
 """A throw with a stick turns the chest at least so far; where only the arms move it is none."""

@@ -8,7 +8,7 @@ import numpy as np
 
 from models.moves.classifier import MoveClassifier
 from pipeline.bursts import Burst
-from pipeline.events import FINISH_SPREAD_S, START_SPREAD_S, event_at
+from pipeline.events import FINISH_SPREAD_S, START_SPREAD_S, event_at, quiet_frames
 from pipeline.move_moments import Found, find_moments
 from pipeline.move_rules import NOT_A_REP, OTHER
 from pipeline.moves import MOVES
@@ -107,10 +107,17 @@ def _refined(athlete: Signals, burst: Burst, *, throws: bool) -> int:
 
 
 def _by_reach(athlete: Signals, one: Found, burst: Burst) -> Rep:
-    """Make a rep that reaches as far as the classifier tells."""
-    time_s = athlete.time_s
+    """Make a rep that reaches as far as the classifier tells, or to the rest next to that."""
+    time_s, quiet = athlete.time_s, quiet_frames(athlete)
     start_s = float(np.clip(one.start_s, time_s[burst.earliest], time_s[burst.frame]))
     stop_s = float(np.clip(one.stop_s, time_s[burst.frame], time_s[burst.latest - 1]))
+    first, last = (int(np.searchsorted(time_s, instant_s)) for instant_s in (start_s, stop_s))
+    before = np.flatnonzero(quiet[burst.earliest : first + 1])
+    after = np.flatnonzero(quiet[last : burst.latest])
+    if before.size:
+        start_s = float(time_s[burst.earliest + before[-1]])
+    if after.size:
+        stop_s = float(time_s[last + after[0]])
     start = event_at(athlete, start_s, spread_s=START_SPREAD_S)
     finish = event_at(athlete, stop_s, spread_s=FINISH_SPREAD_S)
     return Rep(
