@@ -20,12 +20,12 @@ BUSY_REACH_S = 0.3
 """Moments are looked at if, within this reach, a hand is faster than the first (statures a second,
 against the hips) or the hips are faster than the second: generous, a walk is busy."""
 
-LEAST_REP = 0.5
-LEAST_UNKNOWN_REP = 0.7
+LEAST_REP = 0.4
+LEAST_UNKNOWN_REP = 0.8
 """Probability of a rep above which a moment is taken for one: of a move, and of none that is
 known, for much that is no rep at all is none that is known."""
 
-LEAST_MOVE = 0.35
+LEAST_MOVE = 0.3
 """A rep is called unknown if its likeliest move is less likely than this, or than none of them."""
 
 TOGETHER_S = 0.1

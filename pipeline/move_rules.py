@@ -21,7 +21,7 @@ HIGH_HAND, LEAST_DROP = 0.28, 0.08
 this much; statures. Eye height is about 0.41 above the hips (Winter 2009, table 4.1)."""
 WOUND_UP_HAND = 0.24
 """The top hand of a wind-up is no lower than this above the hips, statures: near the shoulder."""
-LEAST_TRUNK_TURN_RAD = 0.35
+LEAST_TRUNK_TURN_RAD = 0.42
 """A throw with a stick turns the chest at least so far; where only the arms move it is none."""
 AHEAD_RAD, ASIDE_RAD = np.deg2rad(30.0), np.deg2rad(45.0)
 """Run at a defender: he is within the first angle of the way of the run; run across him: he is
