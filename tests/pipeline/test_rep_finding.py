@@ -92,12 +92,19 @@ def test_from_where_it_was_filmed_makes_no_difference_to_what_is_found():
 
 
 def test_the_frame_rate_makes_hardly_a_difference_to_what_is_found():
-    slow, fast = (film_of(12, "split_dodge", "low_to_high_shot", rate_hz=rate)
-                  for rate in (30.0, 60.0))  # fmt: skip
-    one, other = found_in(slow), found_in(fast)
-    assert [rep.move for rep in one] == [rep.move for rep in other]
-    # Where a hand has come to rest is read from frames.
-    assert np.allclose(windows(one), windows(other), atol=0.4)
+    off_s = []
+    for seed in (12, 14, 15):
+        slow, fast = (film_of(seed, "split_dodge", "low_to_high_shot", rate_hz=rate)
+                      for rate in (30.0, 60.0))  # fmt: skip
+        one, other = found_in(slow), found_in(fast)
+        assert [rep.move for rep in one] == [rep.move for rep in other]
+        for a, b in zip(one, other, strict=True):
+            for name in ("start", "finish"):
+                ends = a.events[name], b.events[name]
+                off_s.append(abs(ends[0].time_s - ends[1].time_s))
+                # Where a hand has come to rest is read from frames, and said to be that unsure.
+                assert off_s[-1] < 2.0 * np.hypot(ends[0].u_s, ends[1].u_s)
+    assert np.median(off_s) < 0.05
 
 
 def test_one_who_was_never_seen_or_stands_has_no_reps():
