@@ -11,7 +11,7 @@ References
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -93,6 +93,22 @@ def pairs(film: Film) -> list[tuple[Segment | None, Segment | None]]:
     ]
 
 
+def taught_f1(films: Sequence[Film], overlap: float) -> float:
+    """F1 of finding the reps of known moves; a found rep on a true one of another move is neither.
+
+    A rep of a move that was never taught is not asked for: that it is found is no mistake, and that
+    it is left alone is none either.
+    """
+    foreign = [replace(film, true=[t for t in film.true if t.move == UNKNOWN]) for film in films]
+    asked = []
+    for film, other in zip(films, foreign, strict=True):
+        on_foreign = [found for true, found in pairs(other) if true is not None]
+        true = [segment for segment in film.true if segment.move != UNKNOWN]
+        found = [segment for segment in film.found if segment not in on_foreign]
+        asked.append(replace(film, true=true, found=found))
+    return f1(asked, overlap, by_move=False)
+
+
 def confusion(films: Sequence[Film]) -> dict[str, dict[str, int]]:
     """Count by true move and found move; ``none`` where there was no partner."""
     counts: dict[str, dict[str, int]] = {}
@@ -131,6 +147,7 @@ def summed_up(films: Sequence[Film]) -> dict[str, float]:
         "true_reps": sum(len(film.true) for film in films),
         **{f"f1_at_{round(100 * k)}": f1(films, k) for k in OVERLAPS},
         **{f"finding_f1_at_{round(100 * k)}": f1(films, k, by_move=False) for k in OVERLAPS},
+        **{f"taught_f1_at_{round(100 * k)}": taught_f1(films, k) for k in OVERLAPS},
         "named_right_of_found": named_right / found_named if found_named else float("nan"),
         "foreign_not_named": 1.0 - sum(
             n for move, n in foreign.items() if move not in (UNKNOWN, NONE)

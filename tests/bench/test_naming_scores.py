@@ -1,10 +1,12 @@
 """The scores of found and named reps, worked out by hand."""
 
 import math
+from dataclasses import replace
 
 import pytest
 
 from tests.bench.naming_scores import (
+    UNKNOWN,
     Film,
     Segment,
     confusion,
@@ -12,6 +14,7 @@ from tests.bench.naming_scores import (
     f1,
     segmental_counts,
     summed_up,
+    taught_f1,
 )
 from tests.bench.segment_scores import expected_calibration_error
 
@@ -59,3 +62,13 @@ def test_calibration_error_of_two_bins():
         [0.95, 0.95, 0.15, 0.15], [True, True, True, False]
     ) == pytest.approx(0.5 * 0.05 + 0.5 * 0.35)
     assert math.isnan(expected_calibration_error([], []))
+
+
+def test_reps_of_moves_that_were_never_taught_are_neither_missed_nor_false():
+    true = [segment(0.0, 1.0, "roll_dodge"), segment(2.0, 3.0, UNKNOWN), segment(4.0, 5.0, UNKNOWN)]
+    found = [segment(0.1, 1.0, "split_dodge"), segment(2.0, 3.1, UNKNOWN)]
+    film = Film(name="a", duration_s=10.0, true=true, found=found)
+    assert taught_f1([film], 0.5) == 1.0
+    false = replace(film, found=[*found, segment(7.0, 8.0, "roll_dodge")])
+    assert taught_f1([false], 0.5) == pytest.approx(2 / 3)
+    assert taught_f1([replace(film, found=[])], 0.5) == 0.0
