@@ -24,6 +24,12 @@ ABOUT = 2
 TELLING = 0.5
 """Where more than this is said for no move that is known, the look tells nothing."""
 
+NO_REP = 0.95
+"""Where more than this is said for no rep, none is taken for one of a drill like a known move."""
+
+LEAST_SAID = 0.2
+"""Nor does it where less than this is said for a rep of any kind."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Looks:
@@ -76,15 +82,25 @@ def look_at(looks: Looks, start_s: float, stop_s: float) -> FloatArray:
 
 
 def common_look(looks: Looks, windows_s: Sequence[tuple[float, float]]) -> FloatArray | None:
-    """Mean look of the examples; None where it is that of no move that is known."""
+    """Mean look of the examples as the reps that they are; None where it tells nothing.
+
+    Whoever taught them says that they are reps, so what was said for none does not count.
+    """
     mean = np.mean([look_at(looks, *window_s) for window_s in windows_s], axis=0)
-    return None if tells_nothing(mean) else np.asarray(mean)
+    mean[move_classifier().classes.index(NOT_A_REP)] = 0.0
+    said = float(mean.sum())
+    return None if said < LEAST_SAID or tells_nothing(mean / said) else np.asarray(mean / said)
 
 
 def tells_nothing(look: FloatArray) -> bool:
     """Whether a look is mostly that of no rep, or of a rep of no move that is known."""
     classes = move_classifier().classes
     return bool(look[classes.index(NOT_A_REP)] + look[classes.index(OTHER)] > TELLING)
+
+
+def surely_no_rep(look: FloatArray) -> bool:
+    """Whether a look is that of no rep of any move, as the examples of a known one are not."""
+    return bool(look[move_classifier().classes.index(NOT_A_REP)] > NO_REP)
 
 
 def alike(one: FloatArray, other: FloatArray) -> float:

@@ -9,7 +9,7 @@ from typing import Literal
 import numpy as np
 
 from pipeline.drill_examples import Example, agreement, carried_sample, nearest_other, weighed
-from pipeline.drill_look import Looks, alike, look_at, tells_nothing
+from pipeline.drill_look import Looks, alike, look_at, surely_no_rep, tells_nothing
 from pipeline.motion_track import MotionTrack
 from pipeline.spotting import Stretch, distance_between, stretches
 from pipeline.types import FloatArray, Hand
@@ -221,6 +221,8 @@ def _is_rep(drill: Drill, stretch: Stretch, time_s: FloatArray, looks: Looks | N
     look = look_at(looks, float(time_s[stretch.start]), float(time_s[stretch.stop - 1]))
     if stretch.distance > drill.reach:
         return alike(drill.look, look) >= LOOKS_THE_SAME
+    if surely_no_rep(look):
+        return False
     return tells_nothing(look) or alike(drill.look, look) >= LOOKS_LIKE
 
 

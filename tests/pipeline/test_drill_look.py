@@ -105,3 +105,20 @@ def test_looks_by_other_weights_are_not_compared():
     film = film_of(FRAME)
     elsewhere = replace(split_looks(0.05), weights="others")
     assert len(find_drill(TAUGHT, *film, elsewhere)) == len(TAUGHT.examples)
+
+
+def test_what_is_said_for_no_rep_does_not_count_for_an_example():
+    half = common_look(looks(roll_dodge=0.3, other=0.05, not_a_rep=0.65), [(1.0, 2.0)])
+    assert half is not None
+    assert half.sum() == pytest.approx(1.0)
+    assert half[CLASSES.index("roll_dodge")] == pytest.approx(0.3 / 0.35)
+    assert common_look(looks(roll_dodge=0.1, not_a_rep=0.9), [(1.0, 2.0)]) is None
+
+
+def test_what_is_surely_no_rep_is_no_rep_of_a_drill_like_a_known_move():
+    film = film_of(FRAME)
+    still = split_looks(1.0)
+    still.probabilities[:] = np.array([float(name == "not_a_rep") for name in CLASSES])
+    assert find_drill(TAUGHT, *film, still) == []
+    # A drill that is like no known move is found by its motion alone.
+    assert len(find_drill(replace(TAUGHT, look=None), *film, still)) == len(TAUGHT.examples)
