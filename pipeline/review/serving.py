@@ -102,6 +102,7 @@ def serve_review(
                 policy=OWN_POLICY,
                 referrer=OWN_REFERRER,
                 streamed=streamed_bytes,
+                language=context.words.language,
             )
         finally:
             runner.stop()
