@@ -45,7 +45,7 @@ films, which are harder to read than rendered ones; this on rendered film of 30 
 OTHER_REPS = 0.3
 """Reps of no known move are so much rarer on film of practice than on the simulated films, where a
 quarter of all reps are such. Their probability is brought down by it (Saerens, Latinne and
-Decaestecker 2002, eq. 2.4); chosen on looked-at film."""
+Decaestecker 2002, section 2; from memory); chosen on looked-at film."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
