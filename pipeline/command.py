@@ -11,7 +11,6 @@ import click
 
 from pipeline.catalogue import ENGLISH, LANGUAGES, METRIC, UNITS
 from pipeline.errors import CrossemetryError
-from pipeline.help_texts import CONTEXT as CONTEXT  # noqa: PLC0414 - others have it from here
 from pipeline.help_texts import option, reading_of_command, speak_as_asked
 from pipeline.message import Texts, shipped
 from pipeline.reading import LANGUAGE_VARIABLE, UNITS_VARIABLE

@@ -10,6 +10,7 @@ from typing import Any
 
 import models
 from models.moves.classifier import move_classifier
+from models.moves.script import NOT_A_REP
 from pipeline.cache import TrackCache, cache_key
 from pipeline.corrections import (
     Correction,
@@ -30,7 +31,6 @@ from pipeline.file_lock import locked
 from pipeline.landmarks import N_PEOPLE_MAX
 from pipeline.message import message
 from pipeline.motion import motion_of
-from pipeline.move_rules import NOT_A_REP
 from pipeline.seen_clip import SeenClip, see_clip, seen_from
 from pipeline.settings import AnalysisSettings, GivenSettings, resolve
 from pipeline.side_file import read_side_file

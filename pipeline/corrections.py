@@ -9,12 +9,12 @@ from typing import Literal
 import numpy as np
 
 from models.moves.classifier import MoveClassifier
+from models.moves.script import NOT_A_REP, OTHER
 from pipeline.body_frame import body_frame
 from pipeline.errors import CorrectionError
 from pipeline.move_features import features_at, right_on_top
 from pipeline.move_grid import move_grid
 from pipeline.move_moments import busy_rows
-from pipeline.move_rules import NOT_A_REP, OTHER
 from pipeline.signals import signals_of
 from pipeline.team_layer import Lesson
 from pipeline.types import FloatArray, Hand, Motion

@@ -12,9 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from models.moves.classifier import CHECKSUMS, move_classifier
+from models.moves.script import NOT_A_REP, OTHER
 from pipeline.body_frame import BodyFrame
 from pipeline.move_moments import judged_moments
-from pipeline.move_rules import NOT_A_REP, OTHER
 from pipeline.signals import Signals
 from pipeline.types import FloatArray
 
@@ -24,11 +24,11 @@ ABOUT = 2
 TELLING = 0.5
 """Where more than this is said for no move that is known, the look tells nothing."""
 
-NO_REP = 0.95
-"""Where more than this is said for no rep, none is taken for one of a drill like a known move."""
-
 LEAST_SAID = 0.2
 """Nor does it where less than this is said for a rep of any kind."""
+
+NO_REP = 0.95
+"""Where more than this is said for no rep, none is taken for one of a drill like a known move."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

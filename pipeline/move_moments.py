@@ -7,10 +7,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from models.moves.classifier import MoveClassifier, move_classifier
+from models.moves.script import NOT_A_REP, OTHER
 from pipeline.body_frame import BodyFrame, body_frame
 from pipeline.move_features import features_at, right_on_top
 from pipeline.move_grid import STEP_S, MoveGrid, move_grid
-from pipeline.move_rules import NOT_A_REP, OTHER, ruled
+from pipeline.move_rules import ruled
 from pipeline.move_shown import shown_at
 from pipeline.signals import Signals
 from pipeline.types import BoolArray, FloatArray, Hand, Motion
@@ -39,8 +40,7 @@ BETWEEN_DODGES_S = 2.0
 
 SHARPER = 0.5
 """The classifier's outputs are divided by this much of its temperature. That was set on simulated
-films, which are harder to read than rendered ones; this on rendered film of 30 bodies."""
-
+films, which are harder to read than rendered ones; this on rendered film that was looked at."""
 
 OTHER_REPS = 0.3
 """Reps of no known move are so much rarer on film of practice than on the simulated films, where a

@@ -7,12 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from models.moves.script import NOT_A_REP, OTHER
 from pipeline.move_shown import Shown
 from pipeline.types import BoolArray, FloatArray
-
-OTHER = "other"
-NOT_A_REP = "not_a_rep"
-
 
 LOW_HAND = 0.12
 """A low fake dips the top hand to the hips; statures above them up to which that is granted."""

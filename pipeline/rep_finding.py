@@ -7,10 +7,10 @@ from dataclasses import replace
 import numpy as np
 
 from models.moves.classifier import MoveClassifier
+from models.moves.script import NOT_A_REP, OTHER
 from pipeline.bursts import Burst
 from pipeline.events import FINISH_SPREAD_S, START_SPREAD_S, event_at, quiet_frames
 from pipeline.move_moments import Found, find_moments
-from pipeline.move_rules import NOT_A_REP, OTHER
 from pipeline.moves import MOVES
 from pipeline.signals import Signals, signals_of
 from pipeline.throws import throwing_speed

@@ -99,6 +99,7 @@ def _followed(joints: FloatArray, noise: float, chance: np.random.Generator) -> 
         if part in table:
             limb = limbs["arm" if part in ("shoulder", "elbow", "wrist", "hand") else "leg"]
             row = np.array(table[part])
+            # The parts of a limb go along alike, but not quite; the variances add up to 1.
             own = 0.8 * limb + 0.6 * chance.standard_normal(3)
             share[joint] = np.clip(1.0 + noise * (row[:3] - 1.0 + row[3:] * own), 0.2, 1.6)
     return np.asarray(centre + share * (joints - centre))

@@ -9,6 +9,7 @@ from typing import Any
 
 from sqlalchemy import Connection, select
 
+from models.moves.script import NOT_A_REP
 from pipeline.correcting import Asked, correct, retrain
 from pipeline.corrections_store import (
     FOLDER,
@@ -22,7 +23,6 @@ from pipeline.file_lock import locked
 from pipeline.log.marks import UNDO, Mark, MarkedRep, as_mark, standing
 from pipeline.log.schema import CLIPS, REPS, REVIEW_MARKS
 from pipeline.log.store import TrainingLog
-from pipeline.move_rules import NOT_A_REP
 
 TAUGHT = ("other_move", "not_a_rep")
 """Reasons of a disagreement from which the classifier learns."""

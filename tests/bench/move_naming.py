@@ -9,7 +9,7 @@ import tempfile
 from pathlib import Path
 
 from models.moves.classifier import move_classifier
-from pipeline.move_rules import NOT_A_REP, OTHER
+from models.moves.script import NOT_A_REP, OTHER
 from pipeline.rep_finding import find_all_reps
 from pipeline.types import Rep
 from tests.bench.accuracy import without_nan

@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from models.moves.film import CLASSES
+from models.moves.script import NOT_A_REP, OTHER
 from pipeline.move_moments import Judged, chosen
-from pipeline.move_rules import NOT_A_REP, OTHER
 
 STEP_S = 0.05
 

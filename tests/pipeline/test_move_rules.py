@@ -8,10 +8,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from models.moves.film import CLASSES, TAUGHT
+from models.moves.script import NOT_A_REP, OTHER
 from pipeline.body_frame import body_frame
 from pipeline.move_features import right_on_top
 from pipeline.move_grid import mirrored_grid, move_grid
-from pipeline.move_rules import NOT_A_REP, OTHER, RULES, ruled
+from pipeline.move_rules import RULES, ruled
 from pipeline.move_shown import Shown, shown_at
 from pipeline.signals import signals_of
 from tests.fixtures.simulated import film_of, scaled, turned
