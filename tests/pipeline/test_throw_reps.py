@@ -8,14 +8,20 @@ import pytest
 
 from pipeline.bursts import Burst
 from pipeline.moves import MOVES
-from pipeline.pass_events import find_pivot_throwback_reps, find_throwback_reps
+from pipeline.pass_events import (
+    SHORTEST_AFTER_RUN_S,
+    find_pivot_throwback_reps,
+    find_throwback_reps,
+)
 from pipeline.release import LATER_S
+from pipeline.running import pace_mps
 from pipeline.shot_events import (
     find_high_to_low_reps,
     find_low_to_high_reps,
     find_on_the_run_reps,
     find_step_down_reps,
 )
+from pipeline.throw_starts import LONGEST_RUN_IN_S, run_in_start
 from tests.fixtures.players import (
     LAST_CONTACT_S,
     PLANT_S,
@@ -221,3 +227,17 @@ def test_a_throw_of_which_nothing_was_seen_is_still_a_rep(move):
         replace(signals, **unknown), None, Burst(frame=120, earliest=0, latest=240, hand="left")
     )
     assert rep.stick_hand == "left"
+
+
+def test_a_jump_of_the_hips_on_the_step_back_is_not_taken_for_the_run():
+    calm = passer(frames_s(3.6)).signals()
+    (rep,) = find_throwback_reps(calm, None)
+    release = rep.events["release"].frame
+    # The place of the hips is lost for a moment, as when the legs hide each other.
+    jump_m = 2.5 * np.exp(-(((calm.time_s - THROWBACK_RELEASE_S + 0.2) / 0.08) ** 2))
+    jumping = replace(calm, hips_m=calm.hips_m - jump_m[:, None] * [1.0, 0.0])
+    start = run_in_start(jumping, 0, release, LONGEST_RUN_IN_S, SHORTEST_AFTER_RUN_S)
+    assert calm.time_s[start] == pytest.approx(rep.start_s, abs=0.05)
+    # The fastest moment of all is that of the jump.
+    pace = np.linalg.norm(pace_mps(jumping, 0, release + 1), axis=-1)
+    assert calm.time_s[np.nanargmax(pace)] > THROWBACK_RELEASE_S - SHORTEST_AFTER_RUN_S
