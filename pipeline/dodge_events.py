@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from pipeline.events import event_at
-from pipeline.hard_turns import frames_about, speed_mps
+from pipeline.hard_turns import frames_about, greatest_about, speed_mps
 from pipeline.running import CONTACT_SPREAD_S, landing_s
 from pipeline.signals import Signals, landings
 from pipeline.types import Event, FloatArray
@@ -88,23 +88,17 @@ def hitch_depth(athlete: Signals) -> FloatArray:
     1 or more where they do not slow down for a while; NaN where that is unknown.
     """
     speed = speed_mps(athlete)
-    depth = np.full(speed.size, np.nan)
-    for i in range(speed.size):
-        sides = [speed[frames_about(athlete, i, 1.0, 0.0)], speed[frames_about(athlete, i, 0, 1.0)]]
-        if all(np.isfinite(side).any() for side in sides):
-            depth[i] = speed[i] / max(min(float(np.nanmax(side)) for side in sides), 1e-9)
-    return depth
+    before, after = (greatest_about(athlete, speed, *span_s) for span_s in ((1.0, 0.0), (0.0, 1.0)))
+    return np.asarray(speed / np.maximum(np.minimum(before, after), 1e-9))
 
 
 def hitch_contact(athlete: Signals, slowest: int) -> int | None:
     """Last landing before the speed of the hips has dropped by more than 40 % within 0.4 s."""
     speed = speed_mps(athlete)
     first = frames_about(athlete, slowest, 1.0, 0.0).start
-    for i in range(first, slowest + 1):
-        within = speed[frames_about(athlete, i, DROP_WITHIN_S, 0.0)]
-        if np.isfinite(within).any() and speed[i] < DROP_SHARE * np.nanmax(within):
-            return _last_landing(athlete, float(athlete.time_s[i]))
-    return None
+    dropped = speed < DROP_SHARE * greatest_about(athlete, speed, DROP_WITHIN_S, 0.0)
+    frames = first + np.flatnonzero(dropped[first : slowest + 1])
+    return _last_landing(athlete, float(athlete.time_s[frames[0]])) if frames.size else None
 
 
 def _last_landing(athlete: Signals, instant_s: float) -> int | None:

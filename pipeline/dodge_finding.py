@@ -19,7 +19,7 @@ from pipeline.dodge_reps import angle_cut_rep, hesitation_rep, roll_rep, split_r
 from pipeline.dodges import SLOWEST_APPROACH, distance_m
 from pipeline.events import quiet_frames
 from pipeline.hand_switch import switch_near_s
-from pipeline.hard_turns import frames_about, speed_mps, turn_hardness
+from pipeline.hard_turns import frames_about, greatest_about, speed_mps, turn_hardness
 from pipeline.signals import Signals, local_peaks
 from pipeline.types import BoolArray, FloatArray, Hand, Rep
 
@@ -194,13 +194,8 @@ def _hard_turns(athlete: Signals) -> list[int]:
 def _runs_on(athlete: Signals) -> BoolArray:
     """(n,) whether a run goes on after a frame, to wherever: who stops has finished."""
     speed = np.nan_to_num(speed_mps(athlete))
-    return np.array(
-        [
-            speed[frames_about(athlete, i, 0.0, RUNS_ON_S)].max()
-            > RUNS_ON_SHARE * speed[frames_about(athlete, i, SEEN_S, 0.0)].max()
-            for i in range(speed.size)
-        ]
-    )
+    before = greatest_about(athlete, speed, SEEN_S, 0.0)
+    return np.asarray(greatest_about(athlete, speed, 0.0, RUNS_ON_S) > RUNS_ON_SHARE * before)
 
 
 def _rolls(athlete: Signals) -> list[int]:
@@ -234,11 +229,9 @@ def _goes_on(athlete: Signals, frame: int) -> bool:
     onward = athlete.hips_mps[after.start + int(np.nanargmax(speed))]
     run_in = _run_in(athlete, frame)
     slow = speed_mps(athlete) < HALF * min(float(np.nanmax(speed)), float(np.linalg.norm(run_in)))
-    first, last = frame, frame
-    while first > 0 and slow[first - 1]:
-        first -= 1
-    while last + 1 < slow.size and slow[last + 1]:
-        last += 1
+    fast = np.flatnonzero(~slow)
+    first = fast[fast < frame].max(initial=-1) + 1
+    last = fast[fast > frame].min(initial=slow.size) - 1
     if athlete.time_s[last] - athlete.time_s[first] > LONGEST_HITCH_S:
         return False
     return float(run_in @ onward) > GOES_ON_SHARE * float(run_in @ run_in)

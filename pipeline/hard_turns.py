@@ -36,6 +36,34 @@ def frames_about(athlete: Signals, frame: int, before_s: float, after_s: float) 
     )
 
 
+def greatest_about(
+    athlete: Signals, values: FloatArray, before_s: float, after_s: float
+) -> FloatArray:
+    """Greatest value about each frame, from so long before it to so long after it.
+
+    Parameters
+    ----------
+    athlete
+        For the times of the frames.
+    values
+        (n,); NaN where unknown.
+    before_s, after_s
+        At least 0; the frames at both ends are included.
+
+    Returns
+    -------
+    numpy.ndarray
+        (n,); NaN where no value about the frame is known.
+    """
+    time_s = athlete.time_s
+    first = np.searchsorted(time_s, time_s - before_s - 1e-9)
+    stop = np.searchsorted(time_s, time_s + after_s + 1e-9, side="right")
+    # reduceat takes the spans between successive bounds: every second one is a window. The value
+    # added at the end lets a window stop there.
+    bounds = np.column_stack([first, stop]).ravel()
+    return np.asarray(np.fmax.reduceat(np.append(values, np.nan), bounds)[::2])
+
+
 def turn_hardness(athlete: Signals) -> FloatArray:
     """(n,) turn of the path about each frame, deg, times the lesser of the speeds around it, m/s.
 
