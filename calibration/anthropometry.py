@@ -20,9 +20,8 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 import numpy as np
-import numpy.typing as npt
 
-FloatArray = npt.NDArray[np.floating]
+from pipeline.types import FloatArray
 
 
 @dataclass(frozen=True, slots=True)

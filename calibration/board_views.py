@@ -11,8 +11,8 @@ import numpy as np
 import numpy.typing as npt
 
 from calibration.board import N_COLUMNS, charuco_board
+from pipeline.types import FloatArray
 
-FloatArray = npt.NDArray[np.floating]
 IntArray = npt.NDArray[np.integer]
 
 FEWEST_CORNERS = 12

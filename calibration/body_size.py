@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 
-FloatArray = npt.NDArray[np.floating]
+from pipeline.types import FloatArray
 
 
 def toward_viewing_ray(offset_m: FloatArray, slope: FloatArray) -> FloatArray:

@@ -13,9 +13,8 @@ References
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 
-FloatArray = npt.NDArray[np.floating]
+from pipeline.types import FloatArray
 
 
 def field_from_camera(pitch_deg: FloatArray, roll_deg: FloatArray) -> FloatArray:

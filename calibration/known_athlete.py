@@ -21,8 +21,7 @@ import numpy.typing as npt
 
 from calibration.body_size import root_from_size, toward_viewing_ray
 from calibration.camera import field_from_camera
-
-FloatArray = npt.NDArray[np.floating]
+from pipeline.types import FloatArray
 
 PARAMETERS = ("log_focal", "pitch_deg", "roll_deg", "log_height", "log_body_scale")
 

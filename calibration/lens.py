@@ -15,13 +15,10 @@ from datetime import date
 from typing import cast
 
 import numpy as np
-import numpy.typing as npt
 
 from calibration.board_views import BoardView, facing, widest_angle_deg
 from calibration.lens_checks import check_number, check_result, check_variety, chosen_views, no_fit
-from calibration.lens_profile import LensProfile, Pair
-
-FloatArray = npt.NDArray[np.floating]
+from pipeline.types import FloatArray, LensProfile, Pair
 
 DROPPED_ABOVE = 2.5
 """A view this many times worse than the middle one does not fit: a bent board, or a shaken hand."""

@@ -9,9 +9,9 @@ import numpy as np
 
 from calibration.board import N_ROWS
 from calibration.board_views import BoardView, choose_views
-from calibration.lens_profile import LensProfile
 from pipeline.errors import CalibrationError
 from pipeline.message import message
+from pipeline.types import LensProfile
 
 MOST_VIEWS = 24
 FEWEST_VIEWS = 10

@@ -10,10 +10,10 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
-from calibration.lens_profile import LensProfile
 from calibration.toml_text import listed, quoted
 from pipeline.errors import LensProfileError
 from pipeline.message import message
+from pipeline.types import LensProfile
 
 if sys.version_info >= (3, 11):
     import tomllib

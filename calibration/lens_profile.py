@@ -1,4 +1,4 @@
-"""A measured lens: what bends its pictures, how sure that is, and image points made straight.
+"""Image points of a measured lens: distortion taken out and put back, profiles fitted to a clip.
 
 Image points count from the left and the top edge of the picture, so that scaling and turning a
 picture scales and turns them; the middle of the first pixel is (0.5, 0.5).
@@ -14,16 +14,12 @@ References
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
-from datetime import date
+from dataclasses import replace
 
 import numpy as np
-import numpy.typing as npt
 
 from pipeline.errors import LensProfileError
-
-FloatArray = npt.NDArray[np.floating]
-Pair = tuple[float, float]
+from pipeline.types import FloatArray, LensProfile, Pair
 
 SAME_ASPECT = 0.005
 """Relative difference of two aspect ratios that comes from rounding to whole pixels."""
@@ -31,58 +27,6 @@ SAME_ASPECT = 0.005
 _MOST_ITERATIONS = 100
 _CLOSE_PX = 1e-6
 _NOT_INVERTED_PX = 0.01
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LensProfile:
-    """The lens of one phone in one video mode; uncertainties are standard uncertainties (k = 1).
-
-    Attributes
-    ----------
-    name
-        What the phone and the mode are called.
-    width_px, height_px
-        Size of the upright picture for which all the pixels below hold.
-    rotation_deg
-        Clockwise turn (0, 90, 180 or 270) by which stored pictures became that upright picture.
-    focal_px, u_focal_px
-        Focal length in widths and in heights of a pixel.
-    principal_px, u_principal_px
-        Principal point from the left and the top edge of the picture.
-    distortion, u_distortion
-        k1, k2, p1, p2 on slopes (x / z, y / z), as in [1]_ and [2]_.
-    reprojection_px
-        Root mean square distance of the board's corners from where the profile puts them.
-    n_views
-        Views of the board that it was solved from.
-    made_on
-        The day.
-    """
-
-    name: str
-    width_px: int
-    height_px: int
-    rotation_deg: int
-    focal_px: Pair
-    u_focal_px: Pair
-    principal_px: Pair
-    u_principal_px: Pair
-    distortion: tuple[float, float, float, float]
-    u_distortion: tuple[float, float, float, float]
-    reprojection_px: float
-    n_views: int
-    made_on: date
-
-    @property
-    def straight_focal_px(self) -> float:
-        """Focal length of the straight picture, in which pixels are square."""
-        return math.sqrt(self.focal_px[0] * self.focal_px[1])
-
-    @property
-    def u_log_focal(self) -> float:
-        """Relative standard uncertainty of the focal length; the worse of the two directions."""
-        pairs = zip(self.u_focal_px, self.focal_px, strict=True)
-        return max(u_px / focal_px for u_px, focal_px in pairs)
 
 
 def undistort_px(profile: LensProfile, image_px: FloatArray) -> FloatArray:

@@ -20,12 +20,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-import numpy.typing as npt
 
 from calibration.camera import project_px
 from calibration.marks import FocalPrior, Mark, MarkedCamera, places_m, points_px
-
-FloatArray = npt.NDArray[np.floating]
+from pipeline.types import FloatArray
 
 PARAMETERS = ("log_focal", "pitch_deg", "roll_deg", "height_m", "heading_deg", "x_m", "y_m")
 FEWEST_TO_SETTLE_THE_FOCAL = 6

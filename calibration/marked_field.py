@@ -13,14 +13,12 @@ from itertools import combinations
 from typing import TypeVar
 
 import numpy as np
-import numpy.typing as npt
 
 from calibration.marked_camera import fit_marked_camera, seen_at_px
 from calibration.marks import FocalPrior, Mark, MarkedCamera, places_m, points_px
 from pipeline.errors import MarksError
 from pipeline.message import message
-
-FloatArray = npt.NDArray[np.floating]
+from pipeline.types import FloatArray
 
 FEWEST_MARKS = 4
 

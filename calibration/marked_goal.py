@@ -5,12 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-import numpy.typing as npt
 
 from calibration.field_places import PIPE_RADIUS_M
 from calibration.marks import Mark, MarkedCamera
-
-FloatArray = npt.NDArray[np.floating]
+from pipeline.types import FloatArray
 
 
 def goal_mouth_m(marks: Sequence[Mark]) -> FloatArray | None:

@@ -6,9 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
-FloatArray = npt.NDArray[np.floating]
+from pipeline.types import FloatArray
 
 CAMERA_PARAMETERS = ("focal_px", "pitch_deg", "roll_deg", "height_m")
 

@@ -12,9 +12,8 @@ References
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 
-FloatArray = npt.NDArray[np.floating]
+from pipeline.types import FloatArray
 
 LEAST_SHARE = 0.02
 """A focal length of 50 times the guess: what lies before it only shifts."""

@@ -6,10 +6,9 @@ import math
 
 import numpy as np
 
-from calibration.lens_profile import LensProfile
 from pipeline.body_samples import body_size_px, model_stature
 from pipeline.feet import foot_middle
-from pipeline.types import FloatArray, Scene, SmoothTracks
+from pipeline.types import FloatArray, LensProfile, Scene, SmoothTracks
 
 N_DRAWS = 201
 """The best estimate and 200 Monte Carlo draws (JCGM 101:2008)."""

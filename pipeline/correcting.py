@@ -9,8 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import models
-from models.moves.classifier import move_classifier
-from models.moves.script import NOT_A_REP
+from models.moves.classifier import NOT_A_REP, move_classifier
 from pipeline.cache import TrackCache, cache_key
 from pipeline.corrections import (
     Correction,

@@ -8,8 +8,7 @@ from typing import Literal
 
 import numpy as np
 
-from models.moves.classifier import MoveClassifier
-from models.moves.script import NOT_A_REP, OTHER
+from models.moves.classifier import NOT_A_REP, OTHER, MoveClassifier
 from pipeline.body_frame import body_frame
 from pipeline.errors import CorrectionError
 from pipeline.move_features import features_at, right_on_top

@@ -11,8 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from models.moves.classifier import CHECKSUMS, move_classifier
-from models.moves.script import NOT_A_REP, OTHER
+from models.moves.classifier import CHECKSUMS, NOT_A_REP, OTHER, move_classifier
 from pipeline.body_frame import BodyFrame
 from pipeline.move_moments import judged_moments
 from pipeline.signals import Signals

@@ -12,9 +12,11 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+import models
 from pipeline.bodies import jersey_colour
+from pipeline.cache import TrackCache, cache_key
 from pipeline.container import Picture
-from pipeline.film_moments import FilmClock, Moment, read_moments
+from pipeline.film_moments import N_MOMENTS, FilmClock, Moment, read_moments
 from pipeline.film_people import lie_on_side, people_in
 from pipeline.picture_quality import PictureQuality, quality_around, region_quality
 from pipeline.pose import N_LANDMARKS, Pose, PoseModel
@@ -101,6 +103,40 @@ class FilmSamples:
     looks: tuple[Look, ...]
     camera_shift_px: FloatArray
     lies_on_side: bool = False
+
+
+def read_film_samples(
+    path: Path, *, digest: str, model_path: Path | None, cache_dir: Path
+) -> FilmSamples:
+    """Give what a few looks at a clip show: as kept, else by the pose model.
+
+    Parameters
+    ----------
+    path, digest
+        The film, and the SHA-256 of its bytes.
+    model_path
+        A model bundle; None for the one that is shipped.
+    cache_dir
+        Where they are kept.
+
+    Raises
+    ------
+    ClipError
+        The file cannot be used.
+    ModelError
+        The pose model cannot be used.
+    """
+    model_digest = models.verify(models.bundle_path() if model_path is None else model_path)
+    cache, key = TrackCache(cache_dir), cache_key(digest, model_digest, {"looks": N_MOMENTS})
+    kept = cache.load_arrays(key)
+    if kept is not None:
+        try:
+            return from_arrays(kept)
+        except (KeyError, ValueError, TypeError):
+            pass  # of another form: as good as not there
+    samples = sample_film(path, PoseModel(model_path))
+    cache.save_arrays(key, as_arrays(samples))
+    return samples
 
 
 def sample_film(path: Path, model: PoseModel) -> FilmSamples:

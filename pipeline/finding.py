@@ -7,9 +7,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal, get_args
 
-from calibration.lens_profile import LensProfile
 from pipeline.measures.table import MEASURES, measures_of
 from pipeline.message import Message, Texts, in_a_row, message, shipped
+from pipeline.types import LensProfile
 
 FilmVerdict = Literal["fine", "could be better", "will not do", "not told"]
 

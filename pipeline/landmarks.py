@@ -7,8 +7,6 @@ from pathlib import Path
 import models
 from pipeline.cache import TrackCache, cache_key
 from pipeline.clip import open_clip
-from pipeline.film_moments import N_MOMENTS
-from pipeline.film_samples import FilmSamples, as_arrays, from_arrays, sample_film
 from pipeline.people import follow_people
 from pipeline.pose import PoseModel
 from pipeline.progress import Progress, ProgressCallback
@@ -16,40 +14,6 @@ from pipeline.settings import AnalysisSettings
 from pipeline.types import Clip, Tracks
 
 N_PEOPLE_MAX = 3
-
-
-def read_film_samples(
-    path: Path, *, digest: str, model_path: Path | None, cache_dir: Path
-) -> FilmSamples:
-    """Give what a few looks at a clip show: as kept, else by the pose model.
-
-    Parameters
-    ----------
-    path, digest
-        The film, and the SHA-256 of its bytes.
-    model_path
-        A model bundle; None for the one that is shipped.
-    cache_dir
-        Where they are kept.
-
-    Raises
-    ------
-    ClipError
-        The file cannot be used.
-    ModelError
-        The pose model cannot be used.
-    """
-    model_digest = models.verify(models.bundle_path() if model_path is None else model_path)
-    cache, key = TrackCache(cache_dir), cache_key(digest, model_digest, {"looks": N_MOMENTS})
-    kept = cache.load_arrays(key)
-    if kept is not None:
-        try:
-            return from_arrays(kept)
-        except (KeyError, ValueError, TypeError):
-            pass  # of another form: as good as not there
-    samples = sample_film(path, PoseModel(model_path))
-    cache.save_arrays(key, as_arrays(samples))
-    return samples
 
 
 def read_landmarks(

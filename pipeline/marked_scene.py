@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from calibration.known_athlete import BodySamples, fit_body_scale
-from calibration.lens_profile import LensProfile, for_picture, undistort_px
+from calibration.lens_profile import for_picture, undistort_px
 from calibration.marked_field import solve_marked_field
 from calibration.marked_goal import goal_draws_m, goal_mouth_m
 from calibration.marks import CAMERA_PARAMETERS, FocalPrior, Mark, MarkedCamera
@@ -29,7 +29,7 @@ from pipeline.scene import (
 )
 from pipeline.settings import AnalysisSettings
 from pipeline.stillness import Stillness
-from pipeline.types import Clip, FloatArray, Scene, SmoothTracks
+from pipeline.types import Clip, FloatArray, LensProfile, Scene, SmoothTracks
 
 DISAGREES_U = 3.0
 """Standard uncertainties by which stature and body may differ before it is said."""

@@ -6,8 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from models.moves.classifier import MoveClassifier, move_classifier
-from models.moves.script import NOT_A_REP, OTHER
+from models.moves.classifier import NOT_A_REP, OTHER, MoveClassifier, move_classifier
 from pipeline.body_frame import BodyFrame, body_frame
 from pipeline.move_features import features_at, right_on_top
 from pipeline.move_grid import STEP_S, MoveGrid, move_grid

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from models.moves.script import NOT_A_REP, OTHER
+from models.moves.classifier import NOT_A_REP, OTHER
 from pipeline.move_shown import Shown
 from pipeline.types import BoolArray, FloatArray
 

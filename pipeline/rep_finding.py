@@ -6,8 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from models.moves.classifier import MoveClassifier
-from models.moves.script import NOT_A_REP, OTHER
+from models.moves.classifier import NOT_A_REP, OTHER, MoveClassifier
 from pipeline.bursts import Burst
 from pipeline.events import FINISH_SPREAD_S, START_SPREAD_S, event_at, quiet_frames
 from pipeline.move_moments import Found, find_moments

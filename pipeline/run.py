@@ -6,7 +6,6 @@ from collections.abc import Callable, Sequence
 from functools import partial
 from pathlib import Path
 
-from calibration.lens_profile import LensProfile
 from models.moves.classifier import MoveClassifier
 from pipeline.cache import TrackCache
 from pipeline.container import file_digest, opened
@@ -16,11 +15,12 @@ from pipeline.explaining import explained_rep
 from pipeline.field_side import field_side
 from pipeline.film_check import check_film
 from pipeline.film_notes import film_notes
+from pipeline.film_samples import read_film_samples
 from pipeline.finding import Asked, Finding
 from pipeline.ground_path import ground_path
 from pipeline.judging import judged
 from pipeline.key_pictures import rep_pictures
-from pipeline.landmarks import read_film_samples, read_landmarks
+from pipeline.landmarks import read_landmarks
 from pipeline.marked_scene import SceneMarks, read_scene_marks
 from pipeline.measuring import measure_rep, measure_reps
 from pipeline.progress import ProgressCallback, ignore_progress
@@ -37,7 +37,7 @@ from pipeline.targets import coach_targets_path, load_targets, places_of, ranges
 from pipeline.team_layer import named_by
 from pipeline.team_versions import classifier_in_force
 from pipeline.telling import tell_clip
-from pipeline.types import Clip, Tracks
+from pipeline.types import Clip, LensProfile, Tracks
 from pipeline.words import load_words
 
 FindingsCallback = Callable[[Sequence[Finding]], None]

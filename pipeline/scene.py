@@ -8,12 +8,11 @@ from dataclasses import replace
 import numpy as np
 
 from calibration.known_athlete import CameraEstimate, fit_known_athlete
-from calibration.lens_profile import LensProfile
 from pipeline.body_samples import calibration_samples
 from pipeline.body_scene import BODY_SCALE_SPREAD, N_DRAWS, body_scale_scene
 from pipeline.message import message
 from pipeline.stillness import STILL, Stillness
-from pipeline.types import FloatArray, Scene, SmoothTracks
+from pipeline.types import FloatArray, LensProfile, Scene, SmoothTracks
 
 TYPICAL_VIEW_DEG = 65.0
 TYPICAL_FOCAL_SPREAD = 0.07

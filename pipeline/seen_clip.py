@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from calibration.lens_profile import LensProfile
 from pipeline.container import file_digest, opened
 from pipeline.landmarks import read_landmarks
 from pipeline.marked_scene import SceneMarks, read_scene_marks, scene_of_clip
@@ -16,7 +15,7 @@ from pipeline.smoothing import smooth_tracks
 from pipeline.steady import Steadied, steadied
 from pipeline.stillness import judge_stillness
 from pipeline.straight import lens_of, read_lens, straightened
-from pipeline.types import Clip, Scene, SmoothTracks, Tracks
+from pipeline.types import Clip, LensProfile, Scene, SmoothTracks, Tracks
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

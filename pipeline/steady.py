@@ -7,10 +7,10 @@ from itertools import pairwise
 
 import numpy as np
 
-from calibration.lens_profile import LensProfile, undistort_px
+from calibration.lens_profile import undistort_px
 from calibration.turned_view import homography_of, moved_points
 from pipeline.stillness import Stillness, anchors_px
-from pipeline.types import Clip, FloatArray, SmoothTracks, Tracks
+from pipeline.types import Clip, FloatArray, LensProfile, SmoothTracks, Tracks
 
 LONGEST_GAP_S = 0.3
 """The movement of the camera is bridged over frames that do not tell it, if they are no more."""

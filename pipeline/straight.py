@@ -6,9 +6,9 @@ from dataclasses import replace
 from pathlib import Path
 
 from calibration.lens_file import read_lens_profile
-from calibration.lens_profile import LensProfile, distort_px, for_picture, undistort_px
+from calibration.lens_profile import distort_px, for_picture, undistort_px
 from pipeline.clip import open_clip
-from pipeline.types import Clip, SmoothTracks, Tracks
+from pipeline.types import Clip, LensProfile, SmoothTracks, Tracks
 
 
 def read_lens(path: Path | None, clip_path: Path) -> LensProfile | None:

@@ -14,18 +14,19 @@ field
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import date
 from pathlib import Path
 from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
 
-from calibration.lens_profile import LensProfile
-
 FloatArray = npt.NDArray[np.floating]
 BoolArray = npt.NDArray[np.bool_]
+Pair = tuple[float, float]
 
 Hand = Literal["left", "right"]
 Grade = Literal["A", "B", "C"]
@@ -103,6 +104,58 @@ class Clip:
         if self.time_s.size < 2:
             return float("nan")
         return float(1.0 / np.median(np.diff(self.time_s)))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LensProfile:
+    """The lens of one phone in one video mode; uncertainties are standard uncertainties (k = 1).
+
+    Attributes
+    ----------
+    name
+        What the phone and the mode are called.
+    width_px, height_px
+        Size of the upright picture for which all the pixels below hold.
+    rotation_deg
+        Clockwise turn (0, 90, 180 or 270) by which stored pictures became that upright picture.
+    focal_px, u_focal_px
+        Focal length in widths and in heights of a pixel.
+    principal_px, u_principal_px
+        Principal point from the left and the top edge of the picture.
+    distortion, u_distortion
+        k1, k2, p1, p2 on slopes (x / z, y / z); sources in `calibration.lens_profile`.
+    reprojection_px
+        Root mean square distance of the board's corners from where the profile puts them.
+    n_views
+        Views of the board that it was solved from.
+    made_on
+        The day.
+    """
+
+    name: str
+    width_px: int
+    height_px: int
+    rotation_deg: int
+    focal_px: Pair
+    u_focal_px: Pair
+    principal_px: Pair
+    u_principal_px: Pair
+    distortion: tuple[float, float, float, float]
+    u_distortion: tuple[float, float, float, float]
+    reprojection_px: float
+    n_views: int
+    made_on: date
+
+    @property
+    def straight_focal_px(self) -> float:
+        """Focal length of the straight picture, in which pixels are square."""
+        return math.sqrt(self.focal_px[0] * self.focal_px[1])
+
+    @property
+    def u_log_focal(self) -> float:
+        """Relative standard uncertainty of the focal length; the worse of the two directions."""
+        pairs = zip(self.u_focal_px, self.focal_px, strict=True)
+        return max(u_px / focal_px for u_px, focal_px in pairs)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -14,9 +14,9 @@ ORDER = [
     "pipeline.message",
     "pipeline.errors",
     "calibration",
-    "calibration.lens_profile",
     "pipeline.session_types",
     "pipeline.types",
+    "calibration.lens_profile",
     "pipeline.result_types",
     "calibration.anthropometry",
     "calibration.camera",
@@ -39,19 +39,6 @@ ORDER = [
     "models",
     "models.moves",
     "models.moves.classifier",
-    "models.moves.script",
-    "models.moves.style",
-    "models.moves.writing",
-    "models.moves.body",
-    "models.moves.throwing",
-    "models.moves.shots",
-    "models.moves.passes",
-    "models.moves.dodging",
-    "models.moves.resting",
-    "models.moves.altered",
-    "models.moves.strange",
-    "models.moves.seeing",
-    "models.moves.film",
     "pipeline.whole_file",
     "pipeline.data_folder",
     "pipeline.page_templates",
@@ -87,8 +74,8 @@ ORDER = [
     "pipeline.film_moments",
     "pipeline.picture_quality",
     "pipeline.film_people",
-    "pipeline.film_samples",
     "pipeline.cache",
+    "pipeline.film_samples",
     "pipeline.landmarks",
     "pipeline.sides",
     "pipeline.spline",
@@ -135,8 +122,22 @@ ORDER = [
     "pipeline.rep_finding",
     "pipeline.team_layer",
     "pipeline.corrections",
-    "models.moves.samples",
-    "models.moves.train",
+    "models.training",
+    "models.training.script",
+    "models.training.style",
+    "models.training.writing",
+    "models.training.body",
+    "models.training.throwing",
+    "models.training.shots",
+    "models.training.passes",
+    "models.training.dodging",
+    "models.training.resting",
+    "models.training.altered",
+    "models.training.strange",
+    "models.training.seeing",
+    "models.training.film",
+    "models.training.samples",
+    "models.training.train",
     "pipeline.motion_track",
     "pipeline.warping",
     "pipeline.spotting",
@@ -363,9 +364,9 @@ ORDER = [
 
 MAY_KNOW = {"calibration": {"pipeline.types", "pipeline.errors", "pipeline.message"}}
 MAY_KNOW["models"] = MAY_KNOW["calibration"]
-TRAINING_ONLY = {"models.moves.samples", "models.moves.train"}
-"""The script that makes the move classifier takes the features from the program's own code, for
-what is trained on has to be what is seen later. It is never imported when a film is analysed."""
+TRAINING = "models.training"
+"""What makes the move classifier takes the features from the program's own code, so that what is
+trained on is what is seen later. It is not part of the wheel, and the program never imports it."""
 
 
 def module_name(path):
@@ -411,17 +412,17 @@ def test_imports_point_to_earlier_modules_only(module):
 def test_calibration_and_models_know_only_the_data_types(module):
     folder = module.split(".")[0]
     known = {name for name in imports_of(MODULES[module]) if not name.startswith(folder)}
-    assert module in TRAINING_ONLY or known <= MAY_KNOW[folder]
+    assert module.startswith(TRAINING) or known <= MAY_KNOW[folder]
 
 
-@pytest.mark.parametrize("module", [m for m in MODULES if m not in TRAINING_ONLY])
-def test_the_training_script_is_never_imported_by_the_program(module):
-    assert not imports_of(MODULES[module]) & TRAINING_ONLY
+@pytest.mark.parametrize("module", [m for m in MODULES if not m.startswith(TRAINING)])
+def test_the_training_code_is_never_imported_by_the_program(module):
+    assert not {name for name in imports_of(MODULES[module]) if name.startswith(TRAINING)}
 
 
 @pytest.mark.parametrize("module", MODULES)
 def test_modules_stay_small_and_say_what_they_are_for(module):
     text = MODULES[module].read_text(encoding="utf-8")
-    limit = 340 if module == "pipeline.types" else 300  # one vocabulary, in one place
+    limit = 400 if module == "pipeline.types" else 300  # one vocabulary, in one place
     assert len(text.splitlines()) <= limit
     assert ast.get_docstring(ast.parse(text)), "a module says in one sentence what it is for"

@@ -14,6 +14,8 @@ import pytest
 
 ROOT = Path(__file__).resolve().parent.parent
 
+NOT_SHIPPED = ("tests/", "sample_clips/", "models/training/")
+
 
 @pytest.fixture(scope="module")
 def wheel(tmp_path_factory):
@@ -54,10 +56,10 @@ def test_wheel_holds_models_and_data(wheel):
         "pipeline/log",
     ):  # fmt: skip
         for path in (ROOT / folder).rglob("*"):
-            if path.is_file() and "__pycache__" not in path.parts:
+            if path.is_file() and not {"__pycache__", "training"} & set(path.parts):
                 assert path.relative_to(ROOT).as_posix() in names
     assert {"pipeline/py.typed", "pipeline/__init__.pyi"} <= names
-    assert not [name for name in names if name.startswith(("tests/", "sample_clips/"))]
+    assert not [name for name in names if name.startswith(NOT_SHIPPED)]
     assert [name for name in names if name.endswith("licenses/LICENSE")]
 
 

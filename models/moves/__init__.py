@@ -1,1 +1,1 @@
-"""The move classifier: its weights, and the simulator and script that made them."""
+"""The move classifier: its weights, and how they are read and evaluated."""

@@ -17,6 +17,9 @@ from pipeline.types import FloatArray
 WEIGHTS = Path(__file__).parent / "classifier.npz"
 CHECKSUMS = Path(__file__).parent / "SHA256SUMS"
 
+NOT_A_REP, OTHER = "not_a_rep", "other"
+"""Classes beside the moves: no rep at all, and a rep of a move that is not taught."""
+
 FURTHEST = 5.0
 """Standardised features are cut off here: what lies further off tells no more."""
 

@@ -19,7 +19,6 @@ from calibration.field_places import (
     crease_places,
     goal_places,
 )
-from calibration.lens_profile import LensProfile
 from calibration.marks import Mark
 from calibration.marks_file import SCHEMA, marks_of_table, marks_text
 from pipeline.errors import MarksError
@@ -27,6 +26,7 @@ from pipeline.field_page.field_view import view_of_marks
 from pipeline.mark_proposals import Proposal
 from pipeline.message import message
 from pipeline.page_templates import page_templates
+from pipeline.types import LensProfile
 from pipeline.whole_file import write_whole
 from pipeline.words import Words, load_words
 

@@ -8,14 +8,14 @@ from typing import Any
 
 import numpy as np
 
-from calibration.lens_profile import LensProfile, distort_px
+from calibration.lens_profile import distort_px
 from calibration.marked_camera import seen_at_px
 from calibration.marked_field import FEWEST_MARKS
 from calibration.marks import Mark, places_m
 from pipeline.errors import MarksError
 from pipeline.marked_scene import SceneMarks, solve_scene_marks
 from pipeline.message import in_a_row, message
-from pipeline.types import FloatArray
+from pipeline.types import FloatArray, LensProfile
 
 _MOST_LINES = 24
 _GRID_STEPS_M = (1.0, 2.0, 5.0, 10.0, 50.0, 250.0)

@@ -9,7 +9,7 @@ from typing import Any
 
 from sqlalchemy import Connection, select
 
-from models.moves.script import NOT_A_REP
+from models.moves.classifier import NOT_A_REP
 from pipeline.correcting import Asked, correct, retrain
 from pipeline.corrections_store import (
     FOLDER,

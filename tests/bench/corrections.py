@@ -16,7 +16,7 @@ from collections.abc import Iterable
 import numpy as np
 
 from models.moves.classifier import MoveClassifier, move_classifier
-from models.moves.film import TAUGHT, SimulatedFilm, simulate_film
+from models.training.film import TAUGHT, SimulatedFilm, simulate_film
 from pipeline.body_frame import body_frame
 from pipeline.corrections import anchors_of, away_from, moments_of, relabelled
 from pipeline.errors import CorrectionError

@@ -8,8 +8,7 @@ import sys
 import tempfile
 from pathlib import Path
 
-from models.moves.classifier import move_classifier
-from models.moves.script import NOT_A_REP, OTHER
+from models.moves.classifier import NOT_A_REP, OTHER, move_classifier
 from pipeline.rep_finding import find_all_reps
 from pipeline.types import Rep
 from tests.bench.accuracy import without_nan

@@ -13,7 +13,8 @@ from datetime import date
 import numpy as np
 import pytest
 
-from calibration.lens_profile import LensProfile, distort_px, undistort_px
+from calibration.lens_profile import distort_px, undistort_px
+from pipeline.types import LensProfile
 
 ROTATION = np.array(
     [

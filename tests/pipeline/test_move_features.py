@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from models.moves.film import CLASSES
+from models.training.film import CLASSES
 from pipeline.body_frame import body_frame
 from pipeline.move_features import N_FEATURES, features_at, right_on_top
 from pipeline.move_grid import STEP_S, mirrored_grid, move_grid

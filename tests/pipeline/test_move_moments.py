@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from models.moves.film import CLASSES
-from models.moves.script import NOT_A_REP, OTHER
+from models.moves.classifier import NOT_A_REP, OTHER
+from models.training.film import CLASSES
 from pipeline.move_moments import Judged, chosen
 
 STEP_S = 0.05

@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from models.moves.film import CLASSES, TAUGHT
-from models.moves.script import NOT_A_REP, OTHER
+from models.moves.classifier import NOT_A_REP, OTHER
+from models.training.film import CLASSES, TAUGHT
 from pipeline.body_frame import body_frame
 from pipeline.move_features import right_on_top
 from pipeline.move_grid import mirrored_grid, move_grid

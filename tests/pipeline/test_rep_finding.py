@@ -6,7 +6,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from models.moves.film import CLASSES
+from models.training.film import CLASSES
 from pipeline.move_moments import BETWEEN_REPS_S, find_moments
 from pipeline.rep_finding import find_all_reps
 from pipeline.signals import signals_of

@@ -19,7 +19,7 @@ from models.moves.classifier import (
     read_classifier,
     write_classifier,
 )
-from models.moves.film import CLASSES
+from models.training.film import CLASSES
 from pipeline.errors import ModelError
 from pipeline.move_features import N_FEATURES
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from models.moves.script import Script
-from models.moves.style import Style
-from models.moves.writing import Writer
+from models.training.script import Script
+from models.training.style import Style
+from models.training.writing import Writer
 
 
 def _run_in(write: Writer, pace: float, until_s: float) -> tuple[float, float]:

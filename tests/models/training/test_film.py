@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 
-from models.moves.film import CLASSES, TAUGHT, simulate_film
-from models.moves.samples import film_samples, labels_at
-from models.moves.script import mirrored_script
-from models.moves.style import draw_style
+from models.training.film import CLASSES, TAUGHT, simulate_film
+from models.training.samples import film_samples, labels_at
+from models.training.script import mirrored_script
+from models.training.style import draw_style
 from pipeline.signals import signals_of
 from pipeline.types import JOINTS
 from tests.fixtures.simulated import film_of

@@ -1,7 +1,7 @@
 """Makes the move classifier anew: simulates films, trains, calibrates, writes weights and figures.
 
-Run as ``python -m models.moves.train``; it needs scikit-learn and takes some minutes. Features are
-made by the program's own code, so that what is trained on is what is seen later.
+Run as ``python -m models.training.train``; it needs scikit-learn and takes some minutes. Features
+are made by the program's own code, so that what is trained on is what is seen later.
 """
 
 from __future__ import annotations
@@ -15,15 +15,15 @@ import numpy as np
 from models.moves.classifier import (
     CHECKSUMS,
     FURTHEST,
+    NOT_A_REP,
     WEIGHTS,
     MoveClassifier,
     Network,
     softmax,
     write_classifier,
 )
-from models.moves.film import CLASSES
-from models.moves.samples import Samples, draw_samples, joined_samples
-from models.moves.script import NOT_A_REP
+from models.training.film import CLASSES
+from models.training.samples import Samples, draw_samples, joined_samples
 from pipeline.types import FloatArray
 
 SEED, HELD_OUT_SEED = 1, 2

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from models.moves.film import CLASSES, SimulatedFilm, TrueRep, simulate_film
-from models.moves.script import NOT_A_REP
+from models.moves.classifier import NOT_A_REP
+from models.training.film import CLASSES, SimulatedFilm, TrueRep, simulate_film
 from pipeline.body_frame import body_frame
 from pipeline.move_features import features_at, right_on_top
 from pipeline.move_grid import move_grid

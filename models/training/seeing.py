@@ -8,9 +8,9 @@ from pathlib import Path
 
 import numpy as np
 
-from models.moves.body import Build, Moved
-from models.moves.script import RATE_HZ
-from models.moves.writing import slow_noise
+from models.training.body import Build, Moved
+from models.training.script import RATE_HZ
+from models.training.writing import slow_noise
 from pipeline.types import JOINTS, BoolArray, FloatArray, Motion
 
 TABLE = Path(__file__).parent / "pose_errors.json"

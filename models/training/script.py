@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from models.moves.classifier import NOT_A_REP
 from pipeline.types import FloatArray
 
 RATE_HZ = 60.0
@@ -25,8 +26,6 @@ N_CONTROLS = 14
 (rad, anticlockwise from above); height of mid-hip (statures); lean of the trunk to the front and to
 the left (rad); pitch of the head (rad, up); the left and the right hand from mid-hip: to the front
 of the chest, to its left, up (statures)."""
-
-NOT_A_REP, OTHER = "not_a_rep", "other"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

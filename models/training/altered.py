@@ -6,8 +6,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from models.moves import dodging, passes, shots
-from models.moves.script import (
+from models.moves.classifier import OTHER
+from models.training import dodging, passes, shots
+from models.training.script import (
     CHEST,
     GO,
     HANDS,
@@ -15,7 +16,6 @@ from models.moves.script import (
     HIP,
     LEAN,
     LEFT,
-    OTHER,
     RATE_HZ,
     RIGHT,
     TWIST,
@@ -23,8 +23,8 @@ from models.moves.script import (
     curve,
     grid_s,
 )
-from models.moves.style import Style
-from models.moves.writing import Writer
+from models.training.style import Style
+from models.training.writing import Writer
 
 
 def over_the_top(style: Style, chance: np.random.Generator) -> Script:

@@ -2,7 +2,7 @@
 
 import pytest
 
-from pipeline import landmarks
+from pipeline import film_samples
 from pipeline.film_check import check_film
 from pipeline.finding import Asked
 from tests.fixtures.looks import looks_at
@@ -22,14 +22,14 @@ def runs(monkeypatch):
         runs.append(path)
         return samples
 
-    monkeypatch.setattr(landmarks, "sample_film", sample_film)
-    monkeypatch.setattr(landmarks, "PoseModel", lambda path: None)
+    monkeypatch.setattr(film_samples, "sample_film", sample_film)
+    monkeypatch.setattr(film_samples, "PoseModel", lambda path: None)
     return runs
 
 
 def test_a_film_is_looked_at_once_and_then_again_when_what_was_kept_is_damaged(tmp_path, runs):
     def read():
-        found = landmarks.read_film_samples(
+        found = film_samples.read_film_samples(
             tmp_path / "a.mp4", digest="0" * 64, model_path=None, cache_dir=tmp_path / "cache"
         )
         return check_film(found, DODGE)

@@ -7,23 +7,15 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from models.moves import dodging, passes, shots
-from models.moves.body import Build, Moved, draw_build, moved_body
-from models.moves.resting import RESTING
-from models.moves.script import (
-    GO,
-    HANDS,
-    NOT_A_REP,
-    OTHER,
-    RATE_HZ,
-    Script,
-    joined,
-    mirrored_script,
-)
-from models.moves.seeing import seen
-from models.moves.strange import STRANGE
-from models.moves.style import Style, draw_style
-from models.moves.writing import slow_noise
+from models.moves.classifier import NOT_A_REP, OTHER
+from models.training import dodging, passes, shots
+from models.training.body import Build, Moved, draw_build, moved_body
+from models.training.resting import RESTING
+from models.training.script import GO, HANDS, RATE_HZ, Script, joined, mirrored_script
+from models.training.seeing import seen
+from models.training.strange import STRANGE
+from models.training.style import Style, draw_style
+from models.training.writing import slow_noise
 from pipeline.types import Hand, Motion
 
 WriteScript = Callable[[Style, np.random.Generator], Script]
@@ -240,14 +232,14 @@ def _defender(
         keys.append((rep.stop_s + 0.4, *chased))
     if not keys:
         keys = [(0.0, *(hips[0] + chance.normal(0.0, 3.0, 2)))]
-    from models.moves.script import curve
+    from models.training.script import curve
 
     rows_s = np.arange(n) / RATE_HZ
     path = curve(rows_s, keys) + 0.05 * slow_noise(chance, n, 0.8, 2)
     toward = hips - path
     facing = np.unwrap(np.arctan2(toward[:, 1], toward[:, 0]))
     style, own = draw_style(chance), draw_build(chance)
-    from models.moves.script import CHEST, GO, HANDS, HIP, N_CONTROLS
+    from models.training.script import CHEST, GO, HANDS, HIP, N_CONTROLS
 
     controls = np.zeros((n, N_CONTROLS))
     controls[:, GO] = np.gradient(path, 1 / RATE_HZ, axis=0) / own.stature_m

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from models.moves.script import Script
-from models.moves.style import Style
-from models.moves.throwing import throw
-from models.moves.writing import Writer
+from models.training.script import Script
+from models.training.style import Style
+from models.training.throwing import throw
+from models.training.writing import Writer
 
 
 def _stand_or_run_in(write: Writer, busy_s: float, fastest: float = 1.6) -> tuple[float, float]:

@@ -6,7 +6,8 @@ from collections.abc import Callable
 
 import numpy as np
 
-from models.moves.altered import (
+from models.moves.classifier import OTHER
+from models.training.altered import (
     across_the_face,
     corrupted,
     curled,
@@ -15,9 +16,9 @@ from models.moves.altered import (
     over_the_top,
     rocker,
 )
-from models.moves.script import OTHER, Script
-from models.moves.style import Style
-from models.moves.writing import Writer
+from models.training.script import Script
+from models.training.style import Style
+from models.training.writing import Writer
 from pipeline.types import FloatArray
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from models.moves.writing import Writer
+from models.training.writing import Writer
 from pipeline.types import FloatArray
 
 

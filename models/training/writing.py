@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from models.moves.script import (
+from models.training.script import (
     CHEST,
     GO,
     HANDS,
@@ -23,7 +23,7 @@ from models.moves.script import (
     curve,
     grid_s,
 )
-from models.moves.style import Style
+from models.training.style import Style
 from pipeline.types import FloatArray
 
 FINISH_SHARE = 0.2

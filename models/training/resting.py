@@ -6,9 +6,10 @@ from collections.abc import Callable
 
 import numpy as np
 
-from models.moves.script import NOT_A_REP, Script
-from models.moves.style import Style
-from models.moves.writing import Writer
+from models.moves.classifier import NOT_A_REP
+from models.training.script import Script
+from models.training.style import Style
+from models.training.writing import Writer
 from pipeline.types import FloatArray
 
 
@@ -222,7 +223,7 @@ def turn_round(style: Style, chance: np.random.Generator) -> Script:
 def toss(style: Style, chance: np.random.Generator) -> Script:
     """Write a slow toss back to the feeder: no burst worth a rep."""
     write = Writer(style, chance)
-    from models.moves.throwing import throw
+    from models.training.throwing import throw
 
     calm: FloatArray = write.jitter([0.1, -0.1, 0.2], 0.05)
     slow = Writer(_slower(style, write.between(1.8, 3.2)), chance)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from models.moves.script import CHEST, GO, HEAD, HIP, LEAN, LEFT, RATE_HZ, RIGHT, TWIST
+from models.training.script import CHEST, GO, HEAD, HIP, LEAN, LEFT, RATE_HZ, RIGHT, TWIST
 from pipeline.types import JOINTS, BoolArray, FloatArray
 
 FOOT_LEVEL = 0.022
@@ -101,7 +101,7 @@ def moved_body(
     Parameters
     ----------
     controls
-        (n, 14), see `models.moves.script`.
+        (n, 14), see `models.training.script`.
     build
         Lengths.
     start_m
