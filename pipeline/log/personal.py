@@ -18,6 +18,7 @@ from pipeline.errors import LogError, OutputError
 from pipeline.log import traces
 from pipeline.log.added_film import added_film
 from pipeline.log.athletes import Athlete, find_athlete
+from pipeline.log.film_folders import FILM_FOLDERS
 from pipeline.log.rep_changes import REP_CHANGES
 from pipeline.log.review_tables import FLAGS, JOBS
 from pipeline.log.schema import (
@@ -78,7 +79,7 @@ def everything_of(connection: Connection, athlete: Athlete) -> dict[str, list[di
     queries = {
         "athletes": own,
         **{t.name: select(t).where(t.c.athlete_id == athlete.id).order_by(t.c.id)
-           for t in (*BY_ATHLETE, JOBS)},
+           for t in (*BY_ATHLETE, FILM_FOLDERS, JOBS)},
         "measures": select(MEASURES).where(MEASURES.c.rep_id.in_(reps)),
         "review_marks": select(REVIEW_MARKS).where(REVIEW_MARKS.c.clip_id.in_(clips)),
         "rep_changes": select(REP_CHANGES).where(REP_CHANGES.c.clip_id.in_(clips)),
@@ -217,9 +218,11 @@ def erase_athlete(store: TrainingLog, name: str) -> Erased:
 def _rewrite(store: TrainingLog) -> None:
     """Write the whole database anew, so that nothing of what was deleted is left in its files."""
     if store.path is None:
+        rewritten = (ATHLETES, *BY_ATHLETE, FILM_FOLDERS, JOBS, FLAGS, MEASURES, REVIEW_MARKS,
+                     REP_CHANGES)  # fmt: skip
         with store.engine.connect() as connection:
             alone = connection.execution_options(isolation_level="AUTOCOMMIT")
-            for table in (ATHLETES, *BY_ATHLETE, JOBS, FLAGS, MEASURES, REVIEW_MARKS, REP_CHANGES):
+            for table in rewritten:
                 alone.execute(text(f'VACUUM FULL "{table.name}"'))
         return
     plain = store.engine.raw_connection()  # the library would begin a transaction

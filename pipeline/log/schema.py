@@ -30,7 +30,7 @@ from sqlalchemy import (
 )
 from sqlalchemy.types import TypeDecorator
 
-HEAD = "0004"
+HEAD = "0005"
 """Name of the newest migration: the form of the tables that this program reads and writes."""
 
 

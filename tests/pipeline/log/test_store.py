@@ -13,7 +13,7 @@ from sqlalchemy import insert, select
 
 from pipeline.data_folder import VARIABLE as DATA
 from pipeline.errors import LogBusy, LogError, NewerLog, OutputError
-from pipeline.log import rep_changes, review_tables  # noqa: F401 - with their tables too
+from pipeline.log import film_folders, rep_changes, review_tables  # noqa: F401 - with their tables too
 from pipeline.log import store as store_module
 from pipeline.log.copying import copy_database
 from pipeline.log.migrating import SCRIPTS, migrate
