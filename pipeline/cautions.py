@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 
 from calibration.anthropometry import arm_length_m
 from pipeline.flags import FLAGS, raised_flags
-from pipeline.moves import MOVES
+from pipeline.measures.table import kind_of
 from pipeline.result_types import Measurement, RepResult
 from pipeline.session_types import Caution, SessionSummary
 from pipeline.words import Words, listed, load_words, say_mean, say_number
@@ -85,8 +85,8 @@ def not_scorable(moves: Sequence[str], words: Words | None = None) -> tuple[str,
     Therapy in Sport 38:152-161), so nothing like it is made up from one.
     """
     words = words or load_words()
-    kinds = {MOVES[move].kind for move in moves if move in MOVES}
-    return (words.notes["cutting_score"],) if "dodge" in kinds else ()
+    dodges = any(kind_of(move) == "dodge" for move in moves)
+    return (words.notes["cutting_score"],) if dodges else ()
 
 
 def _contact(

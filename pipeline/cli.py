@@ -155,7 +155,6 @@ def _analyse_one(
     settings = resolve(given, read_side_file(clip), clip_name=clip.name, reading=reading)
     keep.allow(settings)
     # Only now the slow imports: a mistyped option is answered at once.
-    from pipeline.review.putting_back import put_back
     from pipeline.run import analyse_clip, write_analysis
     from pipeline.terminal import EarlyFindings, progress_bar, summary
     from pipeline.words import load_words
@@ -171,5 +170,5 @@ def _analyse_one(
             written += overlay_of(analysis, written[0].parent, settings, on_progress)
     tables = [path for path in written if path.name == "reps.json"]
     result = json.loads(tables[0].read_text(encoding="utf-8")) if tables else {}
-    logged = keep.write_down(analysis, settings, written[0].parent, cache, put_back)
+    logged = keep.write_down(analysis, settings, written[0].parent, cache)
     return summary(analysis, written, early.notes) + logged, result

@@ -11,6 +11,7 @@ from pipeline.bursts import Burst
 from pipeline.drill_look import looks_of
 from pipeline.drills import Drill, Found, find_drill
 from pipeline.events import FINISH_SPREAD_S, START_SPREAD_S, event_at
+from pipeline.measures.table import MOVE_INFO
 from pipeline.motion_track import motion_track
 from pipeline.moves import MOVES, Move
 from pipeline.signals import Signals, top_hand
@@ -162,7 +163,7 @@ def _shared(rep: Rep, window_s: tuple[float, float]) -> float:
 
 def _busiest(move: Move, athlete: Signals, start: int, stop: int, hand: Hand | None) -> int:
     """Frame of the window, from 0, of the quickest hand, or of the hardest push of the ground."""
-    if move.kind == "throw":
+    if MOVE_INFO[move.key].throws:
         speed = throwing_speed(athlete)[start:stop]
         activity = speed.max(axis=1) if hand is None else speed[:, ("left", "right").index(hand)]
     else:

@@ -20,8 +20,8 @@ from pipeline.finding import (
     keys_of,
     verdict_of,
 )
+from pipeline.measures.table import MOVE_INFO, kind_of
 from pipeline.message import message
-from pipeline.moves import MOVES
 
 TYPICAL_VIEW_DEG = 65.0
 """A phone's main camera along the long side of the picture, where no lens was measured."""
@@ -119,7 +119,7 @@ def judge_cut_off(athlete: PersonFacts, asked: Asked) -> list[Finding]:
             Finding(key, verdict, said, advice, missing=lost, unsure=() if lost else missing)
         )
     room = float(np.min(athlete.room_above))
-    throws = asked.move is not None and MOVES[asked.move].throws
+    throws = asked.move is not None and MOVE_INFO[asked.move].throws
     if throws and room < ROOM_ABOVE and findings[1].verdict == "fine":
         findings[1] = Finding(
             "hands_in_view", "could be better",
@@ -132,7 +132,7 @@ def judge_cut_off(athlete: PersonFacts, asked: Asked) -> list[Finding]:
 def judge_people(people: list[PersonFacts], samples: FilmSamples, asked: Asked) -> Finding:
     """Say whether the right number of people is in view, and whether one hides the athlete."""
     n_people = len(people)
-    dodge = asked.move is not None and MOVES[asked.move].kind == "dodge"
+    dodge = asked.move is not None and kind_of(asked.move) == "dodge"
     if asked.move == "close_gap_dodge" and n_people == 1:
         return Finding(
             "people", "could be better", message("check.no_defender", people=n_people),

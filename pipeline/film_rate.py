@@ -6,9 +6,8 @@ import numpy as np
 
 from pipeline.film_moments import FilmClock
 from pipeline.finding import READ_FROM_RELEASE, FilmVerdict, Finding, keys_of, verdict_of
-from pipeline.measures.table import MEASURES
+from pipeline.measures.table import MEASURES, MOVE_INFO
 from pipeline.message import message
-from pipeline.moves import MOVES
 
 GOOD_RATE_HZ, LEAST_RATE_HZ = 50.0, 20.0
 """Phones film at 30, 60 or more. On rendered clips instants came out within 1 to 2 frames; at 20 a
@@ -38,7 +37,7 @@ def judge_rate(clock: FilmClock, move: str | None, true_fps: float | None = None
     usual_s = float(np.median(steps))
     rate_hz = true_fps or 1.0 / usual_s
     left_out = float((steps > LONG_STEP * usual_s).mean())
-    throws = move is None or MOVES[move].throws
+    throws = move is None or MOVE_INFO[move].throws
     hand: str = ""
     if throws:
         hand = message("check.rate_hand", speed=FAST_HAND_MPS, way=FAST_HAND_MPS / rate_hz)

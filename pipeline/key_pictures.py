@@ -10,7 +10,7 @@ from calibration.turned_view import moved_points
 from pipeline.cache import TrackCache
 from pipeline.clip import read_frames
 from pipeline.container import Picture
-from pipeline.moves import MOVES
+from pipeline.measures.table import MOVE_INFO
 from pipeline.report.pictures import Mark, MarkKind, draw_rep_picture, encode_jpeg
 from pipeline.result_types import Analysis, Measurement, RepResult
 from pipeline.types import FloatArray, Scene
@@ -92,7 +92,7 @@ def key_time_s(result: RepResult, time_s: FloatArray) -> float:
 
 def key_event(result: RepResult) -> str | None:
     """Name of the event that the picture shows; None where the rep has none to show."""
-    move = MOVES.get(result.rep.move)
+    move = MOVE_INFO.get(result.rep.move)
     for name in ("release",) if move is None else (move.key_event, "release"):
         if name in result.rep.events:
             return name

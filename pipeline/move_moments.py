@@ -8,6 +8,7 @@ import numpy as np
 
 from models.moves.classifier import NOT_A_REP, OTHER, MoveClassifier, move_classifier
 from pipeline.body_frame import BodyFrame, body_frame
+from pipeline.measures.table import kind_of
 from pipeline.move_features import features_at, right_on_top
 from pipeline.move_grid import STEP_S, MoveGrid, move_grid
 from pipeline.move_rules import ruled
@@ -248,7 +249,7 @@ def _same_rep(one: Found, other: Found) -> bool:
     A double roll is one rep, and so are a long hitch and what comes to its height twice. The turn
     out of which a throwback is passed is no dodge: the pass reaches back to it.
     """
-    dodges = all(each.move.endswith("_dodge") or each.move == "unknown" for each in (one, other))
+    dodges = all(each.move == "unknown" or kind_of(each.move) == "dodge" for each in (one, other))
     if dodges and abs(one.time_s - other.time_s) < BETWEEN_DODGES_S:
         return True
-    return other.move.endswith("_pass") and other.start_s < one.time_s < other.stop_s
+    return kind_of(other.move) == "pass" and other.start_s < one.time_s < other.stop_s

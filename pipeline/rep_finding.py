@@ -9,6 +9,7 @@ import numpy as np
 from models.moves.classifier import NOT_A_REP, OTHER, MoveClassifier
 from pipeline.bursts import Burst
 from pipeline.events import FINISH_SPREAD_S, START_SPREAD_S, event_at, quiet_frames
+from pipeline.measures.table import MOVE_INFO
 from pipeline.move_moments import Found, find_moments
 from pipeline.moves import MOVES
 from pipeline.signals import Signals, signals_of
@@ -88,7 +89,7 @@ def _rep(athlete: Signals, defender: Signals | None, one: Found, burst: Burst) -
         (key for key in one.probabilities if key not in (NOT_A_REP, OTHER)),
         key=lambda key: one.probabilities[key],
     )
-    throws = likeliest.endswith(("shot", "pass"))
+    throws = MOVE_INFO[likeliest].throws
     refined = replace(burst, frame=_refined(athlete, burst, throws=throws))
     if one.move in MOVES:
         return MOVES[one.move].rep_of(athlete, defender, refined)

@@ -11,6 +11,11 @@ from pipeline.target_entries import ANY, Place, athlete_key
 from pipeline.targets_file import ATHLETE, keys_of
 from pipeline.toml_file import TomlFile, parse_toml
 
+OPEN, INHERIT = "open", "inherit"
+"""Words in the place of a bound: without a limit, or as the range above has it."""
+SCALES = ("stature", "arm")
+"""Lengths of the athlete of which a bound may be a fraction."""
+
 _REMOVED = "removed_by_this_change"
 
 HEADING = "# Target ranges of the coach; what is not said here is as shipped.\n"
@@ -56,6 +61,40 @@ def with_entry(file: TomlFile, place: Place, key: str, new: Mapping[str, Any] | 
     except (TOMLKitError, KeyError, AttributeError, SettingsError) as error:
         raise file.error(*keys, **told("range_not_apart", header=_header(keys))) from error
     return text
+
+
+def merged_entry(
+    old: Mapping[str, Any] | None, new: Mapping[str, Any], *, by: str, why: str
+) -> dict[str, Any] | None:
+    """Put new bounds over what stands there.
+
+    Parameters
+    ----------
+    old
+        The range as it stands in the file; None if there is none.
+    new
+        By side (``low``, ``high``): key and value of the bound, or None to inherit it; or
+        ``no_range``.
+    by, why
+        Who sets it and on what ground.
+
+    Returns
+    -------
+    dict or None
+        The table for the file; None when nothing is left to say.
+    """
+    signed = {"set_by": by, "why": why}
+    if "no_range" in new:
+        return {"no_range": True, **signed}
+    kept = {
+        key: value
+        for key, value in (old or {}).items()
+        if key.split("_")[0] in ("low", "high") and key.split("_")[0] not in new
+    }
+    said = dict(bound for bound in new.values() if bound is not None)
+    bounds = {**kept, **said}
+    ordered = {key: bounds[key] for key in sorted(bounds, key=lambda key: key.startswith("high"))}
+    return {**ordered, **signed} if ordered else None
 
 
 def _added(text: str, keys: tuple[str, ...], new: Mapping[str, Any]) -> str:

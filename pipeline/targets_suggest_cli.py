@@ -18,8 +18,8 @@ from pipeline.errors import CrossemetryError, SettingsError
 from pipeline.help_texts import command, option
 from pipeline.measures.table import MEASURES, MeasureInfo, measures_with_range
 from pipeline.setting_checks import check_move
+from pipeline.targets_edit import SCALES
 from pipeline.targets_options import Who, checked_measure, checked_who, who_options
-from pipeline.targets_write_cli import SCALES
 
 if TYPE_CHECKING:
     from pipeline.marked_reps import MarkedRep

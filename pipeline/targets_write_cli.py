@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from datetime import datetime, timezone
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -16,6 +15,7 @@ from pipeline.errors import CrossemetryError, SettingsError
 from pipeline.help_texts import command, option
 from pipeline.measures.table import MeasureInfo
 from pipeline.setting_checks import DEFAULT_LEVEL
+from pipeline.targets_edit import INHERIT, OPEN, SCALES, merged_entry
 from pipeline.targets_options import (
     checked_measure,
     checked_text,
@@ -28,9 +28,6 @@ from pipeline.targets_options import (
 if TYPE_CHECKING:
     from pipeline.targets_history import Record
     from pipeline.targets_store import Signed
-
-SCALES = ("stature", "arm")
-OPEN, INHERIT = "open", "inherit"
 
 
 @command("set", help="targets.set")
@@ -97,40 +94,6 @@ def undo(context: click.Context, /, by: str, why: str, file_path: Path | None, d
     except CrossemetryError as error:
         context.exit(say(error, debug=debug))
     click.echo(said)
-
-
-def merged_entry(
-    old: Mapping[str, Any] | None, new: Mapping[str, Any], *, by: str, why: str
-) -> dict[str, Any] | None:
-    """Put new bounds over what stands there.
-
-    Parameters
-    ----------
-    old
-        The range as it stands in the file; None if there is none.
-    new
-        By side (``low``, ``high``): key and value of the bound, or None to inherit it; or
-        ``no_range``.
-    by, why
-        Who sets it and on what ground.
-
-    Returns
-    -------
-    dict or None
-        The table for the file; None when nothing is left to say.
-    """
-    signed = {"set_by": by, "why": why}
-    if "no_range" in new:
-        return {"no_range": True, **signed}
-    kept = {
-        key: value
-        for key, value in (old or {}).items()
-        if key.split("_")[0] in ("low", "high") and key.split("_")[0] not in new
-    }
-    said = dict(bound for bound in new.values() if bound is not None)
-    bounds = {**kept, **said}
-    ordered = {key: bounds[key] for key in sorted(bounds, key=lambda key: key.startswith("high"))}
-    return {**ordered, **signed} if ordered else None
 
 
 def _checked_bounds(

@@ -12,15 +12,11 @@ from pipeline.log.place import file_of, log_url
 from pipeline.settings import AnalysisSettings
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
     from datetime import date
 
     from pipeline.log.joining import Logged
-    from pipeline.log.store import TrainingLog
     from pipeline.result_types import Analysis
     from pipeline.words import Words
-
-    PutBack = Callable[[TrainingLog, Words, int, Path], int]
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,22 +55,18 @@ class LogAsked:
             )
 
     def write_down(
-        self,
-        analysis: Analysis,
-        settings: AnalysisSettings,
-        results: Path,
-        cache: Path,
-        put_back: PutBack = lambda store, words, clip_id, cache: 0,
+        self, analysis: Analysis, settings: AnalysisSettings, results: Path, cache: Path
     ) -> str:
-        """Write an analysis into the log and say so; nothing where no athlete is named.
+        """Write an analysis into the log and report it; nothing where no athlete is named.
 
-        Whoever analyses a film again hands over what puts back in it what people put right.
+        Of a film that is analysed again, what people put right is applied again.
         """
         if settings.athlete is None or not self.write:
             return ""
         from pipeline.log.joining import log_analysis
         from pipeline.log.report_marks import put_marks_into_report
         from pipeline.log.store import opened_log
+        from pipeline.review.putting_back import put_back
         from pipeline.words import words_of
 
         with opened_log(self.database) as store:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from pipeline.measures.table import measures_of
+from pipeline.measures.table import MOVE_INFO
 
 if TYPE_CHECKING:
     from pipeline.types import Rep
@@ -39,13 +39,11 @@ def counts_of(rep: Rep, *, like: str | None = None, contact: bool = False) -> di
     {'throws': 0, 'shots': 0, 'dodges': 1, 'cuts': 1, 'contacts': 0}
     """
     move = like or rep.move
-    shot = move.endswith("_shot")
-    throw = shot or move.endswith("_pass") or "release" in rep.events
-    cut = any(info.key == "cut_angle_deg" for info in measures_of(move))
+    info = MOVE_INFO.get(move)
     return {
-        "throws": int(throw),
-        "shots": int(shot),
-        "dodges": int(move.endswith("_dodge")),
-        "cuts": int(cut),
+        "throws": int("release" in rep.events or (info is not None and info.throws)),
+        "shots": int(info is not None and info.kind == "shot"),
+        "dodges": int(info is not None and info.kind == "dodge"),
+        "cuts": int(info is not None and info.cuts),
         "contacts": int(contact),
     }

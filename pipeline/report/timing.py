@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from pipeline.moves import MOVES
+from pipeline.measures.table import MOVE_INFO, kind_of
 from pipeline.report.axes import Axis, round_ticks
 from pipeline.report.verdict_words import by_move
 from pipeline.result_types import RepResult
@@ -120,7 +120,7 @@ def timings(words: Words, results: Sequence[RepResult]) -> list[Timing]:
 
 def zero_event(move: str) -> str:
     """Name of the event at which the reps of a move meet."""
-    return MOVES[move].key_event if move in MOVES else "release"
+    return MOVE_INFO[move].key_event if move in MOVE_INFO else "release"
 
 
 def say_event(words: Words, name: str) -> str:
@@ -157,7 +157,7 @@ def _timing(words: Words, move: str, key: str, reps: Sequence[RepResult]) -> Tim
         for i, result in enumerate(reps)
     )
     texts = words.report
-    kind: str = MOVES[move].kind if move in MOVES else "throw"
+    kind = "dodge" if kind_of(move) == "dodge" else "throw"
     if not any(row.counts for row in rows):
         kind = "plain"
     ticks = round_ticks(axis.low, axis.high, MOST_TICKS)

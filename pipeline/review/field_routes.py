@@ -7,8 +7,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pipeline.errors import CrossemetryError
-from pipeline.field_cli import field_picture
 from pipeline.field_page.app import make_app
+from pipeline.field_page.picture import field_picture
 from pipeline.log.added_film import FOLDER, marks_beside
 from pipeline.review.context import ReviewContext, shown
 from pipeline.review.jobs import job_of

@@ -19,9 +19,8 @@ from pipeline.setting_checks import LEVELS
 from pipeline.target_entries import ANY, Place
 from pipeline.target_ranges import Targets
 from pipeline.targets import COACH_FILE, coach_targets_path, digest_of, load_targets, targets_of
-from pipeline.targets_edit import entry_in, with_entry
+from pipeline.targets_edit import OPEN, entry_in, merged_entry, with_entry
 from pipeline.targets_store import Signed, read_or_empty, set_range
-from pipeline.targets_write_cli import OPEN, merged_entry
 from pipeline.words import say_range, say_tick
 
 if TYPE_CHECKING:

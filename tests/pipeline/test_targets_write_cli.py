@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from pipeline.cli import main
 from pipeline.data_folder import VARIABLE
 from pipeline.targets import load_targets
-from pipeline.targets_write_cli import merged_entry
+from pipeline.targets_edit import merged_entry
 
 MOVE, STEP = "throwback_pass", "step_back_m"
 SIGN = ("--by", "Coach K.", "--why", "spring camp")

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from pipeline.bursts import Burst
+from pipeline.measures.table import MOVE_INFO
 from pipeline.moves import MOVES
 from pipeline.pass_events import (
     SHORTEST_AFTER_RUN_S,
@@ -205,7 +206,7 @@ def test_a_pivot_throwback_has_the_events_of_a_throwback_and_the_weak_hand_on_to
     assert (rep.move, rep.stick_hand) == ("pivot_throwback_pass", "left")
 
 
-@pytest.mark.parametrize("move", [key for key, move in MOVES.items() if move.kind == "throw"])
+@pytest.mark.parametrize("move", [key for key, info in MOVE_INFO.items() if info.throws])
 @pytest.mark.parametrize("frame", [0, 3, 118, 239])
 def test_any_burst_that_is_known_to_be_a_throw_makes_a_rep(move, frame):
     signals = shooter(frames_s(4.0), (2.0,)).signals()
@@ -216,7 +217,7 @@ def test_any_burst_that_is_known_to_be_a_throw_makes_a_rep(move, frame):
     assert rep.start_s <= rep.stop_s
 
 
-@pytest.mark.parametrize("move", [key for key, move in MOVES.items() if move.kind == "throw"])
+@pytest.mark.parametrize("move", [key for key, info in MOVE_INFO.items() if info.throws])
 def test_a_throw_of_which_nothing_was_seen_is_still_a_rep(move):
     signals = shooter(frames_s(4.0), (2.0,)).signals()
     unknown = {

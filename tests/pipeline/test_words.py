@@ -4,8 +4,7 @@ import pytest
 
 from pipeline.data_folder import VARIABLE
 from pipeline.errors import SettingsError
-from pipeline.measures.table import MEASURES, known_moves, measures_of
-from pipeline.moves import MOVES
+from pipeline.measures.table import MEASURES, MOVE_INFO, known_moves, measures_of
 from pipeline.result_types import FieldSide, Measurement, TargetRange
 from pipeline.types import Rep
 from pipeline.words import (
@@ -205,7 +204,7 @@ def test_every_text_of_the_report_can_be_filled_in_and_every_event_has_its_name(
         parts = [part for part in Formatter().parse(text) if part[1]]
         shown = {part[1]: 1.0 if part[2] else "x" for part in parts}
         assert "{" not in words.text(f"report.{name}", **shown)
-    for name in ("start", "finish", "release", *(move.key_event for move in MOVES.values())):
+    for name in ("start", "finish", "release", *(info.key_event for info in MOVE_INFO.values())):
         assert f"event_{name}" in report
 
 
