@@ -6,7 +6,7 @@ import argparse
 import time
 from pathlib import Path
 
-from .clips import table
+from .sets import table
 from .video import render
 
 LONG_SETS = ("season", "season_pair", "season_short")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from . import people
-from .clips import ClipEntry, View
+from .entry import ClipEntry, View
 from .moves.common import Order
 from .people import Person
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from . import people
-from .clips import ClipEntry, View
+from .entry import ClipEntry, View
 from .moves.common import Order
 from .people import Person
 

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .camera import Camera, look
-from .clips import ClipEntry
+from .entry import ClipEntry
 from .scene import Scene, ground_marks
 
 Floats = NDArray[np.float64]

@@ -10,7 +10,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from .clips import ClipEntry, View
 from .drawn_set import (
     ADULTS,
     DISTANCE_M,
@@ -21,6 +20,7 @@ from .drawn_set import (
     YOUTHS,
     draw_person,
 )
+from .entry import ClipEntry, View
 from .framing import LEAST_MARKS, camera_of, marks_in_picture, scene_of, upright
 from .hardships import Hardship, PasserBy
 from .moves.common import Order

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .camera import Camera
-from .clips import ClipEntry
+from .entry import ClipEntry
 from .exposure import readout_within
 from .framing import marks_in_picture, scene_of
 from .lens import bent_px, turned

@@ -7,8 +7,8 @@ from zlib import crc32
 
 import numpy as np
 
-from .clips import ClipEntry, View
 from .drawn_set import draw_pair
+from .entry import ClipEntry, View
 from .moves import foreign
 from .moves.common import Floats, Order, direction
 from .performance import CHOREOGRAPHERS

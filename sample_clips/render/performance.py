@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from .body import Body, make_body
-from .clips import ClipEntry
+from .entry import ClipEntry
 from .kinematics import Motion, move_body
 from .moves import (
     angle_cut_dodge,

@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from .clips import ClipEntry, View
 from .drawn_set import draw_pair
+from .entry import ClipEntry, View
 from .moves.common import Order
 from .moves.season import VIEW_DISTANCE_M, VIEW_FOV_DEG
 from .moves_set import CLEAR_OF_GOAL_M, SIZE_PX

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from .clips import ClipEntry
+from .entry import ClipEntry
 from .performance import perform
 from .rest_bodies import light_body
 from .tracks import GRID_HZ

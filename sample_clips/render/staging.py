@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 
 from .body import make_body
 from .camera import Camera
-from .clips import ClipEntry
 from .dress import dress
+from .entry import ClipEntry
 from .framing import camera_of, pulled_back, scene_of
 from .hardships import Hardship, PasserBy
 from .kinematics import Motion, move_body

@@ -11,7 +11,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from .clips import ClipEntry
+from .entry import ClipEntry
 from .exposure import low_light, uneven_rows
 from .filming import Recorder
 from .hardships import Hardship

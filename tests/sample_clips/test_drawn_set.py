@@ -1,6 +1,6 @@
 """Clips drawn by a seed: the same seed gives the same clips, another one others."""
 
-from sample_clips.render.clips import table
+from sample_clips.render.sets import table
 
 
 def test_a_seed_decides_the_clips():

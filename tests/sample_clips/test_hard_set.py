@@ -5,7 +5,6 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from sample_clips.render.clips import table
 from sample_clips.render.framing import (
     LEAST_MARKS,
     camera_of,
@@ -15,6 +14,7 @@ from sample_clips.render.framing import (
     scene_of,
     upright,
 )
+from sample_clips.render.sets import table
 
 SEEDS = range(1, 7)
 DIFFICULTIES = {

@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from sample_clips.render.clips import table
 from sample_clips.render.framing import camera_of
 from sample_clips.render.hard_truth import camera_of_difficulty, difficulty_of, marks_of
+from sample_clips.render.sets import table
 from sample_clips.render.shaking import shake_of
 
 CLIPS = {clip.hardship.name: clip for clip in table("hard", 1) if clip.move == "throwback_pass"}

@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 
 from sample_clips.render import moves_set
-from sample_clips.render.clips import table
 from sample_clips.render.grips import hand_shares
 from sample_clips.render.moves.foreign import KINDS
+from sample_clips.render.sets import table
 from sample_clips.render.skeleton import skeleton
 from sample_clips.render.tracks import Facing, HandChange, Plan, heading_of
 

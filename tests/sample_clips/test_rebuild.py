@@ -15,7 +15,7 @@ SAMPLES = Path(__file__).resolve().parents[2] / "sample_clips"
 
 @pytest.mark.filterwarnings("default")
 def test_the_truth_of_a_sample_comes_out_again():
-    from sample_clips.render.clips import table
+    from sample_clips.render.sets import table
     from sample_clips.render.staging import build
     from sample_clips.render.truth import truth_of
     from sample_clips.render.video import frame_rows, times_of

@@ -9,11 +9,11 @@ import numpy as np
 import pytest
 
 from sample_clips.render import video
-from sample_clips.render.clips import table
 from sample_clips.render.framing import camera_of
 from sample_clips.render.moves.between import PASTIMES, pass_time
 from sample_clips.render.moves.common import Order
 from sample_clips.render.season_set import season_clips
+from sample_clips.render.sets import table
 from sample_clips.render.skeleton import skeleton
 from sample_clips.render.tracks import GRID_HZ
 from sample_clips.render.truth import READERS

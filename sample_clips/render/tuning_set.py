@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from . import people
-from .clips import ClipEntry, View
+from .entry import ClipEntry, View
 from .moves.common import Order
 
 CLIPS: tuple[ClipEntry, ...] = (
