@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from statistics import NormalDist
 from typing import Literal
 
 import numpy as np
@@ -156,5 +155,6 @@ def _chance_below(values: FloatArray, u: float, bound: float, u_bound: float) ->
     spread = math.hypot(max(u, 0.0), u_bound)
     if spread == 0.0 or math.isinf(bound):
         return np.asarray(values < bound, dtype=float)
-    normal = NormalDist()
-    return np.asarray(np.vectorize(normal.cdf, otypes=[float])((bound - values) / spread))
+    from scipy.special import ndtr
+
+    return np.asarray(ndtr((bound - values) / spread))
