@@ -102,19 +102,13 @@ def _is_same(camera: MarkedCamera, other: MarkedCamera) -> bool:
 
 def _project(unknowns: FloatArray, field_m: FloatArray, principal_px: FloatArray) -> FloatArray:
     """Image ``S + (n, 2)`` of places (n, 3) or (3,) of the field; unknowns ``S + (7,)``."""
-    heading = np.radians(unknowns[..., 4])
-    sin, cos = np.sin(heading), np.cos(heading)
-    zero = np.zeros_like(sin)
-    shift_m = np.stack([unknowns[..., 5], unknowns[..., 6], zero], axis=-1)
+    from scipy.spatial.transform import Rotation
+
+    heading_deg = unknowns[..., 4]
+    shift_m = np.stack([unknowns[..., 5], unknowns[..., 6], np.zeros_like(heading_deg)], axis=-1)
     # Columns: the scene's right, forward and up in the field's axes.
-    turn = np.stack(
-        [
-            np.stack([cos, -sin, zero], axis=-1),
-            np.stack([sin, cos, zero], axis=-1),
-            np.stack([zero, zero, zero + 1.0], axis=-1),
-        ],
-        axis=-2,
-    )
+    about_up = Rotation.from_rotvec(heading_deg.reshape(-1, 1) * [0.0, 0.0, 1.0], degrees=True)
+    turn = about_up.as_matrix().reshape(*heading_deg.shape, 3, 3)
     return project_px(
         (np.asarray(field_m, dtype=float) - shift_m[..., None, :]) @ turn,
         focal_px=np.exp(unknowns[..., :1]),

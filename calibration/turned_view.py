@@ -55,14 +55,15 @@ def turned(parameters: FloatArray, focal_px: float, middle_px: FloatArray) -> Fl
     numpy.ndarray
         ``S + (3, 3)`` from points before to points after.
     """
+    from scipy.spatial.transform import Rotation
+
     inverse = np.maximum(parameters[..., 4], LEAST_SHARE) / focal_px
     turn = np.stack(
         [-parameters[..., 1] * inverse, parameters[..., 0] * inverse, parameters[..., 2]], axis=-1
     )
-    rotation = _rotation(turn)
     zoom = np.exp(parameters[..., 3])
     # inv(K) and K with the principal point taken away first and added last.
-    matrix = rotation.copy()
+    matrix = Rotation.from_rotvec(turn.reshape(-1, 3)).as_matrix().reshape(*turn.shape, 3)
     matrix[..., :2, :] *= (zoom / inverse)[..., None, None]
     matrix[..., :, :2] *= inverse[..., None, None]
     shift = np.eye(3)
@@ -167,14 +168,3 @@ def homography_of(before_px: FloatArray, after_px: FloatArray) -> FloatArray:
     result = np.full((*known.shape, 9), np.nan)
     result[known] = np.concatenate([values, np.ones((len(values), 1))], axis=-1)
     return result.reshape(*known.shape, 3, 3)
-
-
-def _rotation(vector: FloatArray) -> FloatArray:
-    """Rotation matrices ``S + (3, 3)`` of rotation vectors ``S + (3,)`` (Rodrigues' formula)."""
-    angle = np.sqrt(np.sum(vector**2, axis=-1))[..., None, None]
-    cross = np.zeros((*vector.shape, 3))
-    cross[..., 2, 1], cross[..., 0, 2], cross[..., 1, 0] = np.moveaxis(vector, -1, 0)
-    cross -= np.swapaxes(cross, -1, -2)
-    sine = np.sinc(angle / np.pi)
-    versine = 0.5 * np.sinc(angle / (2 * np.pi)) ** 2
-    return np.asarray(np.eye(3) + sine * cross + versine * (cross @ cross))
