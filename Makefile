@@ -3,11 +3,18 @@
 PYTHON ?= python3
 VENV := .venv
 RENDER_VENV := .venv-render
+NEWEST_VENV := .venv-newest
+LOCK_VENV := .venv-lock
 BIN := $(VENV)/bin
 PIP := -m pip install --quiet --disable-pip-version-check
+# Every package in exactly the locked version; the project itself without looking for more of them.
+LOCKED := $(PIP) --require-hashes --requirement
+PROJECT := $(PIP) --no-deps --no-build-isolation --editable .
+COMPILE := $(LOCK_VENV)/bin/uv pip compile --quiet --universal --python-version 3.10 \
+	--generate-hashes --no-emit-index-url --no-annotate --custom-compile-command "make lock"
 CLIPS ?=
 
-.PHONY: demo test lint check readme accuracy bench sample-clips clean
+.PHONY: demo test lint check readme accuracy bench sample-clips lock newest clean
 
 demo: $(VENV)/.installed
 	@test -n "$(wildcard sample_clips/*.mp4)" || { echo "sample_clips/ holds no clip: run make sample-clips"; exit 1; }
@@ -48,21 +55,39 @@ bench: $(VENV)/.installed-for-work
 sample-clips: $(RENDER_VENV)/.installed
 	$(RENDER_VENV)/bin/python -m sample_clips.render --out sample_clips --set sample
 
+# Writes the lock files anew, with the newest version of each package that pyproject.toml allows.
+lock:
+	$(PYTHON) -m venv --clear $(LOCK_VENV)
+	$(LOCK_VENV)/bin/python $(PIP) uv
+	$(COMPILE) --upgrade --extra dev --output-file tests/requirements.lock pyproject.toml
+	echo hatchling | $(COMPILE) --constraint tests/requirements.lock \
+		--output-file requirements.lock pyproject.toml -
+
+# The tests without the lock files: shows what the newest version of some package breaks.
+newest:
+	$(PYTHON) -m venv --clear $(NEWEST_VENV)
+	$(NEWEST_VENV)/bin/python $(PIP) --editable '.[dev]'
+	$(NEWEST_VENV)/bin/python -m pip freeze --exclude-editable
+	$(NEWEST_VENV)/bin/python -m pytest -n auto --dist loadfile
+	$(NEWEST_VENV)/bin/mypy
+
 clean:
-	rm -rf $(VENV) $(RENDER_VENV) out dist build .pytest_cache .mypy_cache .ruff_cache .hypothesis
+	rm -rf $(VENV) $(RENDER_VENV) $(NEWEST_VENV) $(LOCK_VENV) out dist build .pytest_cache .mypy_cache .ruff_cache .hypothesis
 
 $(VENV)/.made:
 	$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 10) and "Python 3.10 or later is needed, e.g. make PYTHON=python3.11")'
 	$(PYTHON) -m venv --clear $(VENV)
 	@touch $@
 
-$(VENV)/.installed: $(VENV)/.made pyproject.toml
-	$(BIN)/python $(PIP) --editable .
+$(VENV)/.installed: $(VENV)/.made requirements.lock pyproject.toml
+	$(BIN)/python $(LOCKED) requirements.lock
+	$(BIN)/python $(PROJECT)
 	@$(BIN)/python -c 'import cv2' || { echo "On Debian or Ubuntu: apt-get install libgl1 libglib2.0-0"; exit 1; }
 	@touch $@
 
-$(VENV)/.installed-for-work: $(VENV)/.made pyproject.toml
-	$(BIN)/python $(PIP) --editable '.[dev]'
+$(VENV)/.installed-for-work: $(VENV)/.made tests/requirements.lock pyproject.toml
+	$(BIN)/python $(LOCKED) tests/requirements.lock
+	$(BIN)/python $(PROJECT)
 	@touch $@
 
 $(RENDER_VENV)/.installed: sample_clips/render/requirements.txt
