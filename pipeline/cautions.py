@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 
 from calibration.anthropometry import arm_length_m
 from pipeline.flags import FLAGS, raised_flags
-from pipeline.measures.table import kind_of
+from pipeline.move_table import kind_of
 from pipeline.result_types import Measurement, RepResult
 from pipeline.session_types import Caution, SessionSummary
 from pipeline.words import Words, listed, load_words, say_mean, say_number

@@ -12,7 +12,7 @@ from pipeline.command import debug_option, reading_options, say
 from pipeline.completing import complete_move
 from pipeline.errors import CrossemetryError
 from pipeline.help_texts import command, option
-from pipeline.measures.table import known_moves
+from pipeline.move_table import known_moves
 from pipeline.reading import check_language, check_units
 from pipeline.setting_checks import check_move, check_stature_m, check_true_rate_hz
 

@@ -12,7 +12,7 @@ import click
 from pipeline.completing import complete_level, complete_move
 from pipeline.errors import OutputError, SettingsError
 from pipeline.help_texts import option
-from pipeline.measures.table import known_moves
+from pipeline.move_table import known_moves
 from pipeline.reading import check_language, check_units
 from pipeline.setting_checks import (
     LEVELS,

@@ -15,7 +15,7 @@ from pipeline.command import debug_option, say
 from pipeline.completing import complete_move
 from pipeline.errors import CrossemetryError, SettingsError
 from pipeline.help_texts import group, option
-from pipeline.measures.table import known_moves
+from pipeline.move_table import known_moves
 from pipeline.toml_file import nearest
 
 if TYPE_CHECKING:

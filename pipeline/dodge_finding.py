@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -20,6 +19,7 @@ from pipeline.dodges import SLOWEST_APPROACH, distance_m
 from pipeline.events import quiet_frames
 from pipeline.hand_switch import switch_near_s
 from pipeline.hard_turns import frames_about, greatest_about, speed_mps, turn_hardness
+from pipeline.rep_finder import RepOf, register_finder
 from pipeline.signals import Signals, local_peaks
 from pipeline.types import BoolArray, FloatArray, Hand, Rep
 
@@ -48,8 +48,6 @@ HALF, LONGEST_HITCH_S = 0.5, 0.9
 """It is slower than half of its pace for no longer than this: whoever rests has finished."""
 
 SEEN_S = 1.0
-
-RepOf = Callable[[Signals, Signals | None, Burst], Rep]
 
 
 def find_split_reps(
@@ -248,3 +246,9 @@ def _apart(athlete: Signals, values: FloatArray, least: float) -> list[int]:
         if fast and all(abs(time_s[frame] - time_s[i]) > BETWEEN_DODGES_S for i in found):
             found.append(frame)
     return sorted(found)
+
+
+register_finder("split_dodge", find_reps=find_split_reps, rep_of=split_rep)
+register_finder("angle_cut_dodge", find_reps=find_angle_cut_reps, rep_of=angle_cut_rep)
+register_finder("roll_dodge", find_reps=find_roll_reps, rep_of=roll_rep)
+register_finder("hesitation_dodge", find_reps=find_hesitation_reps, rep_of=hesitation_rep)

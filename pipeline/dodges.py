@@ -9,6 +9,7 @@ import numpy as np
 from pipeline.bursts import Burst
 from pipeline.cuts import cut_frame
 from pipeline.events import FINISH_SPREAD_S, START_SPREAD_S, event_at, start_frame
+from pipeline.rep_finder import register_finder
 from pipeline.running import CONTACT_SPREAD_S, landing_s, turn_over_deg
 from pipeline.signals import Signals, landings, local_peaks, top_hand
 from pipeline.types import Event, FloatArray, Hand, Rep
@@ -204,3 +205,6 @@ def burst_end_frame(athlete: Signals, near: int) -> int:
     slow = np.flatnonzero(speed < 0.5 * peak)
     after_peak = slow[slow > int(np.nanargmax(speed))] if np.isfinite(speed).any() else slow
     return near + int(after_peak[0]) if after_peak.size else latest
+
+
+register_finder("close_gap_dodge", find_reps=find_dodge_reps, rep_of=close_gap_rep)

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from pipeline.data_folder import data_folder
 from pipeline.errors import DrillError
-from pipeline.measures.table import known_moves
+from pipeline.move_table import known_moves
 from pipeline.toml_file import nearest
 
 FOLDER = "drills"

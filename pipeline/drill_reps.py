@@ -11,9 +11,9 @@ from pipeline.bursts import Burst
 from pipeline.drill_look import looks_of
 from pipeline.drills import Drill, Found, find_drill
 from pipeline.events import FINISH_SPREAD_S, START_SPREAD_S, event_at
-from pipeline.measures.table import MOVE_INFO
 from pipeline.motion_track import motion_track
-from pipeline.moves import MOVES, Move
+from pipeline.move_table import MOVE_INFO
+from pipeline.moves import FINDERS
 from pipeline.signals import Signals, top_hand
 from pipeline.throws import throwing_speed
 from pipeline.types import Event, Hand, Rep
@@ -53,7 +53,7 @@ def find_drill_reps(
     """
     looks = None if drill.look is None else looks_of(frame, athlete, defender)
     found = find_drill(drill, motion_track(frame), motion_track(mirrored(frame)), looks)
-    like = () if drill.like is None else MOVES[drill.like].find_reps(athlete, defender, told_hand)
+    like = () if drill.like is None else FINDERS[drill.like].find_reps(athlete, defender, told_hand)
     return [
         _rep(number, drill, one, athlete, defender, told_hand, list(like))
         for number, one in enumerate(found, start=1)
@@ -61,7 +61,7 @@ def find_drill_reps(
 
 
 def events_like(
-    move: Move,
+    move: str,
     window_s: tuple[float, float],
     athlete: Signals,
     defender: Signals | None,
@@ -73,7 +73,7 @@ def events_like(
     Parameters
     ----------
     move
-        Whose events.
+        Key of the move.
     window_s
         Start and stop.
     athlete, defender, hand
@@ -93,7 +93,7 @@ def events_like(
         stop = min(max(stop, start + 2), athlete.time_s.size)
         start = min(start, stop - 1)
         frame = start + _busiest(move, athlete, start, stop, hand)
-        rep = move.rep_of(
+        rep = FINDERS[move].rep_of(
             athlete, defender, Burst(frame=frame, earliest=start, latest=stop, hand=hand)
         )
     return {
@@ -119,7 +119,7 @@ def _rep(
     hand = told_hand or _hand(drill, found) or top_hand(athlete, start, stop + 1)
     events: dict[str, Event] = {}
     if drill.like is not None:
-        events = events_like(MOVES[drill.like], window_s, athlete, defender, hand, like)
+        events = events_like(drill.like, window_s, athlete, defender, hand, like)
     events |= carried_events(found.events_s, drill.event_u_s, athlete)
     events = dict(sorted(events.items(), key=lambda item: item[1].time_s))
     return Rep(
@@ -161,9 +161,9 @@ def _shared(rep: Rep, window_s: tuple[float, float]) -> float:
     return both_s / max(max(rep.stop_s, window_s[1]) - min(rep.start_s, window_s[0]), 1e-9)
 
 
-def _busiest(move: Move, athlete: Signals, start: int, stop: int, hand: Hand | None) -> int:
+def _busiest(move: str, athlete: Signals, start: int, stop: int, hand: Hand | None) -> int:
     """Frame of the window, from 0, of the quickest hand, or of the hardest push of the ground."""
-    if MOVE_INFO[move.key].throws:
+    if MOVE_INFO[move].throws:
         speed = throwing_speed(athlete)[start:stop]
         activity = speed.max(axis=1) if hand is None else speed[:, ("left", "right").index(hand)]
     else:

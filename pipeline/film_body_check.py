@@ -20,8 +20,8 @@ from pipeline.finding import (
     keys_of,
     verdict_of,
 )
-from pipeline.measures.table import MOVE_INFO, kind_of
 from pipeline.message import message
+from pipeline.move_table import MOVE_INFO, kind_of
 
 TYPICAL_VIEW_DEG = 65.0
 """A phone's main camera along the long side of the picture, where no lens was measured."""
@@ -133,7 +133,7 @@ def judge_people(people: list[PersonFacts], samples: FilmSamples, asked: Asked) 
     """Say whether the right number of people is in view, and whether one hides the athlete."""
     n_people = len(people)
     dodge = asked.move is not None and kind_of(asked.move) == "dodge"
-    if asked.move == "close_gap_dodge" and n_people == 1:
+    if asked.move is not None and MOVE_INFO[asked.move].at_a_defender and n_people == 1:
         return Finding(
             "people", "could be better", message("check.no_defender", people=n_people),
             message("check.both_players"), missing=keys_among(asked.move, READ_FROM_DEFENDER),

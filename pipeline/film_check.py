@@ -19,7 +19,6 @@ from pipeline.film_light import judge_light, judge_sharpness
 from pipeline.film_rate import judge_rate
 from pipeline.film_samples import FilmSamples
 from pipeline.finding import (
-    FROM_A_STAND,
     READ_FROM_RELEASE,
     READ_FROM_RUN,
     Asked,
@@ -28,6 +27,7 @@ from pipeline.finding import (
     keys_of,
 )
 from pipeline.message import message
+from pipeline.move_table import MOVE_INFO
 from pipeline.steady import FURTHEST_SHARE
 from pipeline.stillness import judge_stillness
 
@@ -120,7 +120,7 @@ def judge_view(athlete: PersonFacts, samples: FilmSamples, asked: Asked) -> Find
     if asked.move is None:
         of_move, what_to_do = message("check.view_of_move"), message("check.give_move")
         return Finding("view", "not told", of_move, what_to_do)
-    if asked.move in FROM_A_STAND:
+    if MOVE_INFO[asked.move].from_a_stand:
         angle, what = throw_view_deg(athlete), "throw"
         unsure = keys_among(asked.move, READ_FROM_RELEASE)
     else:
@@ -140,7 +140,7 @@ def judge_orientation(samples: FilmSamples, asked: Asked) -> Finding:
     size = {"width": samples.width_px, "height": samples.height_px}
     if samples.width_px >= samples.height_px:
         return Finding("orientation", "fine", message("check.wide", **size))
-    if asked.move is None or asked.move in FROM_A_STAND:
+    if asked.move is None or MOVE_INFO[asked.move].from_a_stand:
         return Finding("orientation", "fine", message("check.upright", **size))
     said, what_to_do = message("check.upright_run", **size), message("check.hold_sideways")
     return Finding("orientation", "could be better", said, what_to_do)

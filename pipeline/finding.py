@@ -31,9 +31,6 @@ READ_FROM_RUN = (
 )  # fmt: skip
 """Measures by what has to be seen well for them."""
 
-FROM_A_STAND = ("high_to_low_shot", "low_to_high_shot", "step_down_shot")
-"""Moves whose line is that of the throw and not that of a run."""
-
 COLUMNS = 100
 FEWEST_TITLES = 4
 """More measures than this are counted and not listed in a sentence."""

@@ -10,7 +10,7 @@ from calibration.turned_view import moved_points
 from pipeline.cache import TrackCache
 from pipeline.clip import read_frames
 from pipeline.container import Picture
-from pipeline.measures.table import MOVE_INFO
+from pipeline.move_table import MOVE_INFO
 from pipeline.report.pictures import Mark, MarkKind, draw_rep_picture, encode_jpeg
 from pipeline.result_types import Analysis, Measurement, RepResult
 from pipeline.types import FloatArray, Scene

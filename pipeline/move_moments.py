@@ -8,11 +8,11 @@ import numpy as np
 
 from models.moves.classifier import NOT_A_REP, OTHER, MoveClassifier, move_classifier
 from pipeline.body_frame import BodyFrame, body_frame
-from pipeline.measures.table import kind_of
 from pipeline.move_features import features_at, right_on_top
 from pipeline.move_grid import STEP_S, MoveGrid, move_grid
 from pipeline.move_rules import ruled
 from pipeline.move_shown import shown_at
+from pipeline.move_table import kind_of
 from pipeline.signals import Signals
 from pipeline.types import BoolArray, FloatArray, Hand, Motion
 

@@ -16,7 +16,7 @@ from pipeline.running import (
     stop_frame,
 )
 from pipeline.signals import Signals, top_hand
-from pipeline.throw_reps import ThrowFinder, throw_rep
+from pipeline.throw_reps import ThrowFinder, register_throw, throw_rep
 from pipeline.throw_starts import LONGEST_RUN_IN_S, run_in_start
 from pipeline.throws import WIND_UP_S
 from pipeline.types import Event, Hand, Rep
@@ -72,11 +72,15 @@ def _throwback_events(
     }
 
 
-find_throwback_reps = ThrowFinder(
-    rep_of=throwback_rep, is_one=_stops_a_run, looked_for={"standing": True}
+register_throw(
+    "throwback_pass",
+    ThrowFinder(rep_of=throwback_rep, is_one=_stops_a_run, looked_for={"standing": True}),
 )
-find_pivot_throwback_reps = ThrowFinder(
-    rep_of=pivot_throwback_rep,
-    is_one=_stops_a_run,
-    looked_for={"standing": True, "low_counts": LOW_PASS_COUNTS},
+register_throw(
+    "pivot_throwback_pass",
+    ThrowFinder(
+        rep_of=pivot_throwback_rep,
+        is_one=_stops_a_run,
+        looked_for={"standing": True, "low_counts": LOW_PASS_COUNTS},
+    ),
 )

@@ -9,9 +9,9 @@ import numpy as np
 from models.moves.classifier import NOT_A_REP, OTHER, MoveClassifier
 from pipeline.bursts import Burst
 from pipeline.events import FINISH_SPREAD_S, START_SPREAD_S, event_at, quiet_frames
-from pipeline.measures.table import MOVE_INFO
 from pipeline.move_moments import Found, find_moments
-from pipeline.moves import MOVES
+from pipeline.move_table import MOVE_INFO
+from pipeline.moves import FINDERS
 from pipeline.signals import Signals, signals_of
 from pipeline.throws import throwing_speed
 from pipeline.types import Hand, Motion, Rep
@@ -91,8 +91,8 @@ def _rep(athlete: Signals, defender: Signals | None, one: Found, burst: Burst) -
     )
     throws = MOVE_INFO[likeliest].throws
     refined = replace(burst, frame=_refined(athlete, burst, throws=throws))
-    if one.move in MOVES:
-        return MOVES[one.move].rep_of(athlete, defender, refined)
+    if one.move in FINDERS:
+        return FINDERS[one.move].rep_of(athlete, defender, refined)
     return _by_reach(athlete, one, refined)
 
 

@@ -11,7 +11,7 @@ from pipeline.body_frame import body_frame
 from pipeline.drill_reps import find_drill_reps
 from pipeline.drills import Drill
 from pipeline.motion import motion_of
-from pipeline.moves import MOVES
+from pipeline.moves import FINDERS
 from pipeline.placing import Placed
 from pipeline.settings import AnalysisSettings
 from pipeline.signals import signals_of
@@ -64,4 +64,4 @@ def find_reps(
     if drill is not None:
         frame = body_frame(motions[0], signals[0])
         return find_drill_reps(drill, frame, signals[0], defender, settings.stick_hand)
-    return MOVES[settings.move].find_reps(signals[0], defender, settings.stick_hand)
+    return FINDERS[settings.move].find_reps(signals[0], defender, settings.stick_hand)

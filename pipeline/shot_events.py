@@ -14,7 +14,7 @@ from pipeline.events import (
 from pipeline.running import landing_s
 from pipeline.signals import Signals, landings, touchdowns
 from pipeline.spans import runs
-from pipeline.throw_reps import ThrowFinder, throw_rep
+from pipeline.throw_reps import ThrowFinder, register_throw, throw_rep
 from pipeline.throw_starts import not_before, run_start, wind_up_start
 from pipeline.types import Event, FloatArray, Hand, Rep
 
@@ -198,9 +198,10 @@ def _is_set(athlete: Signals, rep: Rep) -> bool:
     return not _pace_at_release(athlete, rep) > SET
 
 
-find_high_to_low_reps = ThrowFinder(rep_of=high_to_low_rep, is_one=_is_high_to_low)
-find_low_to_high_reps = ThrowFinder(
-    rep_of=low_to_high_rep, is_one=_is_low_to_high, looked_for={"down_share": 0.0}
+register_throw("high_to_low_shot", ThrowFinder(rep_of=high_to_low_rep, is_one=_is_high_to_low))
+register_throw(
+    "low_to_high_shot",
+    ThrowFinder(rep_of=low_to_high_rep, is_one=_is_low_to_high, looked_for={"down_share": 0.0}),
 )
-find_on_the_run_reps = ThrowFinder(rep_of=on_the_run_rep, is_one=_runs_at_release)
-find_step_down_reps = ThrowFinder(rep_of=step_down_rep, is_one=_is_set)
+register_throw("on_the_run_shot", ThrowFinder(rep_of=on_the_run_rep, is_one=_runs_at_release))
+register_throw("step_down_shot", ThrowFinder(rep_of=step_down_rep, is_one=_is_set))

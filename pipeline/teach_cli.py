@@ -16,7 +16,7 @@ from pipeline.completing import complete_move
 from pipeline.drill_names import check_drill_name, drill_names
 from pipeline.errors import CrossemetryError, DrillError, SettingsError
 from pipeline.help_texts import command, option
-from pipeline.measures.table import known_moves
+from pipeline.move_table import known_moves
 from pipeline.setting_checks import check_stature_m
 from pipeline.settings import GivenSettings, resolve
 from pipeline.toml_file import nearest

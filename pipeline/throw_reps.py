@@ -14,6 +14,7 @@ from pipeline.events import (
     finish_frame,
 )
 from pipeline.release import Way, release_event
+from pipeline.rep_finder import RepOf, register_finder
 from pipeline.signals import Signals, top_hand
 from pipeline.throws import BURST_S, Throw, find_throws
 from pipeline.types import Event, Hand, Rep
@@ -21,8 +22,6 @@ from pipeline.types import Event, Hand, Rep
 ActionEvents = Callable[[Signals, int, int, Hand], tuple[int, dict[str, Event]]]
 """Of the signals, the earliest frame, the frame of the release and the top hand: the frame at which
 the rep starts, and the move's own events."""
-
-RepOfThrow = Callable[[Signals, Signals | None, Burst], Rep]
 
 
 def throw_rep(athlete: Signals, burst: Burst, move: str, way: Way, events_of: ActionEvents) -> Rep:
@@ -69,7 +68,7 @@ def throw_rep(athlete: Signals, burst: Burst, move: str, way: Way, events_of: Ac
     )
 
 
-def reps_from(athlete: Signals, throws: list[Throw], rep_of: RepOfThrow) -> list[Rep]:
+def reps_from(athlete: Signals, throws: list[Throw], rep_of: RepOf) -> list[Rep]:
     """Make a rep of each throw; none starts before the one before it has finished.
 
     Parameters
@@ -116,7 +115,7 @@ class ThrowFinder:
         How bursts are looked for: the keywords of `find_throws`.
     """
 
-    rep_of: RepOfThrow
+    rep_of: RepOf
     is_one: Callable[[Signals, Rep], bool]
     looked_for: Mapping[str, Any] = field(default_factory=dict)
 
@@ -143,3 +142,8 @@ class ThrowFinder:
         throws = find_throws(athlete, told_hand, **self.looked_for)
         reps = reps_from(athlete, throws, self.rep_of)
         return numbered(rep for rep in reps if self.is_one(athlete, rep))
+
+
+def register_throw(move: str, finder: ThrowFinder) -> None:
+    """Register what finds the reps of a throw, as `register_finder` does."""
+    register_finder(move, find_reps=finder, rep_of=finder.rep_of)

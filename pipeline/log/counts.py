@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from pipeline.measures.table import MOVE_INFO
+from pipeline.move_table import MOVE_INFO
 
 if TYPE_CHECKING:
     from pipeline.types import Rep

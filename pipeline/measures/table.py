@@ -1,4 +1,4 @@
-"""The plain facts of each move and of each measure, as every other module knows them.
+"""The table of measures: the unit of each, its decimals, and the moves it belongs to.
 
 Adding a measure is one function in a module beside this one and one row here; its title and what is
 said of it stand in the catalogues of texts.
@@ -14,8 +14,6 @@ from pipeline.message import shipped
 Unit = Literal["m", "s", "deg", "m/s", "deg/s", "1"]
 UnitWord = Literal["m", "s", "deg", "mps", "dps", "ratio", "count"]
 
-MoveKind = Literal["shot", "pass", "dodge"]
-
 UNIT_WORDS: dict[Unit, tuple[UnitWord, ...]] = {
     "m": ("m",),
     "s": ("s",),
@@ -25,33 +23,6 @@ UNIT_WORDS: dict[Unit, tuple[UnitWord, ...]] = {
     "1": ("ratio", "count"),
 }
 """How each unit symbol is written as the last word of a name."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MoveInfo:
-    """What is fixed about one move.
-
-    Attributes
-    ----------
-    key
-        Name used in files and on the command line.
-    kind
-        Shot, pass or dodge.
-    key_event
-        Event that the rep's picture shows.
-    cuts
-        Whether it is a change of way by a cut.
-    """
-
-    key: str
-    kind: MoveKind
-    key_event: str
-    cuts: bool = False
-
-    @property
-    def throws(self) -> bool:
-        """Whether the ball leaves the stick: such a move counts as a throw for the load."""
-        return self.kind != "dodge"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,31 +87,6 @@ _SPLIT, _ANGLE_CUT = "split_dodge", "angle_cut_dodge"
 _ROLL, _HESITATION = "roll_dodge", "hesitation_dodge"
 _DODGES = (_DODGE, _SPLIT, _ANGLE_CUT, _ROLL, _HESITATION)
 _ALL = (*_THROWS, *_DODGES)
-
-
-MOVE_INFO: dict[str, MoveInfo] = {
-    info.key: info
-    for info in (
-        MoveInfo(key=_SHOT, kind="shot", key_event="hands_high"),
-        MoveInfo(key=_THROWBACK, kind="pass", key_event="last_contact"),
-        MoveInfo(key=_DODGE, kind="dodge", key_event="dodge_start"),
-        MoveInfo(key=_SPLIT, kind="dodge", key_event="dodge_start", cuts=True),
-        MoveInfo(key=_ANGLE_CUT, kind="dodge", key_event="dodge_start", cuts=True),
-        MoveInfo(key=_ROLL, kind="dodge", key_event="dodge_start"),
-        MoveInfo(key=_HESITATION, kind="dodge", key_event="slowest"),
-        MoveInfo(key=_LOW_TO_HIGH, kind="shot", key_event="hands_low"),
-        MoveInfo(key=_ON_THE_RUN, kind="shot", key_event="release"),
-        MoveInfo(key=_STEP_DOWN, kind="shot", key_event="release"),
-        MoveInfo(key=_PIVOT, kind="pass", key_event="last_contact"),
-    )
-}
-"""Every built-in move by its key; how its reps are found stands in the table of finders."""
-
-
-def kind_of(move: str) -> MoveKind | None:
-    """Give the kind of a built-in move; None for a taught drill and for an unknown move."""
-    info = MOVE_INFO.get(move)
-    return None if info is None else info.kind
 
 
 def _row(key: str, unit: Unit, decimals: int, *moves: str) -> MeasureInfo:
@@ -223,11 +169,6 @@ def measures_of(move: str) -> tuple[MeasureInfo, ...]:
 def measures_with_range(move: str) -> tuple[MeasureInfo, ...]:
     """Measures that a range may be set for: those of a move; any of all, for a taught drill."""
     return measures_of(move) or _ROWS
-
-
-def known_moves() -> tuple[str, ...]:
-    """Keys of all moves that have a measure, in the order of the table."""
-    return tuple(dict.fromkeys(move for row in _ROWS for move in row.moves))
 
 
 def unit_word_of(key: str) -> str:

@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from pipeline.measures.table import MOVE_INFO, kind_of
+from pipeline.move_table import MOVE_INFO, kind_of
 from pipeline.report.axes import Axis, round_ticks
 from pipeline.report.verdict_words import by_move
 from pipeline.result_types import RepResult

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from pipeline.errors import ReviewError, UploadError
 from pipeline.log.athletes import Athlete, all_athletes, athlete_of, refuse_without_consent
-from pipeline.measures.table import known_moves
+from pipeline.move_table import known_moves
 from pipeline.review.context import ReviewContext, shown
 from pipeline.review.forms import choice_in, form_of, lead_to, number_in, stature_in
 from pipeline.review.jobs import Job, add_job, cancel_job, job_of, last_jobs, let_go

@@ -26,7 +26,7 @@ from pipeline.log.marks import (
 )
 from pipeline.log.report_marks import put_marks_into_report
 from pipeline.log.schema import MEASURES
-from pipeline.measures.table import known_moves
+from pipeline.move_table import known_moves
 from pipeline.review.context import ReviewContext, rep_address, shown
 from pipeline.review.forms import choice_in, form_of, lead_to, number_in, text_in, way_back
 from pipeline.review.told_marks import told_mark

@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 from pipeline.errors import ReviewError, StaleMark
 from pipeline.log.athletes import all_athletes
-from pipeline.measures.table import MeasureInfo, known_moves, measures_with_range
+from pipeline.measures.table import MeasureInfo, measures_with_range
+from pipeline.move_table import known_moves
 from pipeline.review.context import ReviewContext, shown
 from pipeline.review.forms import choice_in, form_of, lead_to, text_in
 from pipeline.review.kept_ranges import kept_range

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from pipeline.bursts import Burst
-from pipeline.moves import MOVES
+from pipeline.moves import FINDERS
 from pipeline.types import JOINTS
 from tests.fixtures.dodgers import (
     DODGE_S,
@@ -38,7 +38,7 @@ SWAPPED = [
 
 
 def found(move, player, defender=None, hand=None):
-    return MOVES[move].find_reps(
+    return FINDERS[move].find_reps(
         player.signals(), None if defender is None else defender.signals(), hand
     )
 
@@ -126,21 +126,21 @@ def test_a_burst_need_not_be_told_exactly(move, off_s):
     (expected,) = found(move, PLAYERS[move])
     about_s = {"hesitation_dodge": SLOWEST_S, "roll_dodge": DODGE_S + 0.4}.get(move, 2.15) + off_s
     burst = Burst(frame=round(60 * about_s), earliest=0, latest=TIME_S.size, hand=None)
-    rep = MOVES[move].rep_of(PLAYERS[move].signals(), None, burst)
+    rep = FINDERS[move].rep_of(PLAYERS[move].signals(), None, burst)
     assert times(rep) == pytest.approx(times(expected), abs=1e-6)
 
 
 @pytest.mark.parametrize("move", FIGURES)
 def test_no_event_lies_outside_the_burst(move):
     burst = Burst(frame=128, earliest=125, latest=131, hand=None)
-    rep = MOVES[move].rep_of(PLAYERS[move].signals(), None, burst)
+    rep = FINDERS[move].rep_of(PLAYERS[move].signals(), None, burst)
     assert all(125 <= event.frame <= 131 for event in rep.events.values())
 
 
 @pytest.mark.parametrize("move", FIGURES)
 def test_a_rep_of_another_motion_has_no_events_of_its_own(move):
     burst = Burst(frame=120, earliest=0, latest=210, hand=None)
-    rep = MOVES[move].rep_of(jogger(frames_s(3.5)).signals(), None, burst)
+    rep = FINDERS[move].rep_of(jogger(frames_s(3.5)).signals(), None, burst)
     assert set(rep.events) == {"start", "finish"}
 
 
@@ -161,7 +161,7 @@ def test_without_feet_the_plant_is_left_out_and_not_guessed(move):
     player = PLAYERS[move]
     signals = player.signals()
     blind = replace(signals, landed=np.zeros_like(signals.landed))
-    (rep,) = MOVES[move].find_reps(blind, None, None)
+    (rep,) = FINDERS[move].find_reps(blind, None, None)
     assert not {"dodge_start", "plant"} & set(rep.events)
 
 

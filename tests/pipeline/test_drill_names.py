@@ -10,8 +10,8 @@ from pipeline.drill_names import (
     known_move_names,
 )
 from pipeline.errors import DrillError
-from pipeline.measures.table import known_moves
 from pipeline.message import shipped
+from pipeline.move_table import known_moves
 
 
 @pytest.fixture(autouse=True)

@@ -5,7 +5,6 @@ from dataclasses import replace
 import pytest
 
 from pipeline.drill_reps import events_like, find_drill_reps
-from pipeline.moves import MOVES
 from tests.fixtures.drilling import RELEASES_S, WINDOWS_S, drill_of, drill_player, frame_of
 
 FRAME, SIGNALS = frame_of(drill_player())
@@ -49,7 +48,7 @@ def test_events_of_the_move_it_is_like_come_along_and_marked_ones_win():
 
 @pytest.mark.parametrize("key", ["high_to_low_shot", "split_dodge"])
 def test_where_the_moves_own_rules_find_nothing_the_busiest_moment_is_taken(key):
-    events = events_like(MOVES[key], WINDOWS_S[0], SIGNALS, None, "right", [])
+    events = events_like(key, WINDOWS_S[0], SIGNALS, None, "right", [])
     assert all(WINDOWS_S[0][0] <= event.time_s <= WINDOWS_S[0][1] for event in events.values())
     if key == "high_to_low_shot":
         assert events["release"].time_s == pytest.approx(RELEASES_S[0], abs=0.1)

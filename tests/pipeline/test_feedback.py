@@ -7,7 +7,8 @@ from hypothesis import strategies as st
 from pipeline.advice_rules import held_back, pull_apart
 from pipeline.feedback import tell_rep
 from pipeline.flags import FLAGS
-from pipeline.measures.table import known_moves, measures_of
+from pipeline.measures.table import measures_of
+from pipeline.move_table import known_moves
 from pipeline.result_types import TargetRange
 from pipeline.targets import load_targets
 from pipeline.verdicts import judge, judge_rep

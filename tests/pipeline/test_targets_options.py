@@ -4,7 +4,7 @@ import pytest
 
 from pipeline.data_folder import VARIABLE
 from pipeline.errors import SettingsError
-from pipeline.measures.table import known_moves
+from pipeline.move_table import known_moves
 from pipeline.targets_options import (
     Who,
     checked_measure,

@@ -7,21 +7,11 @@ import numpy as np
 import pytest
 
 from pipeline.bursts import Burst
-from pipeline.measures.table import MOVE_INFO
-from pipeline.moves import MOVES
-from pipeline.pass_events import (
-    SHORTEST_AFTER_RUN_S,
-    find_pivot_throwback_reps,
-    find_throwback_reps,
-)
+from pipeline.move_table import MOVE_INFO
+from pipeline.moves import FINDERS
+from pipeline.pass_events import SHORTEST_AFTER_RUN_S
 from pipeline.release import LATER_S
 from pipeline.running import pace_mps
-from pipeline.shot_events import (
-    find_high_to_low_reps,
-    find_low_to_high_reps,
-    find_on_the_run_reps,
-    find_step_down_reps,
-)
 from pipeline.throw_starts import LONGEST_RUN_IN_S, run_in_start
 from tests.fixtures.players import (
     LAST_CONTACT_S,
@@ -39,6 +29,13 @@ from tests.fixtures.throwers import (
     running_shooter,
     stepping_shooter,
 )
+
+find_high_to_low_reps = FINDERS["high_to_low_shot"].find_reps
+find_low_to_high_reps = FINDERS["low_to_high_shot"].find_reps
+find_on_the_run_reps = FINDERS["on_the_run_shot"].find_reps
+find_step_down_reps = FINDERS["step_down_shot"].find_reps
+find_throwback_reps = FINDERS["throwback_pass"].find_reps
+find_pivot_throwback_reps = FINDERS["pivot_throwback_pass"].find_reps
 
 TIME_S = frames_s(9.0)
 RELEASES_S = (2.0, 4.5, 7.3)
@@ -210,7 +207,7 @@ def test_a_pivot_throwback_has_the_events_of_a_throwback_and_the_weak_hand_on_to
 @pytest.mark.parametrize("frame", [0, 3, 118, 239])
 def test_any_burst_that_is_known_to_be_a_throw_makes_a_rep(move, frame):
     signals = shooter(frames_s(4.0), (2.0,)).signals()
-    rep = MOVES[move].rep_of(signals, None, Burst(frame=frame, earliest=0, latest=240))
+    rep = FINDERS[move].rep_of(signals, None, Burst(frame=frame, earliest=0, latest=240))
     assert rep.move == move
     assert {"start", "release", "finish"} <= set(rep.events)
     assert 0 <= rep.start_frame < rep.stop_frame <= 240
@@ -224,7 +221,7 @@ def test_a_throw_of_which_nothing_was_seen_is_still_a_rep(move):
         name: np.full_like(getattr(signals, name), np.nan)
         for name in ("hand_m", "hand_mps", "hand_height_m", "hips_mps", "foot_m")
     }
-    rep = MOVES[move].rep_of(
+    rep = FINDERS[move].rep_of(
         replace(signals, **unknown), None, Burst(frame=120, earliest=0, latest=240, hand="left")
     )
     assert rep.stick_hand == "left"
