@@ -14,6 +14,8 @@ References
 
 from __future__ import annotations
 
+import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -33,16 +35,24 @@ The points of a shoe lie higher than the middle of its sole; median on rendered 
 # What is usual for a phone propped up or on a tripod: mean and standard deviation.
 USUAL_PITCH_DEG = (4.0, 8.0)
 USUAL_ROLL_DEG = (0.0, 1.0)
-USUAL_HEIGHT_M = (1.35, 0.3)  # the second is a standard deviation of the logarithm
+USUAL_LOG_HEIGHT = (math.log(1.35), 0.3)  # of the height in m
 
 SIZE_NOISE = 0.03
 """Relative noise of a distance read from the size of the body in one frame."""
+
+LOWEST_START_M = 0.2
+"""The search for the camera's height does not begin lower."""
 
 UPRIGHT_NOISE_DEG = 2.5
 """How far from plumb the line from the feet to the centre of mass is, on average over a clip."""
 
 FRAMES_PER_INDEPENDENT_SAMPLE_S = 0.3
 """Poses closer in time than this share their error."""
+
+SOFT_FROM = 2.5
+"""Feet further off the ground than so many standard deviations take less and less part."""
+
+_STEP = np.array([1e-4, 1e-3, 1e-3, 1e-4, 1e-4])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,10 +92,12 @@ class BodySamples:
     standing
         (n, 2) which feet stand on the ground.
     up_m
-        (n, 3) from between the feet to the centre of mass, model size, axes of the cut-out; rows
-        with NaN are left out.
+        (n, 3) from between the feet to the centre of mass, model size, axes of the cut-out.
     time_s
         (n,) times, for the number of independent samples.
+
+    A point that is not known is NaN. It is left out with whatever needs it: a hand with the lean of
+    the body in that frame.
     """
 
     image_px: FloatArray
@@ -123,53 +135,39 @@ def fit_known_athlete(
     -------
     CameraEstimate
     """
-    prior_mean = np.array(
-        [log_focal[0], USUAL_PITCH_DEG[0], USUAL_ROLL_DEG[0], np.log(USUAL_HEIGHT_M[0]),
-         log_body_scale[0]]
-    )  # fmt: skip
-    prior_sd = np.array(
-        [log_focal[1], USUAL_PITCH_DEG[1], USUAL_ROLL_DEG[1], USUAL_HEIGHT_M[1], log_body_scale[1]]
-    )
+    from scipy.optimize import least_squares
+
+    prior = (log_focal, USUAL_PITCH_DEG, USUAL_ROLL_DEG, USUAL_LOG_HEIGHT, log_body_scale)
+    prior_mean, prior_sd = np.array(prior).T
     level_m = FOOT_LEVEL_OF_STATURE * stature_m
-    weight = _independence(samples.time_s)
+    feet_m, lean_deg = _foot_heights_and_lean(prior_mean, samples, principal_px)
+    standing = samples.standing & np.isfinite(feet_m)
+    upright = np.isfinite(lean_deg).all(axis=1)
+    loss = _soft_loss(_independence(samples.time_s, standing))
 
-    def residuals(parameters: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-        height_m = float(np.exp(parameters[3]))
-        foot_height_m, lean = _foot_heights_and_lean(parameters, samples, principal_px)
-        relative = (foot_height_m - level_m) / (SIZE_NOISE * height_m)
-        return relative, lean / UPRIGHT_NOISE_DEG, (parameters - prior_mean) / prior_sd
+    def residuals(parameters: FloatArray) -> FloatArray:
+        feet_m, lean_deg = _foot_heights_and_lean(parameters, samples, principal_px)
+        feet = (feet_m[standing] - level_m) / (SIZE_NOISE * np.exp(parameters[3]))
+        lean = lean_deg[upright].mean(axis=0) / UPRIGHT_NOISE_DEG if upright.any() else []
+        return np.concatenate([feet, lean, (parameters - prior_mean) / prior_sd])
 
-    def stacked(parameters: FloatArray, robust: FloatArray) -> FloatArray:
-        feet, lean, prior = residuals(parameters)
-        standing = np.where(samples.standing, feet * robust * weight[:, None], 0.0)
-        return np.concatenate([standing.ravel(), np.nanmean(lean, axis=0), prior])
+    def jacobian(parameters: FloatArray) -> FloatArray:
+        moved = np.stack([residuals(parameters + step) for step in np.diag(_STEP)], axis=-1)
+        return np.asarray((moved - residuals(parameters)[:, None]) / _STEP)
 
-    estimate = prior_mean.copy()
-    # The first guess of the height makes the plane pass under the feet at the usual tilt.
-    estimate[3] += _height_step(estimate, samples, principal_px, level_m)
-    robust = np.ones(samples.standing.shape)
-    step = np.array([1e-4, 1e-3, 1e-3, 1e-4, 1e-4])
-    jacobian = np.empty((0, 5))
-    for _ in range(12):
-        feet = residuals(estimate)[0]
-        robust = 1.0 / np.sqrt(1.0 + (feet / 2.5) ** 2)
-        base = stacked(estimate, robust)
-        jacobian = np.stack(
-            [(stacked(estimate + step * row, robust) - base) / step[i]
-             for i, row in enumerate(np.eye(5))], axis=-1
-        )  # fmt: skip
-        change = np.linalg.lstsq(jacobian, -base, rcond=None)[0]
-        estimate = estimate + np.clip(change, -5 * prior_sd, 5 * prior_sd)
-        if np.all(np.abs(change) < 1e-3 * prior_sd):
-            break
-    covariance = np.linalg.inv(jacobian.T @ jacobian)
-    foot_height_m, _ = _foot_heights_and_lean(estimate, samples, principal_px)
-    scatter = foot_height_m[samples.standing] - level_m
+    start = prior_mean.copy()
+    if standing.any():  # the ground passes under the feet at the usual tilt
+        below_m = np.exp(start[3]) + level_m - np.median(feet_m[standing])
+        start[3] = np.log(max(below_m, LOWEST_START_M))
+    fit = least_squares(residuals, start, jac=jacobian, loss=loss, x_scale=prior_sd)
+    weight = loss(fit.fun**2)[1]
+    slope = jacobian(fit.x)  # that of the fit is altered by the loss
+    scatter_m = _foot_heights_and_lean(fit.x, samples, principal_px)[0][standing] - level_m
     return CameraEstimate(
-        mean=estimate,
-        covariance=covariance,
+        mean=fit.x,
+        covariance=np.linalg.inv((weight * slope.T) @ slope),
         n_samples=int(samples.time_s.size),
-        foot_scatter_m=float(np.sqrt(np.mean(scatter**2))) if scatter.size else float("nan"),
+        foot_scatter_m=float(np.sqrt(np.mean(scatter_m**2))) if scatter_m.size else float("nan"),
     )
 
 
@@ -195,47 +193,67 @@ def fit_body_scale(
         Logarithm of the factor from model-size metres to the athlete's, and its standard
         uncertainty with that camera; NaN where the feet look level with the camera or above it.
     """
+    from scipy.optimize import least_squares
+
     level_m = FOOT_LEVEL_OF_STATURE * stature_m
     noise_m = SIZE_NOISE * float(np.exp(camera[3]))
-    weight = _independence(samples.time_s)[:, None] * samples.standing
+    feet_m, _ = _foot_heights_and_lean(np.append(camera, 0.0), samples, principal_px)
+    standing = samples.standing & np.isfinite(feet_m)
+    if not standing.any():
+        return float("nan"), float("nan")
+    share = _independence(samples.time_s, standing)
 
-    def residuals(log_scale: float) -> FloatArray:
+    def residuals(log_scale: FloatArray) -> FloatArray:
         parameters = np.append(camera, log_scale)
-        return (_foot_heights_and_lean(parameters, samples, principal_px)[0] - level_m) / noise_m
+        feet_m, _ = _foot_heights_and_lean(parameters, samples, principal_px)
+        return np.asarray((feet_m[standing] - level_m) / noise_m)
 
-    log_scale, slope = 0.0, np.zeros(samples.standing.shape)
-    for _ in range(20):
-        feet = residuals(log_scale)
-        slope = (residuals(log_scale + 1e-4) - feet) / 1e-4
-        robust = weight / np.sqrt(1.0 + (feet / 2.5) ** 2)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            change = -np.sum(robust**2 * slope * feet) / np.sum((robust * slope) ** 2)
-        log_scale += float(np.clip(change, -0.3, 0.3))
-        if not abs(change) > 1e-6:
-            break
+    fit = least_squares(residuals, 0.0, loss=_soft_loss(share), xtol=1e-10)
+    slope = (residuals(fit.x + _STEP[4]) - fit.fun) / _STEP[4]
     with np.errstate(divide="ignore"):
-        u = float(1.0 / np.sqrt(np.sum((weight * slope) ** 2)))
-    return (log_scale, u) if np.isfinite([log_scale, u]).all() else (float("nan"), float("nan"))
+        u = float(1.0 / np.sqrt(np.sum(share * slope**2)))
+    return (float(fit.x[0]), u) if np.isfinite(u) else (float("nan"), float("nan"))
 
 
-def _independence(time_s: FloatArray) -> FloatArray:
-    """(n,) weight of each frame so that frames that share their error count as one."""
-    if time_s.size < 2:
-        return np.ones(time_s.size)
-    spacing = np.gradient(time_s)
-    return np.asarray(np.sqrt(np.clip(spacing / FRAMES_PER_INDEPENDENT_SAMPLE_S, 0.0, 1.0)))
+def _independence(time_s: FloatArray, standing: npt.NDArray[np.bool_]) -> FloatArray:
+    """(n_standing,) weight of each standing foot so that feet that share their error count as one.
+
+    Parameters
+    ----------
+    time_s
+        (n,).
+    standing
+        (n, 2) the feet that are used.
+    """
+    spacing_s = np.gradient(time_s) if time_s.size > 1 else np.full(time_s.size, np.inf)
+    share = np.clip(spacing_s / FRAMES_PER_INDEPENDENT_SAMPLE_S, 0.0, 1.0)
+    return np.broadcast_to(share[:, None], standing.shape)[standing]
 
 
-def _height_step(
-    parameters: FloatArray, samples: BodySamples, principal_px: FloatArray, level_m: float
-) -> float:
-    """Change of the log height that brings the plane under the standing feet."""
-    foot_height_m, _ = _foot_heights_and_lean(parameters, samples, principal_px)
-    standing = foot_height_m[samples.standing]
-    if standing.size == 0:
-        return 0.0
-    height_m = float(np.exp(parameters[3]))
-    return float(np.log(max(height_m - float(np.median(standing)) + level_m, 0.2) / height_m))
+def _soft_loss(share: FloatArray) -> Callable[[FloatArray], FloatArray]:
+    """Cauchy's loss for the feet, which come first, and the plain square for all else.
+
+    Parameters
+    ----------
+    share
+        (n_feet,) weight of each foot.
+
+    Returns
+    -------
+    callable
+        From squared residuals (n,) to the loss and its first two derivatives (3, n), as
+        `scipy.optimize.least_squares` takes it.
+    """
+
+    def loss(squared: FloatArray) -> FloatArray:
+        rho = np.stack([squared, np.ones_like(squared), np.zeros_like(squared)])
+        off = 1.0 + squared[: share.size] / SOFT_FROM**2
+        rho[:, : share.size] = share * np.stack(
+            [SOFT_FROM**2 * np.log(off), 1.0 / off, -1.0 / (SOFT_FROM * off) ** 2]
+        )
+        return rho
+
+    return loss
 
 
 def _foot_heights_and_lean(

@@ -5,19 +5,27 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from calibration.known_athlete import PARAMETERS, USUAL_HEIGHT_M, fit_known_athlete
+from calibration.known_athlete import (
+    PARAMETERS,
+    USUAL_LOG_HEIGHT,
+    fit_body_scale,
+    fit_known_athlete,
+)
 from pipeline.body_samples import calibration_samples
 from pipeline.smoothing import smooth_tracks
+from pipeline.types import LANDMARKS
 from tests.fixtures.players import frames_s
 from tests.fixtures.walker import STATURE_M, camera_at, tracks_of, walker_joints_m
 
 MODEL_SCALE = 1.1
 
 
-def samples_of(camera, direction_deg=30.0, duration_s=3.0, moved_m=(0.0, 0.0, 0.0)):
+def samples_of(camera, direction_deg=30.0, duration_s=3.0, moved_m=(0.0, 0.0, 0.0), hidden=()):
     time_s = frames_s(duration_s, 30.0)
     joints_m = walker_joints_m(time_s, direction_deg) + np.array(moved_m)
     tracks = tracks_of(joints_m, camera, MODEL_SCALE)
+    unseen = [number for number, name in enumerate(LANDMARKS) if name in hidden]
+    tracks.visibility[:, :, unseen] = 0.0
     samples, _ = calibration_samples(smooth_tracks(tracks, time_s))
     assert samples is not None
     return samples
@@ -99,7 +107,7 @@ def test_without_a_standing_foot_the_height_is_no_better_known_than_before():
     camera = camera_at()
     samples = samples_of(camera)
     blind = fit(camera, replace(samples, standing=np.zeros_like(samples.standing)))
-    assert np.sqrt(blind.covariance[3, 3]) == pytest.approx(USUAL_HEIGHT_M[1], rel=0.05)
+    assert np.sqrt(blind.covariance[3, 3]) == pytest.approx(USUAL_LOG_HEIGHT[1], rel=0.05)
     assert np.isnan(blind.foot_scatter_m)
 
 
@@ -111,3 +119,56 @@ def test_a_few_feet_called_standing_in_the_air_do_not_carry_the_plane_away():
     estimate = fit(camera, replace(samples, foot_px=foot_px))
     sigmas = (estimate.mean - truth(camera)) / np.sqrt(np.diag(estimate.covariance))
     assert np.abs(sigmas).max() < 2.5
+
+
+FAR_HAND = [f"left_{part}" for part in ("wrist", "thumb", "index_finger", "little_finger")]
+
+
+@pytest.mark.parametrize("direction_deg", [0.0, 30.0, 90.0])
+def test_with_the_far_hand_hidden_throughout_the_camera_comes_from_the_feet(direction_deg):
+    # Without that hand no centre of mass is known, and the body tells nothing of what is plumb.
+    camera = camera_at()
+    seen, hidden = (samples_of(camera, direction_deg, hidden=names) for names in ((), FAR_HAND))
+    assert np.isnan(hidden.up_m).any(axis=1).all()
+    estimate = fit(camera, hidden)
+    deviation = np.sqrt(np.diag(estimate.covariance))
+    sigmas = (estimate.mean - truth(camera)) / deviation
+    assert np.abs(sigmas).max() < 2.0, dict(zip(PARAMETERS, sigmas, strict=True))
+    assert (deviation >= 0.99 * np.sqrt(np.diag(fit(camera, seen).covariance))).all()
+
+
+def with_gaps(samples):
+    """The samples with a foot, a joint and a centre of mass unknown here and there."""
+    gaps = {name: getattr(samples, name).copy() for name in ("image_px", "foot_px", "up_m")}
+    gaps["foot_px"][::7, 0] = np.nan
+    gaps["image_px"][3::11, 2] = np.nan
+    gaps["up_m"][5::13] = np.nan
+    return replace(samples, **gaps)
+
+
+def test_frames_in_which_a_point_is_unknown_are_left_out():
+    camera = camera_at()
+    estimate = fit(camera, with_gaps(samples_of(camera)))
+    sigmas = (estimate.mean - truth(camera)) / np.sqrt(np.diag(estimate.covariance))
+    assert np.abs(sigmas).max() < 2.0
+    assert estimate.foot_scatter_m < 0.05
+
+
+def body_scale(camera, samples):
+    known = truth(camera)[:4]
+    principal_px = camera["principal_px"]
+    return fit_body_scale(samples, known, principal_px=principal_px, stature_m=STATURE_M)
+
+
+def test_the_size_of_the_body_comes_from_its_feet_also_with_points_unknown():
+    camera = camera_at()
+    samples = samples_of(camera, 90.0)
+    for these in (samples, with_gaps(samples)):
+        log_scale, u = body_scale(camera, these)
+        assert abs(log_scale - np.log(MODEL_SCALE)) < 2.0 * u < 0.1
+
+
+def test_without_a_standing_foot_the_size_of_the_body_is_unknown():
+    samples = samples_of(camera_at())
+    blind = replace(samples, standing=np.zeros_like(samples.standing))
+    assert np.isnan(body_scale(camera_at(), blind)).all()
