@@ -3,19 +3,15 @@
 from __future__ import annotations
 
 import traceback
-from collections.abc import Callable
 from pathlib import Path
-from typing import Any, TypeVar
 
 import click
 
 from pipeline.catalogue import ENGLISH, LANGUAGES, METRIC, UNITS
 from pipeline.errors import CrossemetryError
-from pipeline.help_texts import option, reading_of_command, speak_as_asked
+from pipeline.help_texts import Decorated, option, reading_of_command, speak_as_asked
 from pipeline.message import Texts, shipped
 from pipeline.reading import LANGUAGE_VARIABLE, UNITS_VARIABLE
-
-Command = TypeVar("Command", bound=Callable[..., Any])
 
 debug_option = option("--debug", is_flag=True, help="options.debug")
 json_option = option("--json", "as_json", is_flag=True, help="options.json")
@@ -74,7 +70,7 @@ def plain(text: str) -> str:
     return "".join(sign if sign.isprintable() else repr(sign)[1:-1] for sign in text)
 
 
-def reading_options(command: Command) -> Command:
+def reading_options(command: Decorated) -> Decorated:
     """Add the options for the language and the units in which people read what is said."""
     in_language = option(
         "--language", metavar="LANGUAGE", help="options.language",

@@ -76,7 +76,7 @@ def _compared(wanted: tuple[str, str], given: GivenSettings, out: Path, cache: P
         LogAsked(write=False).allow(each)
     # Only now the slow imports: a mistyped option is answered at once.
     from pipeline.run import analyse_clip
-    from pipeline.side_by_side import Side, write_side_by_side
+    from pipeline.side_by_side import ComparedRep, write_side_by_side
     from pipeline.terminal import progress_bar
     from pipeline.words import words_of
 
@@ -88,7 +88,7 @@ def _compared(wanted: tuple[str, str], given: GivenSettings, out: Path, cache: P
         choice = choose_rep(done[path].reps, rep, clip_name=path.name)
         lines.append(_told(done[path], choice))
         sides.append(
-            Side(analysis=done[path], result=choice.result, hide_faces=own.hide_faces)
+            ComparedRep(analysis=done[path], result=choice.result, hide_faces=own.hide_faces)
         )  # fmt: skip
     left, right = sides
     with progress_bar("compare") as on_progress:

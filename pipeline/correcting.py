@@ -13,9 +13,9 @@ from models.moves.classifier import NOT_A_REP, move_classifier
 from pipeline.cache import TrackCache, cache_key
 from pipeline.corrections import (
     Correction,
-    Kind,
+    CorrectionKind,
     Moments,
-    Window,
+    TimeSpan,
     anchors_of,
     class_of,
     dismissed,
@@ -49,7 +49,7 @@ class FoundRep:
     """A rep as an earlier analysis found it."""
 
     index: int
-    window_s: Window
+    window_s: TimeSpan
     move: str
 
 
@@ -128,8 +128,8 @@ def corrected(moments: Moments, reps: Sequence[FoundRep], asked: Asked) -> Corre
     base = move_classifier()
     rep = _one(reps, asked.rep)
     label = class_of(asked.move or rep.move)
-    windows_s: tuple[Window, ...] = (rep.window_s,)
-    kind: Kind
+    windows_s: tuple[TimeSpan, ...] = (rep.window_s,)
+    kind: CorrectionKind
     if asked.split_at_s is not None:
         start_s, stop_s = rep.window_s
         at_s = asked.split_at_s

@@ -18,8 +18,8 @@ from pipeline.signals import signals_of
 from pipeline.team_layer import Lesson
 from pipeline.types import FloatArray, Hand, Motion
 
-Kind = Literal["relabelled", "confirmed", "dismissed", "split", "joined"]
-Window = tuple[float, float]
+CorrectionKind = Literal["relabelled", "confirmed", "dismissed", "split", "joined"]
+TimeSpan = tuple[float, float]
 
 NEAR_S = 0.11
 """Moments this near to the key moment are learned with it."""
@@ -73,10 +73,10 @@ class Correction:
         Who, and when (UTC, ISO 8601).
     """
 
-    kind: Kind
+    kind: CorrectionKind
     was: str
     label: str
-    windows_s: tuple[Window, ...]
+    windows_s: tuple[TimeSpan, ...]
     lessons: tuple[Lesson, ...]
     clip: str
     by: str
@@ -105,7 +105,7 @@ def moments_of(
     return Moments(clip=clip, time_s=grid.time_s[rows], features=features)
 
 
-def relabelled(moments: Moments, window_s: Window, label: str, base: MoveClassifier) -> Lesson:
+def relabelled(moments: Moments, window_s: TimeSpan, label: str, base: MoveClassifier) -> Lesson:
     """Learn that the rep in a window is of this class.
 
     Raises
@@ -118,7 +118,7 @@ def relabelled(moments: Moments, window_s: Window, label: str, base: MoveClassif
     return Lesson(features=moments.features[near], label=label, clip=moments.clip)
 
 
-def dismissed(moments: Moments, window_s: Window, base: MoveClassifier) -> Lesson:
+def dismissed(moments: Moments, window_s: TimeSpan, base: MoveClassifier) -> Lesson:
     """Learn that there is no rep in a window.
 
     Raises
@@ -135,7 +135,7 @@ def dismissed(moments: Moments, window_s: Window, base: MoveClassifier) -> Lesso
 
 
 def joined(
-    moments: Moments, windows_s: Sequence[Window], label: str, base: MoveClassifier
+    moments: Moments, windows_s: Sequence[TimeSpan], label: str, base: MoveClassifier
 ) -> tuple[Lesson, ...]:
     """Learn that the reps in two windows are one: the likelier moment is its key, the other none.
 
@@ -157,7 +157,7 @@ def anchors_of(moments: Moments, seed: int = 0) -> tuple[FloatArray, FloatArray]
     return moments.time_s[rows], moments.features[rows]
 
 
-def away_from(time_s: FloatArray, windows_s: Sequence[Window]) -> FloatArray:
+def away_from(time_s: FloatArray, windows_s: Sequence[TimeSpan]) -> FloatArray:
     """(k,) whether an instant lies away from all windows."""
     away = np.ones(time_s.size, dtype=bool)
     for start_s, stop_s in windows_s:
@@ -184,12 +184,12 @@ def _rep_probability(moments: Moments, base: MoveClassifier) -> FloatArray:
     return np.asarray(1.0 - none)
 
 
-def _inside(moments: Moments, window_s: Window) -> FloatArray:
+def _inside(moments: Moments, window_s: TimeSpan) -> FloatArray:
     start_s, stop_s = window_s
     return np.asarray((moments.time_s >= start_s - NEAR_S) & (moments.time_s <= stop_s + NEAR_S))
 
 
-def _key(moments: Moments, window_s: Window, base: MoveClassifier) -> int:
+def _key(moments: Moments, window_s: TimeSpan, base: MoveClassifier) -> int:
     """Row of the moment in a window that is likeliest a rep's."""
     inside = _inside(moments, window_s)
     if not inside.any():

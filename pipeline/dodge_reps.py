@@ -24,7 +24,7 @@ from pipeline.hard_turns import cut_contact
 from pipeline.signals import Signals, top_hand
 from pipeline.types import Event, Rep
 
-ActionEvents = Callable[[Signals, Burst], dict[str, Event]]
+DodgeEvents = Callable[[Signals, Burst], dict[str, Event]]
 
 
 def split_rep(athlete: Signals, defender: Signals | None, burst: Burst) -> Rep:
@@ -80,7 +80,7 @@ def hesitation_rep(athlete: Signals, defender: Signals | None, burst: Burst) -> 
     return _rep(athlete, burst, "hesitation_dodge", _hitch_events)
 
 
-def _rep(athlete: Signals, burst: Burst, move: str, events_of: ActionEvents) -> Rep:
+def _rep(athlete: Signals, burst: Burst, move: str, events_of: DodgeEvents) -> Rep:
     """Make a rep from the events of its move, its run-in and its burst away."""
     time_s = athlete.time_s
     own = {

@@ -28,7 +28,7 @@ from typing import TypedDict, TypeVar
 
 from pipeline.message import Message, Texts, message
 
-Kind = TypeVar("Kind", bound="CrossemetryError")
+ErrorClass = TypeVar("ErrorClass", bound="CrossemetryError")
 
 
 class Told(TypedDict):
@@ -80,7 +80,7 @@ class CrossemetryError(Exception):
         self.what_to_do = what_to_do
 
     @classmethod
-    def of(cls: type[Kind], name: str, /, **values: object) -> Kind:
+    def of(cls: type[ErrorClass], name: str, /, **values: object) -> ErrorClass:
         """Make the error of this name in the catalogue, with what stands in its braces."""
         return cls(**told(name, **values))
 

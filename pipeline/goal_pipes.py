@@ -8,8 +8,8 @@ from itertools import combinations
 import numpy as np
 import numpy.typing as npt
 
-FloatArray = npt.NDArray[np.floating]
-Mask = npt.NDArray[np.uint8]
+from pipeline.picture_colours import Mask
+from pipeline.types import FloatArray
 
 MOST_POSTS = 16
 

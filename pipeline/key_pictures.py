@@ -11,12 +11,12 @@ from pipeline.cache import TrackCache
 from pipeline.clip import read_frames
 from pipeline.container import Picture
 from pipeline.move_table import MOVE_INFO
-from pipeline.report.pictures import Mark, MarkKind, draw_rep_picture, encode_jpeg
+from pipeline.report.pictures import DrawnKind, Mark, draw_rep_picture, encode_jpeg
 from pipeline.result_types import Analysis, Measurement, RepResult
 from pipeline.types import FloatArray, Scene
 from pipeline.words import say_number, words_of
 
-MARKED: dict[str, MarkKind] = {
+MARKED: dict[str, DrawnKind] = {
     "hand_height_before_release_m": "height",
     "release_height_m": "height",
     "hand_dip_m": "height",
@@ -163,7 +163,7 @@ def _arm_ends_m(cushion_ends_m: FloatArray, arm_m: float) -> FloatArray:
     return np.stack([start, start + arm_m * along])
 
 
-def _mark(analysis: Analysis, frame: int, ends_m: FloatArray, text: str, kind: MarkKind) -> Mark:
+def _mark(analysis: Analysis, frame: int, ends_m: FloatArray, text: str, kind: DrawnKind) -> Mark:
     scene = analysis.scene
     ends_px = project_px(
         ends_m,

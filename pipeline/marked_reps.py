@@ -15,7 +15,7 @@ SCHEMA_NAME = "crossemetry.reps/1"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class MarkedRep:
+class GoodRep:
     """One rep with the numbers that were measured in it.
 
     Attributes
@@ -41,7 +41,7 @@ class MarkedRep:
 
 def read_marked_reps(
     paths: Sequence[Path], marks: Sequence[str], *, move: str, hand: str | None = None
-) -> list[MarkedRep]:
+) -> list[GoodRep]:
     """Read the marked reps.
 
     Parameters
@@ -63,7 +63,7 @@ def read_marked_reps(
     """
     if len(marks) != len(paths):
         raise SettingsError.of("marks_and_files_differ", marks=len(marks), files=len(paths))
-    found: dict[tuple[str, int], MarkedRep] = {}
+    found: dict[tuple[str, int], GoodRep] = {}
     for path, mark in zip(paths, marks, strict=True):
         document = _read(path)
         reps = {rep["index"]: rep for rep in document["reps"]}
@@ -126,8 +126,8 @@ def _check(path: Path, rep: Mapping[str, Any], move: str, hand: str | None) -> N
     )
 
 
-def _marked(clip: Mapping[str, Any], rep: Mapping[str, Any]) -> MarkedRep:
-    return MarkedRep(
+def _marked(clip: Mapping[str, Any], rep: Mapping[str, Any]) -> GoodRep:
+    return GoodRep(
         clip=str(clip["digest"]),
         index=int(rep["index"]),
         hand=rep["stick_hand"],

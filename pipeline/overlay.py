@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+from pipeline.container import Picture
 from pipeline.film_writer import film_size_px, open_film_writer
 from pipeline.frame_reading import FrameRuns
 from pipeline.key_pictures import key_event, key_time_s, rep_marks
@@ -13,7 +14,6 @@ from pipeline.progress import Progress, ProgressCallback, ignore_progress
 from pipeline.report.film_heads import FilmHeads
 from pipeline.report.film_pictures import draw_film_picture, shown_picture
 from pipeline.report.film_view import View, following_views, whole_view
-from pipeline.report.labels import Picture
 from pipeline.report.pictures import Mark
 from pipeline.result_types import Analysis, RepResult
 from pipeline.shots import SLOWER, Shot, plan_shots

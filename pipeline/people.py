@@ -31,8 +31,6 @@ TILE_EVERY_MISSING_S = 0.2
 MISSED_S = 0.25
 """Someone out of sight for longer may turn up elsewhere."""
 
-Progress = Callable[[int], None]
-
 
 def follow_people(
     frames: Iterable[Frame],
@@ -40,7 +38,7 @@ def follow_people(
     *,
     n_people_max: int = 3,
     athlete_at: tuple[float, float] | None = None,
-    on_progress: Progress | None = None,
+    on_progress: Callable[[int], None] | None = None,
 ) -> Tracks:
     """Follow the people in a film and say who is the athlete and who the defender.
 

@@ -5,13 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
 from pipeline.bodies import ANKLES, HIPS, KNEES, NOSE, SHOULDERS, TRUNK
 from pipeline.raw_track import RawTrack
-from pipeline.types import BoolArray, FloatArray
-
-IndexArray = npt.NDArray[np.int64]
+from pipeline.types import BoolArray, FloatArray, IndexArray
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -6,11 +6,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
 from pipeline.key_pictures import key_time_s
 from pipeline.result_types import RepResult
-from pipeline.types import FloatArray
+from pipeline.types import FloatArray, IndexArray
 
 AROUND_REP_S = 1.5
 """What is shown before and after a rep."""
@@ -23,8 +22,6 @@ SLOWER = 4
 
 MOST_PER_S = 60.0
 """Pictures a second that are written at most: more only make the film heavy to play."""
-
-IndexArray = npt.NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

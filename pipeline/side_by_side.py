@@ -9,6 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
+from pipeline.container import Picture
 from pipeline.errors import OutputError
 from pipeline.film_writer import open_film_writer
 from pipeline.frame_reading import FrameRuns
@@ -18,11 +19,11 @@ from pipeline.progress import Progress, ProgressCallback, ignore_progress
 from pipeline.report.film_heads import FilmHeads
 from pipeline.report.film_pictures import draw_film_picture, shown_picture
 from pipeline.report.film_view import View, following_views
-from pipeline.report.labels import INK, Picture, write_label
+from pipeline.report.labels import INK, write_label
 from pipeline.report.pictures import encode_jpeg
 from pipeline.result_types import Analysis, RepResult
-from pipeline.shots import MOST_PER_S, SLOWER, IndexArray, thinned, usual_step_s
-from pipeline.types import FloatArray
+from pipeline.shots import MOST_PER_S, SLOWER, thinned, usual_step_s
+from pipeline.types import FloatArray, IndexArray
 from pipeline.whole_file import write_whole
 from pipeline.words import Words, words_of
 
@@ -39,7 +40,7 @@ LONGEST_NAME = 22
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Side:
+class ComparedRep:
     """One of the two reps.
 
     Attributes
@@ -62,7 +63,10 @@ class Side:
 
 
 def write_side_by_side(
-    sides: tuple[Side, Side], folder: Path, *, on_progress: ProgressCallback = ignore_progress
+    sides: tuple[ComparedRep, ComparedRep],
+    folder: Path,
+    *,
+    on_progress: ProgressCallback = ignore_progress,
 ) -> tuple[Path, Path]:
     """Write two reps beside each other.
 
@@ -111,7 +115,7 @@ def write_side_by_side(
 
 
 def aligned_frames(
-    sides: tuple[Side, Side], around_s: float
+    sides: tuple[ComparedRep, ComparedRep], around_s: float
 ) -> tuple[FloatArray, tuple[IndexArray, IndexArray]]:
     """Say which frames are shown together: the times of the quicker film, the nearest of the other.
 
@@ -156,7 +160,7 @@ def nearest_frames(clock_s: FloatArray, at_s: FloatArray) -> IndexArray:
     return np.asarray(np.where(nearer, before, after), np.int64)
 
 
-def strip_picture(sides: tuple[Side, Side]) -> Picture:
+def strip_picture(sides: tuple[ComparedRep, ComparedRep]) -> Picture:
     """Draw both reps at the same instants, one row each.
 
     Returns
@@ -179,7 +183,7 @@ def strip_picture(sides: tuple[Side, Side]) -> Picture:
 
 
 def _pair_pictures(
-    sides: tuple[Side, Side],
+    sides: tuple[ComparedRep, ComparedRep],
     from_key_s: FloatArray,
     frames: tuple[IndexArray, IndexArray],
     slower: int,
@@ -210,7 +214,7 @@ def _pair_pictures(
 class _Stepper:
     """Goes through a run of frames, as far as it is asked to."""
 
-    def __init__(self, side: Side, first: int, stop: int) -> None:
+    def __init__(self, side: ComparedRep, first: int, stop: int) -> None:
         clip = side.analysis.clip
         self._run = FrameRuns(clip).read(first, stop)
         self._blank = np.zeros((clip.height_px, clip.width_px, 3), np.uint8)
@@ -230,7 +234,7 @@ class _Stepper:
 class _Panel:
     """Draws one rep, in a view that goes along with its athlete."""
 
-    def __init__(self, side: Side, first: int, stop: int, size_px: tuple[int, int]) -> None:
+    def __init__(self, side: ComparedRep, first: int, stop: int, size_px: tuple[int, int]) -> None:
         clip, self._image_px = side.analysis.clip, side.analysis.tracks.image_px
         self._side, self._first = side, first
         self._heads = FilmHeads(side.analysis.tracks)
@@ -259,7 +263,7 @@ class _Panel:
         return shown
 
 
-def _name(side: Side, words: Words) -> str:
+def _name(side: ComparedRep, words: Words) -> str:
     name = side.analysis.clip.path.name
     if len(name) > LONGEST_NAME:
         name = f"{name[: LONGEST_NAME - 3]}..."

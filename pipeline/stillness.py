@@ -20,7 +20,7 @@ from pipeline.container import Picture
 from pipeline.message import Message, message
 from pipeline.types import FloatArray
 
-State = Literal["still", "steadied", "moved", "not told"]
+CameraState = Literal["still", "steadied", "moved", "not told"]
 
 EVERY_S = 0.25
 """A picture is looked at this often: a hand's shake and a pan last longer, a knock may not."""
@@ -67,7 +67,7 @@ class Stillness:
         could not be steadied; empty when nothing is known of it.
     """
 
-    state: State
+    state: CameraState
     moved_px: float
     unsteady_px: float = 0.0
     why_unsteady: str = ""

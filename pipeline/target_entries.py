@@ -8,10 +8,10 @@ from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
 from pipeline.message import Message, message
+from pipeline.session_types import Side
 from pipeline.toml_file import TomlFile
 
 Scale = Literal["unit", "of_stature", "of_arm"]
-Side = Literal["low", "high"]
 SIDES: tuple[Side, Side] = ("low", "high")
 ANY = "any"
 SHIPPED, COACH = "shipped", "coach"

@@ -11,8 +11,9 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from pipeline.errors import told
 from pipeline.measures.table import MeasureInfo
 from pipeline.message import message, shipped
+from pipeline.session_types import Side
 from pipeline.setting_checks import STATURE_RANGE_M
-from pipeline.target_entries import Bound, Scale, Side, TargetEntry
+from pipeline.target_entries import Bound, Scale, TargetEntry
 from pipeline.toml_file import TomlFile, nearest
 
 _Number = Annotated[float, Field(allow_inf_nan=False)]

@@ -24,8 +24,9 @@ from dataclasses import dataclass
 from pipeline.chosen_range import ChosenBound, ChosenRange, contradiction, is_reversed
 from pipeline.measures.table import measures_with_range
 from pipeline.result_types import TargetRange
+from pipeline.session_types import Side
 from pipeline.target_arms import Arm, published_arm
-from pipeline.target_entries import ANY, SIDES, Layer, Place, Side, TargetEntry, athlete_key
+from pipeline.target_entries import ANY, SIDES, Layer, Place, TargetEntry, athlete_key
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -22,7 +22,7 @@ from pipeline.targets_edit import SCALES
 from pipeline.targets_options import Who, checked_measure, checked_who, who_options
 
 if TYPE_CHECKING:
-    from pipeline.marked_reps import MarkedRep
+    from pipeline.marked_reps import GoodRep
     from pipeline.message import Texts
     from pipeline.range_suggestions import Quantile, Suggestion
 
@@ -115,7 +115,7 @@ def _suggested(
     move: str,
     info: MeasureInfo,
     sides: tuple[str, ...],
-    reps: Sequence[MarkedRep],
+    reps: Sequence[GoodRep],
     shares: tuple[float, float],
     of: str | None,
     who: Who,
@@ -141,7 +141,7 @@ def _suggested(
     }
 
 
-def _scaled(rep: MarkedRep, key: str, of: str | None) -> tuple[float, float] | None:
+def _scaled(rep: GoodRep, key: str, of: str | None) -> tuple[float, float] | None:
     """Value and u of one rep, as a fraction of a length of that rep's body if asked for."""
     from pipeline.target_arms import published_arm, takes_defenders_arm
 
@@ -217,7 +217,7 @@ def _require_any(found: Sequence[dict[str, Any]], n_reps: int, shares: tuple[flo
 
 def _told(
     move: str,
-    reps: Sequence[MarkedRep],
+    reps: Sequence[GoodRep],
     found: Sequence[dict[str, Any]],
     shares: tuple[float, float],
     texts: Texts,

@@ -10,7 +10,8 @@ from pipeline.chosen_range import ChosenBound, ChosenRange
 from pipeline.command import plain
 from pipeline.measures.table import MEASURES
 from pipeline.message import Message, message
-from pipeline.target_entries import ANY, SIDES, Side
+from pipeline.session_types import Side
+from pipeline.target_entries import ANY, SIDES
 from pipeline.target_ranges import Targets
 from pipeline.targets_history import Entry, Record
 from pipeline.words import Words, say_range

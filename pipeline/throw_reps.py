@@ -19,12 +19,12 @@ from pipeline.signals import Signals, top_hand
 from pipeline.throws import BURST_S, Throw, find_throws
 from pipeline.types import Event, Hand, Rep
 
-ActionEvents = Callable[[Signals, int, int, Hand], tuple[int, dict[str, Event]]]
+ThrowEvents = Callable[[Signals, int, int, Hand], tuple[int, dict[str, Event]]]
 """Of the signals, the earliest frame, the frame of the release and the top hand: the frame at which
 the rep starts, and the move's own events."""
 
 
-def throw_rep(athlete: Signals, burst: Burst, move: str, way: Way, events_of: ActionEvents) -> Rep:
+def throw_rep(athlete: Signals, burst: Burst, move: str, way: Way, events_of: ThrowEvents) -> Rep:
     """Make a rep of a burst that is known to be a throw.
 
     Parameters

@@ -26,6 +26,7 @@ import numpy.typing as npt
 
 FloatArray = npt.NDArray[np.floating]
 BoolArray = npt.NDArray[np.bool_]
+IndexArray = npt.NDArray[np.int64]
 Pair = tuple[float, float]
 
 Hand = Literal["left", "right"]

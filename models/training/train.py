@@ -39,7 +39,7 @@ BLUR = 0.4
 """In each epoch features are blurred by this much of their spread, so that no small difference of
 one kind of film decides."""
 
-Said = Callable[[str], None]
+LogLine = Callable[[str], None]
 Draw = Callable[[int], Samples]
 
 
@@ -49,7 +49,7 @@ def standardised(features: FloatArray, centre: FloatArray, scale: FloatArray) ->
     return np.asarray(np.clip(values, -FURTHEST, FURTHEST), dtype=np.float32)
 
 
-def trained(draw: Draw, held_out: Samples, *, say: Said) -> MoveClassifier:
+def trained(draw: Draw, held_out: Samples, *, say: LogLine) -> MoveClassifier:
     """Train and calibrate a classifier.
 
     Parameters
@@ -123,7 +123,7 @@ def best_temperature(outputs: list[FloatArray], labels: np.ndarray) -> float:
 
 def _naming(
     inputs: FloatArray, labels: np.ndarray, other: FloatArray, other_labels: np.ndarray,
-    seed: tuple[int, int], say: Said,
+    seed: tuple[int, int], say: LogLine,
 ) -> Network:  # fmt: skip
     from sklearn.neural_network import MLPClassifier
 
@@ -148,7 +148,7 @@ def _naming(
 
 
 def _reaching(
-    inputs: FloatArray, samples: Samples, other: FloatArray, held_out: Samples, say: Said
+    inputs: FloatArray, samples: Samples, other: FloatArray, held_out: Samples, say: LogLine
 ) -> Network:
     from sklearn.neural_network import MLPRegressor
 

@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
 from datetime import datetime, timezone
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from pipeline.command import debug_option, json_option, say
 from pipeline.errors import CrossemetryError, SettingsError
-from pipeline.help_texts import group, option
+from pipeline.help_texts import Decorated, group, option
 from pipeline.log.athlete_told import athlete_document, say_all, say_athlete
 from pipeline.log.options import (
     EARLIEST_BIRTH_YEAR,
@@ -24,15 +23,13 @@ from pipeline.setting_checks import LEVELS, check_athlete, check_stature_m
 if TYPE_CHECKING:
     from pipeline.log.athletes import Consent
 
-Command = TypeVar("Command", bound=Callable[..., Any])
-
 
 @group("athlete", help="athlete")
 def athlete() -> None:
     """Say who is in the training log, how tall, and who has allowed the filming."""
 
 
-def _facts_options(command: Command) -> Command:
+def _facts_options(command: Decorated) -> Decorated:
     hands = click.Choice(["left", "right"])
     options = (
         option("--birth-year", type=int, metavar="YEAR", help="athlete.facts.birth_year"),

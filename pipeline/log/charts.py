@@ -13,11 +13,11 @@ from pipeline.log.load import (
     ACUTE_DAYS,
     CHRONIC_DAYS,
     WEEK_DAYS,
-    FloatArray,
     by_day,
     weighted_means,
 )
 from pipeline.log.trends import Drift, thirds_of_sessions
+from pipeline.types import FloatArray
 
 WIDTH, HEIGHT = 320.0, 100.0
 """Of the drawing board; y goes down."""

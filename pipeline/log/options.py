@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from datetime import date, timedelta
-from typing import Any, TypeVar
 
 import click
 
 from pipeline.errors import SettingsError
-from pipeline.help_texts import option
+from pipeline.help_texts import Decorated, option
 from pipeline.log.counts import COUNTED
 from pipeline.log.place import VARIABLE
 from pipeline.message import message
-
-Command = TypeVar("Command", bound=Callable[..., Any])
 
 LONGEST_TEXT = 1000
 EARLIEST_BIRTH_YEAR = 1920
@@ -24,7 +20,7 @@ database_option = option(
 )
 
 
-def analyse_options(command: Command) -> Command:
+def analyse_options(command: Decorated) -> Decorated:
     """Give `analyse` its options on the log."""
     for add in (
         database_option,
@@ -35,7 +31,7 @@ def analyse_options(command: Command) -> Command:
     return command
 
 
-def count_options(command: Command) -> Command:
+def count_options(command: Decorated) -> Decorated:
     """Give a command one number for each thing that is counted."""
     number = click.IntRange(0, 10_000)
     for name in reversed(COUNTED):

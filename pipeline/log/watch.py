@@ -16,7 +16,7 @@ from pipeline.log.load import Figure
 from pipeline.log.trends import Drift
 from pipeline.log.volume import Totals, Week
 
-Kind = Literal["limit", "no_day_off", "hours", "balance", "drift"]
+WatchKind = Literal["limit", "no_day_off", "hours", "balance", "drift"]
 
 LEAST_MOVED = 0.10
 FEWEST_BY_HAND = 30
@@ -42,7 +42,7 @@ class Watch:
         The limit or the drift that it is about.
     """
 
-    kind: Kind
+    kind: WatchKind
     numbers: Mapping[str, float]
     about: Any = field(default=None)
 

@@ -6,9 +6,10 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from pipeline.container import Picture
 from pipeline.report.faces import hide_faces_of_all
 from pipeline.report.film_view import View
-from pipeline.report.labels import INK, Colour, Picture, write_label
+from pipeline.report.labels import INK, Colour, write_label
 from pipeline.report.pictures import Mark, draw_marks
 from pipeline.report.skeletons import draw_skeletons
 from pipeline.types import FloatArray

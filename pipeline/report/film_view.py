@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pipeline.report.labels import DARK, Picture
+from pipeline.container import Picture
+from pipeline.report.labels import DARK
 from pipeline.report.pictures import Mark, moved_mark
 from pipeline.types import FloatArray
 

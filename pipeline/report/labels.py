@@ -6,10 +6,10 @@ import unicodedata
 from collections.abc import Sequence
 
 import numpy as np
-import numpy.typing as npt
 
-Picture = npt.NDArray[np.uint8]
-Point = tuple[int, int]
+from pipeline.container import Picture
+
+Pixel = tuple[int, int]
 Colour = tuple[int, int, int]
 
 DARK: Colour = (18, 24, 28)
@@ -17,7 +17,7 @@ INK: Colour = (255, 255, 255)
 
 
 def write_box(
-    picture: Picture, corner: Point, size: Point, lines: Sequence[str], colour: Colour
+    picture: Picture, corner: Pixel, size: Pixel, lines: Sequence[str], colour: Colour
 ) -> None:
     """Write lines of text on a dark box with an edge in the colour of what it belongs to."""
     import cv2
@@ -34,7 +34,7 @@ def write_box(
 
 
 def write_label(
-    picture: Picture, text: str, corner: Point, colour: Colour
+    picture: Picture, text: str, corner: Pixel, colour: Colour
 ) -> tuple[int, int, int, int]:
     """Write one line of text in a box of its own; returns its left, top, right and bottom, px.
 
@@ -79,7 +79,7 @@ def text_size(picture: Picture, text: str) -> tuple[int, int]:
     return width, height
 
 
-def _put_text(picture: Picture, text: str, at: Point, ink: Colour, *, shrunk: float = 1.0) -> None:
+def _put_text(picture: Picture, text: str, at: Pixel, ink: Colour, *, shrunk: float = 1.0) -> None:
     import cv2
 
     scale = _font_scale(picture.shape[1]) * shrunk

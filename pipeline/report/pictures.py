@@ -8,12 +8,12 @@ from typing import Literal
 
 import numpy as np
 
+from pipeline.container import Picture
 from pipeline.report.faces import hide_faces_of_all
 from pipeline.report.labels import (
     DARK,
     Colour,
-    Picture,
-    Point,
+    Pixel,
     broken_text,
     text_size,
     with_caption,
@@ -22,7 +22,7 @@ from pipeline.report.labels import (
 from pipeline.report.skeletons import draw_skeletons, line_width, point
 from pipeline.types import FloatArray
 
-MarkKind = Literal["height", "ground", "step", "span", "point"]
+DrawnKind = Literal["height", "ground", "step", "span", "point"]
 
 WIDEST_PX = 960
 """Widest picture that is made: sharp on a phone, light to send."""
@@ -30,7 +30,7 @@ WIDEST_PX = 960
 TALLEST_ENLARGED_PX = 800
 """A picture that is enlarged grows to this height at most."""
 
-_ON_GROUND: frozenset[MarkKind] = frozenset({"ground", "step", "span"})
+_ON_GROUND: frozenset[DrawnKind] = frozenset({"ground", "step", "span"})
 
 _LEAST_CROP_PX = 240
 _MARGIN_OF_CROP = 0.30
@@ -39,7 +39,7 @@ _ROOM_FOR_ANOTHER = 0.12
 _JPEG_QUALITY = 84
 
 # Told apart by shape as well: bars at the ends, dots at the ends, an arrow, none, a ring.
-_COLOURS: dict[MarkKind, Colour] = {
+_COLOURS: dict[DrawnKind, Colour] = {
     "height": (255, 196, 61),
     "ground": (94, 214, 255),
     "step": (94, 214, 255),
@@ -66,7 +66,7 @@ class Mark:
     start_px: tuple[float, float]
     stop_px: tuple[float, float]
     text: str
-    kind: MarkKind
+    kind: DrawnKind
 
 
 def draw_rep_picture(
@@ -199,7 +199,7 @@ def _crop(
     return int(left), int(top), int(right), int(bottom)
 
 
-def _draw_line(picture: Picture, start: Point, stop: Point, kind: MarkKind, thin: int) -> None:
+def _draw_line(picture: Picture, start: Pixel, stop: Pixel, kind: DrawnKind, thin: int) -> None:
     import cv2
 
     colour, bar = _COLOURS[kind], 7 * thin
@@ -224,8 +224,8 @@ def _draw_line(picture: Picture, start: Point, stop: Point, kind: MarkKind, thin
 
 def _write_beside(
     picture: Picture,
-    start: Point,
-    stop: Point,
+    start: Pixel,
+    stop: Pixel,
     mark: Mark,
     taken: list[tuple[int, int, int, int]],
 ) -> None:

@@ -13,10 +13,10 @@ from pathlib import Path
 from typing import Any
 
 from pipeline import __version__
+from pipeline.container import Picture
 from pipeline.errors import OutputError
 from pipeline.measures.table import MEASURES, measures_of
 from pipeline.message import message
-from pipeline.report.labels import Picture
 from pipeline.report.pictures import encode_jpeg
 from pipeline.report.session_document import caution_document, session_document
 from pipeline.result_types import Analysis, Measurement, RepResult, TargetRange, Verdict

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from pipeline.report.labels import DARK, Colour, Picture, Point
+from pipeline.container import Picture
+from pipeline.report.labels import DARK, Colour, Pixel
 from pipeline.types import JOINTS, FloatArray
 
 BONES = tuple(
@@ -52,7 +53,7 @@ def line_width(picture: Picture) -> int:
     return max(2, round(int(picture.shape[1]) / 400))
 
 
-def point(xy: FloatArray) -> Point:
+def point(xy: FloatArray) -> Pixel:
     """Round a point for drawing."""
     # Far outside is as good as just outside, and does not overflow the drawing's integers.
     x, y = np.clip(xy, -10_000, 10_000)

@@ -30,7 +30,7 @@ class Cell:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Table:
+class ReportTable:
     """Measures down, reps across: its caption, the reps' indices, and title, unit, cells by row."""
 
     caption: str
@@ -38,7 +38,7 @@ class Table:
     rows: tuple[tuple[str, str, tuple[Cell, ...]], ...]
 
 
-def tables_over_reps(words: Words, analysis: Analysis) -> list[Table]:
+def tables_over_reps(words: Words, analysis: Analysis) -> list[ReportTable]:
     """Give one table for every few reps of each move with at least two reps."""
     tables = []
     for move, reps in by_move(analysis.reps).items():
@@ -60,7 +60,7 @@ def tables_over_reps(words: Words, analysis: Analysis) -> list[Table]:
                 )
                 for key in keys
             )
-            tables.append(Table(caption=caption, indices=indices, rows=rows))
+            tables.append(ReportTable(caption=caption, indices=indices, rows=rows))
     return tables
 
 

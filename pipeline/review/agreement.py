@@ -23,7 +23,7 @@ JUDGED = ("in range", "out of range")
 ON_THE_NUMBER = (None, "measured_wrong", "fine_here")
 """What says something of the verdict: that a rep is another move says nothing of its numbers."""
 
-State = Literal["few", "one_sided", "told"]
+AgreementState = Literal["few", "one_sided", "told"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,7 +63,7 @@ class Agreement:
 
     n: int
     n_same: int
-    state: State
+    state: AgreementState
     kappa: float | None = None
     low: float | None = None
     high: float | None = None

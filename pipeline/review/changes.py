@@ -17,7 +17,7 @@ MOST_PX = 20_000.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Change:
+class RepEdit:
     """One thing that a person put right.
 
     Attributes
@@ -53,7 +53,7 @@ class Change:
         return json.dumps(asdict(self), sort_keys=True)
 
 
-def change_of(table: object) -> Change:
+def change_of(table: object) -> RepEdit:
     """Read a change that a page sent, or that was kept.
 
     Raises
@@ -73,12 +73,12 @@ def change_of(table: object) -> Change:
     if type(frame) is not int or not 0 <= frame < 10**7 or person not in (0, 1):
         raise _wrong()
     place = _point(at_px) if kind == "joint" else None
-    return Change(
+    return RepEdit(
         kind=cast("ChangeKind", kind), name=name, frame=frame, person=int(person), at_px=place
     )
 
 
-def standing(changes: Iterable[Change]) -> tuple[Change, ...]:
+def standing(changes: Iterable[RepEdit]) -> tuple[RepEdit, ...]:
     """Keep of changes in the order in which they were made the last one of each place."""
     last = {change.place: change for change in changes}
     return tuple(last.values())

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from pipeline.review.changes import FEET, Change
+from pipeline.review.changes import FEET, RepEdit
 from pipeline.spans import runs
 from pipeline.types import BoolArray, FloatArray
 
@@ -17,7 +17,7 @@ there is none, the foot is taken to stand for the second."""
 
 
 def with_contacts(
-    contact: BoolArray, landed: BoolArray, changes: Sequence[Change], time_s: FloatArray
+    contact: BoolArray, landed: BoolArray, changes: Sequence[RepEdit], time_s: FloatArray
 ) -> tuple[BoolArray, BoolArray]:
     """Let feet land and lift where a person says they do.
 

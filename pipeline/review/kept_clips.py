@@ -19,7 +19,7 @@ from pipeline.landmarks import N_PEOPLE_MAX
 from pipeline.marked_scene import read_scene_marks
 from pipeline.reps import find_reps
 from pipeline.result_types import Measurement
-from pipeline.review.changes import Change
+from pipeline.review.changes import RepEdit
 from pipeline.review.recompute import Remeasured, remeasured
 from pipeline.seen_clip import SeenClip, seen_from
 from pipeline.settings import AnalysisSettings, GivenSettings, resolve
@@ -59,7 +59,7 @@ class KeptClip:
     settings: AnalysisSettings
     reps: tuple[Rep, ...]
     drill: Drill | None
-    _results: OrderedDict[tuple[int, tuple[Change, ...]], Remeasured] = field(
+    _results: OrderedDict[tuple[int, tuple[RepEdit, ...]], Remeasured] = field(
         default_factory=OrderedDict
     )
     _lock: threading.Lock = field(default_factory=threading.Lock)
@@ -79,7 +79,7 @@ class KeptClip:
             raise ReviewError.of("rep_not_found_again")
         return best
 
-    def measured(self, rep: Rep, changes: Sequence[Change]) -> Remeasured:
+    def measured(self, rep: Rep, changes: Sequence[RepEdit]) -> Remeasured:
         """Measure a rep with the changes that stand; what was asked before is known."""
         key = (rep.index, tuple(changes))
         with self._lock:

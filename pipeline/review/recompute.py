@@ -12,7 +12,7 @@ from pipeline.measures.table import MEASURES, measures_of
 from pipeline.measuring import measure_one, rep_view
 from pipeline.placing import Placed, place_person
 from pipeline.result_types import Measurement
-from pipeline.review.changes import Change
+from pipeline.review.changes import RepEdit
 from pipeline.review.contacts import with_contacts
 from pipeline.review.film_points import steadied_px
 from pipeline.seen_clip import SeenClip
@@ -63,7 +63,7 @@ class Remeasured:
 def remeasured(
     seen: SeenClip,
     rep: Rep,
-    changes: Sequence[Change],
+    changes: Sequence[RepEdit],
     *,
     seed: int,
     keys: Sequence[str] | None = None,
@@ -126,7 +126,7 @@ def marked_event(time_s: FloatArray, frame: int) -> Event:
     return Event(time_s=float(time_s[frame]), frame=frame, u_s=HALF_FRAME * interval_s)
 
 
-def with_events(rep: Rep, changes: Sequence[Change], time_s: FloatArray) -> Rep:
+def with_events(rep: Rep, changes: Sequence[RepEdit], time_s: FloatArray) -> Rep:
     """Move the events of a rep; each stays between the one before it and the one after it.
 
     Raises
@@ -162,7 +162,7 @@ def room_of(rep: Rep, name: str, time_s: FloatArray) -> tuple[int, int]:
     return min(first, here.frame), max(last, here.frame)
 
 
-def with_joints(seen: SeenClip, changes: Sequence[Change]) -> SmoothTracks:
+def with_joints(seen: SeenClip, changes: Sequence[RepEdit]) -> SmoothTracks:
     """Put joints where a person says they are, and let the frames about them go along."""
     smooth, time_s = seen.smooth, seen.clip.time_s
     joints = [change for change in changes if change.kind == "joint"]
@@ -234,7 +234,7 @@ def _measured(
     return found, rests_on
 
 
-def _placed(seen: SeenClip, smooth: SmoothTracks, changes: Sequence[Change]) -> tuple[Placed, ...]:
+def _placed(seen: SeenClip, smooth: SmoothTracks, changes: Sequence[RepEdit]) -> tuple[Placed, ...]:
     """Place the people anew where something changes where they are."""
     joints = {change.person for change in changes if change.kind == "joint"}
     feet = [change for change in changes if change.kind in ("lands", "lifts")]

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 SCRIPTS = ("rep_page.js", "rep_film.js", "rep_drawing.js", "rep_timeline.js")
 STATIC = {**dict.fromkeys(SCRIPTS, "text/javascript"), "rep_view.css": "text/css"}
 
-Answer = Callable[["Request"], Awaitable["Response"]]
+Handler = Callable[["Request"], Awaitable["Response"]]
 
 
 def rep_routes(context: ReviewContext) -> list[Route]:
@@ -222,7 +222,7 @@ def _pieces(path: Path, media_type: str) -> Response:
     return FileResponse(path, media_type=media_type)
 
 
-def _fixed(path: Path, kind: str) -> Answer:
+def _fixed(path: Path, kind: str) -> Handler:
     """Answer with the same content each time: no path of a request ever reaches the disk."""
     content = path.read_bytes()
 

@@ -19,7 +19,7 @@ from pipeline.log.rep_changes import (
     undo_change,
 )
 from pipeline.result_types import RepResult
-from pipeline.review.changes import Change, change_of, standing
+from pipeline.review.changes import RepEdit, change_of, standing
 from pipeline.review.context import ReviewContext
 from pipeline.review.film_points import filmed
 from pipeline.review.kept_clips import KeptClip, shared, targets_now
@@ -69,7 +69,7 @@ def state_of(log: TrainingLog, words: Words, clip: KeptClip, row: Mapping[str, A
 
 
 def changed(
-    context: ReviewContext, clip: KeptClip, row: Mapping[str, Any], change: Change
+    context: ReviewContext, clip: KeptClip, row: Mapping[str, Any], change: RepEdit
 ) -> RepState:
     """Make a change, keep it, and measure the rep with it.
 
@@ -120,11 +120,11 @@ def _kept_of(connection: Connection, row: Mapping[str, Any], found: Rep) -> list
     ]
 
 
-def _standing(kept: Sequence[KeptChange]) -> tuple[Change, ...]:
+def _standing(kept: Sequence[KeptChange]) -> tuple[RepEdit, ...]:
     return standing(change_of(json.loads(one.after)) for one in kept if not one.undone)
 
 
-def _before(clip: KeptClip, before: Remeasured, change: Change) -> dict[str, Any]:
+def _before(clip: KeptClip, before: Remeasured, change: RepEdit) -> dict[str, Any]:
     """Tell how what is changed was before."""
     if change.kind == "event":
         event = before.rep.events[change.name]

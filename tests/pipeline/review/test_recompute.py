@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from pipeline.errors import ReviewError
 from pipeline.measuring import measure_rep
 from pipeline.reps import find_reps
-from pipeline.review.changes import Change, change_of, standing
+from pipeline.review.changes import RepEdit, change_of, standing
 from pipeline.review.contacts import with_contacts
 from pipeline.review.film_points import filmed
 from pipeline.review.recompute import blend, marked_event, remeasured, room_of, with_joints
@@ -35,7 +35,7 @@ def rep(seen):
 
 
 def moved(name, frame):
-    return Change(kind="event", name=name, frame=frame)
+    return RepEdit(kind="event", name=name, frame=frame)
 
 
 def numbers(measurements):
@@ -134,7 +134,7 @@ def test_a_joint_goes_where_it_is_put_and_its_neighbours_go_along(seen, rep):
     frame, joint = rep.events["release"].frame, JOINTS.index("right_wrist")
     was = filmed(seen, seen.smooth).image_px[0, :, joint]
     to = was[frame] + [12.0, -7.0]
-    change = Change(kind="joint", name="right_wrist", frame=frame, at_px=tuple(to.tolist()))
+    change = RepEdit(kind="joint", name="right_wrist", frame=frame, at_px=tuple(to.tolist()))
     smooth = with_joints(seen, [change])
     now = filmed(seen, smooth).image_px[0, :, joint]
     assert now[frame] == pytest.approx(to, abs=1e-3)
@@ -148,7 +148,7 @@ def test_a_joint_goes_where_it_is_put_and_its_neighbours_go_along(seen, rep):
 def test_a_hand_that_is_put_higher_is_measured_higher(seen, rep):
     frame = rep.events["release"].frame
     at = filmed(seen, seen.smooth).image_px[0, frame, JOINTS.index("right_hand")]
-    change = Change(kind="joint", name="right_hand", frame=frame, at_px=(at[0], at[1] - 20.0))
+    change = RepEdit(kind="joint", name="right_hand", frame=frame, at_px=(at[0], at[1] - 20.0))
     before = remeasured(seen, rep, [], seed=0)
     after = remeasured(seen, rep, [change], seed=0)
     key = "release_height_m"
@@ -169,12 +169,12 @@ def test_a_foot_lands_where_a_person_says():
     landed[20, 0] = True
     time_s = np.arange(60) / 60
     for frame in (15, 25):
-        change = Change(kind="lands", name="left", frame=frame)
+        change = RepEdit(kind="lands", name="left", frame=frame)
         now, lands = with_contacts(contact, landed, [change], time_s)
         assert np.flatnonzero(now[:, 0]).tolist() == list(range(frame, 40))
         assert np.flatnonzero(lands[:, 0]).tolist() == [frame]
         assert not now[:, 1].any()
-    change = Change(kind="lands", name="right", frame=30)
+    change = RepEdit(kind="lands", name="right", frame=30)
     now, lands = with_contacts(contact, landed, [change], time_s)
     assert np.flatnonzero(now[:, 1]).tolist() == list(range(30, 37))
     assert np.array_equal(now[:, 0], contact[:, 0])
@@ -184,7 +184,7 @@ def test_a_foot_lifts_where_a_person_says():
     contact, landed = feet((1, 20, 40)), np.zeros((60, 2), bool)
     time_s = np.arange(60) / 60
     for frame in (35, 45):
-        change = Change(kind="lifts", name="right", frame=frame)
+        change = RepEdit(kind="lifts", name="right", frame=frame)
         now, _ = with_contacts(contact, landed, [change], time_s)
         assert np.flatnonzero(now[:, 1]).tolist() == list(range(20, frame))
 
