@@ -22,6 +22,10 @@ from pipeline.types import Clip, Tracks
 FORMAT = 13
 """Raised whenever what is kept, or how it was found, changes."""
 JPEG_QUALITY = 88
+CLIP_DIGEST = "clip_digest"
+"""Name of the array that holds the digest of the film in a file of `TrackCache.save_arrays`."""
+
+UNFINISHED = ".unfinished"
 
 
 def cache_key(clip_digest: str, model_digest: str, settings: Mapping[str, Any]) -> str:
@@ -104,6 +108,7 @@ class TrackCache:
         }
         self._write(
             self._tracks_path(key),
+            clip.digest,
             lambda file: np.savez_compressed(
                 file,
                 facts=np.array(json.dumps(facts)),
@@ -124,20 +129,24 @@ class TrackCache:
                 self._arrays_path(key).open("rb") as file,
                 np.load(file, allow_pickle=False) as kept,
             ):
-                return {name: kept[name] for name in kept.files}
+                return {name: kept[name] for name in kept.files if name != CLIP_DIGEST}
         except (OSError, ValueError, EOFError, zipfile.BadZipFile):
             return None
 
-    def save_arrays(self, key: str, arrays: Mapping[str, npt.NDArray[Any]]) -> None:
-        """Keep some arrays by their names.
+    def save_arrays(
+        self, key: str, arrays: Mapping[str, npt.NDArray[Any]], *, clip_digest: str
+    ) -> None:
+        """Keep some arrays by their names, and of which film they are.
 
         Raises
         ------
         OutputError
             If the folder cannot be written to.
         """
-        named: dict[str, Any] = dict(arrays)
-        self._write(self._arrays_path(key), lambda file: np.savez_compressed(file, **named))
+        named: dict[str, Any] = {**arrays, CLIP_DIGEST: np.array(clip_digest)}
+        self._write(
+            self._arrays_path(key), clip_digest, lambda file: np.savez_compressed(file, **named)
+        )
 
     def load_frame(self, clip_digest: str, index: int) -> Picture | None:
         """Return the kept picture of a frame, (height, width, 3) RGB, or None."""
@@ -161,7 +170,8 @@ class TrackCache:
         import cv2
 
         coded = cv2.imencode(".jpg", rgb[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, JPEG_QUALITY])[1]
-        self._write(self._frame_path(clip_digest, index), lambda file: file.write(coded.tobytes()))
+        path = self._frame_path(clip_digest, index)
+        self._write(path, clip_digest, lambda file: file.write(coded.tobytes()))
 
     def _tracks_path(self, key: str) -> Path:
         return self._folder / f"{key}.tracks.npz"
@@ -172,12 +182,17 @@ class TrackCache:
     def _frame_path(self, clip_digest: str, index: int) -> Path:
         return self._folder / f"{clip_digest[:32]}.frame{index:06d}.jpg"
 
-    def _write(self, path: Path, fill: Callable[[IO[bytes]], object]) -> None:
-        """Write a file beside its place and move it there whole."""
+    def _write(self, path: Path, clip_digest: str, fill: Callable[[IO[bytes]], object]) -> None:
+        """Write a file beside its place and move it there whole.
+
+        Until then it is named after its film, so that it is forgotten with it if this is killed.
+        """
         unfinished: str | None = None
         try:
             self._folder.mkdir(parents=True, exist_ok=True)
-            handle, unfinished = tempfile.mkstemp(dir=self._folder, suffix=".unfinished")
+            handle, unfinished = tempfile.mkstemp(
+                dir=self._folder, prefix=f"{clip_digest[:32]}.", suffix=UNFINISHED
+            )
             with os.fdopen(handle, "wb") as file:
                 fill(file)
             Path(unfinished).replace(path)

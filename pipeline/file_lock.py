@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import os
 import sys
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import BinaryIO
 
@@ -15,11 +16,11 @@ WAIT_S = 5.0
 
 
 @contextmanager
-def locked(path: Path, *, wait_s: float = WAIT_S) -> Iterator[None]:
+def locked(path: Path, *, wait_s: float = WAIT_S, keep: bool = True) -> Iterator[None]:
     """Hold the lock that belongs to a file.
 
-    The lock is a small file beside it, ``.NAME.lock``, which stays; who holds it is known to the
-    system alone, so that a program that was killed leaves nothing to be cleared away.
+    The lock is a small file beside it, ``.NAME.lock``; who holds it is known to the system alone,
+    so that a program that was killed leaves nothing to be cleared away.
 
     Parameters
     ----------
@@ -27,6 +28,8 @@ def locked(path: Path, *, wait_s: float = WAIT_S) -> Iterator[None]:
         The file that is to be changed.
     wait_s
         How long to wait for another writer.
+    keep
+        Whether the small file stays afterwards.
 
     Raises
     ------
@@ -34,21 +37,49 @@ def locked(path: Path, *, wait_s: float = WAIT_S) -> Iterator[None]:
         Another writer did not end in that time, or the folder cannot be written to.
     """
     lock_path = path.with_name(f".{path.name}.lock")
+    file = _held(lock_path, path, wait_s)
     try:
-        file = lock_path.open("a+b")
-    except OSError as error:
-        why = error.strerror
-        raise OutputError.of("cannot_be_changed_there", path=str(path), why=why) from error
-    with file:
-        stop_s = time.monotonic() + wait_s
-        while not _taken(file):
-            if time.monotonic() > stop_s:
-                raise OutputError.of("changed_by_another_program", file=path.name)
-            time.sleep(0.02)
+        yield
+    finally:
+        if not keep:
+            with suppress(OSError):  # Windows takes away no file that is open
+                lock_path.unlink()
+        _give_back(file)
+        file.close()
+        if not keep and sys.platform == "win32":
+            with suppress(OSError):
+                lock_path.unlink()
+
+
+def _held(lock_path: Path, path: Path, wait_s: float) -> BinaryIO:
+    """Wait until the lock is ours, on the very file that lies there now."""
+    stop_s = time.monotonic() + wait_s
+    while True:
         try:
-            yield
-        finally:
+            file = lock_path.open("a+b")
+        except OSError as error:
+            if sys.platform == "win32" and isinstance(error, PermissionError):
+                if time.monotonic() <= stop_s:  # its holder is taking it away
+                    time.sleep(0.02)
+                    continue
+            why = error.strerror
+            raise OutputError.of("cannot_be_changed_there", path=str(path), why=why) from error
+        if _taken(file):
+            if _is_the_one_there(file, lock_path):
+                return file
             _give_back(file)
+        file.close()
+        if time.monotonic() > stop_s:
+            raise OutputError.of("changed_by_another_program", file=path.name)
+        time.sleep(0.02)
+
+
+def _is_the_one_there(file: BinaryIO, lock_path: Path) -> bool:
+    """Whether an open file was not taken away by the one who held it before."""
+    try:
+        return os.path.samestat(os.fstat(file.fileno()), lock_path.stat())
+    except OSError:
+        return False
 
 
 if sys.platform == "win32":

@@ -135,7 +135,7 @@ def read_film_samples(
         except (KeyError, ValueError, TypeError):
             pass  # of another form: as good as not there
     samples = sample_film(path, PoseModel(model_path))
-    cache.save_arrays(key, as_arrays(samples))
+    cache.save_arrays(key, as_arrays(samples), clip_digest=digest)
     return samples
 
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, contextmanager
 from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -88,7 +88,19 @@ class FilmWriter:
 
 
 @contextmanager
-def open_film_writer(path: Path, size_px: tuple[int, int]) -> Iterator[FilmWriter]:
+def _whole_in_its_folder(path: Path) -> Iterator[Path]:
+    path.parent.mkdir(parents=True, exist_ok=True)
+    with written_whole(path) as part:
+        yield part
+
+
+@contextmanager
+def open_film_writer(
+    path: Path,
+    size_px: tuple[int, int],
+    *,
+    place: Callable[[Path], AbstractContextManager[Path]] = _whole_in_its_folder,
+) -> Iterator[FilmWriter]:
     """Write a film, which is there only once it is whole.
 
     H.264 in MP4 with the index in front, so that it plays while it loads; no sound, and nothing of
@@ -100,6 +112,8 @@ def open_film_writer(path: Path, size_px: tuple[int, int]) -> Iterator[FilmWrite
         Where it goes; replaced if it exists.
     size_px
         Width and height of the pictures, both even.
+    place
+        Gives the place to write to, and moves the film to its own place in the end.
 
     Raises
     ------
@@ -110,8 +124,7 @@ def open_film_writer(path: Path, size_px: tuple[int, int]) -> Iterator[FilmWrite
     from av.error import FFmpegError
 
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        with written_whole(path) as part:
+        with place(path) as part:
             options = {"movflags": "+faststart"}
             with av.open(f"file:{part}", "w", format="mp4", options=options) as container:
                 writer = FilmWriter(container, size_px)

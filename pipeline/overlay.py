@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 from pipeline.container import Picture
@@ -15,6 +16,7 @@ from pipeline.report.film_heads import FilmHeads
 from pipeline.report.film_pictures import draw_film_picture, shown_picture
 from pipeline.report.film_view import View, following_views, whole_view
 from pipeline.report.pictures import Mark
+from pipeline.report.recording import origin_of, recorded_file
 from pipeline.result_types import Analysis, RepResult
 from pipeline.shots import SLOWER, Shot, plan_shots
 from pipeline.words import Words, raised, words_of
@@ -86,7 +88,8 @@ def write_overlay(
     path = folder / FILM_NAME
     size_px = film_size_px(analysis.clip.width_px, analysis.clip.height_px)
     total = sum(shot.frames.size for shot in shots)
-    with open_film_writer(path, size_px) as film:
+    place = partial(recorded_file, origin=origin_of("overlay", analysis))
+    with open_film_writer(path, size_px, place=place) as film:
         for done, (picture, shown_s) in enumerate(overlay_pictures(analysis, shots, settings)):
             film.write(picture, shown_s)
             on_progress(Progress(stage="writing_film", done=done + 1, total=total))

@@ -82,9 +82,8 @@ def _written(
     )  # fmt: skip
     with progress_bar(clip.name) as on_progress:
         analysis = analyse_clip(clip, settings, cache_dir=cache, on_progress=on_progress)
-        film = write_overlay(
-            analysis, results_folder(out, analysis), shown, on_progress=on_progress
-        )
+        folder = results_folder(out, clip, analysis.clip.digest)
+        film = write_overlay(analysis, folder, shown, on_progress=on_progress)
     if film is None:
         return load_words(language=settings.language).overlay["no_rep"].format(clip=clip.name)
     return load_words(language=settings.language).overlay["film"].format(path=film)

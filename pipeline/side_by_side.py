@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from contextlib import closing
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 import numpy as np
 
 from pipeline.container import Picture
 from pipeline.errors import OutputError
+from pipeline.file_names import checked_stem
 from pipeline.film_writer import open_film_writer
 from pipeline.frame_reading import FrameRuns
 from pipeline.key_pictures import key_frame, key_time_s, rep_marks
@@ -21,10 +23,10 @@ from pipeline.report.film_pictures import draw_film_picture, shown_picture
 from pipeline.report.film_view import View, following_views
 from pipeline.report.labels import INK, write_label
 from pipeline.report.pictures import encode_jpeg
+from pipeline.report.recording import origin_of, recorded_file, write_recorded
 from pipeline.result_types import Analysis, RepResult
 from pipeline.shots import MOST_PER_S, SLOWER, thinned, usual_step_s
 from pipeline.types import FloatArray, IndexArray
-from pipeline.whole_file import write_whole
 from pipeline.words import Words, words_of
 
 AROUND_S = 1.0
@@ -92,13 +94,15 @@ def write_side_by_side(
         A clip cannot be read any more.
     """
     stem = "_and_".join(
-        f"{side.analysis.clip.path.stem}_rep_{side.result.rep.index:02d}" for side in sides
+        f"{checked_stem(side.analysis.clip.path)}_rep_{side.result.rep.index:02d}" for side in sides
     )
     film_path, strip_path = folder / f"{stem}.mp4", folder / f"{stem}.jpg"
     schedules = [(AROUND_S, 1), (SLOW_AROUND_S, SLOWER)]
     planned = [aligned_frames(sides, around_s) for around_s, _ in schedules]
     total, done, clock_s = sum(from_key_s.size for from_key_s, _ in planned), 0, 0.0
-    with open_film_writer(film_path, (2 * PANEL_PX[0], PANEL_PX[1])) as film:
+    origin = origin_of("compare", *(side.analysis for side in sides))
+    place = partial(recorded_file, origin=origin)
+    with open_film_writer(film_path, (2 * PANEL_PX[0], PANEL_PX[1]), place=place) as film:
         for (_, slower), (from_key_s, frames) in zip(schedules, planned, strict=True):
             pictures = _pair_pictures(sides, from_key_s, frames, slower)
             for at_s, picture in zip(from_key_s.tolist(), pictures, strict=True):
@@ -107,7 +111,7 @@ def write_side_by_side(
                 on_progress(Progress(stage="writing_film", done=done, total=total))
             clock_s += slower * (float(from_key_s[-1] - from_key_s[0]) + 1.0 / 30.0)
     try:
-        write_whole(strip_path, [encode_jpeg(strip_picture(sides))])
+        write_recorded(folder, {strip_path.name: [encode_jpeg(strip_picture(sides))]}, origin)
     except OSError as error:
         why = error.strerror or str(error)
         raise OutputError.of("pictures_not_written", path=str(strip_path), why=why) from error

@@ -11,8 +11,8 @@ from pipeline.export.c3d_file import c3d_bytes
 from pipeline.export.film_data import FilmData
 from pipeline.export.parquet_file import parquet_bytes
 from pipeline.export.tables import joints_table, keypoints_table, measures_table, reps_table
+from pipeline.report.recording import origin_of, write_recorded
 from pipeline.report.results import reps_csv, reps_json, results_folder
-from pipeline.whole_file import write_whole
 
 Format = Literal["parquet", "c3d", "csv", "json"]
 FORMATS: tuple[Format, ...] = get_args(Format)
@@ -42,15 +42,17 @@ def export_film(film: FilmData, formats: Sequence[Format], out: Path) -> list[Pa
     """
     # All is made before any is written: a library that is missing leaves nothing behind.
     contents = {name: data for wanted in formats for name, data in _WRITERS[wanted](film).items()}
-    folder = results_folder(out, film.analysis)
+    clip = film.analysis.clip
+    folder = results_folder(out, clip.path, clip.digest)
     try:
-        folder.mkdir(parents=True, exist_ok=True)
-        for name, data in contents.items():
-            write_whole(folder / name, [data])
+        return write_recorded(
+            folder,
+            {name: [data] for name, data in contents.items()},
+            origin_of("export", film.analysis),
+        )
     except OSError as error:
         why = error.strerror or str(error)
         raise OutputError.of("exports_not_written", path=str(folder), why=why) from error
-    return [folder / name for name in contents]
 
 
 def _parquet_files(film: FilmData) -> dict[str, bytes]:

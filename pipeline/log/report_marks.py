@@ -8,9 +8,10 @@ from sqlalchemy import Connection, select
 
 from pipeline.errors import OutputError
 from pipeline.log.marks import Mark, marks_for_report
-from pipeline.log.schema import CLIPS
+from pipeline.log.schema import ATHLETES, CLIPS
 from pipeline.report.coach_section import with_coach_section
-from pipeline.whole_file import write_whole
+from pipeline.report.manifest import Origin
+from pipeline.report.recording import write_recorded
 from pipeline.words import Words
 
 TOLD = ("note", "cue", "disagree")
@@ -49,18 +50,23 @@ def put_marks_into_report(connection: Connection, words: Words, clip_id: int) ->
     OutputError
         It cannot be written.
     """
-    query = select(CLIPS.c.results_path, CLIPS.c.file_digest).where(CLIPS.c.id == clip_id)
+    query = (
+        select(CLIPS.c.results_path, CLIPS.c.file_digest, ATHLETES.c.name)
+        .join(ATHLETES, ATHLETES.c.id == CLIPS.c.athlete_id)
+        .where(CLIPS.c.id == clip_id)
+    )
     row = connection.execute(query).first()
     if row is None or row.results_path is None:
         return False
     path = Path(row.results_path) / "report.html"
     if not path.is_file() or path.is_symlink():
         return False
+    origin = Origin(made_by="report", films=(row.file_digest,), athletes=(row.name,))
     try:
         page = path.read_text(encoding="utf-8")
         new = with_coach_section(page, words, coachs_words(connection, words, row.file_digest))
         if new != page:
-            write_whole(path, [new.encode("utf-8")])
+            write_recorded(path.parent, {path.name: [new.encode("utf-8")]}, origin)
     except (OSError, UnicodeDecodeError) as error:
         raise OutputError.of("coachs_words_not_written", file=path, why=str(error)) from error
     return new != page

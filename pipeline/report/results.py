@@ -7,7 +7,7 @@ import io
 import json
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
@@ -15,13 +15,15 @@ from typing import Any
 from pipeline import __version__
 from pipeline.container import Picture
 from pipeline.errors import OutputError
+from pipeline.file_names import checked_stem
 from pipeline.measures.table import MEASURES, measures_of
 from pipeline.message import message
+from pipeline.report.manifest import read_manifest
 from pipeline.report.pictures import encode_jpeg
+from pipeline.report.recording import earlier_origin, origin_of, write_recorded
 from pipeline.report.session_document import caution_document, session_document
 from pipeline.result_types import Analysis, Measurement, RepResult, TargetRange, Verdict
 from pipeline.sources import dominant_source, root_sum_of_squares
-from pipeline.whole_file import write_whole
 
 SCHEMA_NAME = "crossemetry.reps/1"
 SCHEMA_PATH = Path(__file__).parent.parent / "data" / "reps.schema.json"
@@ -31,20 +33,32 @@ _PNG_START = b"\x89PNG"
 _PICTURE_NAME = re.compile(r"rep_\d+\.(jpg|png)")
 
 
-def results_folder(out: Path, analysis: Analysis) -> Path:
+def results_folder(out: Path, film: Path, digest: str) -> Path:
     """Folder for one clip: ``OUT/<clip stem>``.
 
     When that folder holds the results of another film of the same name, the first digits of
     the digest are added, so that no result is ever written over another clip's.
+
+    Parameters
+    ----------
+    out
+        Folder of all results.
+    film, digest
+        The film, and the SHA-256 of its bytes.
+
+    Raises
+    ------
+    OutputError
+        No folder may have the name of the film, or the list of the folder cannot be read.
     """
-    folder = out / analysis.clip.path.stem
-    try:
-        other = json.loads((folder / "reps.json").read_text(encoding="utf-8"))["clip"]["digest"]
-    except (OSError, ValueError, KeyError, TypeError):
+    folder = out / checked_stem(film)
+    known = read_manifest(folder)
+    shown = [] if known is None else [entry.origin for entry in known.entries.values()]
+    earlier = earlier_origin(folder)
+    films = {one for origin in (*shown, *([earlier] if earlier else [])) for one in origin.films}
+    if not films or digest in films:
         return folder
-    if other == analysis.clip.digest:
-        return folder
-    return folder.with_name(f"{folder.name}-{analysis.clip.digest[:8]}")
+    return folder.with_name(f"{folder.name}-{digest[:8]}")
 
 
 def write_results(
@@ -84,15 +98,15 @@ def write_results(
     contents["reps.csv"] = reps_csv(analysis).encode("utf-8")
     contents["reps.json"] = reps_json(analysis).encode("utf-8")
     page = (part.encode("utf-8") for part in page_parts(analysis, encoded))
-    folder = results_folder(out, analysis)
+    folder = results_folder(out, analysis.clip.path, analysis.clip.digest)
+    pieces: dict[str, Iterable[bytes]] = {name: [data] for name, data in contents.items()}
     try:
-        folder.mkdir(parents=True, exist_ok=True)
-        for name, data in contents.items():
-            write_whole(folder / name, [data])
-        write_whole(folder / "report.html", page)
-        for old in folder.iterdir():
-            if _PICTURE_NAME.fullmatch(old.name) and old.name not in contents:
-                old.unlink()
+        write_recorded(
+            folder,
+            {**pieces, "report.html": page},
+            origin_of("report", analysis),
+            obsolete=lambda name: _PICTURE_NAME.fullmatch(name) is not None,
+        )
     except OSError as error:
         why = error.strerror or str(error)
         raise OutputError.of("results_not_written", path=str(folder), why=why) from error

@@ -6,10 +6,11 @@ import secrets
 from collections.abc import AsyncIterator
 from dataclasses import dataclass, field
 from datetime import datetime, timezone
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING, Any, BinaryIO
 
 from pipeline.errors import CrossemetryError, UploadError
+from pipeline.file_names import checked_stem
 
 if TYPE_CHECKING:
     from python_multipart.multipart import MultipartParser
@@ -198,9 +199,11 @@ class _Sink:
     def _begin_film(self, sent: str) -> None:
         if len(self.upload.films) >= MOST_FILMS:
             raise UploadError.of("sent_too_many_films")
+        name = shown_name(sent)
+        checked_stem(PurePosixPath(name))
         path = self._folder / f"{secrets.token_hex(8)}.part"
         self._file = path.open("xb")
-        self.upload.films.append((shown_name(sent), path))
+        self.upload.films.append((name, path))
 
 
 def shown_name(sent: str) -> str:

@@ -6,6 +6,7 @@ import pytest
 
 from pipeline.errors import OutputError
 from pipeline.export.formats import FORMATS, export_film
+from pipeline.report.manifest import MANIFEST_NAME, read_manifest
 from tests.fixtures.films import dodge_film
 
 
@@ -16,9 +17,11 @@ def test_every_format_has_its_files_in_the_folder_of_the_clip(tmp_path):
         "reps.csv", "reps.json",
     ]  # fmt: skip
     assert {path.parent for path in written} == {tmp_path / "dodges"}
-    assert sorted(path.name for path in written) == sorted(
+    assert {path.name for path in written} | {MANIFEST_NAME} == {
         path.name for path in (tmp_path / "dodges").iterdir()
-    )
+    }
+    origins = {entry.origin for entry in read_manifest(tmp_path / "dodges").entries.values()}
+    assert [origin.made_by for origin in origins] == ["export"]
     assert json.loads(written[-1].read_text(encoding="utf-8"))["schema"] == "crossemetry.reps/1"
     with written[-2].open(encoding="utf-8") as file:
         assert [row["move"] for row in csv.DictReader(file)] == ["close_gap_dodge"]

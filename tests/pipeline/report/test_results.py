@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from pipeline.errors import OutputError
+from pipeline.report.manifest import MANIFEST_NAME, read_manifest
 from pipeline.report.results import (
     SCHEMA_PATH,
     reps_csv,
@@ -187,13 +188,14 @@ def test_files_are_written_whole_and_nothing_is_left_over(analysis, tmp_path):
     folder = tmp_path / "evening practice 3"
     assert written[0] == folder / "report.html"
     assert sorted(path.name for path in folder.iterdir()) == [
+        MANIFEST_NAME,
         "rep_01.jpg",
         "rep_02.png",
         "report.html",
         "reps.csv",
         "reps.json",
     ]
-    assert sorted(folder.iterdir()) == sorted(written)
+    assert sorted(read_manifest(folder).entries) == sorted(path.name for path in written)
     assert (folder / "rep_01.jpg").read_bytes().startswith(b"\xff\xd8")
 
 
@@ -209,9 +211,9 @@ def test_pictures_of_an_earlier_run_go_away_and_other_files_stay(analysis, tmp_p
 
 def test_another_film_of_the_same_name_gets_its_own_folder(analysis, tmp_path):
     write_results(analysis, tmp_path, {})
-    other = replace(analysis, clip=replace(analysis.clip, digest="f" * 64))
-    assert results_folder(tmp_path, analysis).name == "evening practice 3"
-    assert results_folder(tmp_path, other).name == "evening practice 3-ffffffff"
+    clip = analysis.clip
+    assert results_folder(tmp_path, clip.path, clip.digest).name == "evening practice 3"
+    assert results_folder(tmp_path, clip.path, "f" * 64).name == "evening practice 3-ffffffff"
 
 
 def test_a_place_that_cannot_be_written_to_is_named(analysis, tmp_path):

@@ -60,6 +60,14 @@ def test_a_film_is_kept_under_a_name_of_ours_and_waits_for_its_analysis(
     assert "&lt;b&gt;x.mov" in page.get("/film").text
 
 
+@pytest.mark.parametrize("name", ["...mp4", "con.mp4", "../..mp4"])
+def test_a_film_whose_name_no_results_may_have_is_refused(page, data, who, write_film, name):
+    answer = send(page, who, write_film("o.mp4", n_frames=15).read_bytes(), name=name)
+    assert answer.status_code == 400
+    assert "another name" in answer.text
+    assert kept(data) == []
+
+
 def test_a_film_can_be_held_until_the_field_is_marked(page, log, who, write_film):
     send(page, who, write_film("o.mp4", n_frames=15).read_bytes(), mark_first="1")
     assert jobs(log)[0].state == "held"
