@@ -141,8 +141,8 @@ def test_nothing_of_a_forgotten_athlete_is_left(filled, folder):
     assert erased.left == []
     assert erased.rows["reps"] == 2
     assert (
-        erased.n_files == 2 + 4
-    )  # landmarks and a picture; report, two tables, a picture of a rep
+        erased.n_files == 2 + 5
+    )  # landmarks and a picture; report, two tables, a picture of a rep, the list
     assert (erased.n_ranges, erased.n_corrections) == (3, 1)
     assert len(erased.backups) == 1
     for path in folder.rglob("*"):
@@ -208,7 +208,7 @@ def test_all_places_of_a_film_are_found_also_earlier_ones(folder, write_film):
         keep_film(log, folder, film, NAME)
         (folder / "second").mkdir()
         keep_film(log, folder / "second", film.rename(folder / "other name.mp4"), NAME)
-        assert erase_athlete(log, NAME).n_files == 12
+        assert erase_athlete(log, NAME).n_files == 14
     assert list((folder / "cache").iterdir()) == list((folder / "second/cache").iterdir()) == []
 
 
