@@ -14,7 +14,7 @@ from pipeline.move_table import MOVE_INFO
 from pipeline.report.pictures import DrawnKind, Mark, draw_rep_picture, encode_jpeg
 from pipeline.result_types import Analysis, Measurement, RepResult
 from pipeline.types import FloatArray, Scene
-from pipeline.words import say_number, words_of
+from pipeline.words import Words, say_number, words_of
 
 MARKED: dict[str, DrawnKind] = {
     "hand_height_before_release_m": "height",
@@ -136,15 +136,23 @@ def rep_marks(analysis: Analysis, result: RepResult, frame: int) -> list[Mark]:
     marks = []
     for measurement in drawn_measures(analysis.scene, result):
         ends_m = np.asarray(measurement.ends_m, float)
-        text = words.report[f"picture_{measurement.key}"].format(
-            number=say_number(words, measurement)
-        )
+        text = say_in_picture(words, measurement)
         marks.append(_mark(analysis, frame, ends_m, text, MARKED[measurement.key]))
         arm = result.measurements.get("defender_arm_length_m")
         if measurement.key == "cushion_m" and arm is not None and arm.value is not None:
             text = words.report["picture_arm"].format(number=say_number(words, arm))
             marks.append(_mark(analysis, frame, _arm_ends_m(ends_m, arm.value), text, "span"))
     return marks
+
+
+def say_in_picture(words: Words, measurement: Measurement) -> str:
+    """Say a measure beside its line: in its short words for a picture, else with its title."""
+    number = say_number(words, measurement)
+    short = words.measure.get(measurement.key, {}).get("picture")
+    if short is not None:
+        return short.format(number=number)
+    title = words.title(measurement.key)
+    return words.report["picture_drawn_one"].format(measure=title, number=number)
 
 
 def _arm_ends_m(cushion_ends_m: FloatArray, arm_m: float) -> FloatArray:

@@ -100,8 +100,12 @@ class Texts:
 
     def titles(self, keys: tuple[str, ...]) -> str:
         """Titles of measures in a row, inside a sentence."""
-        titles = (self.named("titles", key) for key in keys)
+        titles = (self.title(key) for key in keys)
         return ", ".join(title[:1].lower() + title[1:] for title in titles)
+
+    def title(self, key: str) -> str:
+        """Title of a measure, as a row heading; its key with spaces if it has none."""
+        return str(self.table["measure"].get(key, {}).get("title", key.replace("_", " ")))
 
     def move(self, key: str) -> str:
         """Name of a move; its key with spaces if it has none, as a taught drill."""

@@ -117,7 +117,7 @@ class Words:
 
     def title(self, key: str) -> str:
         """Title of a measure, as a row heading; its key with spaces if it has none."""
-        return self.texts.named("titles", key)
+        return self.texts.title(key)
 
     def verdict(self, word: VerdictWord, side: str | None = None) -> str:
         """Say the word of a verdict, and the side on which a value is out of range."""

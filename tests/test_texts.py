@@ -177,7 +177,7 @@ def test_what_is_stored_has_a_word_that_is_shown():
     table = shipped_texts("en")
     for words, section in ((VerdictWord, "verdicts"), (FilmVerdict, "film_verdicts")):
         assert {word.replace(" ", "_") for word in get_args(words)} <= set(table[section])
-    assert set(table["titles"]) == set(MEASURES)
+    assert set(table["measure"]) == set(MEASURES)
 
 
 def test_the_search_for_sentences_finds_one(tmp_path):

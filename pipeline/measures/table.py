@@ -49,7 +49,7 @@ class MeasureInfo:
     @property
     def title(self) -> str:
         """Name in plain English, as a row heading; it stands in the catalogue of texts."""
-        return shipped().named("titles", self.key)
+        return shipped().title(self.key)
 
     @property
     def unit_word(self) -> UnitWord:

@@ -38,9 +38,9 @@ def between(key, low, high):
 
 def test_every_measure_and_move_has_its_words():
     words = load_words()
-    phrases = {"name", "said", "low", "high", "try_low", "try_high"}
+    phrases = {"title", "name", "said", "low", "high", "try_low", "try_high"}
     assert set(words.measure) == set(MEASURES)
-    assert all(set(of_measure) == phrases for of_measure in words.measure.values())
+    assert all(set(of_measure) - {"picture"} == phrases for of_measure in words.measure.values())
     assert all("{number}" in of_measure["said"] for of_measure in words.measure.values())
     for move in known_moves():
         assert move in words.moves

@@ -17,7 +17,7 @@ PATHS = (
     "/targets?move=throwback_pass&measure=step_back_m", "/targets?move=high_to_low_shot",
     "/cues", "/board", "/clip/1/rep/1", "/clip/1/rep/4", "/nowhere",
 )  # fmt: skip
-SECTIONS = ("review", "rep_view", "reasons", "titles", "verdicts", "numbers", "log", "errors")
+SECTIONS = ("review", "rep_view", "reasons", "measure", "verdicts", "numbers", "log", "errors")
 TAGS = re.compile(r"<(script|style)\b.*?</\1>|<[^>]*>", re.DOTALL)
 SHOWN = re.compile(
     r'(?:aria-label|title|placeholder|content|alt|data-sending|data-failed)="([^"]*)"'
