@@ -9,7 +9,7 @@ from pipeline.errors import OutputError
 from pipeline.export.formats import export_film
 from pipeline.file_names import checked_stem
 from pipeline.report.results import results_folder, write_results
-from pipeline.side_by_side import Side, write_side_by_side
+from pipeline.side_by_side import ComparedRep, write_side_by_side
 from tests.fixtures.films import dodge_film
 
 REFUSED = [
@@ -40,7 +40,7 @@ def test_nothing_is_written_above_the_folder_of_results(tmp_path):
     analysis = film.analysis
     away = replace(analysis, clip=replace(analysis.clip, path=tmp_path / "...mp4"))
     out = tmp_path / "project" / "out"
-    side = Side(analysis=away, result=analysis.reps[0])
+    side = ComparedRep(analysis=away, result=analysis.reps[0])
     for write in (
         lambda: write_results(away, out, {}),
         lambda: export_film(replace(film, analysis=away), ("csv",), out),

@@ -8,7 +8,7 @@ import pytest
 from pipeline.side_by_side import (
     INSTANTS_S,
     PANEL_PX,
-    Side,
+    ComparedRep,
     _clock,
     aligned_frames,
     write_side_by_side,
@@ -21,7 +21,7 @@ def side(write_film, name, times_s, key_s):
     pictures = [np.full((64, 96, 3), 90, np.uint8)] * len(times_s)
     path = write_film(name, pictures, times_s=times_s)
     analysis = analysis_of(path, [(key_s - 0.4, key_s + 0.4, key_s)])
-    return Side(analysis=analysis, result=analysis.reps[0])
+    return ComparedRep(analysis=analysis, result=analysis.reps[0])
 
 
 @pytest.fixture
