@@ -8,7 +8,7 @@ from math import isfinite
 from pipeline.errors import SettingsError, told
 from pipeline.measures.table import MEASURES
 from pipeline.message import Message, message
-from pipeline.range_words import bound_words, range_words
+from pipeline.range_words import WrittenBound, WrittenRange
 from pipeline.result_types import TargetRange
 from pipeline.target_arms import Arm, published_arm, takes_defenders_arm
 from pipeline.target_entries import ANY, COACH, Bound, Layer, Place, TargetEntry
@@ -75,10 +75,14 @@ class ChosenRange:
         low, high = (side.entry.why for side in self.sides)
         return message("grounds.both", low=low, high=high)
 
-    def words(self) -> Message:
-        """Say the range as the coach wrote it, e.g. ``0.94 to 1.2 of stature``."""
+    def written(self) -> WrittenRange:
+        """Give the bounds as the coach wrote them, each with its unit."""
         low, high = (_written(side, self.key) for side in (self.low, self.high))
-        return range_words(low, high)
+        return WrittenRange(low, high)
+
+    def words(self) -> Message:
+        """Put the range into words as the coach wrote it, e.g. ``0.94 to 1.2 of stature``."""
+        return self.written().words()
 
     def in_unit(
         self, stature_m: float, arm: Arm | None = None, defender_arm: Arm | None = None
@@ -116,6 +120,7 @@ class ChosenRange:
             u_low=low[1],
             u_high=high[1],
             words=self.words(),
+            written=self.written(),
             set_by=self.set_by,
             why=self.why,
         )
@@ -135,16 +140,49 @@ def _bound_in_unit(
     return value, 0.0
 
 
-def _written(side: ChosenBound | None, key: str) -> Message | None:
+def written_target(key: str, written: WrittenRange) -> TargetRange:
+    """Give a written range for `pipeline.words.say_range`.
+
+    Parameters
+    ----------
+    key
+        Of the measure.
+    written
+        The range as the coach wrote it.
+
+    Returns
+    -------
+    TargetRange
+        With bounds if all that are set are in the measure's own unit, and not parts of a length;
+        else in words alone.
+    """
+    unit = MEASURES[key].unit if key in MEASURES else ""
+    low = high = None
+    if key in MEASURES and written.units == {_own_unit(key)}:
+        low, high = (
+            None if bound is None else bound.value for bound in (written.low, written.high)
+        )
+    return TargetRange(
+        key=key, unit=unit, low=low, high=high, words=written.words(), written=written,
+        set_by="", why="",
+    )  # fmt: skip
+
+
+def _written(side: ChosenBound | None, key: str) -> WrittenBound | None:
     """Give a bound as a number with its unit; None if there is none."""
     if side is None or side.bound.value is None:
         return None
     unit: str = side.bound.scale
     if unit == "unit":
-        unit = "number" if MEASURES[key].unit == "1" else MEASURES[key].unit_word
+        unit = _own_unit(key)
     elif unit == "of_arm" and takes_defenders_arm(key):
         unit = "of_defenders_arm"
-    return bound_words(side.bound.value, unit)
+    return WrittenBound(side.bound.value, unit)
+
+
+def _own_unit(key: str) -> str:
+    """Name of a measure's unit as a bound is written in it."""
+    return "number" if MEASURES[key].unit == "1" else MEASURES[key].unit_word
 
 
 def is_reversed(range_: TargetRange) -> bool:
@@ -156,11 +194,12 @@ def contradiction(chosen: ChosenRange) -> SettingsError:
     """Make the error for bounds that contradict each other, at the line of the stronger one."""
     low, high = chosen.sides
     strong = max(low, high, key=lambda side: side.strength)
+    written = chosen.written()
     said = told(
         "bounds_contradict",
-        low=_written(low, chosen.key),
+        low=written.low and written.low.words(),
         low_from=low.where(),
-        high=_written(high, chosen.key),
+        high=written.high and written.high.words(),
         high_from=high.where(),
     )
     return strong.layer.file.error(*strong.entry.keys, **said)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
 import string
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
+from numbers import Integral, Real
 from types import MappingProxyType
 from typing import Any, NoReturn
 
@@ -196,6 +198,79 @@ def message(key: str, **values: object) -> Message:
     'no defender was seen in this rep'
     """
     return Message(shipped().text(key, **values), key, values)
+
+
+def message_document(text: str) -> dict[str, Any]:
+    """Give a text as plain values for JSON: a message by its key and values, never its sentence.
+
+    Parameters
+    ----------
+    text
+        A `Message`, or a text that is not of the catalogue.
+
+    Returns
+    -------
+    dict
+        ``key`` and ``values``, in which messages are such tables again; or ``text`` alone for what
+        has no key, or holds a number that JSON cannot hold.
+
+    Examples
+    --------
+    >>> message_document(message("reasons.no_event", event="events.plant"))
+    {'key': 'reasons.no_event', 'values': {'event': 'events.plant'}}
+    >>> message_document("the ball was lost")
+    {'text': 'the ball was lost'}
+    """
+    if isinstance(text, Message):
+        try:
+            values = {name: _plain_value(value) for name, value in text.values.items()}
+        except ValueError:
+            return {"text": str(text)}
+        return {"key": text.key, "values": values}
+    return {"text": text}
+
+
+def message_of(document: Mapping[str, Any]) -> str:
+    """Make the text of a table that `message_document` gave.
+
+    A key that the catalogue no longer has, or has with other braces, is shown as a name with
+    spaces: its sentence is not known any more.
+
+    Examples
+    --------
+    >>> message_of({"key": "reasons.no_event", "values": {"event": "events.plant"}})
+    "the instant of 'plant' was not found"
+    """
+    if "key" not in document:
+        return str(document["text"])
+    key = str(document["key"])
+    values: dict[str, Any] = {name: _value_of(plain) for name, plain in document["values"].items()}
+    if not key:
+        return in_a_row(*values["parts"])
+    try:
+        return message(key, **values)
+    except (KeyError, ValueError, TypeError):
+        return key.rpartition(".")[2].replace("_", " ")
+
+
+def _plain_value(value: object) -> Any:  # noqa: ANN401 - whatever a text holds
+    if isinstance(value, Message):
+        return message_document(value)
+    if isinstance(value, (tuple, list)):
+        return [_plain_value(part) for part in value]
+    if isinstance(value, Integral):
+        return int(value)
+    if isinstance(value, Real):
+        if not math.isfinite(value):
+            raise ValueError("no finite number")
+        return float(value)
+    return str(value)
+
+
+def _value_of(plain: object) -> object:
+    if isinstance(plain, Mapping):
+        return message_of(plain)
+    return tuple(map(_value_of, plain)) if isinstance(plain, list) else plain
 
 
 def in_a_row(*parts: str) -> str:

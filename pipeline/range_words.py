@@ -1,75 +1,77 @@
-"""Target ranges in words: made of their bounds as a coach wrote them, and read again from a log."""
+"""Target ranges as a coach wrote them: bounds with their units, in words and as plain values."""
 
 from __future__ import annotations
 
-import re
-import string
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from typing import Any
 
-from pipeline.message import Message, message, shipped
-
-
-def bound_words(value: float, unit: str) -> Message:
-    """Say one bound, e.g. ``0.94 of stature``; its unit by the name in ``[written_bound]``."""
-    return message(f"written_bound.{unit}", value=value)
+from pipeline.message import Message, message
 
 
-def range_words(low: Message | None, high: Message | None) -> Message:
-    """Say a range by what `bound_words` says of its bounds, None being open."""
-    if low is None or high is None:
-        if low is not None:
-            return message("written_range.at_least", low=low)
-        return (
-            message("written_range.at_most", high=high) if high else message("written_range.none")
-        )
-    if low == high:
-        return message("written_range.exactly", low=low)
-    if low.key == high.key:  # the unit is said once
-        low = bound_words(low.values["value"], "number")
-    return message("written_range.between", low=low, high=high)
+@dataclass(frozen=True, slots=True)
+class WrittenBound:
+    """One bound of a range.
 
-
-def read_again(text: str) -> str:
-    """Find the message of a range that was kept as English text.
-
-    Parameters
+    Attributes
     ----------
-    text
-        As from `range_words`.
-
-    Returns
-    -------
-    str
-        The `Message`; the text itself if it is none of a range, as one that was cut short.
-
-    Examples
-    --------
-    >>> read_again("0.94 to 1.2 of stature").key
-    'written_range.between'
+    value
+        As it was written.
+    unit
+        Name of its unit in ``[written_bound]``: m, s, deg, mps, dps, number, of_stature, of_arm or
+        of_defenders_arm.
     """
-    for name, template in shipped().table["written_range"].items():
-        found = _put_in(template, text)
-        bounds = {side: _bound(said) for side, said in (found or {}).items()}
-        if found is not None and None not in bounds.values():
-            return message(f"written_range.{name}", **bounds)
-    return text
+
+    value: float
+    unit: str
+
+    def words(self) -> Message:
+        """Put the bound into words, e.g. ``0.94 of stature``."""
+        return message(f"written_bound.{self.unit}", value=self.value)
 
 
-def _bound(text: str) -> Message | None:
-    for unit, template in shipped().table["written_bound"].items():
-        found = _put_in(template, text)
-        try:
-            if found is not None:
-                return bound_words(float(found["value"]), unit)
-        except ValueError:  # a longer text that ends alike
-            continue
-    return None
+@dataclass(frozen=True, slots=True)
+class WrittenRange:
+    """A range; None is an open side."""
+
+    low: WrittenBound | None = None
+    high: WrittenBound | None = None
+
+    @property
+    def units(self) -> set[str]:
+        """Units of the bounds that are set."""
+        return {bound.unit for bound in (self.low, self.high) if bound is not None}
+
+    def words(self) -> Message:
+        """Put the range into words, e.g. ``0.94 to 1.2 of stature``."""
+        low, high = self.low, self.high
+        if low is None:
+            if high is None:
+                return message("written_range.none")
+            return message("written_range.at_most", high=high.words())
+        if high is None:
+            return message("written_range.at_least", low=low.words())
+        if low == high:
+            return message("written_range.exactly", low=low.words())
+        if low.unit == high.unit:  # the unit stands behind the second bound alone
+            low = WrittenBound(low.value, "number")
+        return message("written_range.between", low=low.words(), high=high.words())
+
+    def document(self) -> dict[str, Any]:
+        """Give the range as plain values for JSON.
+
+        Examples
+        --------
+        >>> WrittenRange(low=WrittenBound(0.4, "m")).document()
+        {'low': {'value': 0.4, 'unit': 'm'}, 'high': None}
+        """
+        return asdict(self)
 
 
-def _put_in(template: str, text: str) -> dict[str, str] | None:
-    """Give what stands in the braces of a template in a text; None if that is not made of it."""
-    parts = string.Formatter().parse(template)
-    pattern = "".join(
-        re.escape(literal) + (f"(?P<{name}>.+)" if name else "") for literal, name, _, _ in parts
+def written_range_of(document: Mapping[str, Any]) -> WrittenRange:
+    """Make a range of what `WrittenRange.document` gave."""
+    low, high = (
+        None if bound is None else WrittenBound(float(bound["value"]), str(bound["unit"]))
+        for bound in (document["low"], document["high"])
     )
-    found = re.fullmatch(pattern, text)
-    return None if found is None else found.groupdict()
+    return WrittenRange(low, high)

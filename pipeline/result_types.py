@@ -8,6 +8,7 @@ from typing import Literal
 
 from pipeline.catalogue import ENGLISH, METRIC, Language, Units
 from pipeline.message import message
+from pipeline.range_words import WrittenRange
 from pipeline.session_types import Caution, SessionSummary
 from pipeline.types import Clip, FloatArray, Hand, Rep, Scene, SmoothTracks
 
@@ -70,6 +71,9 @@ class TargetRange:
         The range as the coach wrote it, e.g. ``0.94 to 1.20 of stature``.
     set_by, why
         Who set it and on what ground ("common practice, no source" for shipped defaults).
+    written
+        The bounds as the coach wrote them, of which `words` are made; None where only the words
+        are known.
     u_low, u_high
         Standard uncertainty of a bound that is a fraction of a length which was measured.
     """
@@ -81,6 +85,7 @@ class TargetRange:
     words: str
     set_by: str
     why: str
+    written: WrittenRange | None = None
     u_low: float = 0.0
     u_high: float = 0.0
 

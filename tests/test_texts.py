@@ -31,6 +31,9 @@ described in English, as its columns are named; so are lenses and marks."""
 TRAIN = {"models.training.samples", "models.training.train"}
 """Their output is for whoever trains the classifier."""
 
+KEPT_BEFORE = {"pipeline.log.migrations.versions.rev_0006"}
+"""Its sentences are those that an older log holds; they are read there once and never shown."""
+
 NOT_SAID = re.compile(
     r"^(tuple\[|Literal\[|SELECT |PRAGMA |DELETE |<!doctype |=; Path=|"
     r"[a-z]+-(src|uri|action|ancestors) ')"
@@ -84,7 +87,7 @@ def sentences_of(path):
 
 @pytest.mark.parametrize(
     "module",
-    [name for name in MODULES if name not in WRITE_FILES | TRAIN],
+    [name for name in MODULES if name not in WRITE_FILES | TRAIN | KEPT_BEFORE],
 )
 def test_no_sentence_for_people_stands_in_code(module):
     left = list(sentences_of(MODULES[module]))

@@ -66,12 +66,6 @@ def put_flags(connection: Connection, rep_ids: Sequence[int], weight: Weight) ->
         _put_some(connection, rep_ids[first : first + _AT_ONCE], weight)
 
 
-def put_flags_of_clip(connection: Connection, clip_id: int, weight: Weight) -> None:
-    """Work out the flags of all reps of a clip."""
-    ids = connection.execute(select(REPS.c.id).where(REPS.c.clip_id == clip_id)).scalars().all()
-    put_flags(connection, ids, weight)
-
-
 def fill_flags(connection: Connection, weight: Weight) -> int:
     """Work out the flags of reps that have none, as of an older log; returns how many."""
     query = (

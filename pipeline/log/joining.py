@@ -22,7 +22,6 @@ from pipeline.log.athletes import (
     refuse_without_consent,
 )
 from pipeline.log.film_date import DatedBy, FilmDate, film_date, stream_digest
-from pipeline.log.flagging import put_flags_of_clip
 from pipeline.log.rep_rows import put_reps
 from pipeline.log.schema import (
     ATHLETES,
@@ -168,8 +167,8 @@ def log_analysis(
             {"clip_id": clip_id, "athlete_id": athlete_id, "session_id": session_id,
              "day": session_day},
             like,
+            load_words().weight_of,
         )  # fmt: skip
-        put_flags_of_clip(connection, clip_id, load_words().weight_of)
         if before is not None and before["session_id"] != session_id:
             drop_if_empty(connection, before["session_id"])
         others = connection.execute(

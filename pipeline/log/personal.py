@@ -269,13 +269,14 @@ def _csv(rows: Sequence[Mapping[str, Any]]) -> bytes:
     writer = csv.DictWriter(out, fieldnames=list(rows[0]), lineterminator="\n")
     writer.writeheader()
     for row in rows:
-        writer.writerow(
-            {
-                key: value.isoformat() if isinstance(value, (date, datetime)) else value
-                for key, value in row.items()
-            }
-        )
+        writer.writerow({key: _cell(value) for key, value in row.items()})
     return out.getvalue().encode("utf-8")
+
+
+def _cell(value: object) -> object:
+    if isinstance(value, (date, datetime)):
+        return value.isoformat()
+    return json.dumps(value, ensure_ascii=False) if isinstance(value, dict) else value
 
 
 def _plain_value(value: object) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -16,20 +16,12 @@ from sqlalchemy import (
     String,
     Table,
     Text,
-    delete,
-    insert,
     select,
 )
 
 from pipeline.errors import LogError
-from pipeline.log.flagging import put_flags
-from pipeline.log.rep_rows import measure_rows
-from pipeline.log.schema import MEASURES, METADATA, Instant, column_of, id_column, insert_row
-from pipeline.result_types import RepResult
-from pipeline.words import load_words
-
-BY_COACH = "coach"
-"""Source of a number that rests on what a person marked."""
+from pipeline.log.column_types import Instant
+from pipeline.log.schema import METADATA, column_of, id_column, insert_row
 
 UNDONE = "undone"
 """Kind of the row that takes another one back."""
@@ -124,17 +116,3 @@ def undo_change(
         "after": change.before, "by": by, "at": at, "undoes": change_id,
     }  # fmt: skip
     add_change(connection, clip_id, row)
-
-
-def put_measures(
-    connection: Connection, rep_id: int, result: RepResult, by_coach: Sequence[str]
-) -> None:
-    """Write the numbers of a rep anew, and which of them rest on what a person marked."""
-    rows = [
-        {"rep_id": rep_id, **row, "source": BY_COACH if row["key"] in by_coach else None}
-        for row in measure_rows(result)
-    ]
-    connection.execute(delete(MEASURES).where(MEASURES.c.rep_id == rep_id))
-    if rows:
-        connection.execute(insert(MEASURES), rows)
-    put_flags(connection, [rep_id], load_words().weight_of)

@@ -1,21 +1,32 @@
-"""Writes the reps of an analysis into the training log, with their measures and verdicts."""
+"""Writes reps into the training log with measures, verdicts and flags, and reads them again."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
-from sqlalchemy import Connection, insert, select
+from sqlalchemy import Connection, delete, insert, select
 
+from pipeline.chosen_range import written_target
 from pipeline.log.counts import counts_of
+from pipeline.log.flagging import Weight, put_flags
 from pipeline.log.schema import MEASURES, REPS
-from pipeline.result_types import Analysis, RepResult, Verdict
+from pipeline.message import message_document
+from pipeline.range_words import written_range_of
+from pipeline.result_types import Analysis, RepResult, TargetRange, Verdict
+
+BY_COACH = "coach"
+"""Source of a number that rests on what a person marked."""
 
 
 def put_reps(
-    connection: Connection, analysis: Analysis, shared: Mapping[str, Any], like: str | None
+    connection: Connection,
+    analysis: Analysis,
+    shared: Mapping[str, Any],
+    like: str | None,
+    weight: Weight,
 ) -> None:
-    """Write the reps of an analysis with their measures and verdicts.
+    """Write the reps of an analysis with their measures, verdicts and flags.
 
     Parameters
     ----------
@@ -27,6 +38,8 @@ def put_reps(
         Columns that all of them have: clip, athlete, session, day.
     like
         The built-in move that a taught drill resembles; None for none.
+    weight
+        How much each measure matters, for the flags.
     """
     near = {
         index for caution in analysis.cautions if caution.key == "contact" for index in caution.reps
@@ -43,10 +56,54 @@ def put_reps(
     measures = [
         {"rep_id": numbers[result.rep.index], **row}
         for result in analysis.reps
-        for row in measure_rows(result)
+        for row in _measure_rows(result)
     ]
-    if measures:
-        connection.execute(insert(MEASURES), measures)
+    _put_measures(connection, list(numbers.values()), measures, weight)
+
+
+def put_measures(
+    connection: Connection, rep_id: int, result: RepResult, by_coach: Sequence[str], weight: Weight
+) -> None:
+    """Write the numbers and the flag of a rep anew.
+
+    Parameters
+    ----------
+    connection
+        To the log.
+    rep_id, result
+        The rep in the log, and its numbers and verdicts.
+    by_coach
+        Keys of the numbers that rest on what a person marked.
+    weight
+        How much each measure matters, for the flag.
+    """
+    rows = [
+        {"rep_id": rep_id, **row, "source": BY_COACH if row["key"] in by_coach else None}
+        for row in _measure_rows(result)
+    ]
+    connection.execute(delete(MEASURES).where(MEASURES.c.rep_id == rep_id))
+    _put_measures(connection, [rep_id], rows, weight)
+
+
+def kept_range(key: str, document: Mapping[str, Any]) -> TargetRange:
+    """Give the range of a measure as the column ``target_range`` keeps it."""
+    if "text" not in document:
+        return written_target(key, written_range_of(document))
+    return TargetRange(
+        key=key, unit="", low=None, high=None, words=document["text"], set_by="", why=""
+    )
+
+
+def _put_measures(
+    connection: Connection,
+    rep_ids: Sequence[int],
+    rows: Sequence[Mapping[str, Any]],
+    weight: Weight,
+) -> None:
+    """Write rows of measures and, from all that is now known of these reps, their flags."""
+    if rows:
+        connection.execute(insert(MEASURES), rows)
+    put_flags(connection, rep_ids, weight)
 
 
 def _rep_row(result: RepResult, *, like: str | None, contact: bool) -> dict[str, Any]:
@@ -64,7 +121,7 @@ def _rep_row(result: RepResult, *, like: str | None, contact: bool) -> dict[str,
     }
 
 
-def measure_rows(result: RepResult) -> list[dict[str, Any]]:
+def _measure_rows(result: RepResult) -> list[dict[str, Any]]:
     """Give the rows of a rep's measures, without the rep's number in the log."""
     verdicts: dict[str, Verdict] = {verdict.key: verdict for verdict in result.verdicts}
     rows = []
@@ -78,11 +135,17 @@ def measure_rows(result: RepResult) -> list[dict[str, Any]]:
                 "value": None if measured.value is None else float(measured.value),
                 "u": None if measured.u is None else float(measured.u),
                 "unit": measured.unit,
-                "reason": measured.reason,
+                "reason": None if measured.reason is None else message_document(measured.reason),
                 "verdict": None if verdict is None else verdict.word,
                 "verdict_side": None if verdict is None else verdict.side,
                 "probability_inside": None if inside is None else float(inside),
-                "range_words": None if target is None else target.words[:120],
+                "target_range": None if target is None else _range_document(target),
             }
         )
     return rows
+
+
+def _range_document(target: TargetRange) -> dict[str, Any]:
+    if target.written is None:
+        return {"text": str(target.words)}
+    return target.written.document()

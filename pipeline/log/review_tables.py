@@ -15,7 +15,8 @@ from sqlalchemy import (
     Text,
 )
 
-from pipeline.log.schema import METADATA, Instant, column_of, id_column
+from pipeline.log.column_types import Instant
+from pipeline.log.schema import METADATA, column_of, id_column
 
 FLAGS = Table(
     "flags",

@@ -7,7 +7,6 @@ table needs a migration in ``migrations/versions`` and a new `HEAD`.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import datetime, timezone
 from typing import Any
 
 from sqlalchemy import (
@@ -15,8 +14,6 @@ from sqlalchemy import (
     Column,
     Connection,
     Date,
-    DateTime,
-    Dialect,
     Float,
     ForeignKey,
     Index,
@@ -28,25 +25,11 @@ from sqlalchemy import (
     UniqueConstraint,
     insert,
 )
-from sqlalchemy.types import TypeDecorator
 
-HEAD = "0005"
+from pipeline.log.column_types import Instant, JsonText
+
+HEAD = "0006"
 """Name of the newest migration: the form of the tables that this program reads and writes."""
-
-
-class Instant(TypeDecorator[datetime]):
-    """An instant, kept as UTC without saying so, for SQLite knows no time zones."""
-
-    impl = DateTime
-    cache_ok = True
-
-    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:
-        """Turn an aware instant into what is kept."""
-        return None if value is None else value.astimezone(timezone.utc).replace(tzinfo=None)
-
-    def process_result_value(self, value: Any, dialect: Dialect) -> datetime | None:  # noqa: ANN401
-        """Turn what is kept into an aware instant."""
-        return None if value is None else value.replace(tzinfo=timezone.utc)
 
 
 METADATA = MetaData(
@@ -210,15 +193,18 @@ MEASURES = Table(
     Column("value", Float),
     Column("u", Float),
     Column("unit", String(10), nullable=False),
-    Column("reason", Text),
+    Column("reason", JsonText),
     Column("verdict", String(20)),
     Column("verdict_side", String(5)),
     Column("probability_inside", Float),
-    Column("range_words", String(120)),
+    Column("target_range", JsonText),
     Column("source", String(10)),
 )
 """A value with its standard uncertainty, or the reason why there is none; and the verdict on it.
-``source`` is coach where it rests on what a person marked; empty = the program's own."""
+``reason`` is a ``key`` of the catalogue with its ``values``; ``target_range`` has the bounds
+``low`` and ``high`` as the coach wrote them, each a ``value`` with its ``unit``, or null. Either
+has a ``text`` instead where no more is known. ``source`` is coach where it rests on what a person
+marked; empty = the program's own."""
 
 WORK = Table(
     "work",

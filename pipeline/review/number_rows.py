@@ -8,13 +8,12 @@ from typing import Any, cast
 
 from sqlalchemy import Connection, select
 
-from pipeline.log.rep_changes import BY_COACH
+from pipeline.log.rep_rows import BY_COACH, kept_range
 from pipeline.log.schema import MEASURES
+from pipeline.message import message_of
 from pipeline.report.rep_section import Row, row_of
 from pipeline.report.verdict_words import in_order
 from pipeline.result_types import Measurement, RepResult, Verdict, VerdictWord
-from pipeline.review.kept_ranges import kept_range
-from pipeline.review.kept_texts import message_again
 from pipeline.review.last_reps import PastValue, SmallChart, small_chart
 from pipeline.types import Rep, Scene
 from pipeline.words import Words
@@ -77,7 +76,7 @@ def number_rows(
             verdict=None if verdict is None or verdict.target is None else verdict.word,
         )
         values = [now if one.is_this else one for one in past.get(key, ())]
-        said = words.said(message_again(measured.reason or ""))
+        said = words.said(measured.reason or "")
         row = replace(
             row_of(words, result, key, scene),
             title=words.title(key),
@@ -105,11 +104,11 @@ def logged_result(
             unit=row["unit"],
             value=row["value"],
             u=row["u"],
-            reason=None if has_value else row["reason"] or "-",
+            reason=None if has_value else message_of(row["reason"] or {"text": "-"}),
         )
         if row["verdict"] is None:
             continue
-        target = kept_range(key, row["range_words"]) if row["range_words"] else None
+        target = kept_range(key, row["target_range"]) if row["target_range"] else None
         verdicts.append(
             Verdict(
                 key=key,
@@ -133,5 +132,5 @@ def logged_result(
 
 
 def without_lines(rows: Sequence[NumberRow]) -> list[NumberRow]:
-    """Take the drawn lines away: the log knows a range in words only."""
+    """Take the drawn lines away: the log knows a range as written, not in the measure's unit."""
     return [replace(row, row=replace(row.row, strip=None)) for row in rows]

@@ -106,7 +106,7 @@ def queue_rows(
     list of dict
         Columns of the rep; of the flag ``score``, ``measure`` and ``kind``; of the measure
         ``value``, ``u``, ``unit``, ``verdict``, ``verdict_side``, ``probability_inside`` and
-        ``range_words``; the athlete's name (``athlete``), the clip's ``file_name`` and
+        ``target_range``; the athlete's name (``athlete``), the clip's ``file_name`` and
         ``results_path``, and the ``version`` of what was said of the rep.
     """
     page = _matching(select(FLAGS.c.rep_id, FLAGS.c.score), filters)
@@ -124,7 +124,7 @@ def rows_of(connection: Connection, rep_ids: Sequence[int]) -> list[dict[str, An
     query = (
         select(
             REPS, FLAGS.c.score, FLAGS.c.measure, FLAGS.c.kind, ATHLETES.c.name.label("athlete"),
-            CLIPS.c.file_name, CLIPS.c.results_path, MEASURES.c.range_words,
+            CLIPS.c.file_name, CLIPS.c.results_path, MEASURES.c.target_range,
             *(MEASURES.c[name] for name in measured),
         )
         .join(FLAGS, FLAGS.c.rep_id == REPS.c.id)

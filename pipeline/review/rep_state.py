@@ -10,14 +10,13 @@ from datetime import datetime, timezone
 from typing import TYPE_CHECKING, Any
 
 from pipeline.judging import judged
-from pipeline.log.flagging import put_flags
 from pipeline.log.rep_changes import (
     KeptChange,
     add_change,
     changes_of,
-    put_measures,
     undo_change,
 )
+from pipeline.log.rep_rows import put_measures
 from pipeline.result_types import RepResult
 from pipeline.review.changes import RepEdit, change_of, standing
 from pipeline.review.context import ReviewContext
@@ -159,8 +158,7 @@ def _written(
         is_old = bool(kept) and _differ(logged_result(connection, row), result, now.by_coach)
     if is_old:
         with log.writing() as connection:
-            put_measures(connection, row["id"], result, sorted(now.by_coach))
-            put_flags(connection, [row["id"]], words.weight_of)
+            put_measures(connection, row["id"], result, sorted(now.by_coach), words.weight_of)
     with log.reading() as connection:
         past = read_last(connection, row)
     rows = number_rows(words, result, past, scene=clip.seen.scene, by_coach=now.by_coach)

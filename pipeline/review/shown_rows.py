@@ -6,11 +6,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from pipeline.log.rep_rows import kept_range
+from pipeline.message import message_of
 from pipeline.report.verdict_words import SHAPES
 from pipeline.result_types import Measurement
 from pipeline.review.context import rep_address
-from pipeline.review.kept_ranges import kept_range
-from pipeline.review.kept_texts import message_again
 from pipeline.words import COVERAGE_FACTOR, Words, say_number, say_range
 
 SURE = 0.99
@@ -83,8 +83,8 @@ def shown_rep(words: Words, row: Mapping[str, Any]) -> ShownRep:
         measure=key,
         title=words.title(key) if key else "",
         said=say_measure(words, key, row) if key else "",
-        range_said=say_range(words, kept_range(key, row["range_words"]))
-        if key and row["range_words"]
+        range_said=say_range(words, kept_range(key, row["target_range"]))
+        if key and row["target_range"]
         else "",
         verdict=words.verdict(verdict, row["verdict_side"]) if verdict else "",
         shape=SHAPES[verdict] if verdict else "none",
@@ -96,7 +96,7 @@ def say_measure(words: Words, key: str, row: Mapping[Any, Any]) -> str:
     """Say a measured value of the log with its give or take, or why there is none."""
     if row["value"] is None:
         reason = row.get("reason")
-        return words.said(message_again(reason)) if reason else words.text("verdicts.not_measured")
+        return words.said(message_of(reason)) if reason else words.text("verdicts.not_measured")
     value, u = float(row["value"]), row["u"]
     interval = (value - COVERAGE_FACTOR * u, value + COVERAGE_FACTOR * u) if u is not None else None
     measurement = Measurement(key=key, unit=row["unit"], value=value, u=u, interval95=interval)

@@ -8,13 +8,13 @@ from dataclasses import dataclass
 from datetime import datetime, timezone
 from typing import TYPE_CHECKING, Any
 
+from pipeline.chosen_range import written_target
 from pipeline.errors import ReviewError, StaleMark
 from pipeline.log.athletes import all_athletes
 from pipeline.measures.table import MeasureInfo, measures_with_range
 from pipeline.move_table import known_moves
 from pipeline.review.context import ReviewContext, shown
 from pipeline.review.forms import choice_in, form_of, lead_to, text_in
-from pipeline.review.kept_ranges import kept_range
 from pipeline.review.target_preview import NO_RANGE, Preview, past_reps, preview_change
 from pipeline.setting_checks import LEVELS
 from pipeline.target_entries import ANY, Place
@@ -239,12 +239,12 @@ def _page(
         unit="" if info is None else words.units.get(info.unit_word, ""),
         moves=[(key, words.move_name(key)) for key in known_moves()],
         rows=[(one.key, words.title(one.key),
-               say_range(words, kept_range(one.key, chosen[one.key].words()))
+               say_range(words, written_target(one.key, chosen[one.key].written()))
                if one.key in chosen else "") for one in infos],
         low=bounds[0] if form is None else form.low, high=bounds[1] if form is None else form.high,
         was=bounds if form is None else form.was,
         now="" if info is None or info.key not in chosen
-        else say_range(words, kept_range(info.key, chosen[info.key].words())),
+        else say_range(words, written_target(info.key, chosen[info.key].written())),
         form=form, levels=LEVELS, athletes=athletes, version=_version(context), stale=stale,
         preview=None if preview is None else _told(context, preview),
         saved="saved" in request.query_params,

@@ -100,7 +100,7 @@ def write_day(connection, rng, athlete, session_id, day, first_rep, now) -> None
             {
                 "rep_id": first_rep + i + 1, "key": key, "value": float(values[i, k]), "u": 0.03,
                 "unit": "m", "verdict": "in range", "probability_inside": 0.9,
-                "range_words": "at least 0.5 m",
+                "target_range": {"low": {"value": 0.5, "unit": "m"}, "high": None},
             }
             for i in range(REPS_A_DAY)
             for k, key in enumerate(KEYS)

@@ -73,7 +73,9 @@ def fill(log: TrainingLog, n_reps: int) -> None:
                 measures += [
                     {"rep_id": 1000 + i, "key": info.key, "value": draw.gauss(1.0, 0.1),
                      "u": 0.05, "unit": info.unit, "verdict": "in range",
-                     "probability_inside": 0.97, "range_words": "0.50 to 1.50"}
+                     "probability_inside": 0.97,
+                     "target_range": {"low": {"value": 0.5, "unit": "number"},
+                                      "high": {"value": 1.5, "unit": "number"}}}
                     for info in measures_of(move)
                 ]  # fmt: skip
             connection.execute(insert(REPS), reps)

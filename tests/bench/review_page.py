@@ -73,7 +73,7 @@ def fill(log, n_reps: int) -> None:
                     "rep_id": i, "key": key, "value": rng.uniform(0, 1), "u": 0.05, "unit": "m",
                     "verdict": word or "too close to call", "probability_inside": inside,
                     "verdict_side": "low" if word == "out of range" else None,
-                    "range_words": "at least 0.5 m",
+                    "target_range": {"low": {"value": 0.5, "unit": "m"}, "high": None},
                 }
             )  # fmt: skip
     with log.writing() as connection:

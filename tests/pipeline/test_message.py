@@ -6,7 +6,7 @@ import pickle
 
 import pytest
 
-from pipeline.message import Message, in_a_row, message, shipped
+from pipeline.message import Message, in_a_row, message, message_document, message_of, shipped
 
 SPANISH = shipped("es", "metric")
 FEET = shipped("en", "feet")
@@ -84,3 +84,41 @@ def test_a_text_that_is_not_there_is_a_mistake_in_the_program():
         message("reasons.no_such_reason")
     with pytest.raises(KeyError):
         message("film.undecoded")
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        message("reasons.no_event", event="events.plant"),
+        message("camera.moved", far=message("camera.far", moved=30.4), why=""),
+        message("check.measures", keys=("step_back_m", "cushion_m")),
+        in_a_row(message("scene.without_ground"), message("reasons.no_goal"), "and more"),
+        "by the coach",
+    ],
+)
+def test_a_text_is_the_same_after_json(text):
+    again = message_of(json.loads(json.dumps(message_document(text))))
+    assert again == text
+    assert SPANISH.said(again) == SPANISH.said(text)
+    assert getattr(again, "key", None) == getattr(text, "key", None)
+
+
+def test_a_number_that_json_cannot_hold_leaves_the_sentence():
+    text = message("camera.far", moved=float("nan"))
+    assert message_document(text) == {"text": str(text)}
+
+
+@pytest.mark.parametrize(
+    "document",
+    [
+        {"key": "reasons.no_such_thing", "values": {}},
+        {"key": "elsewhere.no_such_thing", "values": {"n": 1}},
+        {"key": "camera.no_such_thing", "values": {"why": {"text": "so"}}},
+    ],
+)
+def test_a_key_that_is_not_in_the_catalogue_any_more_is_shown_as_a_name(document):
+    assert message_of(document) == "no such thing"
+
+
+def test_a_key_that_has_other_braces_now_is_shown_as_a_name():
+    assert message_of({"key": "camera.far", "values": {"by": 3}}) == "far"

@@ -3,6 +3,7 @@
 from dataclasses import replace
 from datetime import date, datetime, timezone
 
+import numpy as np
 import pytest
 from sqlalchemy import func, insert, select
 
@@ -13,9 +14,13 @@ from pipeline.log.athletes import Consent, add_athlete, find_athlete, note_conse
 from pipeline.log.film_date import FilmDate
 from pipeline.log.joining import allow_analysis, log_analysis
 from pipeline.log.listing import list_sessions
+from pipeline.log.rep_rows import put_measures
+from pipeline.log.review_tables import FLAGS
 from pipeline.log.schema import CLIPS, MEASURES, REPS, REVIEW_MARKS, SESSIONS, TARGET_VERSIONS
 from pipeline.log.store import opened_log
+from pipeline.message import message
 from tests.fixtures.logged import analysis_of, passes, rep_of, settings_of
+from tests.fixtures.reviewed import judged
 
 DAY = date(2026, 9, 1)
 NOW = datetime(2026, 9, 2, 8, tzinfo=timezone.utc)
@@ -50,9 +55,9 @@ def test_reps_measures_and_verdicts_are_kept(log, write_film):
     step = measures["step_back_m"]
     assert (step["value"], step["u"], step["unit"]) == (0.61, 0.02, "m")
     assert (step["verdict"], step["probability_inside"]) == ("in range", 0.97)
-    assert step["range_words"] == "at least 0.5 m"
+    assert step["target_range"] == {"low": {"value": 0.5, "unit": "m"}, "high": None}
     assert measures["steps_back"]["value"] is None
-    assert measures["steps_back"]["reason"] == "feet out of view"
+    assert measures["steps_back"]["reason"] == {"text": "feet out of view"}
     (clip,) = rows(log, CLIPS)
     assert (clip["targets"], clip["grade"]) == ("0123456789ab", "B")
     assert [row["source"] for row in rows(log, TARGET_VERSIONS)] == ["coach"]
@@ -155,7 +160,7 @@ def test_marks_from_a_review_outlive_another_analysis(log, write_film):
 def test_what_breaks_off_changes_nothing(log, write_film, monkeypatch):
     film = analysis_of(write_film(), passes(0.6, 0.7))
     log_analysis(film, settings_of(), log, day=DAY)
-    monkeypatch.setattr(rep_rows, "measure_rows", lambda _: 1 / 0)
+    monkeypatch.setattr(rep_rows, "put_flags", lambda *_: 1 / 0)
     with pytest.raises(ZeroDivisionError):
         log_analysis(replace(film, reps=tuple(passes(0.9))), settings_of(), log)
     assert [row["value"] for row in rows(log, MEASURES)] == [0.6, 0.7]
@@ -202,3 +207,27 @@ def test_a_stranger_is_a_minor_if_the_age_says_so(log):
     allow_analysis(log, "Zed", DAY, age_years=18)
     with pytest.raises(ConsentError, match="athlete add"):
         allow_analysis(log, "Zed", DAY, age_years=17.9)
+
+
+def test_a_reason_of_the_program_is_kept_by_its_key(log, write_film):
+    why = message("reasons.without_ground", why=message("camera.far", moved=np.float32(30.5)))
+    rep = rep_of(1, step_back_m=None)
+    missing = replace(rep.measurements["step_back_m"], reason=why)
+    log_analysis(analysis_of(write_film(), [replace(rep, measurements={"step_back_m": missing})]),
+                 settings_of(), log, day=DAY)  # fmt: skip
+    (row,) = rows(log, MEASURES)
+    assert row["reason"] == {
+        "key": "reasons.without_ground",
+        "values": {"why": {"key": "camera.far", "values": {"moved": 30.5}}},
+    }
+
+
+def test_a_flag_follows_the_numbers_that_are_written_anew(log, write_film):
+    log_analysis(analysis_of(write_film(), passes(0.6)), settings_of(), log, day=DAY)
+    assert [row["kind"] for row in rows(log, FLAGS)] == ["none"]
+    with log.writing() as connection:
+        put_measures(connection, 1, judged(passes(0.1)[0]), ["step_back_m"], lambda move, key: 1.0)
+    (flag,) = rows(log, FLAGS)
+    assert (flag["kind"], flag["measure"]) == ("fault", "step_back_m")
+    assert flag["score"] == pytest.approx(0.99)
+    assert [row["source"] for row in rows(log, MEASURES)] == ["coach"]
