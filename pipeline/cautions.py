@@ -6,7 +6,8 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 
 from calibration.anthropometry import arm_length_m
-from pipeline.flags import FLAGS, raised_flags
+from pipeline.flags import prompts, raised_flags
+from pipeline.measures import MEASURES
 from pipeline.move_table import kind_of
 from pipeline.result_types import Measurement, RepResult
 from pipeline.session_types import Caution, SessionSummary
@@ -14,14 +15,6 @@ from pipeline.words import Words, listed, load_words, say_mean, say_number
 
 NO_CHECKS_UP_TO_YEARS = 12
 """Age up to which body checks are not permitted (US Lacrosse Boys' Youth Rules 2017, 12U)."""
-
-DROPPING: Mapping[str, frozenset[str]] = {
-    # A low release is what this shot is for: it is not held against it.
-    "release_height_m": frozenset({"high_to_low_shot"}),
-    "elbow_at_release_deg": frozenset(),
-    "hand_height_before_release_m": frozenset(),
-}
-"""Measures that come down as an arm tires, each with the moves in which it says nothing of that."""
 
 
 def find_cautions(
@@ -130,7 +123,7 @@ def _looks(reps: Sequence[RepResult], words: Words) -> list[Caution]:
     """Prompts to look, each once with the reps that gave it and the greatest number."""
     by_rep = [(result.rep.index, raised_flags(result.measurements, words)) for result in reps]
     cautions = []
-    for flag, key in FLAGS.items():
+    for flag, key in prompts().items():
         found = [(index, raised[flag]) for index, raised in by_rep if flag in raised]
         if found:
             greatest = max((m for _, m in found), key=lambda m: m.value or 0.0)
@@ -151,7 +144,7 @@ def _dropping(session: SessionSummary | None, words: Words) -> list[Caution]:
         for measure in move.measures
         if measure.trend is not None
         and measure.trend.word == "fell"
-        and move.move not in DROPPING.get(measure.key, {move.move})
+        and _says_tired(measure.key, move.move)
     ]
     if not found:
         return []
@@ -164,6 +157,12 @@ def _dropping(session: SessionSummary | None, words: Words) -> list[Caution]:
     )
     numbers = {f"early_{key}": trend.early, f"late_{key}": trend.late}
     return [Caution(key="dropping_late", text=text, numbers=numbers)]
+
+
+def _says_tired(key: str, move: str) -> bool:
+    """Whether a measure that comes down in a move may tell of a tired arm."""
+    info = MEASURES.get(key)
+    return info is not None and info.falls_when_tired and move not in info.may_fall_in
 
 
 def _load(reps: Sequence[RepResult], words: Words) -> Caution:

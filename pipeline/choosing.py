@@ -23,7 +23,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from pipeline.measures.table import MEASURES
+from pipeline.measures import MEASURES
 from pipeline.reliability import smallest_real_change
 from pipeline.result_types import Measurement, TargetRange, Verdict
 from pipeline.session_types import Side

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from math import isfinite
 
 from pipeline.errors import SettingsError, told
-from pipeline.measures.table import MEASURES
+from pipeline.measures import MEASURES
 from pipeline.message import Message, message
 from pipeline.range_words import WrittenBound, WrittenRange
 from pipeline.result_types import TargetRange

@@ -21,7 +21,7 @@ from pipeline.drill_names import FOLDER, drill_path, existing_drill
 from pipeline.drills import Drill
 from pipeline.errors import DrillError, OutputError
 from pipeline.marked_drill import FEWEST_EXAMPLES
-from pipeline.measures.table import MEASURES
+from pipeline.measures import MEASURES
 from pipeline.motion_track import COLUMNS
 from pipeline.move_table import known_moves
 from pipeline.whole_file import write_whole

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 
-from pipeline.advice_rules import RIDERS, Advice, held_back, praise_held_back, pull_apart
+from pipeline.advice_rules import held_back, praise_held_back, pull_apart, rule_of
 from pipeline.choosing import worths
-from pipeline.measures.table import measures_of
+from pipeline.measures import measures_of
+from pipeline.measures.advice import Advice
 from pipeline.result_types import Measurement, TargetRange, Verdict
 from pipeline.session_types import Side
 from pipeline.words import Words, load_words, raised, say_number, say_range
@@ -86,7 +87,7 @@ def tell_rep(
 
 def with_rider(words: Words, sentence: str, advice: Advice) -> str:
     """Add to an advice what must never be left out beside it."""
-    rider = RIDERS.get(advice)
+    rider = rule_of(advice).rider
     return sentence if rider is None else f"{sentence} {words.riders[rider]}"
 
 

@@ -11,13 +11,11 @@ from pipeline.bodies import covers
 from pipeline.film_facts import PersonFacts
 from pipeline.film_samples import HARDLY, FilmSamples
 from pipeline.finding import (
-    READ_FROM_DEFENDER,
-    READ_FROM_HANDS,
     Asked,
     FilmVerdict,
     Finding,
-    keys_among,
     keys_of,
+    keys_read_from,
     verdict_of,
 )
 from pipeline.message import message
@@ -101,7 +99,7 @@ def judge_cut_off(athlete: PersonFacts, asked: Asked) -> list[Finding]:
     """Say whether feet, hands and head are in the picture."""
     findings = []
     every = keys_of(asked.move)
-    hands = keys_among(asked.move, READ_FROM_HANDS)
+    hands = keys_read_from(asked.move, "hands")
     for part, missing in (("feet", every), ("hands", hands), ("head", ())):
         share = athlete.cut_off[part]
         key = f"{part}_in_view"
@@ -136,7 +134,7 @@ def judge_people(people: list[PersonFacts], samples: FilmSamples, asked: Asked) 
     if asked.move is not None and MOVE_INFO[asked.move].at_a_defender and n_people == 1:
         return Finding(
             "people", "could be better", message("check.no_defender", people=n_people),
-            message("check.both_players"), missing=keys_among(asked.move, READ_FROM_DEFENDER),
+            message("check.both_players"), missing=keys_read_from(asked.move, "defender"),
         )  # fmt: skip
     covered = covered_looks(people)
     if n_people > 1 and not dodge and covered > OFTEN * len(people[0].looks):

@@ -19,12 +19,10 @@ from pipeline.film_light import judge_light, judge_sharpness
 from pipeline.film_rate import judge_rate
 from pipeline.film_samples import FilmSamples
 from pipeline.finding import (
-    READ_FROM_RELEASE,
-    READ_FROM_RUN,
     Asked,
     Finding,
-    keys_among,
     keys_of,
+    keys_read_from,
 )
 from pipeline.message import message
 from pipeline.move_table import MOVE_INFO
@@ -122,11 +120,11 @@ def judge_view(athlete: PersonFacts, samples: FilmSamples, asked: Asked) -> Find
         return Finding("view", "not told", of_move, what_to_do)
     if MOVE_INFO[asked.move].from_a_stand:
         angle, what = throw_view_deg(athlete), "throw"
-        unsure = keys_among(asked.move, READ_FROM_RELEASE)
+        unsure = keys_read_from(asked.move, "release")
     else:
         path = ground_path(athlete, samples, focal_px(samples, asked))
         angle, what = running_view_deg(path), "run"
-        unsure = keys_among(asked.move, READ_FROM_RUN)
+        unsure = keys_read_from(asked.move, "run")
     if math.isnan(angle):
         return Finding("view", "not told", message(f"check.{what}_not_told"))
     if angle >= ALONG_DEG:

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from pipeline.film_moments import FilmClock
-from pipeline.finding import READ_FROM_RELEASE, FilmVerdict, Finding, keys_of, verdict_of
-from pipeline.measures.table import MEASURES
+from pipeline.finding import FilmVerdict, Finding, keys_of, verdict_of
+from pipeline.measures import MEASURES
 from pipeline.message import message
 from pipeline.move_table import MOVE_INFO
 
@@ -55,11 +55,6 @@ def judge_rate(clock: FilmClock, move: str | None, true_fps: float | None = None
     said = message("check.rate", rate=rate_hz, instant=1000.0 / rate_hz, hand=hand, uneven=uneven)
     if verdict == "fine":
         return Finding("frame_rate", "fine", said)
-    timed = tuple(key for key in keys_of(move) if _depends_on_time(key))
+    timed = tuple(key for key in keys_of(move) if MEASURES[key].depends_on_time)
     lost = timed if verdict == "will not do" else ()
     return Finding("frame_rate", verdict, said, advice, missing=lost, unsure=() if lost else timed)
-
-
-def _depends_on_time(key: str) -> bool:
-    unit = MEASURES[key].unit
-    return unit in ("s", "m/s", "deg/s") or key in (*READ_FROM_RELEASE, "speed_kept_ratio")

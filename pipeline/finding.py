@@ -3,33 +3,19 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal, get_args
 
-from pipeline.measures.table import MEASURES, measures_of
+from pipeline.measures import MEASURES, measures_of
+from pipeline.measures.registry import ReadFrom
 from pipeline.message import Message, Texts, in_a_row, message, shipped
 from pipeline.types import LensProfile
 
 FilmVerdict = Literal["fine", "could be better", "will not do", "not told"]
 
-READ_FROM_RELEASE = (
-    "fake_to_release_s", "plant_to_release_s", "release_height_m", "hand_drop_m",
-    "top_hand_speed_mps", "elbow_at_release_deg", "trunk_to_hand_s",
-)  # fmt: skip
-READ_FROM_HANDS = (
-    "hand_height_before_release_m", "hands_high_hold_s", "hands_from_body_m", "hand_dip_m",
-    "hand_lift_m", "hand_switch_s", *READ_FROM_RELEASE,
-)  # fmt: skip
-READ_FROM_DEFENDER = (
-    "cushion_m", "cushion_gap_m", "cushion_arm_ratio", "defender_arm_length_m",
-)  # fmt: skip
-READ_FROM_RUN = (
-    "approach_speed_mps", "exit_speed_mps", "speed_kept_ratio", "step_back_m",
-    "step_back_sideways_m", "pivot_line_offset_m", *READ_FROM_DEFENDER,
-    "cut_angle_deg", "jab_width_m", "pivot_drift_m", "hitch_drop_ratio", "hitch_s",
-)  # fmt: skip
-"""Measures by what has to be seen well for them."""
+_PARTS_OF: Mapping[ReadFrom, tuple[ReadFrom, ...]] = {"hands": ("release",), "run": ("defender",)}
+"""The release belongs to the hands, and the room to the defender to the run."""
 
 COLUMNS = 100
 FEWEST_TITLES = 4
@@ -152,10 +138,10 @@ def keys_of(move: str | None) -> tuple[str, ...]:
     return tuple(MEASURES) if move is None else tuple(info.key for info in measures_of(move))
 
 
-def keys_among(move: str | None, keys: Iterable[str]) -> tuple[str, ...]:
-    """Those of the keys that are measured in a move; all of them when it was not said."""
-    wanted = set(keys)
-    return tuple(key for key in keys_of(move) if key in wanted)
+def keys_read_from(move: str | None, part: ReadFrom) -> tuple[str, ...]:
+    """Keys of the measures of a move, or of all, for which this has to be seen well."""
+    parts = {part, *_PARTS_OF.get(part, ())}
+    return tuple(key for key in keys_of(move) if MEASURES[key].read_from in parts)
 
 
 def _measures(keys: tuple[str, ...]) -> Message:

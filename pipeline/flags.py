@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from pipeline.measures import MEASURES
 from pipeline.result_types import Measurement
 from pipeline.session_types import Caution
 from pipeline.words import Words, say_number
 
-FLAGS: Mapping[str, str] = {
-    "knee_in": "knee_in_deg",
-    "trunk_over_plant": "trunk_over_plant_deg",
-}
-"""Measure that each prompt rests on; positive is towards the other leg, and over the plant leg."""
+
+def prompts() -> dict[str, str]:
+    """Give the key of the measure that each prompt to look rests on, by the prompt's name."""
+    return {info.prompt: info.key for info in MEASURES.values() if info.prompt is not None}
 
 
 def raised_flags(measurements: Mapping[str, Measurement], words: Words) -> dict[str, Measurement]:
@@ -35,7 +35,7 @@ def raised_flags(measurements: Mapping[str, Measurement], words: Words) -> dict[
         By the name of the prompt, what it rests on.
     """
     raised = {}
-    for flag, key in FLAGS.items():
+    for flag, key in prompts().items():
         measurement = measurements.get(key)
         if measurement is None or measurement.value is None or measurement.interval95 is None:
             continue

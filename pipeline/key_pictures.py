@@ -10,23 +10,12 @@ from calibration.turned_view import moved_points
 from pipeline.cache import TrackCache
 from pipeline.clip import read_frames
 from pipeline.container import Picture
+from pipeline.measures import MEASURES
 from pipeline.move_table import MOVE_INFO
 from pipeline.report.pictures import DrawnKind, Mark, draw_rep_picture, encode_jpeg
 from pipeline.result_types import Analysis, Measurement, RepResult
 from pipeline.types import FloatArray, Scene
 from pipeline.words import Words, say_number, words_of
-
-MARKED: dict[str, DrawnKind] = {
-    "hand_height_before_release_m": "height",
-    "release_height_m": "height",
-    "hand_dip_m": "height",
-    "step_back_m": "step",
-    "cushion_m": "ground",
-}
-"""The measures that are drawn, and how."""
-
-ONLY_AT = {"release_height_m": "release", "hand_dip_m": "hands_low"}
-"""Those that are drawn only where the picture shows this event, for they are read at it."""
 
 ARM_ASIDE_M = 0.4
 """How far from the cushion the defender's arm length is laid on the ground beside it."""
@@ -99,12 +88,22 @@ def key_event(result: RepResult) -> str | None:
     return None
 
 
+def line_kind(key: str) -> DrawnKind:
+    """How the line of a measure is drawn; a plain span where nothing is said of it."""
+    line = MEASURES[key].line if key in MEASURES else None
+    return line or "span"
+
+
 def drawn_measures(scene: Scene, result: RepResult) -> list[Measurement]:
     """Measurements that have a line in the rep's picture; none where there is no ground."""
     if scene.grade == "C":  # the floor goes along with the foot, the camera's place is a guess
         return []
     shown = key_event(result)
-    found = (result.measurements.get(key) for key in MARKED if ONLY_AT.get(key, shown) == shown)
+    found = [
+        result.measurements.get(info.key)
+        for info in MEASURES.values()
+        if info.line is not None and info.line_at in (None, shown)
+    ]
     return [m for m in found if m is not None and m.value is not None and m.ends_m is not None]
 
 
@@ -137,7 +136,7 @@ def rep_marks(analysis: Analysis, result: RepResult, frame: int) -> list[Mark]:
     for measurement in drawn_measures(analysis.scene, result):
         ends_m = np.asarray(measurement.ends_m, float)
         text = say_in_picture(words, measurement)
-        marks.append(_mark(analysis, frame, ends_m, text, MARKED[measurement.key]))
+        marks.append(_mark(analysis, frame, ends_m, text, line_kind(measurement.key)))
         arm = result.measurements.get("defender_arm_length_m")
         if measurement.key == "cushion_m" and arm is not None and arm.value is not None:
             text = words.report["picture_arm"].format(number=say_number(words, arm))

@@ -7,8 +7,7 @@ from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 
-from pipeline.measures.registry import FROM_OWN_FOOT, FUNCTIONS, NEEDS_NO_GROUND
-from pipeline.measures.table import MEASURES, MeasureInfo, measures_of
+from pipeline.measures import MEASURES, MeasureInfo, measures_of
 from pipeline.measures.view import NotMeasured, RepView, measurement_from
 from pipeline.message import message
 from pipeline.motion import motion_of
@@ -143,12 +142,12 @@ def rep_view(
     )
 
 
-def _require_no_ground(key: str, view: RepView, no_ground: str | None) -> None:
+def _require_no_ground(info: MeasureInfo, view: RepView, no_ground: str | None) -> None:
     """Raise `NotMeasured` for a measure that is not to be had without a ground."""
-    if key in FROM_OWN_FOOT:
+    if info.ground == "own_foot":
         if view.athlete.contact.any(axis=1).mean() < FEWEST_STANDING:
             raise NotMeasured("no_standing_feet")
-    elif key not in NEEDS_NO_GROUND:
+    elif info.ground == "field":
         raise NotMeasured("without_ground", why=no_ground or message("reasons.no_ground"))
 
 
@@ -156,9 +155,9 @@ def measure_one(info: MeasureInfo, view: RepView, no_ground: str | None) -> Meas
     """One measure of one rep as it is seen; `no_ground` as in the scene."""
     try:
         if view.grade == "C":
-            _require_no_ground(info.key, view, no_ground)
+            _require_no_ground(info, view, no_ground)
         with np.errstate(invalid="ignore"):
-            reading = FUNCTIONS[info.key](view)
+            reading = info.function(view)
     except NotMeasured as missing:
         return Measurement(key=info.key, unit=info.unit, reason=missing.reason)
     return measurement_from(info.key, info.unit, reading, view.athlete.first_frame)

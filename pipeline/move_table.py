@@ -83,3 +83,9 @@ def moves_of(*kinds: MoveKind) -> tuple[str, ...]:
     ('throwback_pass', 'pivot_throwback_pass')
     """
     return tuple(move.key for kind in kinds for move in _ROWS if move.kind == kind)
+
+
+SHOTS, PASSES, DODGES = moves_of("shot"), moves_of("pass"), moves_of("dodge")
+THROWS = (*SHOTS, *PASSES)
+ALL_MOVES = (*THROWS, *DODGES)
+"""Keys of the moves of each kind."""

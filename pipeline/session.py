@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pipeline.measures.table import MEASURES, measures_of
+from pipeline.measures import MEASURES, measures_of
 from pipeline.reliability import smallest_real_change
 from pipeline.result_types import Measurement, RepResult, Verdict
 from pipeline.session_types import MeasureSummary, MoveSummary, Trend, TrendWord
@@ -52,10 +52,6 @@ class _Noise:
     between: float | None
 
 
-ONCE_PER_CLIP = {"defender_arm_length_m"}
-"""Measures of the clip, not of a rep: the same in each, so that a spread would mean nothing."""
-
-
 def move_summaries(reps: Sequence[RepResult]) -> tuple[MoveSummary, ...]:
     """Sum up all reps of a clip, move by move.
 
@@ -82,7 +78,7 @@ def _summary_of_move(move: str, reps: Sequence[RepResult]) -> MoveSummary:
     keys = [key for key in order if key in present] + [key for key in present if key not in order]
     summaries = []
     for key in keys:
-        if key in ONCE_PER_CLIP:
+        if is_once_per_clip(key):
             continue
         measured = [result.measurements[key] for result in reps if key in result.measurements]
         verdicts = [v for result in reps for v in result.verdicts if v.key == key]
@@ -90,6 +86,11 @@ def _summary_of_move(move: str, reps: Sequence[RepResult]) -> MoveSummary:
         if summary is not None:
             summaries.append(summary)
     return MoveSummary(move=move, n_reps=len(reps), measures=tuple(summaries))
+
+
+def is_once_per_clip(key: str) -> bool:
+    """Whether a measure is a fact of the clip: the same in each rep, so that no spread is given."""
+    return key in MEASURES and MEASURES[key].once_per_clip
 
 
 def summarise(

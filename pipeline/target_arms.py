@@ -7,12 +7,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
+from pipeline.measures import MEASURES
 from pipeline.result_types import Measurement
 
 U_OF_TAPE_M = 0.01
 """Standard uncertainty of an arm that somebody taped; our own assumption."""
-
-_OF_THE_DEFENDER = ("cushion", "defender")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,11 +32,11 @@ def takes_defenders_arm(key: str) -> bool:
     """Whether a range in arm lengths for this measure means the defender's arm.
 
     A cushion is the room that the defender's reach leaves: "barely out of his reach" is a multiple
-    of *his* arm, whatever the attacker's. So for measures of the room to the defender (their keys
-    begin with ``cushion`` or ``defender``) an arm length is his. For all other lengths (how far the
-    hands drop, how high they are, how far the foot steps) it is the athlete's own.
+    of *his* arm, whatever the attacker's. So for measures of the room to the defender an arm length
+    is his. For all other lengths (how far the hands drop, how high they are, how far the foot
+    steps) it is the athlete's own.
     """
-    return key.startswith(_OF_THE_DEFENDER)
+    return MEASURES[key].arm_of == "defender"
 
 
 @lru_cache(maxsize=64)

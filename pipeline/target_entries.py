@@ -15,6 +15,10 @@ Scale = Literal["unit", "of_stature", "of_arm"]
 SIDES: tuple[Side, Side] = ("low", "high")
 ANY = "any"
 SHIPPED, COACH = "shipped", "coach"
+OPEN, INHERIT = "open", "inherit"
+"""Words in the place of a bound: without a limit, or as the range above has it."""
+SCALES = ("stature", "arm")
+"""Lengths of the athlete of which a bound may be a fraction."""
 
 
 def athlete_key(name: str) -> str:

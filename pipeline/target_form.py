@@ -9,7 +9,7 @@ from typing import Annotated, Any, Literal, TypeVar
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from pipeline.errors import told
-from pipeline.measures.table import MeasureInfo
+from pipeline.measures import MeasureInfo
 from pipeline.message import message, shipped
 from pipeline.session_types import Side
 from pipeline.setting_checks import STATURE_RANGE_M
@@ -143,7 +143,7 @@ def bound_keys(info: MeasureInfo, side: Side) -> tuple[str, ...]:
     fractions: tuple[str, ...] = (
         (f"{side}_of_stature", f"{side}_of_arm") if info.unit == "m" else ()
     )
-    if info.key == "defender_arm_length_m":
+    if info.arm_of == "nobody":
         fractions = fractions[:1]
     return (f"{side}_{info.unit_word}", *fractions, side)
 

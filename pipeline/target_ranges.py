@@ -22,7 +22,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from pipeline.chosen_range import ChosenBound, ChosenRange, contradiction, is_reversed
-from pipeline.measures.table import measures_with_range
+from pipeline.measures import measures_with_range
 from pipeline.result_types import TargetRange
 from pipeline.session_types import Side
 from pipeline.target_arms import Arm, published_arm

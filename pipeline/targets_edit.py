@@ -11,11 +11,6 @@ from pipeline.target_entries import ANY, Place, athlete_key
 from pipeline.targets_file import ATHLETE, keys_of
 from pipeline.toml_file import TomlFile, parse_toml
 
-OPEN, INHERIT = "open", "inherit"
-"""Words in the place of a bound: without a limit, or as the range above has it."""
-SCALES = ("stature", "arm")
-"""Lengths of the athlete of which a bound may be a fraction."""
-
 _REMOVED = "removed_by_this_change"
 
 HEADING = "# Target ranges of the coach; what is not said here is as shipped.\n"

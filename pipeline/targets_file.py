@@ -9,7 +9,7 @@ from typing import Any
 
 from pipeline.drill_names import known_move_names
 from pipeline.errors import SettingsError, told
-from pipeline.measures.table import measures_with_range
+from pipeline.measures import measures_with_range
 from pipeline.message import Message, message
 from pipeline.setting_checks import LEVELS, check_athlete
 from pipeline.target_entries import ANY, Place, TargetEntry, athlete_key

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
@@ -14,9 +14,11 @@ from pipeline.data_folder import made_folder
 from pipeline.drill_names import known_move_names
 from pipeline.errors import SettingsError
 from pipeline.help_texts import option
-from pipeline.measures.table import MeasureInfo, measures_with_range
 from pipeline.setting_checks import DEFAULT_LEVEL, LEVELS, check_athlete, check_level, check_move
 from pipeline.toml_file import nearest
+
+if TYPE_CHECKING:
+    from pipeline.measures import MeasureInfo
 
 HANDS = (DEFAULT_LEVEL, "left", "right")
 LONGEST_TEXT = 500
@@ -91,6 +93,8 @@ def checked_moves(move: str | None) -> tuple[str, ...]:
 
 def checked_measure(move: str, measure: str) -> MeasureInfo:
     """Give what is known of a measure of a move; raises `SettingsError` with the nearest one."""
+    from pipeline.measures import measures_with_range
+
     infos = {info.key: info for info in measures_with_range(check_move(move, named="MOVE"))}
     if measure not in infos:
         near = nearest(measure, infos)

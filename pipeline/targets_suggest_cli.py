@@ -16,13 +16,13 @@ from pipeline.command import debug_option, json_option, say
 from pipeline.completing import complete_move
 from pipeline.errors import CrossemetryError, SettingsError
 from pipeline.help_texts import command, option
-from pipeline.measures.table import MEASURES, MeasureInfo, measures_with_range
 from pipeline.setting_checks import check_move
-from pipeline.targets_edit import SCALES
+from pipeline.target_entries import SCALES
 from pipeline.targets_options import Who, checked_measure, checked_who, who_options
 
 if TYPE_CHECKING:
     from pipeline.marked_reps import GoodRep
+    from pipeline.measures import MeasureInfo
     from pipeline.message import Texts
     from pipeline.range_suggestions import Quantile, Suggestion
 
@@ -94,6 +94,7 @@ def _asked(
     move: str, measures: Sequence[str], who: Who
 ) -> list[tuple[MeasureInfo, tuple[str, ...]]]:
     """Give the measures, each with the sides on which its range is closed; both if it has none."""
+    from pipeline.measures import measures_with_range
     from pipeline.targets import coach_targets_path, load_targets
 
     chosen = load_targets(coach_targets_path()).chosen(move, who.level, who.hand, who.athlete)
@@ -239,6 +240,8 @@ def _told(
 
 def _suggestion_lines(item: dict[str, Any], texts: Texts) -> list[str]:
     """Say a range that is suggested, how sure it is, and the command that would set it."""
+    from pipeline.measures import MEASURES
+
     info = MEASURES[item["measure"]]
     is_fraction, decimals = item["unit"].startswith("of "), max(info.decimals, 1)
 

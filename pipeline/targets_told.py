@@ -8,7 +8,7 @@ from typing import Any
 
 from pipeline.chosen_range import ChosenBound, ChosenRange
 from pipeline.command import plain
-from pipeline.measures.table import MEASURES
+from pipeline.measures import MEASURES
 from pipeline.message import Message, message
 from pipeline.session_types import Side
 from pipeline.target_entries import ANY, SIDES

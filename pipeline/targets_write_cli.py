@@ -13,9 +13,8 @@ from pipeline.command import debug_option, plain, say
 from pipeline.completing import complete_move
 from pipeline.errors import CrossemetryError, SettingsError
 from pipeline.help_texts import command, option
-from pipeline.measures.table import MeasureInfo
 from pipeline.setting_checks import DEFAULT_LEVEL
-from pipeline.targets_edit import INHERIT, OPEN, SCALES, merged_entry
+from pipeline.target_entries import INHERIT, OPEN, SCALES
 from pipeline.targets_options import (
     checked_measure,
     checked_text,
@@ -26,6 +25,7 @@ from pipeline.targets_options import (
 )
 
 if TYPE_CHECKING:
+    from pipeline.measures import MeasureInfo
     from pipeline.targets_history import Record
     from pipeline.targets_store import Signed
 
@@ -65,6 +65,7 @@ def set_command(
         new = _checked_bounds(info, low=low, high=high, of=of, no_range=no_range)
         signed = _signed(by, why)
         from pipeline.target_entries import Place
+        from pipeline.targets_edit import merged_entry
         from pipeline.targets_store import set_range
 
         record = set_range(

@@ -20,7 +20,7 @@ from pipeline.drill_look import common_look, looks_of
 from pipeline.drill_reps import carried_events, find_drill_reps
 from pipeline.drills import Drill, fitted
 from pipeline.marked_drill import Marked, check_marked, check_seen
-from pipeline.measures.table import MEASURES, measures_of
+from pipeline.measures import MEASURES, measures_of
 from pipeline.measuring import measure_rep, measure_reps
 from pipeline.motion import motion_of
 from pipeline.motion_track import motion_track

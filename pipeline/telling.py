@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from pipeline.advice_rules import Advice
 from pipeline.cautions import find_cautions, not_scorable
 from pipeline.feedback import tell_rep
 from pipeline.flags import flag_cautions, raised_flags
+from pipeline.measures.advice import Advice
 from pipeline.result_types import RepResult
 from pipeline.session_types import Caution, SessionSummary
 from pipeline.session_words import tell_session

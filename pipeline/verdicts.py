@@ -8,7 +8,7 @@ from typing import Literal
 
 import numpy as np
 
-from pipeline.measures.table import MEASURES
+from pipeline.measures import MEASURES
 from pipeline.result_types import Measurement, TargetRange, Verdict, VerdictWord
 from pipeline.types import FloatArray
 

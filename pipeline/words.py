@@ -10,7 +10,7 @@ from pathlib import Path
 
 from pipeline.catalogue import ENGLISH, Language, Units, file_name, shipped_path
 from pipeline.data_folder import data_folder
-from pipeline.measures.table import MEASURES, unit_word_of
+from pipeline.measures import MEASURES, unit_word_of
 from pipeline.message import texts_of
 from pipeline.phrases import Words as Words  # noqa: PLC0414 - others have it from here
 from pipeline.reading import environment_language, environment_units

@@ -16,7 +16,7 @@ from pipeline.catalogue import (
     shipped_texts,
 )
 from pipeline.errors import told
-from pipeline.measures.table import measures_of
+from pipeline.measures import measures_of
 from pipeline.message import message
 from pipeline.move_table import known_moves
 from pipeline.toml_file import TomlFile, nearest, read_toml

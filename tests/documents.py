@@ -9,7 +9,7 @@ from pathlib import Path
 import click
 
 from pipeline.cli import main
-from pipeline.measures.table import MEASURES
+from pipeline.measures import MEASURES
 from pipeline.targets import load_targets
 from tests.test_architecture import MODULES, ORDER
 

@@ -19,7 +19,7 @@ from pipeline import correcting, landmarks, loopback_server
 from pipeline.cli import main
 from pipeline.data_folder import VARIABLE
 from pipeline.drill_store import save_drill
-from pipeline.measures.table import MEASURES
+from pipeline.measures import MEASURES
 from pipeline.move_table import known_moves
 from pipeline.side_file import read_side_file
 from pipeline.targets import load_targets

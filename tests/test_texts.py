@@ -11,7 +11,7 @@ from calibration.field_places import CREASE_RADII_M
 from pipeline import errors
 from pipeline.catalogue import shipped_texts
 from pipeline.finding import FilmVerdict
-from pipeline.measures.table import MEASURES
+from pipeline.measures import MEASURES
 from pipeline.result_types import VerdictWord
 from pipeline.session_types import TrendWord
 from tests.test_architecture import MODULES

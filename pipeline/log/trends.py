@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from pipeline.reliability import smallest_real_change
-from pipeline.session import FEWEST_FOR_TREND, ONCE_PER_CLIP, SHARED_AT_LEAST
+from pipeline.session import FEWEST_FOR_TREND, SHARED_AT_LEAST, is_once_per_clip
 from pipeline.session_types import TrendWord
 
 if TYPE_CHECKING:
@@ -112,7 +112,7 @@ def find_drifts(series: Sequence[Series]) -> list[Drift]:
     thirds = {}
     for one in series:
         pairs = thirds_of_sessions(one)
-        if len(pairs) >= FEWEST_SESSIONS and one.key not in ONCE_PER_CLIP:
+        if len(pairs) >= FEWEST_SESSIONS and not is_once_per_clip(one.key):
             thirds[one.move, one.key] = np.asarray(pairs)
     found = []
     for (move, key), pairs_of in thirds.items():

@@ -15,7 +15,6 @@ from pipeline.command import debug_option, json_option, plain, say
 from pipeline.errors import CrossemetryError, OutputError, SettingsError
 from pipeline.help_texts import command, option
 from pipeline.log.options import checked_day, database_option
-from pipeline.measures.table import MEASURES
 from pipeline.toml_file import nearest
 
 if TYPE_CHECKING:
@@ -122,6 +121,8 @@ def trend(
     debug: bool,
 ) -> None:
     """Say whether a measure changed between two periods, by more than chance."""
+    from pipeline.measures import MEASURES
+
     try:
         if key not in MEASURES:
             near = nearest(key, MEASURES)

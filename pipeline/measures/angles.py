@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
+from pipeline.measures.advice import advice_rule, turns_faster
+from pipeline.measures.registry import HIPS, SHOULDERS, TRUNK, measure
 from pipeline.measures.view import NotMeasured, Reading, RepView, sample
+from pipeline.move_table import ALL_MOVES, DODGES, PASSES, SHOTS, THROWS
 from pipeline.types import FloatArray
 
 TWIST_SEEN_SHARE = 0.7
@@ -59,6 +62,14 @@ def wrapped_deg(angle_deg: FloatArray) -> FloatArray:
     return np.asarray((angle_deg + 180.0) % 360.0 - 180.0)
 
 
+@measure(
+    "elbow_at_release_deg",
+    moves=THROWS,
+    ground="none",
+    read_from="release",
+    body_lines=((("{top}_shoulder",), ("{top}_elbow",), ("{top}_wrist",)),),
+    falls_when_tired=True,
+)
 def elbow_at_release(view: RepView) -> Reading:
     """Included angle of the top arm's elbow at the release."""
     instant, time_s, side = view.instant("release"), view.athlete.time_s, view.top
@@ -86,6 +97,11 @@ def planting_side(view: RepView) -> str:
     return "left" if feet[0] <= feet[1] else "right"
 
 
+@measure(
+    "front_knee_at_plant_deg",
+    moves=(*PASSES, "on_the_run_shot", "step_down_shot", *DODGES),
+    low=advice_rule(not_beside=("knee_in",)),
+)
 def front_knee_at_plant(view: RepView) -> Reading:
     """Included angle of the knee of the foot that plants, at the plant."""
     side = planting_side(view)
@@ -97,6 +113,12 @@ def front_knee_at_plant(view: RepView) -> Reading:
     return Reading(included_angle_deg(hip, knee, ankle), view.at("plant"))
 
 
+@measure(
+    "trunk_lean_deg",
+    moves=ALL_MOVES,
+    body_lines=(TRUNK,),
+    low=advice_rule(not_beside=("trunk_over_plant",)),
+)
 def trunk_lean(view: RepView) -> Reading:
     """Angle of the trunk from plumb at the release of a throw or the start of a dodge."""
     event = "release" if "release" in view.event_s else "dodge_start"
@@ -107,6 +129,9 @@ def trunk_lean(view: RepView) -> Reading:
     return Reading(lean, view.at(event))
 
 
+@measure(
+    "separation_deg", moves=SHOTS, ground="none", body_lines=(SHOULDERS, HIPS), low=turns_faster()
+)
 def separation(view: RepView) -> Reading:
     """Greatest angle between hip line and shoulder line seen from above, last 0.8 s to release."""
     release_s = float(view.instant("release")[0])
@@ -126,6 +151,13 @@ def separation(view: RepView) -> Reading:
     return Reading(twist, frames)
 
 
+@measure(
+    "turn_away_deg",
+    moves=PASSES,
+    ground="none",
+    body_lines=(SHOULDERS,),
+    high=advice_rule(("separation_deg", "low")),
+)
 def turn_away(view: RepView) -> Reading:
     """Greatest turn of the chest away from its facing at the plant, up to the release."""
     plant, release = view.instant("plant"), view.instant("release")

@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import numpy as np
 
+from pipeline.measures.advice import advice_rule, loads_the_knee
 from pipeline.measures.angles import planting_side
 from pipeline.measures.hands import time_above
+from pipeline.measures.registry import HIPS, measure
 from pipeline.measures.spacing import (
     VELOCITY_SPREAD_MPS,
     approach_mps,
@@ -70,6 +72,9 @@ BALL_FROM_HEEL = 0.7
 """Where the ball of a foot lies between heel and toe; our own convention."""
 
 
+@measure(
+    "cut_angle_deg", moves=("split_dodge", "angle_cut_dodge"), read_from="run", low=loads_the_knee()
+)
 def cut_angle(view: RepView) -> Reading:
     """Turn of the path of the hips over the cut, seen from above.
 
@@ -99,6 +104,7 @@ def _way_mps(view: RepView, instant: FloatArray, seed: int, over_s: float = WAY_
     return np.asarray(velocity)
 
 
+@measure("jab_width_m", moves=("split_dodge",), read_from="run", low=loads_the_knee())
 def jab_width(view: RepView) -> Reading:
     """Distance from the foot that plants to mid-hip at contact, across the way of the run.
 
@@ -132,11 +138,13 @@ def _foot_m(view: RepView, side: str) -> FloatArray:
     )
 
 
+@measure("hand_switch_s", moves=("split_dodge",), read_from="hands")
 def hand_switch(view: RepView) -> Reading:
     """Time from the plant to the hands having changed places on the stick."""
     return Reading(view.instant("hands_switched") - view.instant("dodge_start"), None)
 
 
+@measure("roll_time_s", moves=("roll_dodge",))
 def roll_time(view: RepView) -> Reading:
     """Time of the turn of a roll, from 5 to 95 % of it."""
     turned, frames = _turned_deg(view)
@@ -148,6 +156,7 @@ def roll_time(view: RepView) -> Reading:
     return Reading(took_s, frames)
 
 
+@measure("roll_turn_deg", moves=("roll_dodge",), body_lines=(HIPS,))
 def roll_turn(view: RepView) -> Reading:
     """Turn of the pelvis about the vertical in a roll, without sign."""
     turned, frames = _turned_deg(view)
@@ -195,6 +204,7 @@ def _first_above_s(share: FloatArray, level: float, time_s: FloatArray) -> Float
     return np.asarray(time_s[after - 1] + part * (time_s[after] - time_s[after - 1]))
 
 
+@measure("pivot_drift_m", moves=("roll_dodge",), read_from="run")
 def pivot_drift(view: RepView) -> Reading:
     """Farthest way of the pivot foot's ball along the ground from where it planted.
 
@@ -227,12 +237,24 @@ def pivot_drift(view: RepView) -> Reading:
     return Reading(drift, slice(int(stance[0]), int(stance[-1]) + 1), ends_m)
 
 
+@measure(
+    "hitch_drop_ratio",
+    moves=("hesitation_dodge",),
+    read_from="run",
+    high=advice_rule(("speed_kept_ratio", "low")),
+)
 def hitch_drop(view: RepView) -> Reading:
     """Lowest speed of the hips in a hesitation over the speed of its approach."""
     lowest = speed_at(view, view.instant("slowest"))
     return Reading(lowest / _run_up_mps(view), view.at("slowest"))
 
 
+@measure(
+    "hitch_s",
+    moves=("hesitation_dodge",),
+    read_from="run",
+    low=advice_rule(("speed_kept_ratio", "low")),
+)
 def hitch_time(view: RepView) -> Reading:
     """Time for which the hips are slower than half of the speed of the approach; 0 = never."""
     half_mps = 0.5 * _run_up_mps(view)

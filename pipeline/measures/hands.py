@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
+from pipeline.measures.advice import advice_rule, turns_faster
+from pipeline.measures.registry import MID_SHOULDERS, measure
 from pipeline.measures.view import NotMeasured, Reading, RepView, sample
+from pipeline.move_table import SHOTS, THROWS
 from pipeline.types import FloatArray
 
 BEFORE_RELEASE_S = 0.05
@@ -21,6 +24,9 @@ MOST_HIDDEN = 0.15
 
 ABOUT_LOW_S = 0.15
 """The lowest point of a low fake is looked for this far from the event."""
+
+FAKES = ("high_to_low_shot", "low_to_high_shot")
+"""Shots after a fake, of which the hands go the other way first."""
 
 
 def _height_before_release(view: RepView) -> tuple[FloatArray, FloatArray, slice]:
@@ -47,6 +53,14 @@ def _refuse_hidden_hand(view: RepView, frames: slice) -> None:
         raise NotMeasured("hand_behind_body")
 
 
+@measure(
+    "hand_height_before_release_m",
+    moves=("high_to_low_shot",),
+    ground="own_foot",
+    read_from="hands",
+    line="height",
+    falls_when_tired=True,
+)
 def hand_height_before_release(view: RepView) -> Reading:
     """Greatest height of the top hand above the ground from start to 0.05 s before release."""
     height_m, greatest_m, frames = _height_before_release(view)
@@ -57,6 +71,14 @@ def hand_height_before_release(view: RepView) -> Reading:
     return Reading(greatest_m, frames, np.stack([hand * [1.0, 1.0, 0.0], hand]))
 
 
+@measure(
+    "hands_high_hold_s",
+    moves=("high_to_low_shot",),
+    ground="none",
+    read_from="hands",
+    low=advice_rule(("fake_to_release_s", "high")),
+    high=advice_rule(("fake_to_release_s", "low")),
+)
 def hands_high_hold(view: RepView) -> Reading:
     """Time the top hand stays within a tenth of stature of its greatest height before release."""
     height_m, greatest_m, frames = _height_before_release(view)
@@ -117,12 +139,30 @@ def time_above(
     return np.where(hidden, np.nan, crossing(right, right - 1) - crossing(left, left + 1))
 
 
+@measure(
+    "hand_drop_m",
+    moves=("high_to_low_shot",),
+    ground="own_foot",
+    read_from="release",
+    low=advice_rule(("release_height_m", "low"), ("hand_height_before_release_m", "high")),
+    high=advice_rule(("release_height_m", "high"), ("hand_height_before_release_m", "low")),
+)
 def hand_drop(view: RepView) -> Reading:
     """Greatest height before the release less the height at the release."""
     _, greatest_m, frames = _height_before_release(view)
     return Reading(greatest_m - _release_height(view), frames)
 
 
+@measure(
+    "release_height_m",
+    moves=THROWS,
+    ground="own_foot",
+    read_from="release",
+    line="height",
+    line_at="release",
+    falls_when_tired=True,
+    may_fall_in=("high_to_low_shot",),
+)
 def release_height(view: RepView) -> Reading:
     """Height of the top hand above the ground at the release."""
     hand = view.athlete.joint(f"{view.top}_hand")
@@ -141,6 +181,7 @@ def _around(view: RepView, event: str, half_s: float = 0.02) -> slice:
     return view.between(instant_s - half_s, instant_s + half_s)
 
 
+@measure("top_hand_speed_mps", moves=THROWS, read_from="release", low=turns_faster())
 def top_hand_speed(view: RepView) -> Reading:
     """Greatest speed of the top hand about the release; a lower bound, and not the ball's speed."""
     release_s = float(view.instant("release")[0])
@@ -164,6 +205,15 @@ def _fake(view: RepView) -> str:
     return "hands_low" if view.rep.move == "low_to_high_shot" else "hands_high"
 
 
+@measure(
+    "hand_dip_m",
+    moves=("low_to_high_shot",),
+    ground="own_foot",
+    read_from="hands",
+    line="height",
+    line_at="hands_low",
+    low=advice_rule(("fake_to_release_s", "high")),
+)
 def hand_dip(view: RepView) -> Reading:
     """Depth of the top hand under mid-hip at the lowest point of the low fake; below is plus.
 
@@ -176,6 +226,13 @@ def hand_dip(view: RepView) -> Reading:
     return Reading(hips_m - lowest_m, frames, ends_m)
 
 
+@measure(
+    "hand_lift_m",
+    moves=("low_to_high_shot",),
+    ground="own_foot",
+    read_from="hands",
+    low=advice_rule(("fake_to_release_s", "high")),
+)
 def hand_lift(view: RepView) -> Reading:
     """Rise of the top hand from the lowest point of the low fake to its highest before release.
 
@@ -202,11 +259,19 @@ def _low_fake(view: RepView) -> tuple[FloatArray, FloatArray, slice]:
     return height_m[draw, lowest], hips_m[draw, lowest], frames
 
 
+@measure("fake_to_release_s", moves=FAKES, ground="none", read_from="release")
 def fake_to_release(view: RepView) -> Reading:
     """Time from the extreme of the fake to the release."""
     return Reading(view.instant("release") - view.instant(_fake(view)), None)
 
 
+@measure(
+    "hands_from_body_m",
+    moves=SHOTS,
+    read_from="hands",
+    body_lines=((("{bottom}_hand",), MID_SHOULDERS),),
+    low=advice_rule(("elbow_at_release_deg", "high")),
+)
 def hands_from_body(view: RepView) -> Reading:
     """Least distance from the bottom hand to the trunk's axis during the wind-up."""
     release_s = float(view.instant("release")[0])
@@ -219,6 +284,9 @@ def hands_from_body(view: RepView) -> Reading:
     return Reading(np.linalg.norm(hand - nearest, axis=-1).min(axis=1), frames)
 
 
+@measure(
+    "head_pitch_at_fake_deg", moves=FAKES, body_lines=((("left_ear", "right_ear"), ("nose",)),)
+)
 def head_pitch_at_fake(view: RepView) -> Reading:
     """Pitch of the ear-to-nose line at the extreme of the fake; down is negative."""
     fake = _fake(view)

@@ -5,7 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from pipeline.measures.angles import included_angle_deg, planting_side
+from pipeline.measures.registry import TRUNK, measure
 from pipeline.measures.view import NotMeasured, Reading, RepView, sample
+from pipeline.move_table import DODGES
 from pipeline.types import FloatArray
 
 BENDS_WITHIN_S = 0.25
@@ -20,6 +22,7 @@ KNEE_IN_SPREAD_DEG, LEAN_SPREAD_DEG = 5.0, 5.0
 intervals hold the truth on rendered clips."""
 
 
+@measure("knee_in_deg", moves=DODGES, prompt="knee_in")
 def knee_in(view: RepView) -> Reading:
     """Frontal-plane angle of the knee of the plant leg at its deepest bend; plus = knee inwards.
 
@@ -60,6 +63,7 @@ def knee_in(view: RepView) -> Reading:
     return Reading(turn, view.between(instant_s - 0.02, instant_s + 0.02))
 
 
+@measure("trunk_over_plant_deg", moves=DODGES, body_lines=(TRUNK,), prompt="trunk_over_plant")
 def trunk_over_plant(view: RepView) -> Reading:
     """Sideways lean of the trunk at the plant: plus = towards the leg that plants.
 

@@ -5,8 +5,11 @@ from __future__ import annotations
 import numpy as np
 
 from calibration.anthropometry import arm_length_m
+from pipeline.measures.advice import advice_rule, loads_the_knee
+from pipeline.measures.registry import measure
 from pipeline.measures.steps import mid_foot_m
 from pipeline.measures.view import NotMeasured, Reading, RepView, sample
+from pipeline.move_table import DODGES
 from pipeline.types import FloatArray, Motion
 
 TRUNK_RADIUS_OF_STATURE = 0.09
@@ -42,6 +45,15 @@ def _defender(view: RepView) -> Motion:
     return view.defender
 
 
+@measure(
+    "cushion_m",
+    moves=DODGES,
+    read_from="defender",
+    line="ground",
+    arm_of="defender",
+    low=advice_rule(("cushion_arm_ratio", "high")),
+    high=advice_rule(("cushion_arm_ratio", "low")),
+)
 def cushion(view: RepView) -> Reading:
     """Ground distance from the attacker's mid-foot to the defender's at the start of the dodge."""
     own, other = _mid_feet_m(view)
@@ -62,6 +74,14 @@ def _mid_feet_m(view: RepView) -> tuple[FloatArray, FloatArray]:
     return mid_foot_m(view.athlete, instant), mid_foot_m(_defender(view), instant)
 
 
+@measure(
+    "cushion_gap_m",
+    moves=DODGES,
+    read_from="defender",
+    arm_of="defender",
+    low=advice_rule(("cushion_arm_ratio", "high"), ("cushion_m", "high")),
+    high=advice_rule(("cushion_arm_ratio", "low"), ("cushion_m", "low")),
+)
 def cushion_gap(view: RepView) -> Reading:
     """Smallest distance between the two trunks on the ground plane at the start of the dodge.
 
@@ -96,11 +116,15 @@ def _segment_distance(a: FloatArray, b: FloatArray, c: FloatArray, d: FloatArray
     return np.asarray(np.minimum.reduce(ends))
 
 
+@measure("cushion_arm_ratio", moves=DODGES, read_from="defender", arm_of="defender")
 def cushion_arm_ratio(view: RepView) -> Reading:
     """Cushion over the defender's arm length."""
     return Reading(_cushion_m(view) / _arm_length_m(view), _frames(view))
 
 
+@measure(
+    "defender_arm_length_m", moves=DODGES, read_from="defender", arm_of="nobody", once_per_clip=True
+)
 def defender_arm_length(view: RepView) -> Reading:
     """Arm length of the defender, shoulder to finger tip."""
     return Reading(_arm_length_m(view), None)
@@ -117,6 +141,12 @@ def _arm_length_m(view: RepView) -> FloatArray:
     return np.asarray(defender.stature_m * ratio)
 
 
+@measure(
+    "approach_speed_mps",
+    moves=DODGES,
+    read_from="run",
+    low=loads_the_knee(("cut_angle_deg", "low"), ("speed_kept_ratio", "low")),
+)
 def approach_speed(view: RepView) -> Reading:
     """Speed of the hips along the ground 0.3 s before the plant.
 
@@ -126,6 +156,7 @@ def approach_speed(view: RepView) -> Reading:
     return Reading(approach_mps(view), None)
 
 
+@measure("exit_speed_mps", moves=DODGES, read_from="run", low=loads_the_knee())
 def exit_speed(view: RepView) -> Reading:
     """Speed of the hips along the ground 0.3 s after the plant.
 
@@ -135,6 +166,9 @@ def exit_speed(view: RepView) -> Reading:
     return Reading(_exit_mps(view), None)
 
 
+@measure(
+    "speed_kept_ratio", moves=DODGES, read_from="run", depends_on_time=True, low=loads_the_knee()
+)
 def speed_kept(view: RepView) -> Reading:
     """Speed after the dodge over speed before it."""
     before = approach_mps(view)

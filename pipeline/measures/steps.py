@@ -5,8 +5,11 @@ from __future__ import annotations
 import numpy as np
 
 from pipeline.feet import foot_middle
+from pipeline.measures.advice import advice_rule
 from pipeline.measures.angles import planting_side
+from pipeline.measures.registry import measure
 from pipeline.measures.view import NotMeasured, Reading, RepView, sample
+from pipeline.move_table import PASSES
 from pipeline.spans import runs
 from pipeline.types import FloatArray, Motion
 
@@ -59,6 +62,13 @@ def _step_frames(view: RepView) -> slice:
     return view.between(float(view.instant("plant")[0]), float(view.instant("last_contact")[0]))
 
 
+@measure(
+    "step_back_m",
+    moves=PASSES,
+    read_from="run",
+    line="step",
+    low=advice_rule(("plant_to_release_s", "high")),
+)
 def step_back(view: RepView) -> Reading:
     """Ground distance against the run-in, mid-foot at plant to mid-foot at last contact."""
     plant, last = _step_ends(view)
@@ -67,12 +77,14 @@ def step_back(view: RepView) -> Reading:
     return Reading(back_m, _step_frames(view), ends_m)
 
 
+@measure("step_back_sideways_m", moves=PASSES, read_from="run")
 def step_back_sideways(view: RepView) -> Reading:
     """Sideways part of the step back, without sign."""
     step, run = _step(view), _run_in_direction(view)
     return Reading(np.abs(step[:, 0] * run[:, 1] - step[:, 1] * run[:, 0]), _step_frames(view))
 
 
+@measure("steps_back", moves=PASSES, low=advice_rule(("plant_to_release_s", "high")))
 def steps_back(view: RepView) -> Reading:
     """Count the steps between plant and release that go further away from the pressure.
 
@@ -107,6 +119,7 @@ def steps_back(view: RepView) -> Reading:
     return Reading(count, _step_frames(view))
 
 
+@measure("pivot_line_offset_m", moves=("pivot_throwback_pass",), read_from="run")
 def pivot_line_offset(view: RepView) -> Reading:
     """Distance of the pivot foot from the running line: how far it drifts off to the side.
 
@@ -131,6 +144,7 @@ def pivot_line_offset(view: RepView) -> Reading:
     return Reading(np.abs(sideways), slice(int(standing[0]), int(standing[-1]) + 1))
 
 
+@measure("plant_to_release_s", moves=PASSES, read_from="release")
 def plant_to_release(view: RepView) -> Reading:
     """Time from the plant to the release."""
     return Reading(view.instant("release") - view.instant("plant"), None)

@@ -12,8 +12,11 @@ from __future__ import annotations
 
 import numpy as np
 
+from pipeline.measures.advice import turns_faster
 from pipeline.measures.angles import heading_deg
+from pipeline.measures.registry import HIPS, SHOULDERS, measure
 from pipeline.measures.view import NotMeasured, Reading, RepView
+from pipeline.move_table import SHOTS
 from pipeline.types import FloatArray
 
 BEFORE_S = 0.6
@@ -37,16 +40,23 @@ SLOWEST_TURN_DPS = 80.0
 """Hips or a trunk that are seen to turn slower than this have no peak to be told from noise."""
 
 
+@measure(
+    "pelvis_turn_speed_dps", moves=SHOTS, ground="none", body_lines=(HIPS,), low=turns_faster()
+)
 def pelvis_turn_speed(view: RepView) -> Reading:
     """Greatest turn speed of the hip line about the vertical, the way of the throw, to release."""
     return _greatest_to_release(view, "hip", "hips")
 
 
+@measure(
+    "trunk_turn_speed_dps", moves=SHOTS, ground="none", body_lines=(SHOULDERS,), low=turns_faster()
+)
 def trunk_turn_speed(view: RepView) -> Reading:
     """Greatest turn speed of the shoulder line about the vertical, as `pelvis_turn_speed`."""
     return _greatest_to_release(view, "shoulder", "trunk")
 
 
+@measure("pelvis_to_trunk_s", moves=SHOTS, ground="none")
 def pelvis_to_trunk(view: RepView) -> Reading:
     """Time from the greatest turn speed of the hips to that of the trunk.
 
@@ -59,6 +69,7 @@ def pelvis_to_trunk(view: RepView) -> Reading:
     return Reading(delay_s, frames)
 
 
+@measure("trunk_to_hand_s", moves=SHOTS, ground="none", read_from="release")
 def trunk_to_hand(view: RepView) -> Reading:
     """Time from the greatest turn speed of the trunk to the greatest speed of the top hand.
 

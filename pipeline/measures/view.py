@@ -7,16 +7,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pipeline.message import message
+from pipeline.message import message, shipped
 from pipeline.result_types import Measurement
 from pipeline.sources import ALL_SOURCES, Sources
 from pipeline.types import FloatArray, Grade, Motion, Rep
 
 WITHIN_FRAME_SPREAD = 12**-0.5
 """Standard deviation of an instant known to lie within one frame, in frames."""
-
-HAVE_OWN_REASON = ("dodge_start", "hands_switched", "roll_end", "slowest", "plant")
-"""Events of which there is more to say than their name when they are missing."""
 
 
 class NotMeasured(Exception):
@@ -90,7 +87,7 @@ class RepView:
             When the event was not found.
         """
         if event not in self.event_s:
-            if event in HAVE_OWN_REASON:
+            if f"no_{event}" in shipped().table["reasons"]:  # there is more to say than its name
                 raise NotMeasured(f"no_{event}")
             raise NotMeasured("no_event", event=f"events.{event}")
         return self.event_s[event]

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from pipeline.measures.table import MEASURES, unit_word_of
+from pipeline.measures import MEASURES, unit_word_of
 from pipeline.report.axes import Axis, round_ticks, whole_ticks
 from pipeline.report.verdict_words import (
     SHAPES,

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from pipeline.measures import MEASURES, MeasureInfo
 from pipeline.report.axes import round_ticks
 from pipeline.report.timing import SIGNS, say_event
 from pipeline.result_types import FootContact, GroundPath, RepResult, Walk
@@ -30,9 +31,6 @@ BEYOND_JOINTS = 0.2
 FEWEST_POINTS = 2
 STEP_S = 1.0 / 30.0
 """The way is drawn at this distance in time: finer than an eye sees, and light in the page."""
-
-LINES = {"step_back_m": "step", "cushion_m": "cushion"}
-"""Measures that are drawn, and how: an arrow, and a line between two people."""
 
 SPOTS = ("plant", "dodge_start", "release")
 """Events that are marked on the way of the hips."""
@@ -208,7 +206,7 @@ def _extent(
     ground: GroundPath, defender: Walk | None, result: RepResult
 ) -> tuple[FloatArray, FloatArray]:
     """Lowest and highest x and y of all that is drawn."""
-    drawn = (result.measurements.get(key) for key in LINES)
+    drawn = (result.measurements.get(info.key) for info in _on_ground())
     places = [np.asarray(m.ends_m)[:, :2] for m in drawn if m is not None and m.ends_m is not None]
     for walk in (ground.athlete, defender):
         if walk is not None:
@@ -244,18 +242,25 @@ def _drawn(walk: Walk, at: Place) -> Drawn:
     )
 
 
+def _on_ground() -> list[MeasureInfo]:
+    """Measures that are drawn on the ground: as an arrow, or as a line between two people."""
+    return [info for info in MEASURES.values() if info.line in ("step", "ground")]
+
+
 def _lines(words: Words, result: RepResult, at: Place) -> Iterator[Line]:
-    for key, style in LINES.items():
-        measurement = result.measurements.get(key)
+    for info in _on_ground():
+        measurement = result.measurements.get(info.key)
         if measurement is None or measurement.value is None or measurement.ends_m is None:
             continue
         start_m, stop_m = np.asarray(measurement.ends_m, float)[:, :2]
         text = words.report["picture_drawn_one"].format(
-            measure=words.title(key), number=say_number(words, measurement)
+            measure=words.title(info.key), number=say_number(words, measurement)
         )
         (x0, y0), (x1, y1) = at(start_m), at(stop_m)
         turn_deg = round(math.degrees(math.atan2(y1 - y0, x1 - x0)))
-        yield Line(start=(x0, y0), stop=(x1, y1), turn_deg=turn_deg, style=style, text=text)
+        yield Line(
+            start=(x0, y0), stop=(x1, y1), turn_deg=turn_deg, style=str(info.line), text=text
+        )
 
 
 def _spots(words: Words, result: RepResult, walk: Walk, at: Place) -> Iterator[Spot]:

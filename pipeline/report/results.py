@@ -16,7 +16,7 @@ from pipeline import __version__
 from pipeline.container import Picture
 from pipeline.errors import OutputError
 from pipeline.file_names import checked_stem
-from pipeline.measures.table import MEASURES, measures_of
+from pipeline.measures import MEASURES, measures_of
 from pipeline.message import message
 from pipeline.report.manifest import read_manifest
 from pipeline.report.pictures import encode_jpeg

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from pipeline.measures.table import MEASURES
+from pipeline.measures import MEASURES
 from pipeline.result_types import Measurement, RepResult, Verdict, VerdictWord
 from pipeline.words import Words, listed
 

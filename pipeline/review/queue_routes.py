@@ -11,7 +11,7 @@ from pipeline.log.cues import cue_texts
 from pipeline.log.marks import WHYS, as_mark
 from pipeline.log.schema import CLIPS, REVIEW_MARKS
 from pipeline.loopback_guard import REPORT_POLICY
-from pipeline.measures.table import MEASURES
+from pipeline.measures import MEASURES
 from pipeline.move_table import known_moves
 from pipeline.review.context import ReviewContext, shown
 from pipeline.review.queue import (

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from pipeline.errors import ReviewError
-from pipeline.measures.table import MEASURES, measures_of
+from pipeline.measures import MEASURES, measures_of
 from pipeline.measuring import measure_one, rep_view
 from pipeline.placing import Placed, place_person
 from pipeline.result_types import Measurement

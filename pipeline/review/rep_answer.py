@@ -6,7 +6,8 @@ from typing import Any
 
 import numpy as np
 
-from pipeline.key_pictures import MARKED
+from pipeline.key_pictures import line_kind
+from pipeline.measures import MEASURES
 from pipeline.report.skeletons import BONES
 from pipeline.report.timing import say_event
 from pipeline.result_types import Measurement
@@ -19,26 +20,6 @@ from pipeline.words import Words, say_number
 
 SHOWN_AROUND_S = 1.0
 """Film before and after the rep that is shown."""
-
-Corner = tuple[str, ...]
-"""A point half way between some joints; ``{top}`` and ``{bottom}`` stand for the hand's side."""
-
-_SHOULDERS: tuple[Corner, ...] = (("left_shoulder",), ("right_shoulder",))
-_HIPS: tuple[Corner, ...] = (("left_hip",), ("right_hip",))
-_TRUNK: tuple[Corner, ...] = (("left_hip", "right_hip"), ("left_shoulder", "right_shoulder"))
-LIMBS: dict[str, tuple[tuple[Corner, ...], ...]] = {
-    "elbow_at_release_deg": ((("{top}_shoulder",), ("{top}_elbow",), ("{top}_wrist",)),),
-    "trunk_lean_deg": (_TRUNK,),
-    "trunk_over_plant_deg": (_TRUNK,),
-    "separation_deg": (_SHOULDERS, _HIPS),
-    "turn_away_deg": (_SHOULDERS,),
-    "roll_turn_deg": (_HIPS,),
-    "pelvis_turn_speed_dps": (_HIPS,),
-    "trunk_turn_speed_dps": (_SHOULDERS,),
-    "head_pitch_at_fake_deg": ((("left_ear", "right_ear"), ("nose",)),),
-    "hands_from_body_m": ((("{bottom}_hand",), *_TRUNK[1:]),),
-}
-"""Measures of the body's own shape, and the lines between joints that show them."""
 
 
 def shown_frames(rep: Rep, time_s: FloatArray) -> tuple[int, int]:
@@ -67,13 +48,14 @@ def motion_answer(words: Words, clip: KeptClip, found: Rep, now: Remeasured) -> 
     start, stop = shown_frames(found, time_s)
     joints_px = filmed(seen, now.smooth).image_px[:, start:stop]
     limbs = {
-        key: [
+        info.key: [
             [[JOINTS.index(joint.format(**_sides(rep))) for joint in corner] for corner in line]
-            for line in lines
+            for line in info.body_lines
         ]
-        for key, lines in LIMBS.items()
-        if key in now.measurements and now.measurements[key].value is not None
-        and (rep.stick_hand is not None or "{" not in str(lines))
+        for info in MEASURES.values()
+        if info.body_lines
+        and info.key in now.measurements and now.measurements[info.key].value is not None
+        and (rep.stick_hand is not None or "{" not in str(info.body_lines))
     }  # fmt: skip
     return {
         "size_px": [seen.clip.width_px, seen.clip.height_px],
@@ -136,4 +118,4 @@ def _line(clip: KeptClip, measured: Measurement, start: int, stop: int) -> dict[
     ends_m = np.asarray(measured.ends_m, float)
     frames = range(start, stop) if clip.seen.steady.to_film is not None else range(start, start + 1)
     ends_px = np.stack([field_on_film(clip.seen, frame, ends_m) for frame in frames])
-    return {"kind": MARKED.get(measured.key, "span"), "ends": plain(ends_px)}
+    return {"kind": line_kind(measured.key), "ends": plain(ends_px)}

@@ -11,16 +11,16 @@ from typing import TYPE_CHECKING, Any
 from pipeline.chosen_range import written_target
 from pipeline.errors import ReviewError, StaleMark
 from pipeline.log.athletes import all_athletes
-from pipeline.measures.table import MeasureInfo, measures_with_range
+from pipeline.measures import MeasureInfo, measures_with_range
 from pipeline.move_table import known_moves
 from pipeline.review.context import ReviewContext, shown
 from pipeline.review.forms import choice_in, form_of, lead_to, text_in
 from pipeline.review.target_preview import NO_RANGE, Preview, past_reps, preview_change
 from pipeline.setting_checks import LEVELS
-from pipeline.target_entries import ANY, Place
+from pipeline.target_entries import ANY, OPEN, Place
 from pipeline.target_ranges import Targets
 from pipeline.targets import COACH_FILE, coach_targets_path, digest_of, load_targets, targets_of
-from pipeline.targets_edit import OPEN, entry_in, merged_entry, with_entry
+from pipeline.targets_edit import entry_in, merged_entry, with_entry
 from pipeline.targets_store import Signed, read_or_empty, set_range
 from pipeline.words import say_range, say_tick
 

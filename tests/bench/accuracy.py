@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-from pipeline.measures.table import MEASURES
+from pipeline.measures import MEASURES
 from tests.bench.clip_scores import film_of, score_clip
 from tests.bench.scoring import Score, scores_by_difficulty, scores_by_name
 

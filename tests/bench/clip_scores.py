@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 
 from pipeline.errors import CrossemetryError
-from pipeline.measures.table import MEASURES
+from pipeline.measures import MEASURES
 from pipeline.progress import ignore_progress
 from pipeline.result_types import Analysis
 from pipeline.run import analyse_clip

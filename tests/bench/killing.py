@@ -26,7 +26,7 @@ from pipeline.log.athletes import add_athlete
 from pipeline.log.joining import log_analysis
 from pipeline.log.schema import ATHLETES, CLIPS, MEASURES, REPS, SESSIONS, WORK
 from pipeline.log.store import TrainingLog, opened_log
-from pipeline.measures.table import measures_of
+from pipeline.measures import measures_of
 from tests.fixtures.logged import analysis_of, rep_of, settings_of
 
 ROOT = Path(__file__).resolve().parent.parent.parent

@@ -21,7 +21,7 @@ from starlette.testclient import TestClient
 
 from pipeline.log.schema import ATHLETES, CLIPS, MEASURES, REPS, SESSIONS
 from pipeline.log.store import TrainingLog, opened_log
-from pipeline.measures.table import measures_of
+from pipeline.measures import measures_of
 from pipeline.review.context import ReviewContext
 from pipeline.review.rep_routes import rep_routes
 from tests.fixtures.chromium import CHROMIUM, FLAGS

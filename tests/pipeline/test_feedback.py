@@ -6,8 +6,8 @@ from hypothesis import strategies as st
 
 from pipeline.advice_rules import held_back, pull_apart
 from pipeline.feedback import tell_rep
-from pipeline.flags import FLAGS
-from pipeline.measures.table import measures_of
+from pipeline.flags import prompts
+from pipeline.measures import measures_of
 from pipeline.move_table import known_moves
 from pipeline.result_types import TargetRange
 from pipeline.targets import load_targets
@@ -214,7 +214,7 @@ def test_no_rep_is_told_what_pulls_against_its_prompts_or_its_session(move, choi
     keys = [info.key for info in measures_of(move)]
     measurements = [measured(key, choices.draw(st.floats(-2, 3), label=key), 0.05) for key in keys]
     rep = rep_of(1, move, *measurements)
-    flags = choices.draw(st.sets(st.sampled_from(sorted(FLAGS))))
+    flags = choices.draw(st.sets(st.sampled_from(sorted(prompts()))))
     leading = (choices.draw(st.sampled_from(keys)), choices.draw(st.sampled_from(["low", "high"])))
     words = load_words()
     said = " ".join(tell_rep(move, rep.measurements, rep.verdicts, flags=flags, leading=leading))

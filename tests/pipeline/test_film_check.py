@@ -10,18 +10,14 @@ from pipeline.film_check import check_film
 from pipeline.film_facts import people_of, throw_view_deg
 from pipeline.film_samples import as_arrays, from_arrays
 from pipeline.finding import (
-    READ_FROM_DEFENDER,
-    READ_FROM_HANDS,
-    READ_FROM_RELEASE,
-    READ_FROM_RUN,
     Asked,
     Finding,
     heading,
-    keys_among,
+    keys_read_from,
     told,
     verdict_of,
 )
-from pipeline.measures.table import MEASURES, measures_of
+from pipeline.measures import MEASURES, measures_of
 from tests.fixtures.looks import GOOD, cropped, looks_at
 from tests.fixtures.players import defender, dodger, frames_s, shooter
 from tests.fixtures.walker import STATURE_M, camera_at, walker_joints_m
@@ -265,6 +261,6 @@ def test_a_number_is_held_against_good_and_enough(value, word):
 
 
 def test_what_is_at_stake_is_named_by_keys_of_the_table():
-    keys = {*READ_FROM_RELEASE, *READ_FROM_HANDS, *READ_FROM_RUN, *READ_FROM_DEFENDER}
-    assert keys <= set(MEASURES)
-    assert keys_among("throwback_pass", READ_FROM_DEFENDER) == ()
+    assert keys_read_from("throwback_pass", "defender") == ()
+    assert set(keys_read_from(None, "defender")) < set(keys_read_from(None, "run"))
+    assert set(keys_read_from(None, "release")) < set(keys_read_from(None, "hands"))

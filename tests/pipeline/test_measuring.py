@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from pipeline.measures.table import measures_of
+from pipeline.measures import measures_of
 from pipeline.measuring import measure_rep, rep_view
 from pipeline.placing import place_person
 from pipeline.scene import find_scene

@@ -3,7 +3,7 @@ from itertools import pairwise
 
 import pytest
 
-from pipeline.measures.table import MEASURES, measures_of
+from pipeline.measures import MEASURES, measures_of
 from pipeline.move_table import known_moves
 from pipeline.rep_table import NUMBERS_PER_REP, WIDTH, rep_table
 from pipeline.result_types import Measurement, RepResult, TargetRange, Verdict

@@ -2,7 +2,7 @@
 
 import pytest
 
-from pipeline.measures.table import MEASURES
+from pipeline.measures import MEASURES
 from pipeline.result_types import Measurement
 from pipeline.target_arms import defenders_arm, published_arm, takes_defenders_arm, told_arm
 

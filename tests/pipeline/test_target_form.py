@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from pipeline.errors import SettingsError
-from pipeline.measures.table import MEASURES
+from pipeline.measures import MEASURES
 from pipeline.message import shipped
 from pipeline.target_form import bound_keys
 from pipeline.targets_file import check_targets_file

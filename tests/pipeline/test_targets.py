@@ -3,7 +3,7 @@ import math
 import pytest
 
 from pipeline.errors import SettingsError
-from pipeline.measures.table import measures_of
+from pipeline.measures import measures_of
 from pipeline.move_table import known_moves
 from pipeline.setting_checks import LEVELS
 from pipeline.targets import load_targets

@@ -9,7 +9,7 @@ import pytest
 
 from pipeline.errors import DrillError
 from pipeline.marked_drill import Marked
-from pipeline.measures.table import MEASURES, measures_of
+from pipeline.measures import MEASURES, measures_of
 from pipeline.run import analyse_tracks
 from pipeline.seen_clip import seen_from
 from pipeline.settings import AnalysisSettings

@@ -4,7 +4,7 @@ import pytest
 
 from pipeline.data_folder import VARIABLE
 from pipeline.errors import SettingsError
-from pipeline.measures.table import MEASURES, measures_of
+from pipeline.measures import MEASURES, measures_of
 from pipeline.move_table import MOVE_INFO, known_moves
 from pipeline.result_types import FieldSide, Measurement, TargetRange
 from pipeline.types import Rep

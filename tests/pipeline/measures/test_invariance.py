@@ -7,8 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pipeline.measures.registry import FUNCTIONS
-from pipeline.measures.table import MEASURES, measures_of
+from pipeline.measures import MEASURES, measures_of
 from pipeline.measures.view import NotMeasured, RepView
 from pipeline.types import JOINTS, Motion
 from tests.fixtures.dodgers import (
@@ -116,7 +115,7 @@ def values(move, *args, **changes):
         if info.key in FROM_THE_FRONT:
             continue
         try:
-            result[info.key] = FUNCTIONS[info.key](seen).values[0]
+            result[info.key] = info.function(seen).values[0]
         except NotMeasured as missing:
             result[info.key] = str(missing)
     return result

@@ -1,16 +1,28 @@
-"""The table of measures and the functions belong together."""
+"""What is registered as a measure or as a move is whole: function, moves, unit, texts."""
+
+import ast
+from pathlib import Path
 
 import pytest
 
-from pipeline.measures.registry import FUNCTIONS, NEEDS_NO_GROUND
-from pipeline.measures.table import MEASURES, UNIT_WORDS, measures_of
+import pipeline.measures
+from pipeline.measures import MEASURES, measures_of
+from pipeline.measures.registry import measure
 from pipeline.move_table import MOVE_INFO, known_moves
 from pipeline.moves import FINDERS
 
 
-def test_every_row_has_its_function_and_every_function_its_row():
-    assert set(FUNCTIONS) == set(MEASURES)
-    assert set(MEASURES) >= NEEDS_NO_GROUND
+def test_every_decorated_function_of_the_folder_is_registered():
+    (folder,) = pipeline.measures.__path__
+    found = {
+        decorator.args[0].value
+        for path in Path(folder).glob("*.py")
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.FunctionDef)
+        for decorator in node.decorator_list
+        if isinstance(decorator, ast.Call) and ast.unparse(decorator.func) == "measure"
+    }
+    assert found == set(MEASURES)
 
 
 def test_every_move_can_be_found_and_measured():
@@ -21,6 +33,14 @@ def test_every_move_can_be_found_and_measured():
 
 @pytest.mark.parametrize("info", MEASURES.values(), ids=lambda info: info.key)
 def test_the_unit_is_the_last_word_of_the_name(info):
-    assert info.unit_word in UNIT_WORDS[info.unit]
     if not info.is_count:
         assert info.key.endswith(f"_{info.unit_word}")
+    assert info.definition.endswith(".")
+
+
+@pytest.mark.parametrize(
+    ("key", "moves"), [("hand_drop_m", ("split_dodge",)), ("new_m", ("no_such_move",))]
+)
+def test_a_key_that_is_taken_and_a_move_that_there_is_not_are_refused(key, moves):
+    with pytest.raises(ValueError, match=key):
+        measure(key, moves=moves)(lambda view: None)

@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 import pytest
 
-from pipeline.measures.table import MEASURES, measures_of
+from pipeline.measures import MEASURES, measures_of
 from pipeline.result_types import Analysis, Measurement, RepResult
 from pipeline.targets import load_targets
 from pipeline.telling import tell_clip
