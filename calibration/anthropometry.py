@@ -21,7 +21,7 @@ from types import MappingProxyType
 
 import numpy as np
 
-from pipeline.types import FloatArray
+from pipeline.core.types import FloatArray
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from pipeline.types import JOINTS, FloatArray
+from pipeline.core.types import JOINTS, FloatArray
 
 # Segment: share of the mass, then its centre as weights of joints (left and right taken together).
 _SEGMENTS: tuple[tuple[float, dict[str, float]], ...] = (

@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import numpy.typing as npt
 
-from pipeline.message import Texts, shipped
+from pipeline.core.messages import Texts, shipped
 
 if TYPE_CHECKING:
     from PIL.Image import Image

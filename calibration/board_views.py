@@ -11,7 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from calibration.board import N_COLUMNS, charuco_board
-from pipeline.types import FloatArray
+from pipeline.core.types import FloatArray
 
 IntArray = npt.NDArray[np.integer]
 

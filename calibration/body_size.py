@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from pipeline.types import FloatArray
+from pipeline.core.types import FloatArray
 
 
 def toward_viewing_ray(offset_m: FloatArray, slope: FloatArray) -> FloatArray:

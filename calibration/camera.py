@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from pipeline.types import FloatArray
+from pipeline.core.types import FloatArray
 
 
 def field_from_camera(pitch_deg: FloatArray, roll_deg: FloatArray) -> FloatArray:

@@ -23,7 +23,7 @@ import numpy.typing as npt
 
 from calibration.body_size import root_from_size, toward_viewing_ray
 from calibration.camera import field_from_camera
-from pipeline.types import FloatArray
+from pipeline.core.types import FloatArray
 
 PARAMETERS = ("log_focal", "pitch_deg", "roll_deg", "log_height", "log_body_scale")
 

@@ -18,7 +18,7 @@ import numpy as np
 
 from calibration.board_views import BoardView, facing, widest_angle_deg
 from calibration.lens_checks import check_number, check_result, check_variety, chosen_views, no_fit
-from pipeline.types import FloatArray, LensProfile, Pair
+from pipeline.core.types import FloatArray, LensProfile, Pair
 
 DROPPED_ABOVE = 2.5
 """A view this many times worse than the middle one does not fit: a bent board, or a shaken hand."""

@@ -9,9 +9,9 @@ import numpy as np
 
 from calibration.board import N_ROWS
 from calibration.board_views import BoardView, choose_views
-from pipeline.errors import CalibrationError
-from pipeline.message import message
-from pipeline.types import LensProfile
+from pipeline.core.errors import CalibrationError
+from pipeline.core.messages import message
+from pipeline.core.types import LensProfile
 
 MOST_VIEWS = 24
 FEWEST_VIEWS = 10

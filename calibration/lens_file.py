@@ -11,9 +11,9 @@ from pathlib import Path
 from typing import Any
 
 from calibration.toml_text import listed, quoted
-from pipeline.errors import LensProfileError
-from pipeline.message import message
-from pipeline.types import LensProfile
+from pipeline.core.errors import LensProfileError
+from pipeline.core.messages import message
+from pipeline.core.types import LensProfile
 
 if sys.version_info >= (3, 11):
     import tomllib

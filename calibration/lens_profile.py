@@ -18,8 +18,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from pipeline.errors import LensProfileError
-from pipeline.types import FloatArray, LensProfile, Pair
+from pipeline.core.errors import LensProfileError
+from pipeline.core.types import FloatArray, LensProfile, Pair
 
 SAME_ASPECT = 0.005
 """Relative difference of two aspect ratios that comes from rounding to whole pixels."""

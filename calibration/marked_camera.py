@@ -23,7 +23,7 @@ import numpy as np
 
 from calibration.camera import project_px
 from calibration.marks import FocalPrior, Mark, MarkedCamera, places_m, points_px
-from pipeline.types import FloatArray
+from pipeline.core.types import FloatArray
 
 PARAMETERS = ("log_focal", "pitch_deg", "roll_deg", "height_m", "heading_deg", "x_m", "y_m")
 FEWEST_TO_SETTLE_THE_FOCAL = 6

@@ -16,9 +16,9 @@ import numpy as np
 
 from calibration.marked_camera import fit_marked_camera, seen_at_px
 from calibration.marks import FocalPrior, Mark, MarkedCamera, places_m, points_px
-from pipeline.errors import MarksError
-from pipeline.message import message
-from pipeline.types import FloatArray
+from pipeline.core.errors import MarksError
+from pipeline.core.messages import message
+from pipeline.core.types import FloatArray
 
 FEWEST_MARKS = 4
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from calibration.field_places import PIPE_RADIUS_M
 from calibration.marks import Mark, MarkedCamera
-from pipeline.types import FloatArray
+from pipeline.core.types import FloatArray
 
 
 def goal_mouth_m(marks: Sequence[Mark]) -> FloatArray | None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pipeline.types import FloatArray
+from pipeline.core.types import FloatArray
 
 CAMERA_PARAMETERS = ("focal_px", "pitch_deg", "roll_deg", "height_m")
 

@@ -10,8 +10,8 @@ from typing import Any
 
 from calibration.marks import Mark
 from calibration.toml_text import listed, quoted
-from pipeline.errors import MarksError
-from pipeline.message import Message, message
+from pipeline.core.errors import MarksError
+from pipeline.core.messages import Message, message
 
 if sys.version_info >= (3, 11):
     import tomllib

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from pipeline.types import FloatArray
+from pipeline.core.types import FloatArray
 
 LEAST_SHARE = 0.02
 """A focal length of 50 times the guess: what lies before it only shifts."""

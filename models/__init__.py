@@ -6,7 +6,7 @@ import hashlib
 from importlib.resources import files
 from pathlib import Path
 
-from pipeline.errors import ModelError
+from pipeline.core.errors import ModelError
 
 DEFAULT_BUNDLE = "pose_landmarker_full.task"
 

@@ -7,11 +7,11 @@ __version__ = "0.1.0"
 # Loaded when they are asked for, so that `import pipeline` is quick; __init__.pyi has their types.
 _LATER = {
     "analyse": "pipeline.api",
-    "Analysis": "pipeline.result_types",
-    "CrossemetryError": "pipeline.errors",
-    "Measurement": "pipeline.result_types",
-    "RepResult": "pipeline.result_types",
-    "Verdict": "pipeline.result_types",
+    "Analysis": "pipeline.core.results",
+    "CrossemetryError": "pipeline.core.errors",
+    "Measurement": "pipeline.core.results",
+    "RepResult": "pipeline.core.results",
+    "Verdict": "pipeline.core.results",
 }
 __all__ = ["__version__", *_LATER]  # noqa: PLE0604 - all of them are text
 

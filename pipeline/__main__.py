@@ -1,5 +1,5 @@
 """Lets `python -m pipeline` do what the command `crossemetry` does."""
 
-from pipeline.cli import main
+from pipeline.commands.main import main
 
 main(prog_name="crossemetry")

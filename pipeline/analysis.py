@@ -7,38 +7,38 @@ from functools import partial
 from pathlib import Path
 
 from models.moves.classifier import MoveClassifier
-from pipeline.cache import TrackCache
-from pipeline.container import file_digest, opened
-from pipeline.drill_store import drill_asked_for
-from pipeline.drills import Drill
-from pipeline.explaining import explained_rep
-from pipeline.field_side import field_side
-from pipeline.film_check import check_film
-from pipeline.film_notes import film_notes
-from pipeline.film_samples import read_film_samples
-from pipeline.finding import Asked, Finding
-from pipeline.ground_path import ground_path
-from pipeline.judging import judged
-from pipeline.key_pictures import rep_pictures
-from pipeline.landmarks import read_landmarks
-from pipeline.marked_scene import SceneMarks, read_scene_marks
-from pipeline.measuring import measure_rep, measure_reps
-from pipeline.progress import ProgressCallback, ignore_progress
+from pipeline.core.progress import ProgressCallback, ignore_progress
+from pipeline.core.results import Analysis, RepResult
+from pipeline.core.types import Clip, LensProfile, Tracks
+from pipeline.feedback.clip_feedback import tell_clip
+from pipeline.feedback.words import load_words
+from pipeline.film.container import file_digest, opened
+from pipeline.film.stabilise import shaken
+from pipeline.film.undistort import on_film, read_lens
+from pipeline.film_check.check import check_film
+from pipeline.film_check.finding import Asked, Finding
+from pipeline.film_check.notes import film_notes
+from pipeline.film_check.samples import read_film_samples
+from pipeline.measures.explanation import explained_rep
+from pipeline.measures.field_side import field_side
+from pipeline.measures.ground_path import ground_path
+from pipeline.measures.measuring import measure_rep, measure_reps
+from pipeline.people.cache import TrackCache
+from pipeline.people.landmarks import read_landmarks
+from pipeline.report.pictures.key_frames import rep_pictures
 from pipeline.report.results import write_results
-from pipeline.reps import find_reps
-from pipeline.result_types import Analysis, RepResult
-from pipeline.seen_clip import seen_from
-from pipeline.settings import AnalysisSettings
-from pipeline.steady import shaken
-from pipeline.straight import on_film, read_lens
-from pipeline.target_entries import ANY
-from pipeline.target_ranges import Targets
-from pipeline.targets import coach_targets_path, load_targets, places_of, ranges_used
-from pipeline.team_layer import named_by
-from pipeline.team_versions import classifier_in_force
-from pipeline.telling import tell_clip
-from pipeline.types import Clip, LensProfile, Tracks
-from pipeline.words import load_words
+from pipeline.scene.from_marks import SceneMarks, read_scene_marks
+from pipeline.scene.placed_clip import seen_from
+from pipeline.settings.settings import AnalysisSettings
+from pipeline.targets.entries import ANY
+from pipeline.targets.judged_reps import judged
+from pipeline.targets.load import coach_targets_path, load_targets, places_of, ranges_used
+from pipeline.targets.lookup import Targets
+from pipeline.teaching.classifier_versions import classifier_in_force
+from pipeline.teaching.drill_store import drill_asked_for
+from pipeline.teaching.drills import Drill
+from pipeline.teaching.rep_search import find_reps
+from pipeline.teaching.team_classifier import named_by
 
 FindingsCallback = Callable[[Sequence[Finding]], None]
 

@@ -6,12 +6,11 @@ import tempfile
 from os import PathLike
 from pathlib import Path
 
-from pipeline.catalogue import Language, Units
-from pipeline.progress import ProgressCallback, ignore_progress
-from pipeline.reading import check_language, check_units
-from pipeline.result_types import Analysis
-from pipeline.run import analyse_clip
-from pipeline.setting_checks import (
+from pipeline.analysis import analyse_clip
+from pipeline.core.catalogue import Language, Units
+from pipeline.core.progress import ProgressCallback, ignore_progress
+from pipeline.core.results import Analysis
+from pipeline.settings.checks import (
     check_age_years,
     check_athlete,
     check_field_of_view_deg,
@@ -20,8 +19,9 @@ from pipeline.setting_checks import (
     check_stature_m,
     check_true_rate_hz,
 )
-from pipeline.settings import GivenSettings, resolve
-from pipeline.side_file import read_side_file
+from pipeline.settings.locale import check_language, check_units
+from pipeline.settings.settings import GivenSettings, resolve
+from pipeline.settings.side_file import read_side_file
 
 
 def analyse(

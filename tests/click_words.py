@@ -8,7 +8,7 @@ from pathlib import Path
 from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po
 
-from pipeline.help_texts import LOCALES
+from pipeline.commands.help import LOCALES
 
 
 def compiled(words: Path) -> bytes:

@@ -11,8 +11,8 @@ import hypothesis
 import numpy as np
 import pytest
 
-from pipeline.data_folder import VARIABLE
-from pipeline.reading import LANGUAGE_VARIABLE, UNITS_VARIABLE
+from pipeline.core.data_folder import VARIABLE
+from pipeline.settings.locale import LANGUAGE_VARIABLE, UNITS_VARIABLE
 
 ROOT = Path(__file__).resolve().parent.parent
 

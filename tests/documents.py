@@ -8,9 +8,9 @@ from pathlib import Path
 
 import click
 
-from pipeline.cli import main
+from pipeline.commands.main import main
 from pipeline.measures import MEASURES
-from pipeline.targets import load_targets
+from pipeline.targets.load import load_targets
 from tests.test_architecture import MODULES, ORDER
 
 ROOT = Path(__file__).resolve().parent.parent

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
-from pipeline.cli import main
+from pipeline.commands.main import main
 
 GIVEN = ("--stature", "1.80", "--move", "high_to_low_shot")
 

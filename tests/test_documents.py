@@ -15,14 +15,16 @@ import pytest
 from click.testing import CliRunner
 from pyarrow import parquet
 
-from pipeline import correcting, landmarks, loopback_server
-from pipeline.cli import main
-from pipeline.data_folder import VARIABLE
-from pipeline.drill_store import save_drill
+from pipeline.commands.main import main
+from pipeline.core.data_folder import VARIABLE
+from pipeline.core.move_table import known_moves
 from pipeline.measures import MEASURES
-from pipeline.move_table import known_moves
-from pipeline.side_file import read_side_file
-from pipeline.targets import load_targets
+from pipeline.people import landmarks
+from pipeline.settings.side_file import read_side_file
+from pipeline.targets.load import load_targets
+from pipeline.teaching import correct
+from pipeline.teaching.drill_store import save_drill
+from pipeline.web import server
 from tests.documents import DOCUMENTS, help_text, up_to_date
 from tests.fixtures.board_film import good_pictures
 from tests.fixtures.corrected import moments, write_reps
@@ -49,7 +51,7 @@ def test_generated_parts_of_the_documents_are_current(document):
 
 
 def test_example_results_follow_the_schema():
-    schema = json.loads((ROOT / "pipeline/data/reps.schema.json").read_text(encoding="utf-8"))
+    schema = json.loads((ROOT / "pipeline/report/reps.schema.json").read_text(encoding="utf-8"))
     jsonschema.validate(json.loads(block("json", "crossemetry.reps/1")), schema)
 
 
@@ -112,7 +114,7 @@ def test_examples_of_the_help_run_as_they_stand(example, monkeypatch, tmp_path, 
     if "drills forget" in example:
         save_drill(drill_of(frame_of(drill_player())[0], name="fake_and_drop"))
     if example.startswith("corrections "):
-        monkeypatch.setattr(correcting, "_moments", lambda *_: moments())
+        monkeypatch.setattr(correct, "_moments", lambda *_: moments())
         write_reps(tmp_path / "out" / "my_clip" / "reps.json")
         first = ["add out/my_clip/reps.json --rep 1 --by me", "retrain --anyway --by me"]
         for change in first[: {"retrain": 1, "undo": 2}.get(example.split()[1], 0)]:
@@ -124,9 +126,7 @@ def test_examples_of_the_help_run_as_they_stand(example, monkeypatch, tmp_path, 
             tmp_path / "out" / "good", [{"step_back_m": 0.6 + 0.01 * i} for i in range(10)]
         )
     # A page is served until somebody is done with it; here nobody comes.
-    monkeypatch.setattr(
-        loopback_server, "serve_on_loopback", lambda _, on_ready, **others: on_ready("here")
-    )
+    monkeypatch.setattr(server, "serve_on_loopback", lambda _, on_ready, **others: on_ready("here"))
     monkeypatch.setattr(webbrowser, "open", lambda _: True)
     arguments = []
     for word in shlex.split(example):

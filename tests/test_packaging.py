@@ -52,7 +52,7 @@ def installed(wheel, tmp_path_factory):
 def test_wheel_holds_models_and_data(wheel):
     names = set(zipfile.ZipFile(wheel).namelist())
     for folder in (
-        "models", "pipeline/data", "pipeline/report", "pipeline/field_page", "calibration",
+        "models", "pipeline/data", "pipeline/report", "pipeline/web/field", "calibration",
         "pipeline/log",
     ):  # fmt: skip
         for path in (ROOT / folder).rglob("*"):

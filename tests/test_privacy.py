@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from pipeline.cli import main
+from pipeline.commands.main import main
 
 ROOT = Path(__file__).resolve().parent.parent
 GIVEN = ("--stature", "1.80", "--move", "high_to_low_shot")

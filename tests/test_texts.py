@@ -8,12 +8,12 @@ from typing import get_args
 import pytest
 
 from calibration.field_places import CREASE_RADII_M
-from pipeline import errors
-from pipeline.catalogue import shipped_texts
-from pipeline.finding import FilmVerdict
+from pipeline.core import errors
+from pipeline.core.catalogue import shipped_texts
+from pipeline.core.results import VerdictWord
+from pipeline.core.session_results import TrendWord
+from pipeline.film_check.finding import FilmVerdict
 from pipeline.measures import MEASURES
-from pipeline.result_types import VerdictWord
-from pipeline.session_types import TrendWord
 from tests.test_architecture import MODULES
 
 STORED = {
@@ -22,7 +22,7 @@ STORED = {
 """Words that files keep; what is shown of them stands in the catalogue under the same names."""
 
 WRITE_FILES = {
-    "pipeline.targets_edit", "pipeline.export.tables", "pipeline.export.c3d_file",
+    "pipeline.targets.edit", "pipeline.export.tables", "pipeline.export.c3d",
     "calibration.lens_file", "calibration.marks_file",
 }  # fmt: skip
 """A coach's file of ranges is in the words of the file, and what is written for other programs is
@@ -91,7 +91,7 @@ def sentences_of(path):
 )
 def test_no_sentence_for_people_stands_in_code(module):
     left = list(sentences_of(MODULES[module]))
-    assert not left, "put it into pipeline/data/words.toml, and into each other language"
+    assert not left, "put it into pipeline/core/texts/en/words.toml, and into each other language"
 
 
 def calls_of(name):
@@ -162,7 +162,7 @@ def test_no_error_is_made_of_a_text_in_code(module):
         and ast.unparse(node.func).split(".")[-1] in kinds
         and any(isinstance(given, (ast.Constant, ast.JoinedStr)) for given in node.args)
     ]
-    assert made_of_text == [], "give it an entry in [errors] of pipeline/data/texts"
+    assert made_of_text == [], "give it an entry in [errors] of pipeline/core/texts"
 
 
 def test_no_error_stands_in_the_catalogue_that_is_never_made():

@@ -11,8 +11,8 @@ from typing import Any
 
 import numpy as np
 
-from pipeline.errors import ModelError
-from pipeline.types import FloatArray
+from pipeline.core.errors import ModelError
+from pipeline.core.types import FloatArray
 
 WEIGHTS = Path(__file__).parent / "classifier.npz"
 CHECKSUMS = Path(__file__).parent / "SHA256SUMS"
@@ -75,7 +75,7 @@ class MoveClassifier:
         Parameters
         ----------
         features
-            (m, n_features) as from `pipeline.move_features`; NaN where not seen.
+            (m, n_features) as from `pipeline.moves.naming.features`; NaN where not seen.
 
         Returns
         -------

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from models.training.script import CHEST, GO, HEAD, HIP, LEAN, LEFT, RATE_HZ, RIGHT, TWIST
-from pipeline.types import JOINTS, BoolArray, FloatArray
+from pipeline.core.types import JOINTS, BoolArray, FloatArray
 
 FOOT_LEVEL = 0.022
 GRAVITY = 9.81

@@ -16,7 +16,7 @@ from models.training.seeing import seen
 from models.training.strange import STRANGE
 from models.training.style import Style, draw_style
 from models.training.writing import slow_noise
-from pipeline.types import Hand, Motion
+from pipeline.core.types import Hand, Motion
 
 WriteScript = Callable[[Style, np.random.Generator], Script]
 

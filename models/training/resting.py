@@ -10,7 +10,7 @@ from models.moves.classifier import NOT_A_REP
 from models.training.script import Script
 from models.training.style import Style
 from models.training.writing import Writer
-from pipeline.types import FloatArray
+from pipeline.core.types import FloatArray
 
 
 def _wander(write: Writer, duration_s: float, low: float, high: float) -> None:

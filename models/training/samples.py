@@ -9,12 +9,12 @@ import numpy as np
 
 from models.moves.classifier import NOT_A_REP
 from models.training.film import CLASSES, SimulatedFilm, TrueRep, simulate_film
-from pipeline.body_frame import body_frame
-from pipeline.move_features import features_at, right_on_top
-from pipeline.move_grid import move_grid
-from pipeline.move_moments import busy_rows
-from pipeline.signals import signals_of
-from pipeline.types import FloatArray
+from pipeline.core.types import FloatArray
+from pipeline.moves.body_frame import body_frame
+from pipeline.moves.naming.candidates import busy_rows
+from pipeline.moves.naming.features import features_at, right_on_top
+from pipeline.moves.naming.grid import move_grid
+from pipeline.moves.signals import signals_of
 
 AT_KEY_S = 0.12
 """Moments this near to the key instant have the rep's label."""

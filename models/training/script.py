@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from models.moves.classifier import NOT_A_REP
-from pipeline.types import FloatArray
+from pipeline.core.types import FloatArray
 
 RATE_HZ = 60.0
 """Scripts are written on this grid; films are sampled from it at their own rate."""

@@ -11,7 +11,7 @@ import numpy as np
 from models.training.body import Build, Moved
 from models.training.script import RATE_HZ
 from models.training.writing import slow_noise
-from pipeline.types import JOINTS, BoolArray, FloatArray, Motion
+from pipeline.core.types import JOINTS, BoolArray, FloatArray, Motion
 
 TABLE = Path(__file__).parent / "pose_errors.json"
 

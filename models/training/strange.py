@@ -19,7 +19,7 @@ from models.training.altered import (
 from models.training.script import Script
 from models.training.style import Style
 from models.training.writing import Writer
-from pipeline.types import FloatArray
+from pipeline.core.types import FloatArray
 
 
 def _ends(write: Writer, start_s: float, stop_s: float) -> Script:

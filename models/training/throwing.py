@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from models.training.writing import Writer
-from pipeline.types import FloatArray
+from pipeline.core.types import FloatArray
 
 
 def throw(

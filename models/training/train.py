@@ -24,7 +24,7 @@ from models.moves.classifier import (
 )
 from models.training.film import CLASSES
 from models.training.samples import Samples, draw_samples, joined_samples
-from pipeline.types import FloatArray
+from pipeline.core.types import FloatArray
 
 SEED, HELD_OUT_SEED = 1, 2
 HIDDEN = (128, 64)

@@ -24,7 +24,7 @@ from models.training.script import (
     grid_s,
 )
 from models.training.style import Style
-from pipeline.types import FloatArray
+from pipeline.core.types import FloatArray
 
 FINISH_SHARE = 0.2
 """A throw has finished where the hands are back under this share of their greatest speed."""

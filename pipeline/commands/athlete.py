@@ -8,17 +8,17 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from pipeline.command import debug_option, json_option, say
-from pipeline.errors import CrossemetryError, SettingsError
-from pipeline.help_texts import Decorated, group, option
-from pipeline.log.athlete_told import athlete_document, say_all, say_athlete
-from pipeline.log.options import (
+from pipeline.commands.athlete_wording import athlete_document, say_all, say_athlete
+from pipeline.commands.help import Decorated, group, option
+from pipeline.commands.log_options import (
     EARLIEST_BIRTH_YEAR,
     checked_day,
     checked_note,
     database_option,
 )
-from pipeline.setting_checks import LEVELS, check_athlete, check_stature_m
+from pipeline.commands.shared import debug_option, json_option, say
+from pipeline.core.errors import CrossemetryError, SettingsError
+from pipeline.settings.checks import LEVELS, check_athlete, check_stature_m
 
 if TYPE_CHECKING:
     from pipeline.log.athletes import Consent
@@ -65,9 +65,9 @@ def add(
     try:
         name = check_athlete(name, named="NAME")
         facts, stature, consent = _checked(**told)
+        from pipeline.feedback.words import load_words
         from pipeline.log.athletes import add_athlete, athlete_of, note_consent, note_stature
         from pipeline.log.store import opened_log
-        from pipeline.words import load_words
 
         words, now = load_words(), datetime.now(tz=timezone.utc)
         with opened_log(database) as store, store.writing() as connection:
@@ -101,6 +101,7 @@ def set_command(
         facts, stature, consent = _checked(**told)
         if rename is not None:
             facts["name"] = check_athlete(rename, named="--rename")
+        from pipeline.feedback.words import load_words
         from pipeline.log.athletes import (
             athlete_of,
             change_athlete,
@@ -109,7 +110,6 @@ def set_command(
             note_stature,
         )
         from pipeline.log.store import opened_log
-        from pipeline.words import load_words
 
         words = load_words()
         with opened_log(database) as store, store.writing() as connection:
@@ -135,9 +135,9 @@ def list_command(
 ) -> None:
     """List all athletes of the training log."""
     try:
+        from pipeline.feedback.words import load_words
         from pipeline.log.athletes import all_athletes
         from pipeline.log.store import opened_log
-        from pipeline.words import load_words
 
         words = load_words()
 
@@ -167,9 +167,9 @@ def show(
 ) -> None:
     """Show what is known of an athlete."""
     try:
+        from pipeline.feedback.words import load_words
         from pipeline.log.athletes import find_athlete
         from pipeline.log.store import opened_log
-        from pipeline.words import load_words
 
         words = load_words()
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from pipeline.command import plain
+from pipeline.commands.shared import plain
 
 if TYPE_CHECKING:
+    from pipeline.feedback.words import Words
     from pipeline.log.athletes import Athlete
-    from pipeline.words import Words
 
 
 def say_athlete(words: Words, athlete: Athlete) -> str:

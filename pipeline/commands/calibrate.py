@@ -9,16 +9,16 @@ from typing import TYPE_CHECKING
 
 import click
 
-from pipeline.command import debug_option, say
-from pipeline.errors import CrossemetryError, OutputError, SettingsError
-from pipeline.field_cli import field
-from pipeline.help_texts import group, option
-from pipeline.whole_file import write_whole
+from pipeline.commands.field import field
+from pipeline.commands.help import group, option
+from pipeline.commands.shared import debug_option, say
+from pipeline.core.errors import CrossemetryError, OutputError, SettingsError
+from pipeline.core.files import write_whole
 
 if TYPE_CHECKING:
     from calibration.lens import LensMeasurement
-    from pipeline.board_film import BoardFilm
-    from pipeline.message import Texts
+    from pipeline.core.messages import Texts
+    from pipeline.film.board_film import BoardFilm
 
 PAPERS = ("a4", "letter")
 SQUARE_RANGE_MM = (2.0, 500.0)
@@ -57,7 +57,7 @@ def board(context: click.Context, /, out: Path, paper: str, debug: bool) -> None
         if out.suffix.lower() not in ENDINGS:
             one, other = ENDINGS
             raise SettingsError.of("no_board_ending", file=out.name, one=one, other=other)
-        from pipeline.words import load_words
+        from pipeline.feedback.words import load_words
 
         words = load_words()
         _write(out, board_file(paper, out.suffix.lower(), words.texts))
@@ -105,9 +105,9 @@ def _measure(board_clip: Path, out: Path, name: str, square_mm: float) -> str:
         raise OutputError.of("no_folder_for_out", file=str(out))
     from calibration.lens import measure_lens
     from calibration.lens_file import lens_profile_text
-    from pipeline.board_film import read_board_film
-    from pipeline.terminal import progress_bar
-    from pipeline.words import load_words
+    from pipeline.commands.terminal import progress_bar
+    from pipeline.feedback.words import load_words
+    from pipeline.film.board_film import read_board_film
 
     words = load_words()
     with progress_bar(board_clip.name, words) as on_progress:

@@ -8,17 +8,17 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from pipeline.command import debug_option, reading_options, say
-from pipeline.completing import complete_move
-from pipeline.errors import CrossemetryError
-from pipeline.help_texts import command, option
-from pipeline.move_table import known_moves
-from pipeline.reading import check_language, check_units
-from pipeline.setting_checks import check_move, check_stature_m, check_true_rate_hz
+from pipeline.commands.help import command, option
+from pipeline.commands.shared import debug_option, reading_options, say
+from pipeline.commands.shell_completion import complete_move
+from pipeline.core.errors import CrossemetryError
+from pipeline.core.move_table import known_moves
+from pipeline.settings.checks import check_move, check_stature_m, check_true_rate_hz
+from pipeline.settings.locale import check_language, check_units
 
 if TYPE_CHECKING:
-    from pipeline.finding import Finding
-    from pipeline.message import Texts
+    from pipeline.core.messages import Texts
+    from pipeline.film_check.finding import Finding
 
 
 @command("check", help="check")
@@ -58,15 +58,15 @@ def check_command(
         }
         click.echo(json.dumps(document, indent=2))
     else:
-        from pipeline.finding import heading, told
+        from pipeline.film_check.finding import heading, told
 
         click.echo("\n".join([heading(clip.name, findings, texts), *told(findings, texts)]))
 
 
 def _texts(clip: Path, language: str | None, units: str | None) -> Texts:
     """Texts to read in, as told by the options, the file beside the clip or the environment."""
-    from pipeline.side_file import read_side_file
-    from pipeline.words import load_words
+    from pipeline.feedback.words import load_words
+    from pipeline.settings.side_file import read_side_file
 
     side = read_side_file(clip)
     in_language = (
@@ -80,7 +80,7 @@ def _findings(
     clip: Path, *, move: str | None, stature: str | None, lens: Path | None, true_fps: str | None
 ) -> tuple[Finding, ...]:
     """Check a clip; raises `CrossemetryError`."""
-    from pipeline.side_file import read_side_file
+    from pipeline.settings.side_file import read_side_file
 
     move = None if move is None else check_move(move, named="--move")
     stature_m = None if stature is None else check_stature_m(stature, named="--stature")
@@ -88,12 +88,12 @@ def _findings(
     side = read_side_file(clip)
     move, stature_m = move or side.move, stature_m or side.stature_m
     # Only now the slow imports: a mistyped option is answered at once.
-    from pipeline.drill_store import drill_asked_for
-    from pipeline.film_check import check_film
-    from pipeline.film_samples import sample_film
-    from pipeline.finding import Asked
-    from pipeline.pose import PoseModel
-    from pipeline.straight import read_lens
+    from pipeline.film.undistort import read_lens
+    from pipeline.film_check.check import check_film
+    from pipeline.film_check.finding import Asked
+    from pipeline.film_check.samples import sample_film
+    from pipeline.people.pose_model import PoseModel
+    from pipeline.teaching.drill_store import drill_asked_for
 
     profile = read_lens(lens or side.lens_path, clip)
     samples = sample_film(clip, PoseModel())

@@ -9,12 +9,11 @@ from typing import Any, TypeVar
 
 import click
 
-from pipeline.completing import complete_level, complete_move
-from pipeline.errors import OutputError, SettingsError
-from pipeline.help_texts import option
-from pipeline.move_table import known_moves
-from pipeline.reading import check_language, check_units
-from pipeline.setting_checks import (
+from pipeline.commands.help import option
+from pipeline.commands.shell_completion import complete_level, complete_move
+from pipeline.core.errors import OutputError, SettingsError
+from pipeline.core.move_table import known_moves
+from pipeline.settings.checks import (
     LEVELS,
     check_age_years,
     check_athlete,
@@ -25,7 +24,8 @@ from pipeline.setting_checks import (
     check_stature_m,
     check_true_rate_hz,
 )
-from pipeline.settings import GivenSettings
+from pipeline.settings.locale import check_language, check_units
+from pipeline.settings.settings import GivenSettings
 
 _Command = TypeVar("_Command", bound=Callable[..., Any])
 
@@ -121,7 +121,7 @@ def given_settings(
 
 def check_files(given: GivenSettings) -> None:
     """Read the files that were named; raises `SettingsError` if one cannot be used."""
-    from pipeline.targets import coach_targets_path, load_targets
+    from pipeline.targets.load import coach_targets_path, load_targets
 
     load_targets(coach_targets_path(given.targets_path))
     if given.lens_path is not None:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from pipeline.clip_options import (
+from pipeline.commands.clip_options import (
     cache_option,
     check_files,
     clip_options,
@@ -15,16 +15,16 @@ from pipeline.clip_options import (
     given_settings,
     make_writable_folder,
 )
-from pipeline.command import debug_option, say
-from pipeline.errors import CrossemetryError
-from pipeline.help_texts import command, option
-from pipeline.log.asked import LogAsked
-from pipeline.reading import environment_reading
-from pipeline.settings import GivenSettings, resolve
+from pipeline.commands.help import command, option
+from pipeline.commands.log_hooks import LogAsked
+from pipeline.commands.shared import debug_option, say
+from pipeline.core.errors import CrossemetryError
+from pipeline.settings.locale import environment_reading
+from pipeline.settings.settings import GivenSettings, resolve
 
 if TYPE_CHECKING:
-    from pipeline.rep_choice import RepChoice
-    from pipeline.result_types import Analysis
+    from pipeline.commands.rep_choice import RepChoice
+    from pipeline.core.results import Analysis
 
 
 @command("compare", help="compare")
@@ -63,8 +63,8 @@ def compare_command(
 
 def _compared(wanted: tuple[str, str], given: GivenSettings, out: Path, cache: Path) -> list[str]:
     """Write film and strip, and tell which reps they show, why these, and where both lie."""
-    from pipeline.rep_choice import choose_rep, split_clip_and_rep
-    from pipeline.side_file import read_side_file
+    from pipeline.commands.rep_choice import choose_rep, split_clip_and_rep
+    from pipeline.settings.side_file import read_side_file
 
     parts = [split_clip_and_rep(text) for text in wanted]
     paths = [Path(name) for name, _ in parts]
@@ -75,10 +75,10 @@ def _compared(wanted: tuple[str, str], given: GivenSettings, out: Path, cache: P
     for each in settings:
         LogAsked(write=False).allow(each)
     # Only now the slow imports: a mistyped option is answered at once.
-    from pipeline.run import analyse_clip
-    from pipeline.side_by_side import ComparedRep, write_side_by_side
-    from pipeline.terminal import progress_bar
-    from pipeline.words import words_of
+    from pipeline.analysis import analyse_clip
+    from pipeline.commands.terminal import progress_bar
+    from pipeline.feedback.words import words_of
+    from pipeline.report.pictures.side_by_side import ComparedRep, write_side_by_side
 
     lines, sides, done = [], [], {}
     for path, own, (_, rep) in zip(paths, settings, parts, strict=True):
@@ -98,7 +98,7 @@ def _compared(wanted: tuple[str, str], given: GivenSettings, out: Path, cache: P
 
 
 def _told(analysis: Analysis, choice: RepChoice) -> str:
-    from pipeline.words import words_of
+    from pipeline.feedback.words import words_of
 
     named = {"best": "picked_best", "latest": "picked_latest"}.get(choice.by, "picked")
     return (

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import click
 
-from pipeline.command import say
-from pipeline.errors import SettingsError
-from pipeline.help_texts import command
+from pipeline.commands.help import command
+from pipeline.commands.shared import say
+from pipeline.core.errors import SettingsError
 
 SHELLS = ("bash", "zsh", "fish")
 

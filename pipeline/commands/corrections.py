@@ -11,17 +11,17 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from pipeline.command import debug_option, say
-from pipeline.completing import complete_move
-from pipeline.errors import CrossemetryError, SettingsError
-from pipeline.help_texts import group, option
-from pipeline.move_table import known_moves
-from pipeline.toml_file import nearest
+from pipeline.commands.help import group, option
+from pipeline.commands.shared import debug_option, say
+from pipeline.commands.shell_completion import complete_move
+from pipeline.core.errors import CrossemetryError, SettingsError
+from pipeline.core.move_table import known_moves
+from pipeline.core.toml_file import nearest
 
 if TYPE_CHECKING:
-    from pipeline.correcting import Learned
-    from pipeline.corrections import Correction
-    from pipeline.words import Words
+    from pipeline.feedback.words import Words
+    from pipeline.teaching.correct import Learned
+    from pipeline.teaching.corrections import Correction
 
 LONGEST_BY = 60
 NOT_A_REP, UNKNOWN = "not_a_rep", "unknown"
@@ -37,9 +37,9 @@ def corrections(context: click.Context, /, as_json: bool, debug: bool) -> None:
     if context.invoked_subcommand is not None:
         return
     try:
-        from pipeline.corrections_store import load_corrections
-        from pipeline.team_versions import load_versions
-        from pipeline.words import load_words
+        from pipeline.feedback.words import load_words
+        from pipeline.teaching.classifier_versions import load_versions
+        from pipeline.teaching.corrections_store import load_corrections
 
         words = load_words()
         made, versions = load_corrections().made, load_versions()
@@ -87,8 +87,8 @@ def add(
     try:
         _check(move, split_at, join_with, by)
         # Only now the slow imports: a mistyped option is answered at once.
-        from pipeline.correcting import Asked, correct
-        from pipeline.words import load_words
+        from pipeline.feedback.words import load_words
+        from pipeline.teaching.correct import Asked, correct
 
         words = load_words()
         asked = Asked(
@@ -111,8 +111,8 @@ def retrain(context: click.Context, /, by: str, anyway: bool, debug: bool) -> No
     """Learn from all corrections, and use it if it is not worse on film held out."""
     try:
         _check(None, None, None, by)
-        from pipeline.correcting import retrain as learn
-        from pipeline.words import load_words
+        from pipeline.feedback.words import load_words
+        from pipeline.teaching.correct import retrain as learn
 
         words = load_words()
         learned = learn(by=by.strip(), at=_now(), anyway=anyway)
@@ -127,8 +127,8 @@ def retrain(context: click.Context, /, by: str, anyway: bool, debug: bool) -> No
 def undo(context: click.Context, /, debug: bool) -> None:
     """Go back to what was in force before the last `retrain`. Corrections stay."""
     try:
-        from pipeline.team_versions import take_back
-        from pipeline.words import load_words
+        from pipeline.feedback.words import load_words
+        from pipeline.teaching.classifier_versions import take_back
 
         words = load_words()
         was, now = take_back()
@@ -157,7 +157,7 @@ def _now() -> str:
 
 
 def _line(one: Correction, words: Words) -> str:
-    from pipeline.words import listed
+    from pipeline.feedback.words import listed
 
     spans = [
         words.text("corrections_told.span", start=start_s, stop=stop_s)

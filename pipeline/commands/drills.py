@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from pipeline.command import debug_option, say
-from pipeline.drill_names import drill_names, existing_drill
-from pipeline.errors import CrossemetryError, DrillError
-from pipeline.help_texts import group, option
+from pipeline.commands.help import group, option
+from pipeline.commands.shared import debug_option, say
+from pipeline.core.errors import CrossemetryError, DrillError
+from pipeline.settings.move_names import drill_names, existing_drill
 
 if TYPE_CHECKING:
-    from pipeline.drills import Drill
-    from pipeline.message import Texts
+    from pipeline.core.messages import Texts
+    from pipeline.teaching.drills import Drill
 
 
 @group("drills", help="drills", invoke_without_command=True)
@@ -25,7 +25,7 @@ def drills(context: click.Context, /, as_json: bool, debug: bool) -> None:
     """List the drills that were taught: measures, examples, by whom and when."""
     if context.invoked_subcommand is not None:
         return
-    from pipeline.drill_store import load_drill
+    from pipeline.teaching.drill_store import load_drill
 
     exit_code, found = 0, []
     for name in drill_names():
@@ -34,7 +34,7 @@ def drills(context: click.Context, /, as_json: bool, debug: bool) -> None:
         except CrossemetryError as error:  # the others are told all the same
             exit_code = max(exit_code, say(error, debug=debug))
     try:
-        from pipeline.words import load_words
+        from pipeline.feedback.words import load_words
 
         texts = load_words().texts
     except CrossemetryError as error:
@@ -59,8 +59,8 @@ def drills(context: click.Context, /, as_json: bool, debug: bool) -> None:
 def forget(context: click.Context, /, name: str, debug: bool) -> None:
     """Forget a drill: its file is taken away. Results of earlier analyses stay."""
     try:
-        from pipeline.drill_store import forget_drill
-        from pipeline.words import load_words
+        from pipeline.feedback.words import load_words
+        from pipeline.teaching.drill_store import forget_drill
 
         texts, name = load_words().texts, existing_drill(name)
         _check_no_ranges(name)
@@ -98,7 +98,7 @@ def _as_dict(drill: Drill) -> dict[str, Any]:
 
 def _check_no_ranges(name: str) -> None:
     """Raise `DrillError` if ranges are set for a drill: they would then stand for nothing."""
-    from pipeline.targets import coach_targets_path, load_targets
+    from pipeline.targets.load import coach_targets_path, load_targets
 
     path = coach_targets_path()
     if path is None:

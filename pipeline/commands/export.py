@@ -7,19 +7,19 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from pipeline.clip_options import (
+from pipeline.commands.clip_options import (
     cache_option,
     check_files,
     clip_options,
     given_settings,
     make_writable_folder,
 )
-from pipeline.command import debug_option, say
-from pipeline.errors import CrossemetryError
-from pipeline.help_texts import command, option
-from pipeline.log.asked import LogAsked
-from pipeline.reading import environment_reading
-from pipeline.settings import GivenSettings, resolve
+from pipeline.commands.help import command, option
+from pipeline.commands.log_hooks import LogAsked
+from pipeline.commands.shared import debug_option, say
+from pipeline.core.errors import CrossemetryError
+from pipeline.settings.locale import environment_reading
+from pipeline.settings.settings import GivenSettings, resolve
 
 if TYPE_CHECKING:
     from pipeline.export.formats import Format
@@ -74,8 +74,8 @@ def _export(
     *,
     quiet: bool,
 ) -> list[Path]:
-    from pipeline.export.extras import check_libraries
-    from pipeline.side_file import read_side_file
+    from pipeline.export.optional_libraries import check_libraries
+    from pipeline.settings.side_file import read_side_file
 
     check_libraries(formats)
     settings = resolve(
@@ -83,9 +83,9 @@ def _export(
     )
     LogAsked(write=False).allow(settings)
     # Only now the slow imports: a mistyped option is answered at once.
+    from pipeline.commands.terminal import progress_bar
     from pipeline.export.film_data import read_film_data
     from pipeline.export.formats import export_film
-    from pipeline.terminal import progress_bar
 
     with progress_bar(clip.name, quiet=quiet) as on_progress:
         film = read_film_data(

@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING
 
 import click
 
-from pipeline.command import debug_option, say
-from pipeline.errors import CrossemetryError
-from pipeline.help_texts import command, option
+from pipeline.commands.help import command, option
+from pipeline.commands.shared import debug_option, say
+from pipeline.core.errors import CrossemetryError
 
 if TYPE_CHECKING:
-    from pipeline.field_page.app import FieldPicture
-    from pipeline.words import Words
+    from pipeline.feedback.words import Words
+    from pipeline.web.field.app import FieldPicture
 
 ENDING = ".marks.toml"
 
@@ -46,8 +46,8 @@ def field(
     """Mark points of known place on the first frame, in the browser on this machine."""
     out = out or clip.with_name(clip.stem + ENDING)
     try:
-        from pipeline.field_page.picture import field_picture
-        from pipeline.words import load_words
+        from pipeline.feedback.words import load_words
+        from pipeline.web.field.picture import field_picture
 
         picture, words = field_picture(clip, out, goal, lens, fov_deg), load_words()
         is_saved = _serve(picture, words, opens_browser=not no_browser)
@@ -63,8 +63,8 @@ def _serve(picture: FieldPicture, words: Words, *, opens_browser: bool) -> bool:
     """Show the page until it is done with; returns whether marks were saved."""
     import webbrowser
 
-    from pipeline.field_page.app import make_app
-    from pipeline.loopback_server import serve_on_loopback
+    from pipeline.web.field.app import make_app
+    from pipeline.web.server import serve_on_loopback
 
     saved = threading.Event()
 

@@ -11,14 +11,14 @@ from typing import Any, TypeVar
 
 import click
 
-from pipeline.catalogue import ENGLISH, LANGUAGES, Language, help_texts
-from pipeline.reading import Reading, known_reading
+from pipeline.core.catalogue import ENGLISH, LANGUAGES, Language, help_texts
+from pipeline.settings.locale import Reading, known_reading
 
 Decorated = TypeVar("Decorated", bound=Callable[..., Any])
 
 CONTEXT = {"help_option_names": ["-h", "--help"], "max_content_width": 100}
 
-LOCALES = Path(__file__).parent / "data" / "locale"
+LOCALES = Path(__file__).parent / "locale"
 DOMAIN = "click"
 """Name of the files with click's own words in other languages (`Usage`, `Missing argument`)."""
 

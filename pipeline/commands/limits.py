@@ -8,15 +8,15 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from pipeline.command import debug_option, json_option, plain, say
-from pipeline.errors import CrossemetryError
-from pipeline.help_texts import group, option
+from pipeline.commands.help import group, option
+from pipeline.commands.log_options import checked_note, database_option
+from pipeline.commands.shared import debug_option, json_option, plain, say
+from pipeline.core.errors import CrossemetryError
 from pipeline.log.counts import COUNTED
-from pipeline.log.options import checked_note, database_option
 
 if TYPE_CHECKING:
+    from pipeline.feedback.words import Words
     from pipeline.log.limits import Limit
-    from pipeline.words import Words
 
 PERIODS = ("session", "day", "week")
 NONE = "none"
@@ -56,10 +56,10 @@ def set_command(
         number = None if most == NONE else _number(most)
         who = checked_note(by, named="--by", longest=60) or ""
         ground = checked_note(why, named="--why") or ""
+        from pipeline.feedback.words import load_words
         from pipeline.log.athletes import find_athlete
         from pipeline.log.limits import Limit, set_limit
         from pipeline.log.store import opened_log
-        from pipeline.words import load_words
 
         words = load_words()
         with opened_log(database) as store, store.writing() as connection:
@@ -97,10 +97,10 @@ def show(
 ) -> None:
     """Show the limits in force, who set them, when and why."""
     try:
+        from pipeline.feedback.words import load_words
         from pipeline.log.athletes import all_athletes, find_athlete
         from pipeline.log.limits import in_force, read_limits
         from pipeline.log.store import opened_log
-        from pipeline.words import load_words
 
         words = load_words()
         with opened_log(database) as store, store.reading() as connection:
@@ -133,7 +133,7 @@ def _name(limit: Limit, names: dict[int, str]) -> str | None:
 
 
 def _number(typed: str) -> int:
-    from pipeline.errors import SettingsError
+    from pipeline.core.errors import SettingsError
 
     if not typed.isascii() or not typed.isdigit() or int(typed) > 1_000_000:
         raise SettingsError.of("not_a_number_of_reps", typed=typed, none=NONE)

@@ -10,19 +10,19 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from pipeline.command import debug_option, json_option, plain, say
-from pipeline.errors import CrossemetryError
-from pipeline.help_texts import group, option
-from pipeline.log.options import (
+from pipeline.commands.help import group, option
+from pipeline.commands.log_options import (
     checked_counts,
     checked_day,
     checked_note,
     count_options,
     database_option,
 )
+from pipeline.commands.shared import debug_option, json_option, plain, say
+from pipeline.core.errors import CrossemetryError
 
 if TYPE_CHECKING:
-    from pipeline.words import Words
+    from pipeline.feedback.words import Words
 
 
 @group("log", help="log")
@@ -73,10 +73,10 @@ def add(
         for key in ("place", "surface"):
             told[key] = checked_note(told[key], named=f"--{key}", longest=60)
         done_on = checked_day(day, named="--date", today=today) or today
+        from pipeline.feedback.words import load_words
         from pipeline.log.athletes import find_athlete
         from pipeline.log.sessions import Work, add_work
         from pipeline.log.store import opened_log
-        from pipeline.words import load_words
 
         words = load_words()
         work = Work(
@@ -124,10 +124,10 @@ def list_command(
         today = datetime.now().astimezone().date()
         first = checked_day(since, named="--from", today=today)
         last = checked_day(until, named="--to", today=today)
+        from pipeline.feedback.words import load_words
         from pipeline.log.athletes import find_athlete
-        from pipeline.log.listing import list_sessions
+        from pipeline.log.queries import list_sessions
         from pipeline.log.store import opened_log
-        from pipeline.words import load_words
 
         words = load_words()
         with opened_log(database) as store, store.reading() as connection:
@@ -151,9 +151,9 @@ def list_command(
 def remove(context: click.Context, /, session_id: int, database: str | None, debug: bool) -> None:
     """Take a session out of the log, with its films and all that was noted of it."""
     try:
+        from pipeline.feedback.words import load_words
         from pipeline.log.sessions import remove_session
         from pipeline.log.store import opened_log
-        from pipeline.words import load_words
 
         words = load_words()
         with opened_log(database) as store, store.writing() as connection:
@@ -171,9 +171,9 @@ def remove(context: click.Context, /, session_id: int, database: str | None, deb
 def backup(context: click.Context, /, file: Path, database: str | None, debug: bool) -> None:
     """Copy the whole log into one file, and read it back to make sure that it is whole."""
     try:
-        from pipeline.log.copying import copy_database
+        from pipeline.feedback.words import load_words
+        from pipeline.log.copy_database import copy_database
         from pipeline.log.store import opened_log
-        from pipeline.words import load_words
 
         words = load_words()
         with opened_log(database) as store:
@@ -185,7 +185,7 @@ def backup(context: click.Context, /, file: Path, database: str | None, debug: b
 
 
 def _line(words: Words, session: dict[str, Any]) -> str:
-    from pipeline.words import say_tick
+    from pipeline.feedback.words import say_tick
 
     facts = []
     for source in ("filmed", "counted", "estimated"):

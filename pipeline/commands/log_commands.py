@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import click
 
-from pipeline.log.athlete_cli import athlete
-from pipeline.log.limits_cli import limits
-from pipeline.log.log_cli import log
-from pipeline.log.personal_cli import erase, export
-from pipeline.log.volume_cli import trend, volume
-from pipeline.log.where_cli import where
+from pipeline.commands.athlete import athlete
+from pipeline.commands.limits import limits
+from pipeline.commands.log import log
+from pipeline.commands.personal import erase, export
+from pipeline.commands.volume import trend, volume
+from pipeline.commands.where import where
 
 athlete.add_command(export)
 athlete.add_command(erase)

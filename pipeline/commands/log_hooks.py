@@ -7,16 +7,16 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from pipeline.log.options import checked_day
-from pipeline.log.place import file_of, log_url
-from pipeline.settings import AnalysisSettings
+from pipeline.commands.log_options import checked_day
+from pipeline.log.location import file_of, log_url
+from pipeline.settings.settings import AnalysisSettings
 
 if TYPE_CHECKING:
     from datetime import date
 
-    from pipeline.log.joining import Logged
-    from pipeline.result_types import Analysis
-    from pipeline.words import Words
+    from pipeline.core.results import Analysis
+    from pipeline.feedback.words import Words
+    from pipeline.log.record_analysis import Logged
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +44,7 @@ class LogAsked:
         path = file_of(log_url(self.database))
         if not self.write and path is not None and not path.exists():
             return  # a log is not made only to find nothing in it
-        from pipeline.log.joining import allow_analysis
+        from pipeline.log.record_analysis import allow_analysis
         from pipeline.log.store import opened_log
 
         with opened_log(self.database) as store:
@@ -63,11 +63,11 @@ class LogAsked:
         """
         if settings.athlete is None or not self.write:
             return ""
-        from pipeline.log.joining import log_analysis
+        from pipeline.feedback.words import words_of
+        from pipeline.log.record_analysis import log_analysis
         from pipeline.log.report_marks import put_marks_into_report
         from pipeline.log.store import opened_log
-        from pipeline.review.putting_back import put_back
-        from pipeline.words import words_of
+        from pipeline.web.review.reapply import put_back
 
         with opened_log(self.database) as store:
             logged = log_analysis(

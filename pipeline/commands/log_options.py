@@ -6,11 +6,11 @@ from datetime import date, timedelta
 
 import click
 
-from pipeline.errors import SettingsError
-from pipeline.help_texts import Decorated, option
+from pipeline.commands.help import Decorated, option
+from pipeline.core.errors import SettingsError
+from pipeline.core.messages import message
 from pipeline.log.counts import COUNTED
-from pipeline.log.place import VARIABLE
-from pipeline.message import message
+from pipeline.log.location import VARIABLE
 
 LONGEST_TEXT = 1000
 EARLIEST_BIRTH_YEAR = 1920

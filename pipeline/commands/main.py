@@ -9,9 +9,9 @@ from typing import Any
 import click
 
 from pipeline import __version__
-from pipeline.calibrate_cli import calibrate
-from pipeline.check_cli import check_command
-from pipeline.clip_options import (
+from pipeline.commands.calibrate import calibrate
+from pipeline.commands.check import check_command
+from pipeline.commands.clip_options import (
     cache_option,
     check_files,
     clip_options,
@@ -20,23 +20,23 @@ from pipeline.clip_options import (
     make_writable_folder,
     out_option,
 )
-from pipeline.command import debug_option, reading_options, say
-from pipeline.compare_cli import compare_command
-from pipeline.completion_cli import completion
-from pipeline.corrections_cli import corrections
-from pipeline.drills_cli import drills
-from pipeline.errors import CrossemetryError, SettingsError
-from pipeline.export_cli import export
-from pipeline.help_texts import Option, group, option
-from pipeline.log.asked import LogAsked, log_asked
-from pipeline.log.commands import COMMANDS
-from pipeline.log.options import analyse_options
-from pipeline.overlay_cli import overlay_command, overlay_of
-from pipeline.reading import environment_reading
-from pipeline.review_cli import review
-from pipeline.settings import GivenSettings, resolve
-from pipeline.targets_cli import targets
-from pipeline.teach_cli import teach
+from pipeline.commands.compare import compare_command
+from pipeline.commands.completion import completion
+from pipeline.commands.corrections import corrections
+from pipeline.commands.drills import drills
+from pipeline.commands.export import export
+from pipeline.commands.help import Option, group, option
+from pipeline.commands.log_commands import COMMANDS
+from pipeline.commands.log_hooks import LogAsked, log_asked
+from pipeline.commands.log_options import analyse_options
+from pipeline.commands.overlay import overlay_command, overlay_of
+from pipeline.commands.review import review
+from pipeline.commands.shared import debug_option, reading_options, say
+from pipeline.commands.targets import targets
+from pipeline.commands.teach import teach
+from pipeline.core.errors import CrossemetryError, SettingsError
+from pipeline.settings.locale import environment_reading
+from pipeline.settings.settings import GivenSettings, resolve
 
 
 @group("crossemetry", help="main")
@@ -149,15 +149,15 @@ def _analyse_one(
     overlay: bool,
 ) -> tuple[str, dict[str, Any]]:
     """Analyse a clip and write its results; returns the summary and the results as written."""
-    from pipeline.side_file import read_side_file
+    from pipeline.settings.side_file import read_side_file
 
     reading = environment_reading()
     settings = resolve(given, read_side_file(clip), clip_name=clip.name, reading=reading)
     keep.allow(settings)
     # Only now the slow imports: a mistyped option is answered at once.
-    from pipeline.run import analyse_clip, write_analysis
-    from pipeline.terminal import EarlyFindings, progress_bar, summary
-    from pipeline.words import load_words
+    from pipeline.analysis import analyse_clip, write_analysis
+    from pipeline.commands.terminal import EarlyFindings, progress_bar, summary
+    from pipeline.feedback.words import load_words
 
     words = load_words(language=settings.language, units=settings.units)
     early = EarlyFindings(clip.name, words, quiet=quiet)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from pipeline.clip_options import (
+from pipeline.commands.clip_options import (
     cache_option,
     check_files,
     clip_options,
@@ -16,16 +16,16 @@ from pipeline.clip_options import (
     make_writable_folder,
     out_option,
 )
-from pipeline.command import debug_option, say
-from pipeline.errors import CrossemetryError
-from pipeline.help_texts import command, option
-from pipeline.log.asked import LogAsked
-from pipeline.reading import environment_reading
-from pipeline.settings import AnalysisSettings, GivenSettings, resolve
+from pipeline.commands.help import command, option
+from pipeline.commands.log_hooks import LogAsked
+from pipeline.commands.shared import debug_option, say
+from pipeline.core.errors import CrossemetryError
+from pipeline.settings.locale import environment_reading
+from pipeline.settings.settings import AnalysisSettings, GivenSettings, resolve
 
 if TYPE_CHECKING:
-    from pipeline.progress import ProgressCallback
-    from pipeline.result_types import Analysis
+    from pipeline.core.progress import ProgressCallback
+    from pipeline.core.results import Analysis
 
 
 @command("overlay", help="overlay")
@@ -64,18 +64,18 @@ def _written(
     clip: Path, given: GivenSettings, out: Path, cache: Path, whole: bool, show_others: bool
 ) -> str:
     """Write the film of a clip and tell where it lies."""
-    from pipeline.side_file import read_side_file
+    from pipeline.settings.side_file import read_side_file
 
     settings = resolve(
         given, read_side_file(clip), clip_name=clip.name, reading=environment_reading()
     )
     LogAsked(write=False).allow(settings)
     # Only now the slow imports: a mistyped option is answered at once.
-    from pipeline.overlay import OverlaySettings, write_overlay
+    from pipeline.analysis import analyse_clip
+    from pipeline.commands.terminal import progress_bar
+    from pipeline.feedback.words import load_words
+    from pipeline.report.pictures.overlay import OverlaySettings, write_overlay
     from pipeline.report.results import results_folder
-    from pipeline.run import analyse_clip
-    from pipeline.terminal import progress_bar
-    from pipeline.words import load_words
 
     shown = OverlaySettings(
         hide_faces=settings.hide_faces, show_others=show_others, whole=whole
@@ -93,7 +93,7 @@ def overlay_of(
     analysis: Analysis, folder: Path, settings: AnalysisSettings, on_progress: ProgressCallback
 ) -> list[Path]:
     """Write the overlay of an analysis; gives its path, or nothing if there is no rep to show."""
-    from pipeline.overlay import OverlaySettings, write_overlay
+    from pipeline.report.pictures.overlay import OverlaySettings, write_overlay
 
     shown = OverlaySettings(hide_faces=settings.hide_faces)
     film = write_overlay(analysis, folder, shown, on_progress=on_progress)

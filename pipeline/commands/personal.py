@@ -8,14 +8,14 @@ from typing import TYPE_CHECKING
 
 import click
 
-from pipeline.command import debug_option, plain, say
-from pipeline.errors import CrossemetryError
-from pipeline.help_texts import command, option
-from pipeline.log.options import database_option
+from pipeline.commands.help import command, option
+from pipeline.commands.log_options import database_option
+from pipeline.commands.shared import debug_option, plain, say
+from pipeline.core.errors import CrossemetryError
 
 if TYPE_CHECKING:
-    from pipeline.log.personal import Erased
-    from pipeline.words import Words
+    from pipeline.feedback.words import Words
+    from pipeline.log.personal_data import Erased
 
 
 @command("export", help="athlete.export")
@@ -32,9 +32,9 @@ def export(
 ) -> None:
     """Write everything that is known of an athlete into a folder, as JSON, CSV and reports."""
     try:
-        from pipeline.log.personal import export_athlete
+        from pipeline.feedback.words import load_words
+        from pipeline.log.personal_data import export_athlete
         from pipeline.log.store import opened_log
-        from pipeline.words import load_words
 
         words = load_words()
         with opened_log(database) as store:
@@ -56,13 +56,13 @@ def erase(
 ) -> None:
     """Forget an athlete: log, kept landmarks, reports, ranges, corrections, examples of drills."""
     try:
-        from pipeline.words import load_words
+        from pipeline.feedback.words import load_words
 
         words = load_words()
         if not yes and not _agreed(words, name):
             click.echo(words.text("erase_told.left"))
             context.exit(1)
-        from pipeline.log.personal import erase_athlete
+        from pipeline.log.personal_data import erase_athlete
         from pipeline.log.store import opened_log
 
         with opened_log(database) as store:

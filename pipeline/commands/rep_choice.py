@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from pipeline.errors import SettingsError
-from pipeline.result_types import RepResult
+from pipeline.core.errors import SettingsError
+from pipeline.core.results import RepResult
 
 BEST, LATEST = "best", "latest"
 

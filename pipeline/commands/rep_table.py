@@ -6,9 +6,9 @@ import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from pipeline.result_types import Measurement, RepResult, Verdict
-from pipeline.types import Rep
-from pipeline.words import Words, say_number
+from pipeline.core.results import Measurement, RepResult, Verdict
+from pipeline.core.types import Rep
+from pipeline.feedback.words import Words, say_number
 
 WIDTH = 80
 NUMBERS_PER_REP = 2

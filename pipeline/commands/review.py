@@ -8,10 +8,10 @@ from pathlib import Path
 
 import click
 
-from pipeline.command import debug_option, reading_options, say
-from pipeline.errors import CrossemetryError
-from pipeline.help_texts import command, option
-from pipeline.log.options import checked_note, database_option
+from pipeline.commands.help import command, option
+from pipeline.commands.log_options import checked_note, database_option
+from pipeline.commands.shared import debug_option, reading_options, say
+from pipeline.core.errors import CrossemetryError
 
 LONGEST_NAME = 60
 
@@ -40,9 +40,9 @@ def review(
     """Open the review page in the browser on this machine, until Ctrl-C."""
     try:
         who = checked_note(by, named="--by", longest=LONGEST_NAME) or _own_name()
-        from pipeline.reading import check_language, check_units
-        from pipeline.review.serving import serve_review
-        from pipeline.words import load_words
+        from pipeline.feedback.words import load_words
+        from pipeline.settings.locale import check_language, check_units
+        from pipeline.web.review.serve import serve_review
 
         in_language = None if language is None else check_language(language, named="--language")
         in_units = None if units is None else check_units(units, named="--units")

@@ -7,11 +7,11 @@ from pathlib import Path
 
 import click
 
-from pipeline.catalogue import ENGLISH, LANGUAGES, METRIC, UNITS
-from pipeline.errors import CrossemetryError
-from pipeline.help_texts import Decorated, option, reading_of_command, speak_as_asked
-from pipeline.message import Texts, shipped
-from pipeline.reading import LANGUAGE_VARIABLE, UNITS_VARIABLE
+from pipeline.commands.help import Decorated, option, reading_of_command, speak_as_asked
+from pipeline.core.catalogue import ENGLISH, LANGUAGES, METRIC, UNITS
+from pipeline.core.errors import CrossemetryError
+from pipeline.core.messages import Texts, shipped
+from pipeline.settings.locale import LANGUAGE_VARIABLE, UNITS_VARIABLE
 
 debug_option = option("--debug", is_flag=True, help="options.debug")
 json_option = option("--json", "as_json", is_flag=True, help="options.json")

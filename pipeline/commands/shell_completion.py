@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import click
 
-from pipeline.drill_names import known_move_names
-from pipeline.setting_checks import LEVELS
+from pipeline.settings.checks import LEVELS
+from pipeline.settings.move_names import known_move_names
 
 
 def complete_move(context: click.Context, option: click.Parameter, begun: str) -> list[str]:

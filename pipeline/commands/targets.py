@@ -10,12 +10,10 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from pipeline.command import debug_option, json_option, plain, say
-from pipeline.completing import complete_move
-from pipeline.errors import CrossemetryError
-from pipeline.help_texts import group, option
-from pipeline.setting_checks import check_stature_m
-from pipeline.targets_options import (
+from pipeline.commands.help import group, option
+from pipeline.commands.shared import debug_option, json_option, plain, say
+from pipeline.commands.shell_completion import complete_move
+from pipeline.commands.targets_options import (
     Who,
     checked_measure,
     checked_moves,
@@ -23,12 +21,14 @@ from pipeline.targets_options import (
     file_option,
     who_options,
 )
-from pipeline.targets_suggest_cli import suggest_command
-from pipeline.targets_write_cli import set_command, undo
+from pipeline.commands.targets_set import set_command, undo
+from pipeline.commands.targets_suggest import suggest_command
+from pipeline.core.errors import CrossemetryError
+from pipeline.settings.checks import check_stature_m
 
 if TYPE_CHECKING:
-    from pipeline.target_ranges import Targets
-    from pipeline.targets_history import Record
+    from pipeline.targets.history import Record
+    from pipeline.targets.lookup import Targets
 
 
 @group("targets", help="targets")
@@ -48,8 +48,8 @@ targets.add_command(suggest_command)
 def check(context: click.Context, /, file: Path, debug: bool) -> None:
     """Say whether a file of target ranges can be used, and if not, what is wrong in it."""
     try:
-        from pipeline.targets import load_targets
-        from pipeline.words import load_words
+        from pipeline.feedback.words import load_words
+        from pipeline.targets.load import load_targets
 
         words = load_words()
         load_targets(file)
@@ -116,13 +116,13 @@ def history(
             checked_measure(move, measure)
         who = checked_who(None, None, athlete)
         found = _records(file_path)
-        from pipeline.words import load_words
+        from pipeline.feedback.words import load_words
 
         words = load_words()
     except CrossemetryError as error:
         context.exit(say(error, debug=debug))
-    from pipeline.target_entries import athlete_key
-    from pipeline.targets_told import history_text
+    from pipeline.commands.targets_wording import history_text
+    from pipeline.targets.entries import athlete_key
 
     narrow = move is not None or measure is not None or who.athlete is not None
     records = [
@@ -143,14 +143,14 @@ def history(
 
 def _loaded(named: Path | None, as_of: str | None) -> Targets:
     """Read the ranges as they are, or as they were."""
-    from pipeline.targets import coach_targets_path, load_targets, targets_of
+    from pipeline.targets.load import coach_targets_path, load_targets, targets_of
 
     path = coach_targets_path(named)
     if as_of is None:
         return load_targets(path)
-    from pipeline.targets_file import check_targets_file
-    from pipeline.targets_history import history_path, record_of
-    from pipeline.toml_file import parse_toml
+    from pipeline.core.toml_file import parse_toml
+    from pipeline.targets.file import check_targets_file
+    from pipeline.targets.history import history_path, record_of
 
     path = path or _kept()
     record = record_of(_records(named), as_of, path=history_path(path))
@@ -158,14 +158,14 @@ def _loaded(named: Path | None, as_of: str | None) -> Targets:
 
 
 def _records(named: Path | None) -> list[Record]:
-    from pipeline.targets_history import history_path, read_history
+    from pipeline.targets.history import history_path, read_history
 
     return read_history(history_path(named or _kept()))
 
 
 def _kept() -> Path:
-    from pipeline.data_folder import data_folder
-    from pipeline.targets import COACH_FILE
+    from pipeline.core.data_folder import data_folder
+    from pipeline.targets.load import COACH_FILE
 
     return data_folder() / COACH_FILE
 
@@ -173,15 +173,15 @@ def _kept() -> Path:
 def _shown(
     loaded: Targets, moves: Sequence[str], who: Who, stature_m: float | None, *, as_json: bool
 ) -> str:
-    from pipeline.target_entries import COACH, athlete_key
-    from pipeline.targets import places_of, ranges_used
-    from pipeline.targets_told import (
+    from pipeline.commands.targets_wording import (
         ranges_in_force,
         ranges_json,
         ranges_text,
         stature_or_nan,
     )
-    from pipeline.words import load_words
+    from pipeline.feedback.words import load_words
+    from pipeline.targets.entries import COACH, athlete_key
+    from pipeline.targets.load import places_of, ranges_used
 
     if stature_m is not None:
         loaded.check(places_of(loaded, athlete_key(who.athlete or "any")), stature_m)

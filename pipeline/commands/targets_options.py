@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from pipeline.completing import complete_level
-from pipeline.data_folder import made_folder
-from pipeline.drill_names import known_move_names
-from pipeline.errors import SettingsError
-from pipeline.help_texts import option
-from pipeline.setting_checks import DEFAULT_LEVEL, LEVELS, check_athlete, check_level, check_move
-from pipeline.toml_file import nearest
+from pipeline.commands.help import option
+from pipeline.commands.shell_completion import complete_level
+from pipeline.core.data_folder import made_folder
+from pipeline.core.errors import SettingsError
+from pipeline.core.toml_file import nearest
+from pipeline.settings.checks import DEFAULT_LEVEL, LEVELS, check_athlete, check_level, check_move
+from pipeline.settings.move_names import known_move_names
 
 if TYPE_CHECKING:
     from pipeline.measures import MeasureInfo
@@ -112,7 +112,7 @@ def checked_text(text: str, *, named: str) -> str:
 
 def file_to_write(named: Path | None) -> Path:
     """Give the file that was named, or that of the data folder, whose folder is made."""
-    from pipeline.targets import COACH_FILE
+    from pipeline.targets.load import COACH_FILE
 
     if named is None:
         return made_folder() / COACH_FILE

@@ -9,13 +9,10 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from pipeline.command import debug_option, plain, say
-from pipeline.completing import complete_move
-from pipeline.errors import CrossemetryError, SettingsError
-from pipeline.help_texts import command, option
-from pipeline.setting_checks import DEFAULT_LEVEL
-from pipeline.target_entries import INHERIT, OPEN, SCALES
-from pipeline.targets_options import (
+from pipeline.commands.help import command, option
+from pipeline.commands.shared import debug_option, plain, say
+from pipeline.commands.shell_completion import complete_move
+from pipeline.commands.targets_options import (
     checked_measure,
     checked_text,
     checked_who,
@@ -23,11 +20,14 @@ from pipeline.targets_options import (
     sign_options,
     who_options,
 )
+from pipeline.core.errors import CrossemetryError, SettingsError
+from pipeline.settings.checks import DEFAULT_LEVEL
+from pipeline.targets.entries import INHERIT, OPEN, SCALES
 
 if TYPE_CHECKING:
     from pipeline.measures import MeasureInfo
-    from pipeline.targets_history import Record
-    from pipeline.targets_store import Signed
+    from pipeline.targets.history import Record
+    from pipeline.targets.store import Signed
 
 
 @command("set", help="targets.set")
@@ -64,9 +64,9 @@ def set_command(
         who = checked_who(level, hand, athlete)
         new = _checked_bounds(info, low=low, high=high, of=of, no_range=no_range)
         signed = _signed(by, why)
-        from pipeline.target_entries import Place
-        from pipeline.targets_edit import merged_entry
-        from pipeline.targets_store import set_range
+        from pipeline.targets.edit import merged_entry
+        from pipeline.targets.entries import Place
+        from pipeline.targets.store import set_range
 
         record = set_range(
             file_to_write(file_path),
@@ -88,7 +88,7 @@ def set_command(
 def undo(context: click.Context, /, by: str, why: str, file_path: Path | None, debug: bool) -> None:
     """Undo the last change of a target range; a second undo brings it back."""
     try:
-        from pipeline.targets_store import undo as undo_last
+        from pipeline.targets.store import undo as undo_last
 
         record = undo_last(file_to_write(file_path), _signed(by, why))
         said = _told(record, file_path)
@@ -140,7 +140,7 @@ def _number(side: str, typed: str, *, whole: bool) -> float | int:
 
 
 def _signed(by: str, why: str) -> Signed:
-    from pipeline.targets_store import Signed
+    from pipeline.targets.store import Signed
 
     return Signed(
         by=checked_text(by, named="--by"),
@@ -150,8 +150,8 @@ def _signed(by: str, why: str) -> Signed:
 
 
 def _told(record: Record, named: Path | None) -> str:
-    from pipeline.targets_told import changed_words, entry_words
-    from pipeline.words import load_words
+    from pipeline.commands.targets_wording import changed_words, entry_words
+    from pipeline.feedback.words import load_words
 
     path, words = file_to_write(named), load_words()
     old, new = (words.said(entry_words(entry)) for entry in (record.old, record.new))

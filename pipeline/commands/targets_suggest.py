@@ -12,19 +12,19 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from pipeline.command import debug_option, json_option, say
-from pipeline.completing import complete_move
-from pipeline.errors import CrossemetryError, SettingsError
-from pipeline.help_texts import command, option
-from pipeline.setting_checks import check_move
-from pipeline.target_entries import SCALES
-from pipeline.targets_options import Who, checked_measure, checked_who, who_options
+from pipeline.commands.help import command, option
+from pipeline.commands.shared import debug_option, json_option, say
+from pipeline.commands.shell_completion import complete_move
+from pipeline.commands.targets_options import Who, checked_measure, checked_who, who_options
+from pipeline.core.errors import CrossemetryError, SettingsError
+from pipeline.settings.checks import check_move
+from pipeline.targets.entries import SCALES
 
 if TYPE_CHECKING:
-    from pipeline.marked_reps import GoodRep
+    from pipeline.core.messages import Texts
     from pipeline.measures import MeasureInfo
-    from pipeline.message import Texts
-    from pipeline.range_suggestions import Quantile, Suggestion
+    from pipeline.targets.good_reps import GoodRep
+    from pipeline.targets.suggest import Quantile, Suggestion
 
 FRACTION_DECIMALS = 3
 
@@ -71,8 +71,8 @@ def suggest_command(
         if of is not None and of not in SCALES:
             one, other = SCALES
             raise SettingsError.of("no_length_to_divide_by", of=of, one=one, other=other)
-        from pipeline.marked_reps import read_marked_reps
-        from pipeline.words import load_words
+        from pipeline.feedback.words import load_words
+        from pipeline.targets.good_reps import read_marked_reps
 
         texts = load_words().texts
         reps = read_marked_reps(results, marks, move=move, hand=who.hand)
@@ -95,7 +95,7 @@ def _asked(
 ) -> list[tuple[MeasureInfo, tuple[str, ...]]]:
     """Give the measures, each with the sides on which its range is closed; both if it has none."""
     from pipeline.measures import measures_with_range
-    from pipeline.targets import coach_targets_path, load_targets
+    from pipeline.targets.load import coach_targets_path, load_targets
 
     chosen = load_targets(coach_targets_path()).chosen(move, who.level, who.hand, who.athlete)
     closed = {
@@ -123,7 +123,7 @@ def _suggested(
     texts: Texts,
 ) -> dict[str, Any]:
     """Suggest a range for one measure, as plain data."""
-    from pipeline.range_suggestions import reps_needed, suggest
+    from pipeline.targets.suggest import reps_needed, suggest
 
     of = of if info.unit == "m" else None
     scaled = [_scaled(rep, info.key, of) for rep in reps]
@@ -144,7 +144,7 @@ def _suggested(
 
 def _scaled(rep: GoodRep, key: str, of: str | None) -> tuple[float, float] | None:
     """Value and u of one rep, as a fraction of a length of that rep's body if asked for."""
-    from pipeline.target_arms import published_arm, takes_defenders_arm
+    from pipeline.targets.arm_lengths import published_arm, takes_defenders_arm
 
     if key not in rep.values:
         return None
@@ -211,7 +211,7 @@ def _percents(shares: tuple[float, float]) -> list[float]:
 def _require_any(found: Sequence[dict[str, Any]], n_reps: int, shares: tuple[float, float]) -> None:
     if any(item["suggestion"] for item in found):
         return
-    from pipeline.range_suggestions import reps_needed
+    from pipeline.targets.suggest import reps_needed
 
     raise SettingsError.of("too_few_good_reps", n=n_reps, needed=reps_needed(*shares))
 

@@ -6,15 +6,15 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from pipeline.chosen_range import ChosenBound, ChosenRange
-from pipeline.command import plain
+from pipeline.commands.shared import plain
+from pipeline.core.messages import Message, message
+from pipeline.core.session_results import Side
+from pipeline.feedback.words import Words, say_range
 from pipeline.measures import MEASURES
-from pipeline.message import Message, message
-from pipeline.session_types import Side
-from pipeline.target_entries import ANY, SIDES
-from pipeline.target_ranges import Targets
-from pipeline.targets_history import Entry, Record
-from pipeline.words import Words, say_range
+from pipeline.targets.entries import ANY, SIDES
+from pipeline.targets.history import Entry, Record
+from pipeline.targets.lookup import Targets
+from pipeline.targets.range_choice import ChosenBound, ChosenRange
 
 Ranges = Mapping[str, Mapping[str, ChosenRange]]
 """By move and measure."""

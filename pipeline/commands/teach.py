@@ -11,21 +11,21 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from pipeline.command import debug_option, say
-from pipeline.completing import complete_move
-from pipeline.drill_names import check_drill_name, drill_names
-from pipeline.errors import CrossemetryError, DrillError, SettingsError
-from pipeline.help_texts import command, option
-from pipeline.move_table import known_moves
-from pipeline.setting_checks import check_stature_m
-from pipeline.settings import GivenSettings, resolve
-from pipeline.toml_file import nearest
+from pipeline.commands.help import command, option
+from pipeline.commands.shared import debug_option, say
+from pipeline.commands.shell_completion import complete_move
+from pipeline.core.errors import CrossemetryError, DrillError, SettingsError
+from pipeline.core.move_table import known_moves
+from pipeline.core.toml_file import nearest
+from pipeline.settings.checks import check_stature_m
+from pipeline.settings.move_names import check_drill_name, drill_names
+from pipeline.settings.settings import GivenSettings, resolve
 
 if TYPE_CHECKING:
-    from pipeline.drills import Drill
-    from pipeline.message import Texts
-    from pipeline.teaching import Taught
-    from pipeline.words import Words
+    from pipeline.core.messages import Texts
+    from pipeline.feedback.words import Words
+    from pipeline.teaching.drills import Drill
+    from pipeline.teaching.teach import Taught
 
 LONGEST_BY = 60
 _EVENT = re.compile(r"[a-z][a-z0-9_]{0,30}")
@@ -49,7 +49,7 @@ _EVENT = re.compile(r"[a-z][a-z0-9_]{0,30}")
 def teach(context: click.Context, /, name: str, clip: Path, debug: bool, **options: Any) -> None:  # noqa: ANN401
     """Teach a move or drill of your own from three or more examples in a clip."""
     try:
-        from pipeline.words import load_words
+        from pipeline.feedback.words import load_words
 
         words = load_words()
         taught = _taught(name, clip, words, **options)
@@ -127,17 +127,17 @@ def _taught(
     if len(by) > LONGEST_BY or not by.isprintable():
         raise SettingsError.of("no_name_to_keep", longest=LONGEST_BY)
     windows_s, events_s = read_reps(reps), read_events(events)
-    from pipeline.side_file import read_side_file
+    from pipeline.settings.side_file import read_side_file
 
     given = GivenSettings(
         stature_m=None if stature is None else check_stature_m(stature, named="--stature")
     )
     settings = resolve(given, read_side_file(clip), clip_name=clip.name)
     # Only now the slow imports: a mistyped option is answered at once.
-    from pipeline.drill_store import forget_drill, save_drill
-    from pipeline.marked_drill import Marked
-    from pipeline.teaching import teach_from_clip
-    from pipeline.terminal import progress_bar
+    from pipeline.commands.terminal import progress_bar
+    from pipeline.teaching.drill_store import forget_drill, save_drill
+    from pipeline.teaching.marked_drill import Marked
+    from pipeline.teaching.teach import teach_from_clip
 
     with progress_bar(clip.name, words) as on_progress:
         taught = teach_from_clip(

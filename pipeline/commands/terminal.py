@@ -10,11 +10,11 @@ from textwrap import wrap
 
 import click
 
-from pipeline.finding import Finding, heading, told
-from pipeline.progress import Progress, ProgressCallback, ignore_progress
-from pipeline.rep_table import WIDTH, rep_table
-from pipeline.result_types import Analysis
-from pipeline.words import Words, load_words, words_of
+from pipeline.commands.rep_table import WIDTH, rep_table
+from pipeline.core.progress import Progress, ProgressCallback, ignore_progress
+from pipeline.core.results import Analysis
+from pipeline.feedback.words import Words, load_words, words_of
+from pipeline.film_check.finding import Finding, heading, told
 
 LONGEST_NAME = 24
 """Signs of a clip's name that are shown before the bar."""

@@ -11,15 +11,15 @@ from typing import TYPE_CHECKING
 
 import click
 
-from pipeline.command import debug_option, json_option, plain, say
-from pipeline.errors import CrossemetryError, OutputError, SettingsError
-from pipeline.help_texts import command, option
-from pipeline.log.options import checked_day, database_option
-from pipeline.toml_file import nearest
+from pipeline.commands.help import command, option
+from pipeline.commands.log_options import checked_day, database_option
+from pipeline.commands.shared import debug_option, json_option, plain, say
+from pipeline.core.errors import CrossemetryError, OutputError, SettingsError
+from pipeline.core.toml_file import nearest
 
 if TYPE_CHECKING:
-    from pipeline.log.board import Board
-    from pipeline.words import Words
+    from pipeline.feedback.words import Words
+    from pipeline.log.athlete_overview import Board
 
 MOST_WEEKS = 104
 PERIOD_DAYS = 28
@@ -52,12 +52,12 @@ def volume(
     try:
         today = datetime.now().astimezone().date()
         last = checked_day(until, named="--to", today=today) or today
+        from pipeline.feedback.words import load_words
+        from pipeline.log.athlete_overview import board_of
         from pipeline.log.athletes import all_athletes, find_athlete
-        from pipeline.log.board import board_of
         from pipeline.log.store import opened_log
         from pipeline.log.table_text import board_text
-        from pipeline.log.told import board_document, notes_of
-        from pipeline.words import load_words
+        from pipeline.log.wording import board_document, notes_of
 
         words = load_words()
         with opened_log(database) as store, store.reading() as connection:
@@ -85,8 +85,8 @@ def volume(
 
 
 def _write_page(path: Path, words: Words, boards: Sequence[Board], today: date) -> None:
+    from pipeline.core.files import write_whole
     from pipeline.log.page import volume_page
-    from pipeline.whole_file import write_whole
 
     try:
         write_whole(path, [volume_page(words, boards, today).encode("utf-8")])
@@ -130,10 +130,10 @@ def trend(
         today = datetime.now().astimezone().date()
         last = checked_day(until, named="--to", today=today) or today
         first = checked_day(since, named="--from", today=today)
+        from pipeline.feedback.words import load_words
         from pipeline.log.athletes import find_athlete
-        from pipeline.log.comparing import compare_periods
+        from pipeline.log.compare_periods import compare_periods
         from pipeline.log.store import opened_log
-        from pipeline.words import load_words
 
         words = load_words()
         with opened_log(database) as store, store.reading() as connection:

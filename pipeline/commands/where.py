@@ -6,13 +6,13 @@ import json
 
 import click
 
-from pipeline.command import debug_option, json_option, say
-from pipeline.data_folder import VARIABLE as DATA_VARIABLE
-from pipeline.data_folder import data_folder
-from pipeline.errors import CrossemetryError
-from pipeline.help_texts import command
-from pipeline.log.options import database_option
-from pipeline.log.place import VARIABLE
+from pipeline.commands.help import command
+from pipeline.commands.log_options import database_option
+from pipeline.commands.shared import debug_option, json_option, say
+from pipeline.core.data_folder import VARIABLE as DATA_VARIABLE
+from pipeline.core.data_folder import data_folder
+from pipeline.core.errors import CrossemetryError
+from pipeline.log.location import VARIABLE
 
 
 @command("where", help="where")
@@ -23,8 +23,8 @@ from pipeline.log.place import VARIABLE
 def where(context: click.Context, /, as_json: bool, database: str | None, debug: bool) -> None:
     """Say in which folder everything is kept: training log, ranges, drills, corrections."""
     try:
-        from pipeline.log.place import log_url, shown
-        from pipeline.words import load_words
+        from pipeline.feedback.words import load_words
+        from pipeline.log.location import log_url, shown
 
         words = load_words()
         log = shown(log_url(database))

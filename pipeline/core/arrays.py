@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from pipeline.types import BoolArray
+from pipeline.core.types import BoolArray
 
 
 def runs(mask: BoolArray) -> list[tuple[int, int]]:

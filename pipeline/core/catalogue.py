@@ -28,7 +28,7 @@ OF_NO_LANGUAGE = ("order", "weight", "look_from")
 
 def shipped_path(language: Language) -> Path:
     """Path of the shipped texts of a language."""
-    return Path(__file__).parent / "data" / file_name(language)
+    return Path(__file__).parent / "texts" / language / "words.toml"
 
 
 def file_name(language: Language) -> str:
@@ -40,10 +40,11 @@ def file_name(language: Language) -> str:
 def shipped_texts(language: Language) -> Mapping[str, Any]:
     """All shipped texts of a language, by section and name.
 
-    They are those of `shipped_path`, in which a coach talks to a player, and those of
-    ``data/texts``, in which the program talks of itself: what is wrong, and what a command does.
+    In `shipped_path` a coach talks to a player; in the files beside it the program reports on
+    itself: what is wrong, and what a command does.
     """
-    return _read(shipped_path(language), *_beside("*", language))
+    player = shipped_path(language)
+    return _read(player, *(path for path in _beside("*", language) if path != player))
 
 
 @lru_cache(maxsize=len(LANGUAGES))
@@ -54,7 +55,7 @@ def help_texts(language: Language) -> Mapping[str, Any]:
 
 
 def _beside(names: str, language: Language) -> list[Path]:
-    return sorted((Path(__file__).parent / "data" / "texts").glob(f"{names}.{language}.toml"))
+    return sorted(shipped_path(language).parent.glob(f"{names}.toml"))
 
 
 def _read(*paths: Path) -> dict[str, Any]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
-from pipeline.errors import OutputError
+from pipeline.core.errors import OutputError
 
 VARIABLE = "CROSSEMETRY_DATA"
 """Environment variable that names another folder."""

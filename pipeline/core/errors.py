@@ -26,7 +26,7 @@ from __future__ import annotations
 
 from typing import TypedDict, TypeVar
 
-from pipeline.message import Message, Texts, message
+from pipeline.core.messages import Message, Texts, message
 
 ErrorClass = TypeVar("ErrorClass", bound="CrossemetryError")
 

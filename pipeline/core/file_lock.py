@@ -10,7 +10,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import BinaryIO
 
-from pipeline.errors import OutputError
+from pipeline.core.errors import OutputError
 
 WAIT_S = 5.0
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path, PurePosixPath
 
-from pipeline.errors import OutputError
+from pipeline.core.errors import OutputError
 
 PORTS = frozenset(f"{port}{sign}" for port in ("com", "lpt") for sign in "0123456789¹²³")
 RESERVED = PORTS | {"con", "prn", "aux", "nul", "conin$", "conout$"}

@@ -11,8 +11,8 @@ from numbers import Integral, Real
 from types import MappingProxyType
 from typing import Any, NoReturn
 
-from pipeline.catalogue import ENGLISH, METRIC, Language, Units, shipped_texts
-from pipeline.figures import Figures
+from pipeline.core.catalogue import ENGLISH, METRIC, Language, Units, shipped_texts
+from pipeline.core.number_format import Figures
 
 _DECIMALS: Mapping[str, int] = {
     "m": 2, "cm": 0, "s": 2, "ms": 0, "deg": 0, "mps": 1, "dps": 0, "px": 0,

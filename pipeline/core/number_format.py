@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from pipeline.catalogue import METRIC, Units
+from pipeline.core.catalogue import METRIC, Units
 
 INCH_M = 0.0254
 FOOT_M = 0.3048

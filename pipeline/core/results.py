@@ -6,11 +6,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
-from pipeline.catalogue import ENGLISH, METRIC, Language, Units
-from pipeline.message import message
-from pipeline.range_words import WrittenRange
-from pipeline.session_types import Caution, SessionSummary
-from pipeline.types import Clip, FloatArray, Hand, Rep, Scene, SmoothTracks
+from pipeline.core.catalogue import ENGLISH, METRIC, Language, Units
+from pipeline.core.messages import message
+from pipeline.core.session_results import Caution, SessionSummary
+from pipeline.core.types import Clip, FloatArray, Hand, Rep, Scene, SmoothTracks
+from pipeline.core.written_range import WrittenRange
 
 VerdictWord = Literal["in range", "out of range", "too close to call", "not measured"]
 

@@ -20,7 +20,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from pipeline.types import BoolArray, FloatArray
+from pipeline.core.types import BoolArray, FloatArray
 
 CUTOFF_GRID_HZ = (2.0, 4.0, 6.0, 8.0, 11.0, 14.0)
 

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from pipeline.errors import SettingsError
-from pipeline.message import Message, message
+from pipeline.core.errors import SettingsError
+from pipeline.core.messages import Message, message
 
 if sys.version_info >= (3, 11):
     import tomllib

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from typing import Any
 
-from pipeline.message import Message, message
+from pipeline.core.messages import Message, message
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,13 +10,13 @@ from typing import Any
 import numpy as np
 
 from pipeline import __version__
-from pipeline.errors import OutputError
+from pipeline.core.errors import OutputError
+from pipeline.core.results import Analysis
+from pipeline.core.types import JOINTS
 from pipeline.export.even_times import even_times_s, on_even_times
-from pipeline.export.extras import needed
 from pipeline.export.film_data import PEOPLE, FilmData
+from pipeline.export.optional_libraries import needed
 from pipeline.export.tables import field_frame
-from pipeline.result_types import Analysis
-from pipeline.types import JOINTS
 
 MM_PER_M = 1000.0
 MOST_IN_A_PARAMETER = 255

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from pipeline.types import FloatArray
+from pipeline.core.types import FloatArray
 
 LONGEST_GAP_S = 0.1
 """A path is not carried on over more time than this without a frame, or than two frames take."""

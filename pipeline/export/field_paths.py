@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pipeline.motion import motion_of
-from pipeline.seen_clip import SeenClip
-from pipeline.types import FloatArray
+from pipeline.core.types import FloatArray
+from pipeline.scene.motion import motion_of
+from pipeline.scene.placed_clip import SeenClip
 
 BLOCK_FRAMES = 240
 """The draws of so many frames are held at a time, so that memory does not grow with the film."""

@@ -5,17 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from pipeline.container import file_digest
-from pipeline.field_paths import FieldPaths, field_paths
-from pipeline.landmarks import read_landmarks
-from pipeline.marked_scene import read_scene_marks
-from pipeline.progress import ProgressCallback, ignore_progress
-from pipeline.result_types import Analysis
-from pipeline.run import analyse_clip
-from pipeline.seen_clip import seen_from
-from pipeline.settings import AnalysisSettings
-from pipeline.straight import read_lens
-from pipeline.types import Tracks
+from pipeline.analysis import analyse_clip
+from pipeline.core.progress import ProgressCallback, ignore_progress
+from pipeline.core.results import Analysis
+from pipeline.core.types import Tracks
+from pipeline.export.field_paths import FieldPaths, field_paths
+from pipeline.film.container import file_digest
+from pipeline.film.undistort import read_lens
+from pipeline.people.landmarks import read_landmarks
+from pipeline.scene.from_marks import read_scene_marks
+from pipeline.scene.placed_clip import seen_from
+from pipeline.settings.settings import AnalysisSettings
 
 PEOPLE = ("athlete", "defender")
 """What the followed people are called, in their order."""

@@ -6,10 +6,10 @@ from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Literal, get_args
 
-from pipeline.errors import OutputError
-from pipeline.export.c3d_file import c3d_bytes
+from pipeline.core.errors import OutputError
+from pipeline.export.c3d import c3d_bytes
 from pipeline.export.film_data import FilmData
-from pipeline.export.parquet_file import parquet_bytes
+from pipeline.export.parquet import parquet_bytes
 from pipeline.export.tables import joints_table, keypoints_table, measures_table, reps_table
 from pipeline.report.recording import origin_of, write_recorded
 from pipeline.report.results import reps_csv, reps_json, results_folder

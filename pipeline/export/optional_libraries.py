@@ -8,7 +8,7 @@ import sys
 from collections.abc import Sequence
 from typing import Any
 
-from pipeline.errors import OutputError
+from pipeline.core.errors import OutputError
 
 LIBRARIES = {"parquet": ("pyarrow", "Parquet"), "c3d": ("ezc3d", "C3D")}
 """By format, which is also the name of the extra: library, and name of the format."""

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from pipeline.export.extras import needed
+from pipeline.export.optional_libraries import needed
 from pipeline.export.tables import Column, Table
 
 if TYPE_CHECKING:

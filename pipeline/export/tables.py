@@ -10,9 +10,9 @@ import numpy as np
 import numpy.typing as npt
 
 from pipeline import __version__
+from pipeline.core.results import Analysis, RepResult, Verdict
+from pipeline.core.types import JOINTS, LANDMARKS, FloatArray
 from pipeline.export.film_data import PEOPLE, FilmData
-from pipeline.result_types import Analysis, RepResult, Verdict
-from pipeline.types import JOINTS, LANDMARKS, FloatArray
 
 ColumnKind = Literal["text", "word", "whole", "number", "single", "frames"]
 """What a column holds: free text, one of few words, whole numbers, double or single precision

@@ -6,12 +6,12 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 
 from calibration.anthropometry import arm_length_m
-from pipeline.flags import prompts, raised_flags
+from pipeline.core.move_table import kind_of
+from pipeline.core.results import Measurement, RepResult
+from pipeline.core.session_results import Caution, SessionSummary
+from pipeline.feedback.prompts import prompts, raised_flags
+from pipeline.feedback.words import Words, listed, load_words, say_mean, say_number
 from pipeline.measures import MEASURES
-from pipeline.move_table import kind_of
-from pipeline.result_types import Measurement, RepResult
-from pipeline.session_types import Caution, SessionSummary
-from pipeline.words import Words, listed, load_words, say_mean, say_number
 
 NO_CHECKS_UP_TO_YEARS = 12
 """Age up to which body checks are not permitted (US Lacrosse Boys' Youth Rules 2017, 12U)."""

@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from pipeline.cautions import find_cautions, not_scorable
-from pipeline.feedback import tell_rep
-from pipeline.flags import flag_cautions, raised_flags
+from pipeline.core.results import RepResult
+from pipeline.core.session_results import Caution, SessionSummary
+from pipeline.feedback.cautions import find_cautions, not_scorable
+from pipeline.feedback.prompts import flag_cautions, raised_flags
+from pipeline.feedback.rep_feedback import tell_rep
+from pipeline.feedback.session_feedback import tell_session
+from pipeline.feedback.words import Words, load_words
 from pipeline.measures.advice import Advice
-from pipeline.result_types import RepResult
-from pipeline.session_types import Caution, SessionSummary
-from pipeline.session_words import tell_session
-from pipeline.words import Words, load_words
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

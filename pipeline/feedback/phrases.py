@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from pipeline.catalogue import ENGLISH, Language, shipped_texts
-from pipeline.message import Message, Texts
-from pipeline.result_types import VerdictWord
+from pipeline.core.catalogue import ENGLISH, Language, shipped_texts
+from pipeline.core.messages import Message, Texts
+from pipeline.core.results import VerdictWord
 
 LATER_WEIGHT = 0.8
 """How much less the next measure in the order of a move helps than the one before it."""

@@ -23,11 +23,11 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from pipeline.core.results import Measurement, TargetRange, Verdict
+from pipeline.core.session_results import Side
+from pipeline.feedback.words import Words, give_or_take
 from pipeline.measures import MEASURES
-from pipeline.reliability import smallest_real_change
-from pipeline.result_types import Measurement, TargetRange, Verdict
-from pipeline.session_types import Side
-from pipeline.words import Words, give_or_take
+from pipeline.measures.repeatability import smallest_real_change
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from pipeline.core.results import Measurement
+from pipeline.core.session_results import Caution
+from pipeline.feedback.words import Words, say_number
 from pipeline.measures import MEASURES
-from pipeline.result_types import Measurement
-from pipeline.session_types import Caution
-from pipeline.words import Words, say_number
 
 
 def prompts() -> dict[str, str]:

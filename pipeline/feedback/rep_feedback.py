@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 
-from pipeline.advice_rules import held_back, praise_held_back, pull_apart, rule_of
-from pipeline.choosing import worths
+from pipeline.core.results import Measurement, TargetRange, Verdict
+from pipeline.core.session_results import Side
+from pipeline.feedback.advice_rules import held_back, praise_held_back, pull_apart, rule_of
+from pipeline.feedback.priority import worths
+from pipeline.feedback.words import Words, load_words, raised, say_number, say_range
 from pipeline.measures import measures_of
 from pipeline.measures.advice import Advice
-from pipeline.result_types import Measurement, TargetRange, Verdict
-from pipeline.session_types import Side
-from pipeline.words import Words, load_words, raised, say_number, say_range
 
 MOST_THINGS = 2
 
@@ -29,10 +29,11 @@ def tell_rep(
     """Say what went well in a rep and what to try next.
 
     One piece of praise at most and one piece of advice at most: what is surest, most useful and
-    most in need of a change, by the score in `pipeline.choosing`, and not what happens most often.
-    Advice that pulls against a prompt to look in this rep, or against what the whole session is
-    told to work on, is left out, and so is praise for it. If the chief measure of the move could
-    not be measured and nothing is clearly out of range, that is said rather than something smaller.
+    most in need of a change, by the score in `pipeline.feedback.priority`, and not what happens
+    most often. Advice that pulls against a prompt to look in this rep, or against what the whole
+    session is told to work on, is left out, and so is praise for it. If the chief measure of the
+    move could not be measured and nothing is clearly out of range, that is said rather than
+    something smaller.
 
     Parameters
     ----------
@@ -45,7 +46,7 @@ def tell_rep(
     words
         Sentences; the shipped ones by default.
     flags
-        Names of the prompts to look that the rep gives, as in `pipeline.flags`.
+        Names of the prompts to look that the rep gives, as in `pipeline.feedback.prompts`.
     leading
         Advice that the session gives.
 

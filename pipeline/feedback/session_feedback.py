@@ -6,14 +6,14 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from pipeline.advice_rules import held_back, praise_held_back
-from pipeline.choosing import Worth, worth_of
-from pipeline.feedback import with_rider
-from pipeline.flags import raised_flags
-from pipeline.result_types import Measurement, RepResult, TargetRange
-from pipeline.session import CONFIDENCE, FEWEST_FOR_TREND, mean_of, move_summaries
-from pipeline.session_types import MeasureSummary, MoveSummary, Said, SessionSummary, Side
-from pipeline.words import COVERAGE_FACTOR, Words, load_words, raised, say_mean, say_range
+from pipeline.core.results import Measurement, RepResult, TargetRange
+from pipeline.core.session_results import MeasureSummary, MoveSummary, Said, SessionSummary, Side
+from pipeline.feedback.advice_rules import held_back, praise_held_back
+from pipeline.feedback.priority import Worth, worth_of
+from pipeline.feedback.prompts import raised_flags
+from pipeline.feedback.rep_feedback import with_rider
+from pipeline.feedback.session_summary import CONFIDENCE, FEWEST_FOR_TREND, mean_of, move_summaries
+from pipeline.feedback.words import COVERAGE_FACTOR, Words, load_words, raised, say_mean, say_range
 
 FEWEST_REPS = 2
 """A single rep, of a clip or of a move, is no session: what there is to say is said of the rep."""
@@ -60,11 +60,11 @@ class _Topic:
 def tell_session(reps: Sequence[RepResult], words: Words | None = None) -> SessionSummary:
     """Sum up a clip in numbers and in at most three things.
 
-    The same score decides as for a rep (`pipeline.choosing`), as its mean over the reps of the
-    move. What went well has to be in range in half of them at least, what to
-    work on out of range in a quarter of them at least. Advice and praise that pull against a prompt
-    to look in any rep of the move are left out. A change over the session is told only if it would
-    be more than chance with as many measures looked at as there are (Bonferroni).
+    The same score decides as for a rep (`pipeline.feedback.priority`), as its mean over the reps of
+    the move. What went well has to be in range in half of them at least, what to work on out of
+    range in a quarter of them at least. Advice and praise that pull against a prompt to look in any
+    rep of the move are left out. A change over the session is told only if it would be more than
+    chance with as many measures looked at as there are (Bonferroni).
 
     Parameters
     ----------

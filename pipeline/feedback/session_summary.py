@@ -13,11 +13,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from pipeline.core.results import Measurement, RepResult, Verdict
+from pipeline.core.session_results import MeasureSummary, MoveSummary, Trend, TrendWord
+from pipeline.core.types import FloatArray
 from pipeline.measures import MEASURES, measures_of
-from pipeline.reliability import smallest_real_change
-from pipeline.result_types import Measurement, RepResult, Verdict
-from pipeline.session_types import MeasureSummary, MoveSummary, Trend, TrendWord
-from pipeline.types import FloatArray
+from pipeline.measures.repeatability import smallest_real_change
 
 FEWEST_FOR_SPREAD = 3
 """Reps below which a standard deviation says nothing."""

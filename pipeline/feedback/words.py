@@ -8,15 +8,15 @@ from dataclasses import fields
 from functools import lru_cache
 from pathlib import Path
 
-from pipeline.catalogue import ENGLISH, Language, Units, file_name, shipped_path
-from pipeline.data_folder import data_folder
+from pipeline.core.catalogue import ENGLISH, Language, Units, file_name, shipped_path
+from pipeline.core.data_folder import data_folder
+from pipeline.core.messages import texts_of
+from pipeline.core.results import Analysis, FieldSide, Measurement, TargetRange
+from pipeline.core.types import Rep
+from pipeline.feedback.phrases import Words as Words  # noqa: PLC0414 - others have it from here
+from pipeline.feedback.words_file import read_words
 from pipeline.measures import MEASURES, unit_word_of
-from pipeline.message import texts_of
-from pipeline.phrases import Words as Words  # noqa: PLC0414 - others have it from here
-from pipeline.reading import environment_language, environment_units
-from pipeline.result_types import Analysis, FieldSide, Measurement, TargetRange
-from pipeline.types import Rep
-from pipeline.words_file import read_words
+from pipeline.settings.locale import environment_language, environment_units
 
 COACHS_WORDS = file_name(ENGLISH)
 """A coach's own English words in the data folder; those of other languages are called alike."""

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from pipeline.catalogue import (
+from pipeline.core.catalogue import (
     ENGLISH,
     OF_NO_LANGUAGE,
     Language,
@@ -15,11 +15,11 @@ from pipeline.catalogue import (
     shipped_path,
     shipped_texts,
 )
-from pipeline.errors import told
+from pipeline.core.errors import told
+from pipeline.core.messages import message
+from pipeline.core.move_table import known_moves
+from pipeline.core.toml_file import TomlFile, nearest, read_toml
 from pipeline.measures import measures_of
-from pipeline.message import message
-from pipeline.move_table import known_moves
-from pipeline.toml_file import TomlFile, nearest, read_toml
 
 MOST_WEIGHT = 10.0
 """Greatest weight that a coach can give."""

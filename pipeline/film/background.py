@@ -9,8 +9,8 @@ import numpy as np
 import numpy.typing as npt
 
 from calibration.turned_view import NO_TURN, fit_turn, moved_points, turned
-from pipeline.container import Picture
-from pipeline.types import BoolArray, FloatArray
+from pipeline.core.types import BoolArray, FloatArray
+from pipeline.film.container import Picture
 
 SmallPicture = npt.NDArray[np.uint8]
 

@@ -9,8 +9,8 @@ import numpy as np
 import numpy.typing as npt
 
 from calibration.board_views import BoardFinder, BoardView, picture_sharpness
-from pipeline.clip import open_clip
-from pipeline.progress import Progress, ProgressCallback, ignore_progress
+from pipeline.core.progress import Progress, ProgressCallback, ignore_progress
+from pipeline.film.clip import open_clip
 
 MOMENT_S = 0.2
 """The board is looked for once in this time: it does not move on much, and looking takes long."""

@@ -8,7 +8,9 @@ from typing import Literal
 import numpy as np
 
 from calibration.turned_view import moved_points
-from pipeline.background import (
+from pipeline.core.messages import Message, message
+from pipeline.core.types import FloatArray
+from pipeline.film.background import (
     NO_MOVEMENT,
     Background,
     Movement,
@@ -16,9 +18,7 @@ from pipeline.background import (
     body_boxes,
     small_picture,
 )
-from pipeline.container import Picture
-from pipeline.message import Message, message
-from pipeline.types import FloatArray
+from pipeline.film.container import Picture
 
 CameraState = Literal["still", "steadied", "moved", "not told"]
 

@@ -13,7 +13,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from pipeline.container import (
+from pipeline.core.errors import SettingsError
+from pipeline.core.types import Clip
+from pipeline.film.container import (
     Orientation,
     Picture,
     Stamps,
@@ -26,8 +28,6 @@ from pipeline.container import (
     opened,
     packet_stamps,
 )
-from pipeline.errors import SettingsError
-from pipeline.types import Clip
 
 if TYPE_CHECKING:
     from av import VideoFrame

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, cast
 import numpy as np
 import numpy.typing as npt
 
-from pipeline.errors import EmptyClip, NoPictureStream, UnreadableClip
+from pipeline.core.errors import EmptyClip, NoPictureStream, UnreadableClip
 
 if TYPE_CHECKING:
     from av import VideoFrame

@@ -6,9 +6,9 @@ from collections.abc import Generator, Iterator
 from contextlib import closing
 from typing import TYPE_CHECKING
 
-from pipeline.clip import open_clip
-from pipeline.container import Orientation, Picture, opened, packet_stamps
-from pipeline.types import Clip
+from pipeline.core.types import Clip
+from pipeline.film.clip import open_clip
+from pipeline.film.container import Orientation, Picture, opened, packet_stamps
 
 if TYPE_CHECKING:
     from av import VideoFrame

@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from pipeline.container import (
+from pipeline.core.types import BoolArray, FloatArray
+from pipeline.film.container import (
     Orientation,
     Picture,
     announced_duration_s,
@@ -18,7 +19,6 @@ from pipeline.container import (
     empty,
     opened,
 )
-from pipeline.types import BoolArray, FloatArray
 
 if TYPE_CHECKING:
     from av.container import InputContainer

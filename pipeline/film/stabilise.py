@@ -9,8 +9,8 @@ import numpy as np
 
 from calibration.lens_profile import undistort_px
 from calibration.turned_view import homography_of, moved_points
-from pipeline.stillness import Stillness, anchors_px
-from pipeline.types import Clip, FloatArray, LensProfile, SmoothTracks, Tracks
+from pipeline.core.types import Clip, FloatArray, LensProfile, SmoothTracks, Tracks
+from pipeline.film.camera_motion import Stillness, anchors_px
 
 LONGEST_GAP_S = 0.3
 """The movement of the camera is bridged over frames that do not tell it, if they are no more."""

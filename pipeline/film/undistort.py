@@ -7,8 +7,8 @@ from pathlib import Path
 
 from calibration.lens_file import read_lens_profile
 from calibration.lens_profile import distort_px, for_picture, undistort_px
-from pipeline.clip import open_clip
-from pipeline.types import Clip, LensProfile, SmoothTracks, Tracks
+from pipeline.core.types import Clip, LensProfile, SmoothTracks, Tracks
+from pipeline.film.clip import open_clip
 
 
 def read_lens(path: Path | None, clip_path: Path) -> LensProfile | None:

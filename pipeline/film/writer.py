@@ -8,9 +8,9 @@ from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from pipeline.container import Picture
-from pipeline.errors import OutputError
-from pipeline.whole_file import written_whole
+from pipeline.core.errors import OutputError
+from pipeline.core.files import written_whole
+from pipeline.film.container import Picture
 
 if TYPE_CHECKING:
     from av.container import OutputContainer

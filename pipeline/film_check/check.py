@@ -6,8 +6,11 @@ import math
 
 import numpy as np
 
-from pipeline.film_body_check import focal_px, judge_cut_off, judge_people, judge_person, judge_size
-from pipeline.film_facts import (
+from pipeline.core.messages import message
+from pipeline.core.move_table import MOVE_INFO
+from pipeline.film.camera_motion import judge_stillness
+from pipeline.film.stabilise import FURTHEST_SHARE
+from pipeline.film_check.facts import (
     FEWEST_LOOKS,
     PersonFacts,
     ground_path,
@@ -15,19 +18,22 @@ from pipeline.film_facts import (
     running_view_deg,
     throw_view_deg,
 )
-from pipeline.film_light import judge_light, judge_sharpness
-from pipeline.film_rate import judge_rate
-from pipeline.film_samples import FilmSamples
-from pipeline.finding import (
+from pipeline.film_check.film_rate import judge_rate
+from pipeline.film_check.finding import (
     Asked,
     Finding,
     keys_of,
     keys_read_from,
 )
-from pipeline.message import message
-from pipeline.move_table import MOVE_INFO
-from pipeline.steady import FURTHEST_SHARE
-from pipeline.stillness import judge_stillness
+from pipeline.film_check.people_rules import (
+    focal_px,
+    judge_cut_off,
+    judge_people,
+    judge_person,
+    judge_size,
+)
+from pipeline.film_check.picture_rules import judge_light, judge_sharpness
+from pipeline.film_check.samples import FilmSamples
 
 SLANTED_DEG = 5.0
 """A phone is called slanted when the lean of the bodies is surely more than this. On rendered clips

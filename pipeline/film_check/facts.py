@@ -8,11 +8,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pipeline.bodies import colour_distance, length_px
-from pipeline.body_samples import body_size_px
-from pipeline.film_samples import FilmSamples, SeenBody
-from pipeline.smoothing import joints_from_landmarks
-from pipeline.types import JOINTS, LANDMARKS, FloatArray
+from pipeline.core.types import JOINTS, LANDMARKS, FloatArray
+from pipeline.film_check.samples import FilmSamples, SeenBody
+from pipeline.people.body import colour_distance, length_px
+from pipeline.people.smoothing import joints_from_landmarks
+from pipeline.scene.calibration_samples import body_size_px
 
 ALIKE_COLOUR = 45.0
 """As for people who are followed: jerseys that differ by less, of 255, may be one."""

@@ -7,10 +7,10 @@ from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 
-from pipeline.bodies import centre_px, length_px
-from pipeline.container import Picture
-from pipeline.pose import Pose, PoseFinder, Window
-from pipeline.search import find_people, first_tiles, later_tiles
+from pipeline.film.container import Picture
+from pipeline.people.body import centre_px, length_px
+from pipeline.people.detection import find_people, first_tiles, later_tiles
+from pipeline.people.pose_model import Pose, PoseFinder, Window
 
 N_SURVEYED = 2
 """Pictures that are searched all over; the others only where someone may be expected."""

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from pipeline.film_moments import FilmClock
-from pipeline.finding import FilmVerdict, Finding, keys_of, verdict_of
+from pipeline.core.messages import message
+from pipeline.core.move_table import MOVE_INFO
+from pipeline.film.sampling import FilmClock
+from pipeline.film_check.finding import FilmVerdict, Finding, keys_of, verdict_of
 from pipeline.measures import MEASURES
-from pipeline.message import message
-from pipeline.move_table import MOVE_INFO
 
 GOOD_RATE_HZ, LEAST_RATE_HZ = 50.0, 20.0
 """Phones film at 30, 60 or more. On rendered clips instants came out within 1 to 2 frames; at 20 a

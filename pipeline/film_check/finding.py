@@ -7,10 +7,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal, get_args
 
+from pipeline.core.messages import Message, Texts, in_a_row, message, shipped
+from pipeline.core.types import LensProfile
 from pipeline.measures import MEASURES, measures_of
 from pipeline.measures.registry import ReadFrom
-from pipeline.message import Message, Texts, in_a_row, message, shipped
-from pipeline.types import LensProfile
 
 FilmVerdict = Literal["fine", "could be better", "will not do", "not told"]
 

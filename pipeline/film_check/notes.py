@@ -6,9 +6,9 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from pipeline.finding import Finding
-from pipeline.message import in_a_row, message
-from pipeline.types import Clip, Tracks
+from pipeline.core.messages import in_a_row, message
+from pipeline.core.types import Clip, Tracks
+from pipeline.film_check.finding import Finding
 
 POINTED_OUT_MARGIN = 0.3
 """How far beside a body one may point and still mean it, in parts of its height."""

@@ -7,10 +7,10 @@ import math
 import numpy as np
 
 from calibration.lens_profile import for_picture
-from pipeline.bodies import covers
-from pipeline.film_facts import PersonFacts
-from pipeline.film_samples import HARDLY, FilmSamples
-from pipeline.finding import (
+from pipeline.core.messages import message
+from pipeline.core.move_table import MOVE_INFO, kind_of
+from pipeline.film_check.facts import PersonFacts
+from pipeline.film_check.finding import (
     Asked,
     FilmVerdict,
     Finding,
@@ -18,8 +18,8 @@ from pipeline.finding import (
     keys_read_from,
     verdict_of,
 )
-from pipeline.message import message
-from pipeline.move_table import MOVE_INFO, kind_of
+from pipeline.film_check.samples import HARDLY, FilmSamples
+from pipeline.people.body import covers
 
 TYPICAL_VIEW_DEG = 65.0
 """A phone's main camera along the long side of the picture, where no lens was measured."""

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from pipeline.container import Picture
-from pipeline.types import FloatArray
+from pipeline.core.types import FloatArray
+from pipeline.film.container import Picture
 
 Grey = npt.NDArray[np.uint8]
 

@@ -6,10 +6,10 @@ import math
 
 import numpy as np
 
-from pipeline.film_facts import PersonFacts
-from pipeline.film_samples import FilmSamples
-from pipeline.finding import Asked, FilmVerdict, Finding, keys_of
-from pipeline.message import Message, message
+from pipeline.core.messages import Message, message
+from pipeline.film_check.facts import PersonFacts
+from pipeline.film_check.finding import Asked, FilmVerdict, Finding, keys_of
+from pipeline.film_check.samples import FilmSamples
 
 DIM, DARK = 45.0, 20.0
 """Median levels around the athlete, of 255. Film in daylight lies at 90 to 130. In rendered

@@ -13,15 +13,15 @@ import numpy as np
 import numpy.typing as npt
 
 import models
-from pipeline.bodies import jersey_colour
-from pipeline.cache import TrackCache, cache_key
-from pipeline.container import Picture
-from pipeline.film_moments import N_MOMENTS, FilmClock, Moment, read_moments
-from pipeline.film_people import lie_on_side, people_in
-from pipeline.picture_quality import PictureQuality, quality_around, region_quality
-from pipeline.pose import N_LANDMARKS, Pose, PoseModel
-from pipeline.stillness import StillnessWatch
-from pipeline.types import FloatArray
+from pipeline.core.types import FloatArray
+from pipeline.film.camera_motion import StillnessWatch
+from pipeline.film.container import Picture
+from pipeline.film.sampling import N_MOMENTS, FilmClock, Moment, read_moments
+from pipeline.film_check.film_people import lie_on_side, people_in
+from pipeline.film_check.picture_quality import PictureQuality, quality_around, region_quality
+from pipeline.people.body import jersey_colour
+from pipeline.people.cache import TrackCache, cache_key
+from pipeline.people.pose_model import N_LANDMARKS, Pose, PoseModel
 
 N_WORKERS = 2
 HARDLY = 1 / 3

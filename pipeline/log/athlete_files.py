@@ -15,10 +15,10 @@ from typing import Any
 
 import numpy as np
 
-from pipeline.container import file_digest
-from pipeline.data_folder import data_folder
-from pipeline.errors import OutputError
-from pipeline.target_entries import athlete_key
+from pipeline.core.data_folder import data_folder
+from pipeline.core.errors import OutputError
+from pipeline.film.container import file_digest
+from pipeline.targets.entries import athlete_key
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,8 +97,8 @@ def remove_results(folder: Path, digests: set[str]) -> int:
 
 def own_ranges(name: str) -> list[dict[str, Any]]:
     """List what the history of the ranges says of an athlete, and the ranges now in force."""
-    from pipeline.targets import coach_targets_path, load_targets
-    from pipeline.targets_history import history_path, read_history
+    from pipeline.targets.history import history_path, read_history
+    from pipeline.targets.load import coach_targets_path, load_targets
 
     path = coach_targets_path()
     if path is None:
@@ -131,11 +131,11 @@ def remove_ranges(name: str) -> int:
     OutputError
         The files cannot be written.
     """
-    from pipeline.file_lock import locked
-    from pipeline.targets import coach_targets_path, digest_of
-    from pipeline.targets_history import history_path, read_history
-    from pipeline.toml_file import parse_toml, read_toml
-    from pipeline.whole_file import write_whole
+    from pipeline.core.file_lock import locked
+    from pipeline.core.files import write_whole
+    from pipeline.core.toml_file import parse_toml, read_toml
+    from pipeline.targets.history import history_path, read_history
+    from pipeline.targets.load import coach_targets_path, digest_of
 
     path = coach_targets_path()
     if path is None:
@@ -165,7 +165,7 @@ def remove_ranges(name: str) -> int:
 
 def own_corrections(digests: set[str]) -> list[dict[str, Any]]:
     """List corrections of reps in certain films."""
-    from pipeline.corrections_store import load_corrections
+    from pipeline.teaching.corrections_store import load_corrections
 
     return [
         {"kind": one.kind, "was": one.was, "label": one.label, "windows_s": one.windows_s,
@@ -177,7 +177,7 @@ def own_corrections(digests: set[str]) -> list[dict[str, Any]]:
 
 def remove_corrections(digests: set[str]) -> int:
     """Take out corrections of reps in certain films, and what was kept of these films' moments."""
-    from pipeline.corrections_store import Corrections, load_corrections, save_corrections
+    from pipeline.teaching.corrections_store import Corrections, load_corrections, save_corrections
 
     before = load_corrections()
     made = tuple(one for one in before.made if one.clip not in digests)
@@ -189,8 +189,8 @@ def remove_corrections(digests: set[str]) -> int:
 
 def drills_with(digests: set[str]) -> list[str]:
     """Name the drills with an example from certain films."""
-    from pipeline.drill_names import drill_names
-    from pipeline.drill_store import load_drill
+    from pipeline.settings.move_names import drill_names
+    from pipeline.teaching.drill_store import load_drill
 
     return [
         name
@@ -208,8 +208,8 @@ def remove_examples(digests: set[str]) -> tuple[list[str], list[str]]:
         Names of drills that have enough examples without them, and of those that have not and are
         forgotten.
     """
-    from pipeline.drill_store import forget_drill, load_drill, save_drill
-    from pipeline.marked_drill import FEWEST_EXAMPLES
+    from pipeline.teaching.drill_store import forget_drill, load_drill, save_drill
+    from pipeline.teaching.marked_drill import FEWEST_EXAMPLES
 
     kept, forgotten = [], []
     for name in drills_with(digests):
@@ -255,10 +255,10 @@ def _digest_of_tracks(path: Path) -> str | None:
 
 def _text_without(file: Any, name: str) -> tuple[str, int]:  # noqa: ANN401 - a file of ranges
     """Text of a file of ranges without an athlete's entries, and how many these were."""
-    from pipeline.target_entries import Place as RangePlace
-    from pipeline.targets_edit import with_entry
-    from pipeline.targets_file import check_targets_file
-    from pipeline.toml_file import parse_toml
+    from pipeline.core.toml_file import parse_toml
+    from pipeline.targets.edit import with_entry
+    from pipeline.targets.entries import Place as RangePlace
+    from pipeline.targets.file import check_targets_file
 
     entries = check_targets_file(file).entries if file.text else {}
     mine = [(place, key) for place, key in entries if place.athlete == athlete_key(name)]

@@ -9,10 +9,10 @@ from typing import Any
 
 from sqlalchemy import Connection, select, update
 
-from pipeline.errors import ConsentError, LogError
+from pipeline.core.errors import ConsentError, LogError
+from pipeline.core.toml_file import nearest
 from pipeline.log.schema import ATHLETES, CONSENTS, STATURES, insert_row
-from pipeline.target_entries import athlete_key
-from pipeline.toml_file import nearest
+from pipeline.targets.entries import athlete_key
 
 OF_AGE_YEARS = 18
 """Younger athletes are filmed only with somebody's consent, unless the log says otherwise."""

@@ -8,7 +8,8 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from pipeline.log.board import Board
+from pipeline.core.types import FloatArray
+from pipeline.log.athlete_overview import Board
 from pipeline.log.load import (
     ACUTE_DAYS,
     CHRONIC_DAYS,
@@ -17,7 +18,6 @@ from pipeline.log.load import (
     weighted_means,
 )
 from pipeline.log.trends import Drift, thirds_of_sessions
-from pipeline.types import FloatArray
 
 WIDTH, HEIGHT = 320.0, 100.0
 """Of the drawing board; y goes down."""

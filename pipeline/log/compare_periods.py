@@ -8,14 +8,14 @@ from datetime import date, timedelta
 
 from sqlalchemy import Connection, func, select
 
-from pipeline.errors import SettingsError
+from pipeline.core.errors import SettingsError
+from pipeline.core.messages import Message, message
+from pipeline.feedback.words import Words
 from pipeline.log.athletes import Athlete
-from pipeline.log.reading import Series, read_series
+from pipeline.log.rep_series import Series, read_series
 from pipeline.log.schema import MEASURES, REPS
-from pipeline.log.told import say_change
 from pipeline.log.trends import Change, change_between
-from pipeline.message import Message, message
-from pipeline.words import Words
+from pipeline.log.wording import say_change
 
 Period = tuple[date, date]
 

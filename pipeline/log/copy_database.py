@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING
 from sqlalchemy import URL, Engine, MetaData, create_engine, func, select
 from sqlalchemy.pool import NullPool
 
-from pipeline.errors import OutputError
-from pipeline.log.place import file_of
+from pipeline.core.errors import OutputError
+from pipeline.log.location import file_of
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from pipeline.move_table import MOVE_INFO
+from pipeline.core.move_table import MOVE_INFO
 
 if TYPE_CHECKING:
-    from pipeline.types import Rep
+    from pipeline.core.types import Rep
 
 COUNTED = ("throws", "shots", "dodges", "cuts", "contacts")
 """What is counted. A shot is a throw as well, and a cut is a dodge as well."""
@@ -32,7 +32,7 @@ def counts_of(rep: Rep, *, like: str | None = None, contact: bool = False) -> di
 
     Examples
     --------
-    >>> from pipeline.types import Rep
+    >>> from pipeline.core.types import Rep
     >>> rep = Rep(index=1, start_s=0, stop_s=1, start_frame=0, stop_frame=30, move="split_dodge",
     ...           stick_hand="left")
     >>> counts_of(rep)

@@ -6,7 +6,7 @@ from datetime import datetime
 
 from sqlalchemy import Connection, select, update
 
-from pipeline.errors import LogError
+from pipeline.core.errors import LogError
 from pipeline.log.review_tables import CUES
 from pipeline.log.schema import insert_row
 

@@ -9,7 +9,7 @@ from datetime import date, datetime, timedelta, timezone
 from pathlib import Path
 from typing import Literal
 
-from pipeline.container import opened
+from pipeline.film.container import opened
 
 DatedBy = Literal["told", "film", "file"]
 

@@ -14,7 +14,7 @@ from datetime import date, timedelta
 import numpy as np
 import numpy.typing as npt
 
-from pipeline.types import FloatArray
+from pipeline.core.types import FloatArray
 
 WEEK_DAYS = 7
 ACUTE_DAYS = 7

@@ -6,8 +6,8 @@ import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from pipeline.data_folder import data_folder
-from pipeline.errors import LogError
+from pipeline.core.data_folder import data_folder
+from pipeline.core.errors import LogError
 
 if TYPE_CHECKING:
     from sqlalchemy import URL

@@ -9,7 +9,7 @@ from typing import Any, Literal, get_args
 
 from sqlalchemy import Connection, func, select
 
-from pipeline.errors import LogError, StaleMark
+from pipeline.core.errors import LogError, StaleMark
 from pipeline.log.schema import CLIPS, REPS, REVIEW_MARKS, insert_row
 
 MarkKind = Literal["agree", "disagree", "note", "cue"]

@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING
 
 from sqlalchemy import Connection, Engine, inspect, text
 
-from pipeline.data_folder import made_folder
-from pipeline.errors import LogError, NewerLog
-from pipeline.log.copying import copy_database
-from pipeline.log.place import file_of, shown
+from pipeline.core.data_folder import made_folder
+from pipeline.core.errors import LogError, NewerLog
+from pipeline.log.copy_database import copy_database
+from pipeline.log.location import file_of, shown
 from pipeline.log.schema import HEAD
 
 if TYPE_CHECKING:

@@ -8,13 +8,13 @@ from pathlib import Path
 from typing import Any
 
 from pipeline import __version__
-from pipeline.log.board import Board
+from pipeline.feedback.words import Words, say_mean
+from pipeline.log.athlete_overview import Board
 from pipeline.log.charts import HEIGHT, WIDTH, bars, calendar, drift_lines, load_lines
 from pipeline.log.limits import Limit
 from pipeline.log.table_text import columns, comparison, week_row
-from pipeline.log.told import notes_of, say_watch
-from pipeline.page_templates import page_templates
-from pipeline.words import Words, say_mean
+from pipeline.log.wording import notes_of, say_watch
+from pipeline.report.templates import page_templates
 
 MOST_ROWS = 12
 MOST_DRIFTS = 6

@@ -14,12 +14,12 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import Connection, delete, select, text
 
-from pipeline.errors import LogError, OutputError
-from pipeline.log import traces
-from pipeline.log.added_film import added_film
+from pipeline.core.errors import LogError, OutputError
+from pipeline.core.files import write_whole
+from pipeline.log import athlete_files
 from pipeline.log.athletes import Athlete, find_athlete
 from pipeline.log.film_folders import FILM_FOLDERS
-from pipeline.log.rep_changes import REP_CHANGES
+from pipeline.log.rep_edits import REP_CHANGES
 from pipeline.log.review_tables import FLAGS, JOBS
 from pipeline.log.schema import (
     ATHLETES,
@@ -30,7 +30,7 @@ from pipeline.log.schema import (
     REVIEW_MARKS,
     TARGET_VERSIONS,
 )
-from pipeline.whole_file import write_whole
+from pipeline.log.uploaded_film import added_film
 
 if TYPE_CHECKING:
     from pipeline.log.store import TrainingLog
@@ -121,15 +121,15 @@ def export_athlete(store: TrainingLog, name: str, folder: Path) -> Path:
     with store.reading() as connection:
         athlete = find_athlete(connection, name)
         tables = everything_of(connection, athlete)
-    places = [place for row in tables["clips"] for place in traces.places_of(row)]
+    places = [place for row in tables["clips"] for place in athlete_files.places_of(row)]
     digests = {place.digest for place in places}
     document = {
         "schema": SCHEMA_NAME,
         "name": athlete.name,
         "log": tables,
-        "ranges": traces.own_ranges(athlete.name),
-        "corrections": traces.own_corrections(digests),
-        "drills_with_examples": traces.drills_with(digests),
+        "ranges": athlete_files.own_ranges(athlete.name),
+        "corrections": athlete_files.own_corrections(digests),
+        "drills_with_examples": athlete_files.drills_with(digests),
     }
     try:
         folder.mkdir(parents=True, exist_ok=True)
@@ -138,9 +138,11 @@ def export_athlete(store: TrainingLog, name: str, folder: Path) -> Path:
         for table, rows in tables.items():
             if rows:
                 write_whole(folder / f"{table}.csv", [_csv(rows)])
-        for source in traces.kept_results(places):
+        for source in athlete_files.kept_results(places):
             shutil.copytree(source, folder / "results" / source.name, dirs_exist_ok=True)
-        landmarks = [p for p in traces.kept_landmarks(places) if p.name.endswith(".tracks.npz")]
+        landmarks = [
+            p for p in athlete_files.kept_landmarks(places) if p.name.endswith(".tracks.npz")
+        ]
         for source in landmarks:
             (folder / "landmarks").mkdir(exist_ok=True)
             shutil.copy2(source, folder / "landmarks")
@@ -177,32 +179,32 @@ def erase_athlete(store: TrainingLog, name: str) -> Erased:
         tables = everything_of(connection, athlete)
         others = select(CLIPS.c.file_digest).where(CLIPS.c.athlete_id != athlete.id)
         shared = set(connection.execute(others).scalars())
-    places = [place for row in tables["clips"] for place in traces.places_of(row)]
+    places = [place for row in tables["clips"] for place in athlete_files.places_of(row)]
     # A film of two athletes stays what it is for the other one.
     places = [place for place in places if place.digest not in shared]
     digests = {place.digest for place in places}
     n_files = 0
     try:
-        for path in traces.kept_landmarks(places):
+        for path in athlete_files.kept_landmarks(places):
             path.unlink()
             n_files += 1
-        for folder in traces.kept_results(places):
-            n_files += traces.remove_results(folder, digests)
+        for folder in athlete_files.kept_results(places):
+            n_files += athlete_files.remove_results(folder, digests)
         for path in added_film([*tables["clips"], *tables["jobs"]]):
             path.unlink()
             n_files += 1
     except OSError as error:
         raise LogError.of("not_taken_away", file=error.filename, why=error.strerror) from error
-    n_ranges = traces.remove_ranges(athlete.name)
-    n_corrections = traces.remove_corrections(digests)
-    shortened, forgotten = traces.remove_examples(digests)
+    n_ranges = athlete_files.remove_ranges(athlete.name)
+    n_corrections = athlete_files.remove_corrections(digests)
+    shortened, forgotten = athlete_files.remove_examples(digests)
     backups = _erase_in_backups(store, athlete.name)
     with store.writing() as connection:
         connection.execute(delete(ATHLETES).where(ATHLETES.c.id == athlete.id))
         used = select(CLIPS.c.targets).where(CLIPS.c.targets.is_not(None))
         connection.execute(delete(TARGET_VERSIONS).where(TARGET_VERSIONS.c.digest.not_in(used)))
     _rewrite(store)
-    left = traces.files_that_hold(_needles(athlete.name, digests))
+    left = athlete_files.files_that_hold(_needles(athlete.name, digests))
     return Erased(
         rows={table: len(rows) for table, rows in tables.items() if rows},
         n_files=n_files,
@@ -240,8 +242,8 @@ def _erase_in_backups(store: TrainingLog, name: str) -> list[Path]:
     import contextlib
     import sqlite3
 
-    from pipeline.data_folder import data_folder
-    from pipeline.target_entries import athlete_key
+    from pipeline.core.data_folder import data_folder
+    from pipeline.targets.entries import athlete_key
 
     folders = {data_folder(), *([] if store.path is None else [store.path.parent])}
     found = []

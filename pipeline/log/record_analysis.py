@@ -12,7 +12,9 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import Connection, delete, insert, or_, select, update
 
 from pipeline import __version__
-from pipeline.errors import LogError
+from pipeline.core.errors import LogError
+from pipeline.core.results import Analysis
+from pipeline.feedback.words import load_words
 from pipeline.log.athletes import (
     add_athlete,
     change_athlete,
@@ -32,11 +34,9 @@ from pipeline.log.schema import (
     insert_row,
 )
 from pipeline.log.sessions import drop_if_empty, session_for_film
-from pipeline.result_types import Analysis
-from pipeline.setting_checks import DEFAULT_LEVEL
-from pipeline.settings import AnalysisSettings
-from pipeline.settings_text import settings_text
-from pipeline.words import load_words
+from pipeline.settings.checks import DEFAULT_LEVEL
+from pipeline.settings.settings import AnalysisSettings
+from pipeline.settings.settings_text import settings_text
 
 if TYPE_CHECKING:
     from pipeline.log.store import TrainingLog
@@ -210,7 +210,7 @@ def _session(
 
 
 def _like(move: str | None) -> str | None:
-    from pipeline.drill_store import drill_asked_for
+    from pipeline.teaching.drill_store import drill_asked_for
 
     drill = drill_asked_for(move)
     return None if drill is None else drill.like

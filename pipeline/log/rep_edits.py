@@ -19,7 +19,7 @@ from sqlalchemy import (
     select,
 )
 
-from pipeline.errors import LogError
+from pipeline.core.errors import LogError
 from pipeline.log.column_types import Instant
 from pipeline.log.schema import METADATA, column_of, id_column, insert_row
 

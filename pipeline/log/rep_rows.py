@@ -7,13 +7,13 @@ from typing import Any
 
 from sqlalchemy import Connection, delete, insert, select
 
-from pipeline.chosen_range import written_target
+from pipeline.core.messages import message_document
+from pipeline.core.results import Analysis, RepResult, TargetRange, Verdict
+from pipeline.core.written_range import written_range_of
 from pipeline.log.counts import counts_of
-from pipeline.log.flagging import Weight, put_flags
+from pipeline.log.review_priority import Weight, put_flags
 from pipeline.log.schema import MEASURES, REPS
-from pipeline.message import message_document
-from pipeline.range_words import written_range_of
-from pipeline.result_types import Analysis, RepResult, TargetRange, Verdict
+from pipeline.targets.range_choice import written_target
 
 BY_COACH = "coach"
 """Source of a number that rests on what a person marked."""

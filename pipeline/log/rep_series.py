@@ -9,10 +9,10 @@ from typing import Any
 import numpy as np
 from sqlalchemy import Connection, func, select
 
+from pipeline.core.types import FloatArray
 from pipeline.log.counts import COUNTED
 from pipeline.log.schema import CLIPS, MEASURES, REPS, SESSIONS, WORK
 from pipeline.log.volume import Bout, Done
-from pipeline.types import FloatArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

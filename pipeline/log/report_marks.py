@@ -6,13 +6,13 @@ from pathlib import Path
 
 from sqlalchemy import Connection, select
 
-from pipeline.errors import OutputError
+from pipeline.core.errors import OutputError
+from pipeline.feedback.words import Words
 from pipeline.log.marks import Mark, marks_for_report
 from pipeline.log.schema import ATHLETES, CLIPS
 from pipeline.report.coach_section import with_coach_section
 from pipeline.report.manifest import Origin
 from pipeline.report.recording import write_recorded
-from pipeline.words import Words
 
 TOLD = ("note", "cue", "disagree")
 """What a player is told; that a coach agrees goes without saying."""

@@ -9,7 +9,7 @@ from typing import Any
 
 from sqlalchemy import Connection, delete, select, update
 
-from pipeline.errors import LogError
+from pipeline.core.errors import LogError
 from pipeline.log.counts import COUNTED
 from pipeline.log.schema import CLIPS, REPS, SESSIONS, WORK, insert_row
 

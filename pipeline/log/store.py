@@ -13,10 +13,10 @@ from sqlalchemy import Connection, Engine, create_engine, event
 from sqlalchemy.exc import DBAPIError, IntegrityError, NoSuchModuleError, OperationalError
 from sqlalchemy.pool import NullPool
 
-from pipeline.errors import LogBusy, LogError, OutputError
-from pipeline.log.migrating import to_newest
-from pipeline.log.place import VARIABLE, file_of, log_url, shown
-from pipeline.message import message
+from pipeline.core.errors import LogBusy, LogError, OutputError
+from pipeline.core.messages import message
+from pipeline.log.location import VARIABLE, file_of, log_url, shown
+from pipeline.log.migrate import to_newest
 
 if TYPE_CHECKING:
     from sqlalchemy import URL
@@ -84,7 +84,7 @@ def opened_log(named: str | None = None) -> Iterator[TrainingLog]:
     Parameters
     ----------
     named
-        Address of the database as typed; see `pipeline.log.place.log_url`.
+        Address of the database as typed; see `pipeline.log.location.log_url`.
 
     Raises
     ------

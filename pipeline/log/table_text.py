@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from pipeline.log.board import Board
+from pipeline.feedback.words import Words
+from pipeline.log.athlete_overview import Board
 from pipeline.log.load import AcuteChronic, Figure
-from pipeline.log.told import say_figure, say_watch
 from pipeline.log.volume import Week
-from pipeline.words import Words
+from pipeline.log.wording import say_figure, say_watch
 
 N_COLUMNS = 14
 

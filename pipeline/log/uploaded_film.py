@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
-from pipeline.data_folder import data_folder
+from pipeline.core.data_folder import data_folder
 
 FOLDER = "review/film"
 MARKS_ENDING = ".marks.toml"

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from pipeline.log.board import Board
+from pipeline.feedback.words import Words, say_mean
+from pipeline.log.athlete_overview import Board
 from pipeline.log.counts import COUNTED
 from pipeline.log.load import AcuteChronic, Figure
 from pipeline.log.trends import Change
 from pipeline.log.volume import Totals, Week
-from pipeline.log.watch import Watch
-from pipeline.words import Words, say_mean
+from pipeline.log.watch_list import Watch
 
 
 def say_watch(words: Words, watch: Watch) -> str:

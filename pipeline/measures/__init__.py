@@ -2,16 +2,7 @@
 
 from __future__ import annotations
 
-from pipeline.measures import (  # noqa: F401 - importing them registers their measures
-    angles,
-    dodging,
-    goal,
-    hands,
-    plant_leg,
-    spacing,
-    steps,
-    turns,
-)
+from pipeline.measures import angles, dodging, goal, hands, plant_leg, spacing, steps, turns
 from pipeline.measures.registry import (
     MEASURES,
     MeasureInfo,

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
+from pipeline.core.move_table import ALL_MOVES, DODGES, PASSES, SHOTS, THROWS
+from pipeline.core.types import FloatArray
 from pipeline.measures.advice import advice_rule, turns_faster
 from pipeline.measures.registry import HIPS, SHOULDERS, TRUNK, measure
 from pipeline.measures.view import NotMeasured, Reading, RepView, sample
-from pipeline.move_table import ALL_MOVES, DODGES, PASSES, SHOTS, THROWS
-from pipeline.types import FloatArray
 
 TWIST_SEEN_SHARE = 0.7
 TWIST_SPREAD = 0.35

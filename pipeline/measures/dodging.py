@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from pipeline.core.spline import spline_smooth
+from pipeline.core.types import FloatArray
 from pipeline.measures.advice import advice_rule, loads_the_knee
 from pipeline.measures.angles import planting_side
 from pipeline.measures.hands import time_above
@@ -19,8 +21,6 @@ from pipeline.measures.spacing import (
     speeds_between,
 )
 from pipeline.measures.view import NotMeasured, Reading, RepView, sample
-from pipeline.spline import spline_smooth
-from pipeline.types import FloatArray
 
 WAY_S = 0.2
 """The direction of the path is that of the hips over this time."""

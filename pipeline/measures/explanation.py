@@ -7,11 +7,11 @@ from dataclasses import replace
 
 import numpy as np
 
-from pipeline.measuring import measure_rep
-from pipeline.placing import Placed
-from pipeline.result_types import Measurement
-from pipeline.sources import SOURCE_NAMES, Sources
-from pipeline.types import FloatArray, Rep, Scene
+from pipeline.core.results import Measurement
+from pipeline.core.types import FloatArray, Rep, Scene
+from pipeline.measures.measuring import measure_rep
+from pipeline.scene.depth import Placed
+from pipeline.scene.uncertainty import SOURCE_NAMES, Sources
 
 
 def explained_rep(

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from pipeline.message import message
-from pipeline.motion import motion_of
-from pipeline.placing import Placed
-from pipeline.result_types import FieldSide
-from pipeline.types import FloatArray, Rep, Scene
+from pipeline.core.messages import message
+from pipeline.core.results import FieldSide
+from pipeline.core.types import FloatArray, Rep, Scene
+from pipeline.scene.depth import Placed
+from pipeline.scene.motion import motion_of
 
 MIDDLE_M = 0.5
 """Nearer than this to the line straight out of the middle of the goal there is no side; our own

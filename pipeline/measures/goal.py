@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
+from pipeline.core.move_table import SHOTS
 from pipeline.measures.registry import measure
 from pipeline.measures.steps import mid_foot_m
 from pipeline.measures.view import NotMeasured, Reading, RepView
-from pipeline.move_table import SHOTS
 
 
 @measure("shot_angle_deg", moves=SHOTS)

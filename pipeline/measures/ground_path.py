@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from pipeline.motion import motion_of
-from pipeline.placing import Placed
-from pipeline.result_types import FootContact, GroundPath, Walk
-from pipeline.spans import runs
-from pipeline.types import FloatArray, Hand, Motion, Rep, Scene
+from pipeline.core.arrays import runs
+from pipeline.core.results import FootContact, GroundPath, Walk
+from pipeline.core.types import FloatArray, Hand, Motion, Rep, Scene
+from pipeline.scene.depth import Placed
+from pipeline.scene.motion import motion_of
 
 _FEET: tuple[Hand, Hand] = ("left", "right")
 

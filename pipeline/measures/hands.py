@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
+from pipeline.core.move_table import SHOTS, THROWS
+from pipeline.core.types import FloatArray
 from pipeline.measures.advice import advice_rule, turns_faster
 from pipeline.measures.registry import MID_SHOULDERS, measure
 from pipeline.measures.view import NotMeasured, Reading, RepView, sample
-from pipeline.move_table import SHOTS, THROWS
-from pipeline.types import FloatArray
 
 BEFORE_RELEASE_S = 0.05
 SPEED_SPREAD = 0.3

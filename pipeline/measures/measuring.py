@@ -7,14 +7,14 @@ from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 
+from pipeline.core.messages import message
+from pipeline.core.results import Measurement
+from pipeline.core.types import FloatArray, Motion, Rep, Scene
 from pipeline.measures import MEASURES, MeasureInfo, measures_of
 from pipeline.measures.view import NotMeasured, RepView, measurement_from
-from pipeline.message import message
-from pipeline.motion import motion_of
-from pipeline.placing import Placed
-from pipeline.result_types import Measurement
-from pipeline.sources import ALL_SOURCES, Sources, scene_drawn
-from pipeline.types import FloatArray, Motion, Rep, Scene
+from pipeline.scene.depth import Placed
+from pipeline.scene.motion import motion_of
+from pipeline.scene.uncertainty import ALL_SOURCES, Sources, scene_drawn
 
 N_WORKERS = 2
 """NumPy lets go of the interpreter while it works on draws, so two reps take the time of one."""

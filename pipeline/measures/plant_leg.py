@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
+from pipeline.core.move_table import DODGES
+from pipeline.core.types import FloatArray
 from pipeline.measures.angles import included_angle_deg, planting_side
 from pipeline.measures.registry import TRUNK, measure
 from pipeline.measures.view import NotMeasured, Reading, RepView, sample
-from pipeline.move_table import DODGES
-from pipeline.types import FloatArray
 
 BENDS_WITHIN_S = 0.25
 """The knee is at its deepest at most this long after the foot has landed."""

@@ -7,11 +7,11 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from pipeline.catalogue import ENGLISH, shipped_texts
+from pipeline.core.catalogue import ENGLISH, shipped_texts
+from pipeline.core.messages import shipped
+from pipeline.core.move_table import MOVE_INFO
 from pipeline.measures.advice import NO_RULE, AdviceRule
 from pipeline.measures.view import MeasureFunction
-from pipeline.message import shipped
-from pipeline.move_table import MOVE_INFO
 
 Unit = Literal["m", "s", "deg", "m/s", "deg/s", "1"]
 UnitWord = Literal["m", "s", "deg", "mps", "dps", "ratio", "count"]
@@ -192,7 +192,8 @@ def measure(
         Ends with its unit: ``_m``, ``_s``, ``_deg``, ``_mps``, ``_dps`` or ``_ratio``; any other
         key is that of a count.
     moves
-        Keys of the moves it is measured in; `pipeline.move_table.moves_of` gives those of a kind.
+        Keys of the moves it is measured in; `pipeline.core.move_table.moves_of` gives those of a
+        kind.
     decimals
         As is usual for the unit, unless given.
     depends_on_time

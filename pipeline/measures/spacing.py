@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 
 from calibration.anthropometry import arm_length_m
+from pipeline.core.move_table import DODGES
+from pipeline.core.types import FloatArray, Motion
 from pipeline.measures.advice import advice_rule, loads_the_knee
 from pipeline.measures.registry import measure
 from pipeline.measures.steps import mid_foot_m
 from pipeline.measures.view import NotMeasured, Reading, RepView, sample
-from pipeline.move_table import DODGES
-from pipeline.types import FloatArray, Motion
 
 TRUNK_RADIUS_OF_STATURE = 0.09
 """Half thickness of a trunk on the ground plane, share of stature; our own convention."""

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 
-from pipeline.feet import foot_middle
+from pipeline.core.arrays import runs
+from pipeline.core.move_table import PASSES
+from pipeline.core.types import FloatArray, Motion
 from pipeline.measures.advice import advice_rule
 from pipeline.measures.angles import planting_side
 from pipeline.measures.registry import measure
 from pipeline.measures.view import NotMeasured, Reading, RepView, sample
-from pipeline.move_table import PASSES
-from pipeline.spans import runs
-from pipeline.types import FloatArray, Motion
+from pipeline.people.foot_contact import foot_middle
 
 RUN_IN_S = 0.5
 """The direction of the run-in is that of the hips over this time up to the plant."""

@@ -12,12 +12,12 @@ from __future__ import annotations
 
 import numpy as np
 
+from pipeline.core.move_table import SHOTS
+from pipeline.core.types import FloatArray
 from pipeline.measures.advice import turns_faster
 from pipeline.measures.angles import heading_deg
 from pipeline.measures.registry import HIPS, SHOULDERS, measure
 from pipeline.measures.view import NotMeasured, Reading, RepView
-from pipeline.move_table import SHOTS
-from pipeline.types import FloatArray
 
 BEFORE_S = 0.6
 """Hips and trunk turn into the throw within this time before the release."""

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pipeline.message import message, shipped
-from pipeline.result_types import Measurement
-from pipeline.sources import ALL_SOURCES, Sources
-from pipeline.types import FloatArray, Grade, Motion, Rep
+from pipeline.core.messages import message, shipped
+from pipeline.core.results import Measurement
+from pipeline.core.types import FloatArray, Grade, Motion, Rep
+from pipeline.scene.uncertainty import ALL_SOURCES, Sources
 
 WITHIN_FRAME_SPREAD = 12**-0.5
 """Standard deviation of an instant known to lie within one frame, in frames."""

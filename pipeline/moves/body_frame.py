@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pipeline.signals import Signals
-from pipeline.types import JOINTS, FloatArray, Motion
+from pipeline.core.types import JOINTS, FloatArray, Motion
+from pipeline.moves.signals import Signals
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

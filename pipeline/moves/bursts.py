@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from pipeline.types import Hand
+from pipeline.core.types import Hand
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

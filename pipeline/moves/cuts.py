@@ -7,10 +7,10 @@ from itertools import pairwise
 
 import numpy as np
 
-from pipeline.running import turn_over_deg
-from pipeline.signals import Signals, landings
-from pipeline.spline import spline_smooth
-from pipeline.types import FloatArray
+from pipeline.core.spline import spline_smooth
+from pipeline.core.types import FloatArray
+from pipeline.moves.footwork import turn_over_deg
+from pipeline.moves.signals import Signals, landings
 
 PUSH_CUTOFF_HZ = 2.0
 """Half-gain frequency of the path in which a push sideways shows; the depth of the hips wavers with

@@ -6,22 +6,22 @@ from dataclasses import replace
 
 import numpy as np
 
-from pipeline.bursts import Burst
-from pipeline.dodge_events import (
+from pipeline.core.types import BoolArray, FloatArray, Hand, Rep
+from pipeline.moves.bursts import Burst
+from pipeline.moves.close_gap import SLOWEST_APPROACH, distance_m
+from pipeline.moves.dodge_events import (
     DROP_SHARE,
     LEAST_ROLL_DEG,
     facing_rad,
     hitch_depth,
     roll_near,
 )
-from pipeline.dodge_reps import angle_cut_rep, hesitation_rep, roll_rep, split_rep
-from pipeline.dodges import SLOWEST_APPROACH, distance_m
-from pipeline.events import quiet_frames
-from pipeline.hand_switch import switch_near_s
-from pipeline.hard_turns import frames_about, greatest_about, speed_mps, turn_hardness
-from pipeline.rep_finder import RepOf, register_finder
-from pipeline.signals import Signals, local_peaks
-from pipeline.types import BoolArray, FloatArray, Hand, Rep
+from pipeline.moves.dodges import angle_cut_rep, hesitation_rep, roll_rep, split_rep
+from pipeline.moves.events import quiet_frames
+from pipeline.moves.hand_switch import switch_near_s
+from pipeline.moves.hard_turns import frames_about, greatest_about, speed_mps, turn_hardness
+from pipeline.moves.rep_finder import RepOf, register_finder
+from pipeline.moves.signals import Signals, local_peaks
 
 HARD, OTHER_WAY_HARD = 0.3, 0.55
 """A turn counts if it is as hard as this share of the usual; the second for that of a run the other

@@ -6,11 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pipeline.events import event_at
-from pipeline.hard_turns import frames_about, greatest_about, speed_mps
-from pipeline.running import CONTACT_SPREAD_S, landing_s
-from pipeline.signals import Signals, landings
-from pipeline.types import Event, FloatArray
+from pipeline.core.types import Event, FloatArray
+from pipeline.moves.events import event_at
+from pipeline.moves.footwork import CONTACT_SPREAD_S, landing_s
+from pipeline.moves.hard_turns import frames_about, greatest_about, speed_mps
+from pipeline.moves.signals import Signals, landings
 
 DROP_SHARE = 0.6
 DROP_WITHIN_S = 0.4

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from pipeline.bursts import Burst
-from pipeline.dodge_events import (
+from pipeline.core.types import Event, Rep
+from pipeline.moves.bursts import Burst
+from pipeline.moves.close_gap import burst_end_frame, fastest_before
+from pipeline.moves.dodge_events import (
     HITCH_SPREAD_S,
     LEFT_STANCE_SPREAD_S,
     ROLL_END_SPREAD_S,
@@ -17,12 +19,10 @@ from pipeline.dodge_events import (
     roll_near,
     slowest_frame,
 )
-from pipeline.dodges import burst_end_frame, fastest_before
-from pipeline.events import FINISH_SPREAD_S, event_at, start_frame
-from pipeline.hand_switch import switch_near_s
-from pipeline.hard_turns import cut_contact
-from pipeline.signals import Signals, top_hand
-from pipeline.types import Event, Rep
+from pipeline.moves.events import FINISH_SPREAD_S, event_at, start_frame
+from pipeline.moves.hand_switch import switch_near_s
+from pipeline.moves.hard_turns import cut_contact
+from pipeline.moves.signals import Signals, top_hand
 
 DodgeEvents = Callable[[Signals, Burst], dict[str, Event]]
 

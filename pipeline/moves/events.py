@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from pipeline.signals import Signals
-from pipeline.types import Event, Hand
+from pipeline.core.types import Event, Hand
+from pipeline.moves.signals import Signals
 
 FINISH_SHARE = 0.20
 """The finish is where the hand's speed is back under this share of its peak."""

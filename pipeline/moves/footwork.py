@@ -6,8 +6,8 @@ from itertools import pairwise
 
 import numpy as np
 
-from pipeline.signals import Signals, landings, touchdowns
-from pipeline.types import FloatArray
+from pipeline.core.types import FloatArray
+from pipeline.moves.signals import Signals, landings, touchdowns
 
 STOPPED_SHARE = 0.3
 """A run has stopped at this share of its greatest speed."""

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from pipeline.signals import Signals
-from pipeline.spline import spline_smooth
-from pipeline.types import FloatArray
+from pipeline.core.spline import spline_smooth
+from pipeline.core.types import FloatArray
+from pipeline.moves.signals import Signals
 
 SWITCH_SEEN_S = (-0.25, 0.95)
 """When the hands have changed places, from the plant of a split."""

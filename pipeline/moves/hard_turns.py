@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from pipeline.cuts import cut_frame
-from pipeline.signals import Signals
-from pipeline.types import FloatArray
+from pipeline.core.types import FloatArray
+from pipeline.moves.cuts import cut_frame
+from pipeline.moves.signals import Signals
 
 LEAST_TURN_DEG = 30.0
 WAY_S, TURN_TAKES_S = 0.25, 0.2

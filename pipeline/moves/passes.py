@@ -6,20 +6,20 @@ from dataclasses import replace
 
 import numpy as np
 
-from pipeline.bursts import Burst
-from pipeline.events import event_at
-from pipeline.running import (
+from pipeline.core.types import Event, Hand, Rep
+from pipeline.moves.bursts import Burst
+from pipeline.moves.events import event_at
+from pipeline.moves.footwork import (
     CONTACT_SPREAD_S,
     landing_s,
     last_contact_frame,
     plant_frame,
     stop_frame,
 )
-from pipeline.signals import Signals, top_hand
-from pipeline.throw_reps import ThrowFinder, register_throw, throw_rep
-from pipeline.throw_starts import LONGEST_RUN_IN_S, run_in_start
-from pipeline.throws import WIND_UP_S
-from pipeline.types import Event, Hand, Rep
+from pipeline.moves.signals import Signals, top_hand
+from pipeline.moves.throw_detection import WIND_UP_S
+from pipeline.moves.throw_reps import ThrowFinder, register_throw, throw_rep
+from pipeline.moves.throw_starts import LONGEST_RUN_IN_S, run_in_start
 
 LOW_PASS_COUNTS = 0.4
 """A burst with low hands after a run that was stopped may well be a pass from the side."""

@@ -6,10 +6,10 @@ from typing import Literal
 
 import numpy as np
 
-from pipeline.events import event_at
-from pipeline.signals import SEEN_AXES, Signals, refined_peak_s
-from pipeline.spline import spline_smooth
-from pipeline.types import Event, FloatArray, Hand
+from pipeline.core.spline import spline_smooth
+from pipeline.core.types import Event, FloatArray, Hand
+from pipeline.moves.events import event_at
+from pipeline.moves.signals import SEEN_AXES, Signals, refined_peak_s
 
 Way = Literal["level", "down", "any"]
 """Where the top hand goes at the release: level for a pass, down for a high-to-low shot, any

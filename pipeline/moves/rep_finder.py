@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from pipeline.bursts import Burst
-from pipeline.move_table import MOVE_INFO
-from pipeline.signals import Signals
-from pipeline.types import Hand, Rep
+from pipeline.core.move_table import MOVE_INFO
+from pipeline.core.types import Hand, Rep
+from pipeline.moves.bursts import Burst
+from pipeline.moves.signals import Signals
 
 FindReps = Callable[[Signals, Signals | None, Hand | None], list[Rep]]
 RepOf = Callable[[Signals, Signals | None, Burst], Rep]
@@ -32,7 +32,7 @@ class RepFinder:
 
 
 FINDERS: dict[str, RepFinder] = {}
-"""By the key of the move; complete once `pipeline.moves` is imported."""
+"""By the key of the move; complete once `pipeline.moves.finders` is imported."""
 
 
 def register_finder(move: str, *, find_reps: FindReps, rep_of: RepOf) -> None:

@@ -4,19 +4,19 @@ from __future__ import annotations
 
 import numpy as np
 
-from pipeline.bursts import Burst
-from pipeline.events import (
+from pipeline.core.arrays import runs
+from pipeline.core.types import Event, FloatArray, Hand, Rep
+from pipeline.moves.bursts import Burst
+from pipeline.moves.events import (
     HIGHEST_SPREAD_S,
     event_at,
     hands_high_frame,
     start_frame,
 )
-from pipeline.running import landing_s
-from pipeline.signals import Signals, landings, touchdowns
-from pipeline.spans import runs
-from pipeline.throw_reps import ThrowFinder, register_throw, throw_rep
-from pipeline.throw_starts import not_before, run_start, wind_up_start
-from pipeline.types import Event, FloatArray, Hand, Rep
+from pipeline.moves.footwork import landing_s
+from pipeline.moves.signals import Signals, landings, touchdowns
+from pipeline.moves.throw_reps import ThrowFinder, register_throw, throw_rep
+from pipeline.moves.throw_starts import not_before, run_start, wind_up_start
 
 LIFTED_OF_STATURE = 0.62
 LEAST_DROP_OF_STATURE = 0.12

@@ -6,10 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pipeline.feet import foot_middle
-from pipeline.spans import runs
-from pipeline.spline import gaps_longer_than, spline_smooth
-from pipeline.types import BoolArray, FloatArray, Hand, Motion
+from pipeline.core.arrays import runs
+from pipeline.core.spline import gaps_longer_than, spline_smooth
+from pipeline.core.types import BoolArray, FloatArray, Hand, Motion
+from pipeline.people.foot_contact import foot_middle
 
 PATH_CUTOFF_HZ = 3.0
 FACING_CUTOFF_HZ = 2.0

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pipeline.signals import SEEN_AXES, Signals, local_peaks, top_hand
-from pipeline.types import FloatArray, Hand
+from pipeline.core.types import FloatArray, Hand
+from pipeline.moves.signals import SEEN_AXES, Signals, local_peaks, top_hand
 
 SLOWEST_THROW = 0.9
 """Least speed of the top hand to the front and down, statures a second."""

@@ -6,18 +6,18 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from pipeline.bursts import Burst
-from pipeline.events import (
+from pipeline.core.types import Event, Hand, Rep
+from pipeline.moves.bursts import Burst
+from pipeline.moves.events import (
     FINISH_SPREAD_S,
     START_SPREAD_S,
     event_at,
     finish_frame,
 )
-from pipeline.release import Way, release_event
-from pipeline.rep_finder import RepOf, register_finder
-from pipeline.signals import Signals, top_hand
-from pipeline.throws import BURST_S, Throw, find_throws
-from pipeline.types import Event, Hand, Rep
+from pipeline.moves.release import Way, release_event
+from pipeline.moves.rep_finder import RepOf, register_finder
+from pipeline.moves.signals import Signals, top_hand
+from pipeline.moves.throw_detection import BURST_S, Throw, find_throws
 
 ThrowEvents = Callable[[Signals, int, int, Hand], tuple[int, dict[str, Event]]]
 """Of the signals, the earliest frame, the frame of the release and the top hand: the frame at which

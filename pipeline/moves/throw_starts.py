@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from pipeline.events import QUIET_HIPS, quiet_frames, start_frame
-from pipeline.running import pace_mps
-from pipeline.signals import Signals
-from pipeline.spans import runs
-from pipeline.throws import WIND_UP_S
+from pipeline.core.arrays import runs
+from pipeline.moves.events import QUIET_HIPS, quiet_frames, start_frame
+from pipeline.moves.footwork import pace_mps
+from pipeline.moves.signals import Signals
+from pipeline.moves.throw_detection import WIND_UP_S
 
 LONGEST_RUN_IN_S = 4.0
 LONGEST_WIND_UP_S, SHORTEST_WIND_UP_S = 3.0, 0.3

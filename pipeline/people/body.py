@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from pipeline.container import Picture
-from pipeline.pose import Pose
-from pipeline.types import LANDMARKS, FloatArray
+from pipeline.core.types import LANDMARKS, FloatArray
+from pipeline.film.container import Picture
+from pipeline.people.pose_model import Pose
 
 
 def _rows(*names: str) -> list[int]:

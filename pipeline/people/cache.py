@@ -15,9 +15,9 @@ from typing import IO, Any
 import numpy as np
 import numpy.typing as npt
 
-from pipeline.container import Picture
-from pipeline.errors import OutputError
-from pipeline.types import Clip, Tracks
+from pipeline.core.errors import OutputError
+from pipeline.core.types import Clip, Tracks
+from pipeline.film.container import Picture
 
 FORMAT = 13
 """Raised whenever what is kept, or how it was found, changes."""

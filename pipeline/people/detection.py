@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from pipeline.bodies import NOSE, TRUNK, centre_px, could_be_a_body, length_px, same_body
-from pipeline.container import Picture
-from pipeline.person import HALF_WINDOW
-from pipeline.pose import Pose, PoseFinder, Window
+from pipeline.film.container import Picture
+from pipeline.people.body import NOSE, TRUNK, centre_px, could_be_a_body, length_px, same_body
+from pipeline.people.person import HALF_WINDOW
+from pipeline.people.pose_model import Pose, PoseFinder, Window
 
 TILE_SHARES = (1.0, 0.55, 0.32)
 """Sides of the tiles of a first search, in parts of the longer side of the picture.

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from pipeline.spans import runs
-from pipeline.types import JOINTS, BoolArray, FloatArray
+from pipeline.core.arrays import runs
+from pipeline.core.types import JOINTS, BoolArray, FloatArray
 
 STANDING_SPEED = 0.45
 """A foot slower than this many statures a second in the picture may be standing."""

@@ -6,10 +6,10 @@ from itertools import pairwise
 
 import numpy as np
 
-from pipeline.bodies import colour_distance
-from pipeline.person_track import PersonTrack
-from pipeline.spans import runs
-from pipeline.types import FloatArray
+from pipeline.core.arrays import runs
+from pipeline.core.types import FloatArray
+from pipeline.people.body import colour_distance
+from pipeline.people.track import PersonTrack
 
 OTHER_COLOUR = 25.0
 """A jersey that changed by more over a contact, of some 300, may be another one."""

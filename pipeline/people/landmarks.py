@@ -5,13 +5,13 @@ from __future__ import annotations
 from pathlib import Path
 
 import models
-from pipeline.cache import TrackCache, cache_key
-from pipeline.clip import open_clip
-from pipeline.people import follow_people
-from pipeline.pose import PoseModel
-from pipeline.progress import Progress, ProgressCallback
-from pipeline.settings import AnalysisSettings
-from pipeline.types import Clip, Tracks
+from pipeline.core.progress import Progress, ProgressCallback
+from pipeline.core.types import Clip, Tracks
+from pipeline.film.clip import open_clip
+from pipeline.people.cache import TrackCache, cache_key
+from pipeline.people.pose_model import PoseModel
+from pipeline.people.tracking import follow_people
+from pipeline.settings.settings import AnalysisSettings
 
 N_PEOPLE_MAX = 3
 

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from pipeline.types import LANDMARKS, BoolArray, FloatArray, Tracks
+from pipeline.core.types import LANDMARKS, BoolArray, FloatArray, Tracks
 
 LEG_PARTS = ("knee", "ankle", "heel", "toe")
 LEFT = [LANDMARKS.index(f"left_{part}") for part in LEG_PARTS]

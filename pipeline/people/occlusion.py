@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from pipeline.types import JOINTS, BoolArray, FloatArray
+from pipeline.core.types import JOINTS, BoolArray, FloatArray
 
 NEAR_OF_STATURE = 0.06
 """A joint this near to another body's limb or trunk is behind it or in front of it."""

@@ -8,7 +8,9 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from pipeline.bodies import (
+from pipeline.core.types import FloatArray
+from pipeline.film.container import Picture
+from pipeline.people.body import (
     FRAME_OF_BODY,
     centre_px,
     colour_distance,
@@ -17,9 +19,7 @@ from pipeline.bodies import (
     length_px,
     posture,
 )
-from pipeline.container import Picture
-from pipeline.pose import Pose, Window
-from pipeline.types import FloatArray
+from pipeline.people.pose_model import Pose, Window
 
 LOOK_BACK_S = 0.2
 SLOWING_S = 0.4

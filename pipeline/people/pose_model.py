@@ -13,9 +13,9 @@ from typing import Any
 import numpy as np
 
 import models
-from pipeline.container import Picture
-from pipeline.errors import ModelError
-from pipeline.types import LANDMARKS, FloatArray
+from pipeline.core.errors import ModelError
+from pipeline.core.types import LANDMARKS, FloatArray
+from pipeline.film.container import Picture
 
 N_LANDMARKS = len(LANDMARKS)
 

@@ -6,8 +6,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from pipeline.pose import N_LANDMARKS, Pose
-from pipeline.types import FloatArray
+from pipeline.core.types import FloatArray
+from pipeline.people.pose_model import N_LANDMARKS, Pose
 
 CHUNK_POSES = 512
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 
-from pipeline.bodies import HIPS, WRISTS, colour_distance
-from pipeline.exchanges import cut_at_exchanges
-from pipeline.person_track import PersonTrack, median_length_px
-from pipeline.pose import N_LANDMARKS
-from pipeline.raw_track import RawTrack
-from pipeline.types import FloatArray, Tracks
+from pipeline.core.types import FloatArray, Tracks
+from pipeline.people.body import HIPS, WRISTS, colour_distance
+from pipeline.people.identity_swaps import cut_at_exchanges
+from pipeline.people.pose_model import N_LANDMARKS
+from pipeline.people.raw_track import RawTrack
+from pipeline.people.track import PersonTrack, median_length_px
 
 SOON_S = 1.5
 """A track that begins so soon after another ended must also begin near its end to be joined."""

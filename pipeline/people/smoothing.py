@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import numpy as np
 
-from pipeline.hiding import covered_noise
-from pipeline.sides import keep_sides
-from pipeline.spline import (
+from pipeline.core.spline import (
     gaps_longer_than,
     noise_gain,
     residual_cutoff_hz,
     robust_smooth,
 )
-from pipeline.types import JOINTS, LANDMARKS, BoolArray, FloatArray, SmoothTracks, Tracks
+from pipeline.core.types import JOINTS, LANDMARKS, BoolArray, FloatArray, SmoothTracks, Tracks
+from pipeline.people.leg_swaps import keep_sides
+from pipeline.people.occlusion import covered_noise
 
 GRIP_FROM_WRIST = 1.5
 """Centre of the grip on the shaft, in ways from the wrist to the model's knuckle points.

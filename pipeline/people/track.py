@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pipeline.bodies import ANKLES, HIPS, KNEES, NOSE, SHOULDERS, TRUNK
-from pipeline.raw_track import RawTrack
-from pipeline.types import BoolArray, FloatArray, IndexArray
+from pipeline.core.types import BoolArray, FloatArray, IndexArray
+from pipeline.people.body import ANKLES, HIPS, KNEES, NOSE, SHOULDERS, TRUNK
+from pipeline.people.raw_track import RawTrack
 
 
 @dataclass(frozen=True, slots=True, eq=False)

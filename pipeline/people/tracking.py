@@ -12,15 +12,15 @@ from itertools import islice
 
 import numpy as np
 
-from pipeline.bodies import centre_px, covers, jersey_colour, length_px, same_body
-from pipeline.clip import Frame
-from pipeline.person import Person, settle
-from pipeline.pose import Pose, PoseFinder, PoseModel, PoseTracker
-from pipeline.raw_track import RawTrack
-from pipeline.roles import SMALL_SHARE, choose_roles
-from pipeline.search import find_people, first_tiles, hide, later_tiles
-from pipeline.stillness import StillnessWatch
-from pipeline.types import FloatArray, Tracks
+from pipeline.core.types import FloatArray, Tracks
+from pipeline.film.camera_motion import StillnessWatch
+from pipeline.film.clip import Frame
+from pipeline.people.body import centre_px, covers, jersey_colour, length_px, same_body
+from pipeline.people.detection import find_people, first_tiles, hide, later_tiles
+from pipeline.people.person import Person, settle
+from pipeline.people.pose_model import Pose, PoseFinder, PoseModel, PoseTracker
+from pipeline.people.raw_track import RawTrack
+from pipeline.people.roles import SMALL_SHARE, choose_roles
 
 N_WORKERS = 2
 FRAMES_AHEAD = 6

@@ -6,9 +6,11 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from pipeline.core.results import Measurement, RepResult, TargetRange
+from pipeline.feedback.words import Words, plain_number, raised, say_number, say_range, say_tick
 from pipeline.measures import MEASURES, unit_word_of
 from pipeline.report.axes import Axis, round_ticks, whole_ticks
-from pipeline.report.verdict_words import (
+from pipeline.report.verdict_marks import (
     SHAPES,
     by_move,
     in_order,
@@ -16,8 +18,6 @@ from pipeline.report.verdict_words import (
     say_verdict,
     verdict_of,
 )
-from pipeline.result_types import Measurement, RepResult, TargetRange
-from pipeline.words import Words, plain_number, raised, say_number, say_range, say_tick
 
 WIDTH, HEIGHT = 340.0, 176.0
 """Size of a drawing in its own units: about pixels on a phone."""

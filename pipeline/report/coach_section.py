@@ -6,8 +6,8 @@ import re
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
-from pipeline.page_templates import page_templates
-from pipeline.words import Words
+from pipeline.feedback.words import Words
+from pipeline.report.templates import page_templates
 
 BEGIN, END = "<!-- coach: begin -->", "<!-- coach: end -->"
 _PLACE = re.compile(f"{re.escape(BEGIN)}.*?{re.escape(END)}", re.DOTALL)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 
-from pipeline.result_types import Analysis, RangesUsed
-from pipeline.words import Words
+from pipeline.core.results import Analysis, RangesUsed
+from pipeline.feedback.words import Words
 
 
 def facts_of(words: Words, analysis: Analysis) -> list[tuple[str, str]]:

@@ -8,12 +8,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from pipeline.core.results import FootContact, GroundPath, RepResult, Walk
+from pipeline.core.types import FloatArray, Scene
+from pipeline.feedback.words import Words, say_number, say_tick
 from pipeline.measures import MEASURES, MeasureInfo
 from pipeline.report.axes import round_ticks
 from pipeline.report.timing import SIGNS, say_event
-from pipeline.result_types import FootContact, GroundPath, RepResult, Walk
-from pipeline.types import FloatArray, Scene
-from pipeline.words import Words, say_number, say_tick
 
 WIDTH = 320.0
 """Width of a drawing in its own units: about pixels on a phone."""

@@ -9,10 +9,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from pipeline.container import file_digest
-from pipeline.errors import OutputError
-from pipeline.file_lock import locked
-from pipeline.whole_file import write_whole
+from pipeline.core.errors import OutputError
+from pipeline.core.file_lock import locked
+from pipeline.core.files import write_whole
+from pipeline.film.container import file_digest
 
 MANIFEST_NAME = "crossemetry-files.json"
 SCHEMA_NAME = "crossemetry.files/1"

@@ -9,18 +9,18 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pipeline import __version__
-from pipeline.page_templates import page_templates
+from pipeline.core.results import Analysis
+from pipeline.feedback.words import Words, raised, words_of
 from pipeline.report.charts import chart_groups
 from pipeline.report.facts import facts_of
-from pipeline.report.in_short import in_short
 from pipeline.report.page_pictures import page_pictures
 from pipeline.report.rep_section import rep_view, say_source
 from pipeline.report.session_section import session_section
+from pipeline.report.summary import in_short
 from pipeline.report.tables import range_sources, tables_over_reps
+from pipeline.report.templates import page_templates
 from pipeline.report.timing import timings
-from pipeline.result_types import Analysis
-from pipeline.sources import dominant_source
-from pipeline.words import Words, raised, words_of
+from pipeline.scene.uncertainty import dominant_source
 
 if TYPE_CHECKING:
     from jinja2 import Template

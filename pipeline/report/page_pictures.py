@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pipeline.container import Picture
+from pipeline.film.container import Picture
 
 MOST_BYTES = 3_300_000
 """All pictures of a page together; written as text in the page they grow by a third."""

@@ -14,6 +14,7 @@ from contextlib import contextmanager, suppress
 from dataclasses import replace
 from pathlib import Path
 
+from pipeline.core.results import Analysis
 from pipeline.report.manifest import (
     Entry,
     Manifest,
@@ -24,7 +25,6 @@ from pipeline.report.manifest import (
     save_manifest,
     stamp_of,
 )
-from pipeline.result_types import Analysis
 
 EARLIER_VERSION = "earlier_version"
 EARLIER_NAMES = re.compile(

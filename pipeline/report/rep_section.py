@@ -5,16 +5,16 @@ from __future__ import annotations
 import base64
 from dataclasses import dataclass
 
-from pipeline.key_pictures import drawn_measures, key_event
+from pipeline.core.results import Measurement, RepResult, TargetRange, Verdict
+from pipeline.core.session_results import SessionSummary
+from pipeline.core.types import Scene
+from pipeline.feedback.words import Words, say_number, say_range
+from pipeline.report.ground_plan import Plan, plan_of, why_no_plan
 from pipeline.report.page_pictures import PagePicture
-from pipeline.report.plan import Plan, plan_of, why_no_plan
+from pipeline.report.pictures.key_frames import drawn_measures, key_event
 from pipeline.report.timing import say_event
-from pipeline.report.verdict_words import SHAPES, in_order, say_verdict, verdict_of
-from pipeline.result_types import Measurement, RepResult, TargetRange, Verdict
-from pipeline.session_types import SessionSummary
-from pipeline.sources import dominant_source
-from pipeline.types import Scene
-from pipeline.words import Words, say_number, say_range
+from pipeline.report.verdict_marks import SHAPES, in_order, say_verdict, verdict_of
+from pipeline.scene.uncertainty import dominant_source
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -13,20 +13,20 @@ from pathlib import Path
 from typing import Any
 
 from pipeline import __version__
-from pipeline.container import Picture
-from pipeline.errors import OutputError
-from pipeline.file_names import checked_stem
+from pipeline.core.errors import OutputError
+from pipeline.core.file_names import checked_stem
+from pipeline.core.messages import message
+from pipeline.core.results import Analysis, Measurement, RepResult, TargetRange, Verdict
+from pipeline.film.container import Picture
 from pipeline.measures import MEASURES, measures_of
-from pipeline.message import message
 from pipeline.report.manifest import read_manifest
-from pipeline.report.pictures import encode_jpeg
+from pipeline.report.pictures.rep_picture import encode_jpeg
 from pipeline.report.recording import earlier_origin, origin_of, write_recorded
 from pipeline.report.session_document import caution_document, session_document
-from pipeline.result_types import Analysis, Measurement, RepResult, TargetRange, Verdict
-from pipeline.sources import dominant_source, root_sum_of_squares
+from pipeline.scene.uncertainty import dominant_source, root_sum_of_squares
 
 SCHEMA_NAME = "crossemetry.reps/1"
-SCHEMA_PATH = Path(__file__).parent.parent / "data" / "reps.schema.json"
+SCHEMA_PATH = Path(__file__).parent / "reps.schema.json"
 
 _DECIMALS_IN_FILES = 6
 _PNG_START = b"\x89PNG"

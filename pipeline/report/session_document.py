@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from pipeline.session_types import (
+from pipeline.core.session_results import (
     Caution,
     MeasureSummary,
     MoveSummary,

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from pipeline.session_types import MeasureSummary, SessionSummary, TrendWord
-from pipeline.words import COVERAGE_FACTOR, Words, raised, say_mean
+from pipeline.core.session_results import MeasureSummary, SessionSummary, TrendWord
+from pipeline.feedback.words import COVERAGE_FACTOR, Words, raised, say_mean
 
 _TREND_WORDS: Mapping[TrendWord, str] = {
     "rose": "rose",

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from pipeline.result_types import Analysis
-from pipeline.session_types import Said
-from pipeline.words import Words, raised
+from pipeline.core.results import Analysis
+from pipeline.core.session_results import Said
+from pipeline.feedback.words import Words, raised
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

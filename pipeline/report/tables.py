@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from pipeline.report.verdict_words import (
+from pipeline.core.results import Analysis, RepResult
+from pipeline.feedback.words import Words, column_unit, plain_number, raised
+from pipeline.report.verdict_marks import (
     SHAPES,
     by_move,
     in_order,
@@ -13,8 +15,6 @@ from pipeline.report.verdict_words import (
     value_of,
     verdict_of,
 )
-from pipeline.result_types import Analysis, RepResult
-from pipeline.words import Words, column_unit, plain_number, raised
 
 REPS_PER_TABLE = 5
 """Columns of the table over all reps that fit on a sheet of paper."""

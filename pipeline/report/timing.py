@@ -6,12 +6,12 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from pipeline.move_table import MOVE_INFO, kind_of
+from pipeline.core.move_table import MOVE_INFO, kind_of
+from pipeline.core.results import RepResult
+from pipeline.core.types import Event
+from pipeline.feedback.words import COVERAGE_FACTOR, Words, raised, say_tick
 from pipeline.report.axes import Axis, round_ticks
-from pipeline.report.verdict_words import by_move
-from pipeline.result_types import RepResult
-from pipeline.types import Event
-from pipeline.words import COVERAGE_FACTOR, Words, raised, say_tick
+from pipeline.report.verdict_marks import by_move
 
 WIDTH, LEFT, RIGHT = 340.0, 30.0, 328.0
 TOP, ROW, FOOT = 8.0, 24.0, 36.0

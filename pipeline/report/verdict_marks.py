@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from pipeline.core.results import Measurement, RepResult, Verdict, VerdictWord
+from pipeline.feedback.words import Words, listed
 from pipeline.measures import MEASURES
-from pipeline.result_types import Measurement, RepResult, Verdict, VerdictWord
-from pipeline.words import Words, listed
 
 SHAPES: dict[VerdictWord, str] = {
     "in range": "in",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from pipeline.types import JOINTS, FloatArray
+from pipeline.core.types import JOINTS, FloatArray
 
 SURE_OF_STATURE = 0.04
 """A frame counts where the noise of the two ends of a segment adds up to less than this."""

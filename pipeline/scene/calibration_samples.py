@@ -6,9 +6,9 @@ import numpy as np
 
 from calibration.balance import above_feet_m
 from calibration.known_athlete import BodySamples
-from pipeline.feet import foot_middle, standing_feet
-from pipeline.joint_offsets import body_axes, joint_offsets
-from pipeline.types import JOINTS, FloatArray, SmoothTracks
+from pipeline.core.types import JOINTS, FloatArray, SmoothTracks
+from pipeline.people.foot_contact import foot_middle, standing_feet
+from pipeline.scene.joint_offsets import body_axes, joint_offsets
 
 SIZE_JOINTS = tuple(
     JOINTS.index(f"{side}_{part}")

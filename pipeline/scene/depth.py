@@ -8,12 +8,12 @@ import numpy as np
 
 from calibration.body_size import root_from_size, toward_viewing_ray
 from calibration.camera import field_from_camera, plane_depth_m, ray
-from pipeline.arm_length import arm_readings_m
-from pipeline.body_samples import BODY_JOINTS, SIZE_JOINTS, body_size_px, model_stature
-from pipeline.feet import landing_frames, standing_feet
-from pipeline.joint_offsets import body_axes, joint_offsets
-from pipeline.spline import spline_smooth
-from pipeline.types import JOINTS, BoolArray, FloatArray, Scene, SmoothTracks
+from pipeline.core.spline import spline_smooth
+from pipeline.core.types import JOINTS, BoolArray, FloatArray, Scene, SmoothTracks
+from pipeline.people.foot_contact import landing_frames, standing_feet
+from pipeline.scene.arm_length import arm_readings_m
+from pipeline.scene.calibration_samples import BODY_JOINTS, SIZE_JOINTS, body_size_px, model_stature
+from pipeline.scene.joint_offsets import body_axes, joint_offsets
 
 DEPTH_CUTOFF_HZ = 1.5
 """Half-gain frequency of the path of the hips in depth."""

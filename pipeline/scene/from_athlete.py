@@ -8,11 +8,11 @@ from dataclasses import replace
 import numpy as np
 
 from calibration.known_athlete import CameraEstimate, fit_known_athlete
-from pipeline.body_samples import calibration_samples
-from pipeline.body_scene import BODY_SCALE_SPREAD, N_DRAWS, body_scale_scene
-from pipeline.message import message
-from pipeline.stillness import STILL, Stillness
-from pipeline.types import FloatArray, LensProfile, Scene, SmoothTracks
+from pipeline.core.messages import message
+from pipeline.core.types import FloatArray, LensProfile, Scene, SmoothTracks
+from pipeline.film.camera_motion import STILL, Stillness
+from pipeline.scene.calibration_samples import calibration_samples
+from pipeline.scene.from_body import BODY_SCALE_SPREAD, N_DRAWS, body_scale_scene
 
 TYPICAL_VIEW_DEG = 65.0
 TYPICAL_FOCAL_SPREAD = 0.07

@@ -6,9 +6,9 @@ import math
 
 import numpy as np
 
-from pipeline.body_samples import body_size_px, model_stature
-from pipeline.feet import foot_middle
-from pipeline.types import FloatArray, LensProfile, Scene, SmoothTracks
+from pipeline.core.types import FloatArray, LensProfile, Scene, SmoothTracks
+from pipeline.people.foot_contact import foot_middle
+from pipeline.scene.calibration_samples import body_size_px, model_stature
 
 N_DRAWS = 201
 """The best estimate and 200 Monte Carlo draws (JCGM 101:2008)."""

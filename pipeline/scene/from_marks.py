@@ -15,21 +15,21 @@ from calibration.marked_field import solve_marked_field
 from calibration.marked_goal import goal_draws_m, goal_mouth_m
 from calibration.marks import CAMERA_PARAMETERS, FocalPrior, Mark, MarkedCamera
 from calibration.marks_file import read_marks
-from pipeline.body_samples import calibration_samples
-from pipeline.body_scene import BODY_SCALE_SPREAD, N_DRAWS
-from pipeline.clip import open_clip
-from pipeline.errors import MarksError
-from pipeline.message import message
-from pipeline.scene import (
+from pipeline.core.errors import MarksError
+from pipeline.core.messages import message
+from pipeline.core.types import Clip, FloatArray, LensProfile, Scene, SmoothTracks
+from pipeline.film.camera_motion import Stillness
+from pipeline.film.clip import open_clip
+from pipeline.scene.calibration_samples import calibration_samples
+from pipeline.scene.from_athlete import (
     feet_not_seen,
     find_scene,
     lens_notes,
     optics,
     with_doubts,
 )
-from pipeline.settings import AnalysisSettings
-from pipeline.stillness import Stillness
-from pipeline.types import Clip, FloatArray, LensProfile, Scene, SmoothTracks
+from pipeline.scene.from_body import BODY_SCALE_SPREAD, N_DRAWS
+from pipeline.settings.settings import AnalysisSettings
 
 DISAGREES_U = 3.0
 """Standard uncertainties by which stature and body may differ before it is said."""

@@ -14,10 +14,10 @@ from pathlib import Path
 
 import numpy as np
 
-from pipeline.toml_file import read_toml
-from pipeline.types import JOINTS, FloatArray
+from pipeline.core.toml_file import read_toml
+from pipeline.core.types import JOINTS, FloatArray
 
-TABLE = Path(__file__).parent / "data" / "joint_offsets.toml"
+TABLE = Path(__file__).parent / "joint_offsets.toml"
 
 PARTS = tuple(dict.fromkeys(name.split("_")[-1] for name in JOINTS))
 """Joints without their side; the body is taken to be symmetric."""
@@ -41,7 +41,7 @@ class JointOffsets:
     u_metric
         (23, 2) the same of the depth against the hips.
     arm
-        (2,) true arm length over each of the readings of `pipeline.arm_length`.
+        (2,) true arm length over each of the readings of `pipeline.scene.arm_length`.
     u_arm
         Relative standard uncertainty of the mean of the two, brought to true arms.
     """

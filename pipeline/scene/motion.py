@@ -12,11 +12,11 @@ from collections.abc import Sequence
 import numpy as np
 
 from calibration.camera import field_from_camera, plane_depth_m, ray, to_field
-from pipeline.feet import foot_middle
-from pipeline.joint_offsets import joint_offsets
-from pipeline.placing import JOINT_LEVEL_OF_STATURE, Placed
-from pipeline.sources import ALL_SOURCES, Sources
-from pipeline.types import JOINTS, FloatArray, Motion, Scene
+from pipeline.core.types import JOINTS, FloatArray, Motion, Scene
+from pipeline.people.foot_contact import foot_middle
+from pipeline.scene.depth import JOINT_LEVEL_OF_STATURE, Placed
+from pipeline.scene.joint_offsets import joint_offsets
+from pipeline.scene.uncertainty import ALL_SOURCES, Sources
 
 LASTING_SHARE, CALM_SHARE = 0.75, 0.35
 """Joints lie and wander less far off in the picture where measures are read than in the mean over

@@ -5,17 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from pipeline.container import file_digest, opened
-from pipeline.landmarks import read_landmarks
-from pipeline.marked_scene import SceneMarks, read_scene_marks, scene_of_clip
-from pipeline.placing import Placed, place_person
-from pipeline.progress import ProgressCallback, ignore_progress
-from pipeline.settings import AnalysisSettings
-from pipeline.smoothing import smooth_tracks
-from pipeline.steady import Steadied, steadied
-from pipeline.stillness import judge_stillness
-from pipeline.straight import lens_of, read_lens, straightened
-from pipeline.types import Clip, LensProfile, Scene, SmoothTracks, Tracks
+from pipeline.core.progress import ProgressCallback, ignore_progress
+from pipeline.core.types import Clip, LensProfile, Scene, SmoothTracks, Tracks
+from pipeline.film.camera_motion import judge_stillness
+from pipeline.film.container import file_digest, opened
+from pipeline.film.stabilise import Steadied, steadied
+from pipeline.film.undistort import lens_of, read_lens, straightened
+from pipeline.people.landmarks import read_landmarks
+from pipeline.people.smoothing import smooth_tracks
+from pipeline.scene.depth import Placed, place_person
+from pipeline.scene.from_marks import SceneMarks, read_scene_marks, scene_of_clip
+from pipeline.settings.settings import AnalysisSettings
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

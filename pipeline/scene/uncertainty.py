@@ -8,7 +8,7 @@ from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
-from pipeline.types import FloatArray, Scene
+from pipeline.core.types import FloatArray, Scene
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 
-from pipeline.drill_names import known_move_names
-from pipeline.errors import SettingsError
-from pipeline.toml_file import nearest
+from pipeline.core.errors import SettingsError
+from pipeline.core.toml_file import nearest
+from pipeline.settings.move_names import known_move_names
 
 STATURE_RANGE_M = (0.8, 2.4)
 FIELD_OF_VIEW_RANGE_DEG = (10.0, 140.0)

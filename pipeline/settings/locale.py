@@ -5,9 +5,9 @@ from __future__ import annotations
 import os
 from typing import NamedTuple
 
-from pipeline.catalogue import ENGLISH, LANGUAGES, METRIC, UNITS, Language, Units
-from pipeline.errors import SettingsError
-from pipeline.toml_file import nearest
+from pipeline.core.catalogue import ENGLISH, LANGUAGES, METRIC, UNITS, Language, Units
+from pipeline.core.errors import SettingsError
+from pipeline.core.toml_file import nearest
 
 LANGUAGE_VARIABLE = "CROSSEMETRY_LANGUAGE"
 UNITS_VARIABLE = "CROSSEMETRY_UNITS"

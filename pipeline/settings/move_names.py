@@ -5,10 +5,10 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-from pipeline.data_folder import data_folder
-from pipeline.errors import DrillError
-from pipeline.move_table import known_moves
-from pipeline.toml_file import nearest
+from pipeline.core.data_folder import data_folder
+from pipeline.core.errors import DrillError
+from pipeline.core.move_table import known_moves
+from pipeline.core.toml_file import nearest
 
 FOLDER = "drills"
 _NAME = re.compile(r"[A-Za-z][A-Za-z0-9_]{0,39}")

@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
-from pipeline.catalogue import ENGLISH, METRIC, Language, Units
-from pipeline.errors import SettingsError
-from pipeline.reading import USUAL_READING, Reading
-from pipeline.setting_checks import DEFAULT_LEVEL
+from pipeline.core.catalogue import ENGLISH, METRIC, Language, Units
+from pipeline.core.errors import SettingsError
+from pipeline.settings.checks import DEFAULT_LEVEL
+from pipeline.settings.locale import USUAL_READING, Reading
 
 SIDE_FILE_SUFFIX = ".clip.toml"
 

@@ -7,7 +7,7 @@ from dataclasses import asdict, fields
 from pathlib import Path
 from typing import Any
 
-from pipeline.settings import AnalysisSettings
+from pipeline.settings.settings import AnalysisSettings
 
 _PATHS = ("model_path", "lens_path", "marks_path", "targets_path")
 

@@ -6,18 +6,18 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any, Literal, cast
 
-from pipeline.errors import told
-from pipeline.message import message
-from pipeline.reading import check_language, check_units
-from pipeline.setting_checks import (
+from pipeline.core.errors import told
+from pipeline.core.messages import message
+from pipeline.core.toml_file import TomlFile, nearest, read_toml
+from pipeline.settings.checks import (
     check_age_years,
     check_athlete,
     check_level,
     check_move,
     check_stature_m,
 )
-from pipeline.settings import SIDE_FILE_SUFFIX, SideFile
-from pipeline.toml_file import TomlFile, nearest, read_toml
+from pipeline.settings.locale import check_language, check_units
+from pipeline.settings.settings import SIDE_FILE_SUFFIX, SideFile
 
 ARM_RANGE_M = (0.3, 1.2)
 

@@ -7,8 +7,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
+from pipeline.core.results import Measurement
 from pipeline.measures import MEASURES
-from pipeline.result_types import Measurement
 
 U_OF_TAPE_M = 0.01
 """Standard uncertainty of an arm that somebody taped; our own assumption."""

@@ -6,10 +6,10 @@ from collections.abc import Mapping
 from copy import deepcopy
 from typing import Any
 
-from pipeline.errors import SettingsError, told
-from pipeline.target_entries import ANY, Place, athlete_key
-from pipeline.targets_file import ATHLETE, keys_of
-from pipeline.toml_file import TomlFile, parse_toml
+from pipeline.core.errors import SettingsError, told
+from pipeline.core.toml_file import TomlFile, parse_toml
+from pipeline.targets.entries import ANY, Place, athlete_key
+from pipeline.targets.file import ATHLETE, keys_of
 
 _REMOVED = "removed_by_this_change"
 

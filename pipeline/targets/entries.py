@@ -7,9 +7,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
-from pipeline.message import Message, message
-from pipeline.session_types import Side
-from pipeline.toml_file import TomlFile
+from pipeline.core.messages import Message, message
+from pipeline.core.session_results import Side
+from pipeline.core.toml_file import TomlFile
 
 Scale = Literal["unit", "of_stature", "of_arm"]
 SIDES: tuple[Side, Side] = ("low", "high")

@@ -7,14 +7,14 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from pipeline.drill_names import known_move_names
-from pipeline.errors import SettingsError, told
+from pipeline.core.errors import SettingsError, told
+from pipeline.core.messages import Message, message
+from pipeline.core.toml_file import TomlFile, nearest, read_toml
 from pipeline.measures import measures_with_range
-from pipeline.message import Message, message
-from pipeline.setting_checks import LEVELS, check_athlete
-from pipeline.target_entries import ANY, Place, TargetEntry, athlete_key
-from pipeline.target_form import Head, checked, read_entry
-from pipeline.toml_file import TomlFile, nearest, read_toml
+from pipeline.settings.checks import LEVELS, check_athlete
+from pipeline.settings.move_names import known_move_names
+from pipeline.targets.entries import ANY, Place, TargetEntry, athlete_key
+from pipeline.targets.file_form import Head, checked, read_entry
 
 HANDS = ("left", "right")
 ATHLETE = "athlete"

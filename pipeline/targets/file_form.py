@@ -8,13 +8,13 @@ from typing import Annotated, Any, Literal, TypeVar
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
-from pipeline.errors import told
+from pipeline.core.errors import told
+from pipeline.core.messages import message, shipped
+from pipeline.core.session_results import Side
+from pipeline.core.toml_file import TomlFile, nearest
 from pipeline.measures import MeasureInfo
-from pipeline.message import message, shipped
-from pipeline.session_types import Side
-from pipeline.setting_checks import STATURE_RANGE_M
-from pipeline.target_entries import Bound, Scale, TargetEntry
-from pipeline.toml_file import TomlFile, nearest
+from pipeline.settings.checks import STATURE_RANGE_M
+from pipeline.targets.entries import Bound, Scale, TargetEntry
 
 _Number = Annotated[float, Field(allow_inf_nan=False)]
 _Probability = Annotated[float, Field(ge=0.0, le=1.0)]

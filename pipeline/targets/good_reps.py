@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from pipeline.errors import SettingsError
-from pipeline.toml_file import nearest
+from pipeline.core.errors import SettingsError
+from pipeline.core.toml_file import nearest
 
 SCHEMA_NAME = "crossemetry.reps/1"
 

@@ -9,9 +9,9 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any, Literal
 
-from pipeline.errors import SettingsError
-from pipeline.message import message
-from pipeline.target_entries import Place
+from pipeline.core.errors import SettingsError
+from pipeline.core.messages import message
+from pipeline.targets.entries import Place
 
 Entry = Mapping[str, Any]
 """A range as its table in the file says it, e.g. ``{"low_m": 0.5, "set_by": ..., "why": ...}``."""
@@ -36,7 +36,7 @@ class Record:
     text
         What the whole file says after it, so that any earlier state can be shown.
     digest
-        Of that text (`pipeline.targets.digest_of`).
+        Of that text (`pipeline.targets.load.digest_of`).
     """
 
     at: str

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from pipeline.result_types import Measurement, Verdict
-from pipeline.settings import AnalysisSettings
-from pipeline.target_arms import defenders_arm, told_arm
-from pipeline.target_ranges import Targets
-from pipeline.types import Rep
-from pipeline.verdicts import judge_rep
+from pipeline.core.results import Measurement, Verdict
+from pipeline.core.types import Rep
+from pipeline.settings.settings import AnalysisSettings
+from pipeline.targets.arm_lengths import defenders_arm, told_arm
+from pipeline.targets.lookup import Targets
+from pipeline.targets.verdicts import judge_rep
 
 
 def judged(

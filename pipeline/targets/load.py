@@ -9,16 +9,16 @@ from itertools import product
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from pipeline.data_folder import data_folder
-from pipeline.result_types import RangesUsed
-from pipeline.setting_checks import STATURE_RANGE_M
-from pipeline.target_entries import ANY, COACH, SHIPPED, Layer, Place
-from pipeline.target_ranges import Targets
+from pipeline.core.data_folder import data_folder
+from pipeline.core.results import RangesUsed
+from pipeline.settings.checks import STATURE_RANGE_M
+from pipeline.targets.entries import ANY, COACH, SHIPPED, Layer, Place
+from pipeline.targets.lookup import Targets
 
 if TYPE_CHECKING:
-    from pipeline.targets_file import TargetsFile
+    from pipeline.targets.file import TargetsFile
 
-SHIPPED_TARGETS = Path(__file__).parent / "data" / "targets.toml"
+SHIPPED_TARGETS = Path(__file__).parent / "targets.toml"
 COACH_FILE = "targets.toml"
 
 
@@ -53,7 +53,7 @@ def load_targets(path: Path | None = None) -> Targets:
         nearest valid key.
     """
     # Here, not above: pydantic takes longer to load than all the rest of this module.
-    from pipeline.targets_file import read_targets_file
+    from pipeline.targets.file import read_targets_file
 
     return targets_of(None if path is None else read_targets_file(path))
 
@@ -66,7 +66,7 @@ def targets_of(coach: TargetsFile | None) -> Targets:
     SettingsError
         A bound contradicts one that it inherits, whatever the stature.
     """
-    from pipeline.targets_file import read_targets_file
+    from pipeline.targets.file import read_targets_file
 
     files = {SHIPPED: read_targets_file(SHIPPED_TARGETS)}
     if coach is not None:
@@ -105,7 +105,7 @@ def ranges_used(targets: Targets) -> RangesUsed:
     The instant is that of the history beside the file; a file that was changed by hand since, or
     has no history, has that of its last change on disk.
     """
-    from pipeline.targets_history import history_path, read_history
+    from pipeline.targets.history import history_path, read_history
 
     layer = targets.layers[-1]
     digest = digest_of(layer.file.text)

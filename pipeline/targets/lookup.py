@@ -21,12 +21,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from pipeline.chosen_range import ChosenBound, ChosenRange, contradiction, is_reversed
+from pipeline.core.results import TargetRange
+from pipeline.core.session_results import Side
 from pipeline.measures import measures_with_range
-from pipeline.result_types import TargetRange
-from pipeline.session_types import Side
-from pipeline.target_arms import Arm, published_arm
-from pipeline.target_entries import ANY, SIDES, Layer, Place, TargetEntry, athlete_key
+from pipeline.targets.arm_lengths import Arm, published_arm
+from pipeline.targets.entries import ANY, SIDES, Layer, Place, TargetEntry, athlete_key
+from pipeline.targets.range_choice import ChosenBound, ChosenRange, contradiction, is_reversed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

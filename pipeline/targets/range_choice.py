@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import isfinite
 
-from pipeline.errors import SettingsError, told
+from pipeline.core.errors import SettingsError, told
+from pipeline.core.messages import Message, message
+from pipeline.core.results import TargetRange
+from pipeline.core.written_range import WrittenBound, WrittenRange
 from pipeline.measures import MEASURES
-from pipeline.message import Message, message
-from pipeline.range_words import WrittenBound, WrittenRange
-from pipeline.result_types import TargetRange
-from pipeline.target_arms import Arm, published_arm, takes_defenders_arm
-from pipeline.target_entries import ANY, COACH, Bound, Layer, Place, TargetEntry
+from pipeline.targets.arm_lengths import Arm, published_arm, takes_defenders_arm
+from pipeline.targets.entries import ANY, COACH, Bound, Layer, Place, TargetEntry
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -141,7 +141,7 @@ def _bound_in_unit(
 
 
 def written_target(key: str, written: WrittenRange) -> TargetRange:
-    """Give a written range for `pipeline.words.say_range`.
+    """Give a written range for `pipeline.feedback.words.say_range`.
 
     Parameters
     ----------

@@ -8,15 +8,15 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any, Literal
 
-from pipeline.errors import OutputError, SettingsError, told
-from pipeline.file_lock import WAIT_S, locked
-from pipeline.target_entries import Place, athlete_key
-from pipeline.targets import digest_of, instant, targets_of
-from pipeline.targets_edit import entry_in, keys_in, with_entry
-from pipeline.targets_file import check_targets_file
-from pipeline.targets_history import Entry, Record, append_record, history_path, read_history
-from pipeline.toml_file import TomlFile, parse_toml, read_toml
-from pipeline.whole_file import write_whole
+from pipeline.core.errors import OutputError, SettingsError, told
+from pipeline.core.file_lock import WAIT_S, locked
+from pipeline.core.files import write_whole
+from pipeline.core.toml_file import TomlFile, parse_toml, read_toml
+from pipeline.targets.edit import entry_in, keys_in, with_entry
+from pipeline.targets.entries import Place, athlete_key
+from pipeline.targets.file import check_targets_file
+from pipeline.targets.history import Entry, Record, append_record, history_path, read_history
+from pipeline.targets.load import digest_of, instant, targets_of
 
 NewEntry = Callable[[Entry | None], Mapping[str, Any] | None]
 """From what stands there (None = nothing) to what is to stand there (None = nothing)."""

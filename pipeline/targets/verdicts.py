@@ -8,9 +8,9 @@ from typing import Literal
 
 import numpy as np
 
+from pipeline.core.results import Measurement, TargetRange, Verdict, VerdictWord
+from pipeline.core.types import FloatArray
 from pipeline.measures import MEASURES
-from pipeline.result_types import Measurement, TargetRange, Verdict, VerdictWord
-from pipeline.types import FloatArray
 
 ENOUGH_DRAWS = 100
 """From here on the draws decide; the share of fewer draws is too coarse near the levels."""

@@ -12,10 +12,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from models.moves.classifier import CHECKSUMS, NOT_A_REP, OTHER, move_classifier
-from pipeline.body_frame import BodyFrame
-from pipeline.move_moments import judged_moments
-from pipeline.signals import Signals
-from pipeline.types import FloatArray
+from pipeline.core.types import FloatArray
+from pipeline.moves.body_frame import BodyFrame
+from pipeline.moves.naming.candidates import judged_moments
+from pipeline.moves.signals import Signals
 
 ABOUT = 2
 """So many instants to both sides of the surest one of a stretch are averaged."""

@@ -10,8 +10,19 @@ from typing import Any
 
 import models
 from models.moves.classifier import NOT_A_REP, move_classifier
-from pipeline.cache import TrackCache, cache_key
-from pipeline.corrections import (
+from pipeline.core.data_folder import made_folder
+from pipeline.core.errors import CorrectionError
+from pipeline.core.file_lock import locked
+from pipeline.core.messages import message
+from pipeline.core.types import Hand
+from pipeline.people.cache import TrackCache, cache_key
+from pipeline.people.landmarks import N_PEOPLE_MAX
+from pipeline.scene.motion import motion_of
+from pipeline.scene.placed_clip import SeenClip, see_clip, seen_from
+from pipeline.settings.settings import AnalysisSettings, GivenSettings, resolve
+from pipeline.settings.side_file import read_side_file
+from pipeline.teaching.classifier_versions import Version, keep_version, load_versions
+from pipeline.teaching.corrections import (
     Correction,
     CorrectionKind,
     Moments,
@@ -23,19 +34,13 @@ from pipeline.corrections import (
     moments_of,
     relabelled,
 )
-from pipeline.corrections_store import FOLDER, corrections_path, load_corrections, save_corrections
-from pipeline.data_folder import made_folder
-from pipeline.errors import CorrectionError
-from pipeline.file_lock import locked
-from pipeline.landmarks import N_PEOPLE_MAX
-from pipeline.message import message
-from pipeline.motion import motion_of
-from pipeline.seen_clip import SeenClip, see_clip, seen_from
-from pipeline.settings import AnalysisSettings, GivenSettings, resolve
-from pipeline.side_file import read_side_file
-from pipeline.team_layer import HeldOut, fit_layer, hold_out
-from pipeline.team_versions import Version, keep_version, load_versions
-from pipeline.types import Hand
+from pipeline.teaching.corrections_store import (
+    FOLDER,
+    corrections_path,
+    load_corrections,
+    save_corrections,
+)
+from pipeline.teaching.team_classifier import HeldOut, fit_layer, hold_out
 
 MOST_CHANGED = 0.05
 """A layer that changes the names of more than this share of the moments that nobody corrected is

@@ -9,14 +9,14 @@ from typing import Literal
 import numpy as np
 
 from models.moves.classifier import NOT_A_REP, OTHER, MoveClassifier
-from pipeline.body_frame import body_frame
-from pipeline.errors import CorrectionError
-from pipeline.move_features import features_at, right_on_top
-from pipeline.move_grid import move_grid
-from pipeline.move_moments import busy_rows
-from pipeline.signals import signals_of
-from pipeline.team_layer import Lesson
-from pipeline.types import FloatArray, Hand, Motion
+from pipeline.core.errors import CorrectionError
+from pipeline.core.types import FloatArray, Hand, Motion
+from pipeline.moves.body_frame import body_frame
+from pipeline.moves.naming.candidates import busy_rows
+from pipeline.moves.naming.features import features_at, right_on_top
+from pipeline.moves.naming.grid import move_grid
+from pipeline.moves.signals import signals_of
+from pipeline.teaching.team_classifier import Lesson
 
 CorrectionKind = Literal["relabelled", "confirmed", "dismissed", "split", "joined"]
 TimeSpan = tuple[float, float]

@@ -15,14 +15,14 @@ from typing import Any
 
 import numpy as np
 
-from pipeline.corrections import Correction, away_from, same_reps
-from pipeline.data_folder import data_folder, made_folder
-from pipeline.drill_store import DAMAGED
-from pipeline.errors import CorrectionError, OutputError
-from pipeline.move_features import N_FEATURES
-from pipeline.team_layer import Lesson
-from pipeline.types import FloatArray
-from pipeline.whole_file import write_whole
+from pipeline.core.data_folder import data_folder, made_folder
+from pipeline.core.errors import CorrectionError, OutputError
+from pipeline.core.files import write_whole
+from pipeline.core.types import FloatArray
+from pipeline.moves.naming.features import N_FEATURES
+from pipeline.teaching.corrections import Correction, away_from, same_reps
+from pipeline.teaching.drill_store import DAMAGED
+from pipeline.teaching.team_classifier import Lesson
 
 FOLDER = "corrections"
 FORMAT = 1

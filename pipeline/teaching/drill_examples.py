@@ -8,10 +8,10 @@ from itertools import combinations
 
 import numpy as np
 
-from pipeline.motion_track import COLUMNS, RATE_HZ, SHARES, MotionTrack
-from pipeline.spotting import WARP_SHARE, at_tempo, distance_between
-from pipeline.types import FloatArray
-from pipeline.warping import carried_over, warping_path
+from pipeline.core.types import FloatArray
+from pipeline.teaching.drill_features import COLUMNS, RATE_HZ, SHARES, MotionTrack
+from pipeline.teaching.template_search import WARP_SHARE, at_tempo, distance_between
+from pipeline.teaching.time_warping import carried_over, warping_path
 
 OTHER_BODIES, LEAST_COUNT = 0.5, 0.02
 """What other bodies and cameras add to the variance between examples, in variances between

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pipeline.body_frame import BodyFrame
-from pipeline.types import JOINTS, BoolArray, FloatArray
+from pipeline.core.types import JOINTS, BoolArray, FloatArray
+from pipeline.moves.body_frame import BodyFrame
 
 RATE_HZ = 25.0
 CUTOFF_HZ = 5.0
@@ -91,7 +91,7 @@ def motion_track(frame: BodyFrame) -> MotionTrack:
     Parameters
     ----------
     frame
-        The body over the whole clip; `pipeline.body_frame.mirrored` gives its mirror image.
+        The body over the whole clip; `pipeline.moves.body_frame.mirrored` gives its mirror image.
 
     Returns
     -------

@@ -6,17 +6,17 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from pipeline.body_frame import BodyFrame, mirrored
-from pipeline.bursts import Burst
-from pipeline.drill_look import looks_of
-from pipeline.drills import Drill, Found, find_drill
-from pipeline.events import FINISH_SPREAD_S, START_SPREAD_S, event_at
-from pipeline.motion_track import motion_track
-from pipeline.move_table import MOVE_INFO
-from pipeline.moves import FINDERS
-from pipeline.signals import Signals, top_hand
-from pipeline.throws import throwing_speed
-from pipeline.types import Event, Hand, Rep
+from pipeline.core.move_table import MOVE_INFO
+from pipeline.core.types import Event, Hand, Rep
+from pipeline.moves.body_frame import BodyFrame, mirrored
+from pipeline.moves.bursts import Burst
+from pipeline.moves.events import FINISH_SPREAD_S, START_SPREAD_S, event_at
+from pipeline.moves.finders import FINDERS
+from pipeline.moves.signals import Signals, top_hand
+from pipeline.moves.throw_detection import throwing_speed
+from pipeline.teaching.classifier_check import looks_of
+from pipeline.teaching.drill_features import motion_track
+from pipeline.teaching.drills import Drill, Found, find_drill
 
 SAME_REP = 0.4
 """A rep of the move that a drill is like, found by that move's own rules, is this rep if the two

@@ -15,16 +15,16 @@ from typing import Any
 
 import numpy as np
 
-from pipeline.data_folder import made_folder
-from pipeline.drill_examples import Example
-from pipeline.drill_names import FOLDER, drill_path, existing_drill
-from pipeline.drills import Drill
-from pipeline.errors import DrillError, OutputError
-from pipeline.marked_drill import FEWEST_EXAMPLES
+from pipeline.core.data_folder import made_folder
+from pipeline.core.errors import DrillError, OutputError
+from pipeline.core.files import write_whole
+from pipeline.core.move_table import known_moves
 from pipeline.measures import MEASURES
-from pipeline.motion_track import COLUMNS
-from pipeline.move_table import known_moves
-from pipeline.whole_file import write_whole
+from pipeline.settings.move_names import FOLDER, drill_path, existing_drill
+from pipeline.teaching.drill_examples import Example
+from pipeline.teaching.drill_features import COLUMNS
+from pipeline.teaching.drills import Drill
+from pipeline.teaching.marked_drill import FEWEST_EXAMPLES
 
 FORMAT = 1
 """Raised whenever what a file holds, or what its columns mean, changes."""

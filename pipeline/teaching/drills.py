@@ -8,11 +8,17 @@ from typing import Literal
 
 import numpy as np
 
-from pipeline.drill_examples import Example, agreement, carried_sample, nearest_other, weighed
-from pipeline.drill_look import Looks, alike, look_at, surely_no_rep, tells_nothing
-from pipeline.motion_track import MotionTrack
-from pipeline.spotting import Stretch, distance_between, stretches
-from pipeline.types import FloatArray, Hand
+from pipeline.core.types import FloatArray, Hand
+from pipeline.teaching.classifier_check import Looks, alike, look_at, surely_no_rep, tells_nothing
+from pipeline.teaching.drill_examples import (
+    Example,
+    agreement,
+    carried_sample,
+    nearest_other,
+    weighed,
+)
+from pipeline.teaching.drill_features import MotionTrack
+from pipeline.teaching.template_search import Stretch, distance_between, stretches
 
 SHARE_OF_OTHER = 0.85
 LEAST_REACH, GREATEST_REACH = 0.72, 0.93

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from pipeline.errors import DrillError
-from pipeline.message import message
-from pipeline.motion_track import MotionTrack
+from pipeline.core.errors import DrillError
+from pipeline.core.messages import message
+from pipeline.teaching.drill_features import MotionTrack
 
 FEWEST_EXAMPLES = 3
 

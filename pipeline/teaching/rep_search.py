@@ -7,15 +7,15 @@ from collections.abc import Sequence
 import numpy as np
 
 from models.moves.classifier import MoveClassifier
-from pipeline.body_frame import body_frame
-from pipeline.drill_reps import find_drill_reps
-from pipeline.drills import Drill
-from pipeline.motion import motion_of
-from pipeline.moves import FINDERS
-from pipeline.placing import Placed
-from pipeline.settings import AnalysisSettings
-from pipeline.signals import signals_of
-from pipeline.types import Clip, Rep, Scene
+from pipeline.core.types import Clip, Rep, Scene
+from pipeline.moves.body_frame import body_frame
+from pipeline.moves.finders import FINDERS
+from pipeline.moves.signals import signals_of
+from pipeline.scene.depth import Placed
+from pipeline.scene.motion import motion_of
+from pipeline.settings.settings import AnalysisSettings
+from pipeline.teaching.drill_reps import find_drill_reps
+from pipeline.teaching.drills import Drill
 
 
 def find_reps(
@@ -55,7 +55,7 @@ def find_reps(
     ]
     if settings.move is None:
         # Here, not above: a clip whose move was told needs no classifier.
-        from pipeline.rep_finding import find_all_reps
+        from pipeline.moves.naming.find_all import find_all_reps
 
         other = motions[1] if len(motions) > 1 else None
         return find_all_reps(motions[0], other, settings.stick_hand, classifier=classifier)

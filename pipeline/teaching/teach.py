@@ -9,26 +9,26 @@ from pathlib import Path
 
 import numpy as np
 
-from pipeline.body_frame import body_frame, mirrored
-from pipeline.drill_examples import (
+from pipeline.core.progress import ProgressCallback, ignore_progress
+from pipeline.core.types import Hand, Rep
+from pipeline.measures import MEASURES, measures_of
+from pipeline.measures.measuring import measure_rep, measure_reps
+from pipeline.moves.body_frame import body_frame, mirrored
+from pipeline.moves.signals import Signals, signals_of, top_hand
+from pipeline.scene.motion import motion_of
+from pipeline.scene.placed_clip import SeenClip, see_clip
+from pipeline.settings.settings import AnalysisSettings
+from pipeline.teaching.classifier_check import common_look, looks_of
+from pipeline.teaching.drill_examples import (
     Example,
     event_disagreement_s,
     examples_from,
     nearest_other,
 )
-from pipeline.drill_look import common_look, looks_of
-from pipeline.drill_reps import carried_events, find_drill_reps
-from pipeline.drills import Drill, fitted
-from pipeline.marked_drill import Marked, check_marked, check_seen
-from pipeline.measures import MEASURES, measures_of
-from pipeline.measuring import measure_rep, measure_reps
-from pipeline.motion import motion_of
-from pipeline.motion_track import motion_track
-from pipeline.progress import ProgressCallback, ignore_progress
-from pipeline.seen_clip import SeenClip, see_clip
-from pipeline.settings import AnalysisSettings
-from pipeline.signals import Signals, signals_of, top_hand
-from pipeline.types import Hand, Rep
+from pipeline.teaching.drill_features import motion_track
+from pipeline.teaching.drill_reps import carried_events, find_drill_reps
+from pipeline.teaching.drills import Drill, fitted
+from pipeline.teaching.marked_drill import Marked, check_marked, check_seen
 
 ODD_ONE_OUT = 1.1
 """An example this far from all others is about as far off as any other stretch of a film: a slip of

@@ -14,8 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from models.moves.classifier import MoveClassifier, softmax
-from pipeline.message import message
-from pipeline.types import FloatArray
+from pipeline.core.messages import message
+from pipeline.core.types import FloatArray
 
 TOWARDS_NOTHING = 0.3
 """Strength of the prior: half of it times the sum of squared weights is added to the loss."""

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pipeline.types import BoolArray, FloatArray
-from pipeline.warping import warped_distance
+from pipeline.core.types import BoolArray, FloatArray
+from pipeline.teaching.time_warping import warped_distance
 
 TEMPOS = (0.72, 0.85, 1.0, 1.18, 1.38)
 """Shares of an example's length at which it is looked for."""

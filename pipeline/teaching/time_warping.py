@@ -15,7 +15,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from pipeline.types import FloatArray
+from pipeline.core.types import FloatArray
 
 IntArray = npt.NDArray[np.intp]
 

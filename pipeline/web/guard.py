@@ -13,9 +13,9 @@ from http.cookies import CookieError, SimpleCookie
 from typing import TYPE_CHECKING
 from urllib.parse import parse_qs
 
-from pipeline.catalogue import Language
-from pipeline.message import shipped
-from pipeline.reading import known_reading
+from pipeline.core.catalogue import Language
+from pipeline.core.messages import shipped
+from pipeline.settings.locale import known_reading
 
 if TYPE_CHECKING:
     from starlette.types import ASGIApp, Message, Receive, Scope, Send

@@ -7,8 +7,8 @@ import socket
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
-from pipeline.errors import OutputError
-from pipeline.loopback_guard import START, LoopbackGuard
+from pipeline.core.errors import OutputError
+from pipeline.web.guard import START, LoopbackGuard
 
 if TYPE_CHECKING:
     from starlette.types import ASGIApp

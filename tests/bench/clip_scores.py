@@ -11,14 +11,14 @@ from typing import Any
 
 import numpy as np
 
-from pipeline.errors import CrossemetryError
+from pipeline.analysis import analyse_clip
+from pipeline.core.errors import CrossemetryError
+from pipeline.core.progress import ignore_progress
+from pipeline.core.results import Analysis
+from pipeline.core.types import JOINTS
 from pipeline.measures import MEASURES
-from pipeline.progress import ignore_progress
-from pipeline.result_types import Analysis
-from pipeline.run import analyse_clip
-from pipeline.settings import GivenSettings, resolve
-from pipeline.side_file import read_side_file
-from pipeline.types import JOINTS
+from pipeline.settings.settings import GivenSettings, resolve
+from pipeline.settings.side_file import read_side_file
 from tests.bench.marking import write_marks
 from tests.bench.scoring import Reading, match_reps, overlap_over_union
 from tests.bench.truths import Truth, derived_truths

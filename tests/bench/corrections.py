@@ -17,12 +17,12 @@ import numpy as np
 
 from models.moves.classifier import MoveClassifier, move_classifier
 from models.training.film import TAUGHT, SimulatedFilm, simulate_film
-from pipeline.body_frame import body_frame
-from pipeline.corrections import anchors_of, away_from, moments_of, relabelled
-from pipeline.errors import CorrectionError
-from pipeline.move_moments import judged_moments
-from pipeline.signals import signals_of
-from pipeline.team_layer import Lesson, fit_layer, with_layer
+from pipeline.core.errors import CorrectionError
+from pipeline.moves.body_frame import body_frame
+from pipeline.moves.naming.candidates import judged_moments
+from pipeline.moves.signals import signals_of
+from pipeline.teaching.corrections import anchors_of, away_from, moments_of, relabelled
+from pipeline.teaching.team_classifier import Lesson, fit_layer, with_layer
 
 SEED, HELD_OUT_SEED = 91, 92
 REPS_A_FILM = 5

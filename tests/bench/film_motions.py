@@ -6,18 +6,18 @@ import json
 from dataclasses import dataclass
 from pathlib import Path
 
-from pipeline.container import file_digest
-from pipeline.landmarks import read_landmarks
-from pipeline.marked_scene import scene_of_clip
-from pipeline.motion import motion_of
-from pipeline.placing import place_person
-from pipeline.progress import ignore_progress
-from pipeline.settings import AnalysisSettings, GivenSettings, SideFile, resolve
-from pipeline.smoothing import smooth_tracks
-from pipeline.steady import steadied
-from pipeline.stillness import judge_stillness
-from pipeline.straight import lens_of, straightened
-from pipeline.types import Motion
+from pipeline.core.progress import ignore_progress
+from pipeline.core.types import Motion
+from pipeline.film.camera_motion import judge_stillness
+from pipeline.film.container import file_digest
+from pipeline.film.stabilise import steadied
+from pipeline.film.undistort import lens_of, straightened
+from pipeline.people.landmarks import read_landmarks
+from pipeline.people.smoothing import smooth_tracks
+from pipeline.scene.depth import place_person
+from pipeline.scene.from_marks import scene_of_clip
+from pipeline.scene.motion import motion_of
+from pipeline.settings.settings import AnalysisSettings, GivenSettings, SideFile, resolve
 from tests.bench.clip_scores import film_of
 from tests.bench.truths import Truth
 

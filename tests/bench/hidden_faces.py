@@ -19,14 +19,14 @@ import av
 import cv2
 import numpy as np
 
-from pipeline.film_writer import film_size_px
-from pipeline.frame_reading import FrameRuns
-from pipeline.overlay import FILM_NAME, OverlaySettings, shot_views, write_overlay
-from pipeline.result_types import Analysis
-from pipeline.run import analyse_clip
-from pipeline.settings import GivenSettings, resolve
-from pipeline.shots import plan_shots
-from pipeline.side_file import read_side_file
+from pipeline.analysis import analyse_clip
+from pipeline.core.results import Analysis
+from pipeline.film.frame_reader import FrameRuns
+from pipeline.film.writer import film_size_px
+from pipeline.report.pictures.film_plan import plan_shots
+from pipeline.report.pictures.overlay import FILM_NAME, OverlaySettings, shot_views, write_overlay
+from pipeline.settings.settings import GivenSettings, resolve
+from pipeline.settings.side_file import read_side_file
 from tests.bench.clip_scores import film_of
 
 HEAD = ("nose", "left_eye", "right_eye", "left_ear", "right_ear")

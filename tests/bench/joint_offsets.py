@@ -1,8 +1,8 @@
 """Estimates the offsets of the pose model's points on rendered bodies of known joints.
 
 ``python -m tests.bench.joint_offsets FOLDER ... --cache DIR`` writes the table that
-`pipeline.joint_offsets` reads. The folders hold clips with truth that nothing is scored on, e.g.
-those of ``python -m sample_clips.render --set training`` and ``--set drawn --seed 11``.
+`pipeline.scene.joint_offsets` reads. The folders hold clips with truth that nothing is scored on,
+e.g. those of ``python -m sample_clips.render --set training`` and ``--set drawn --seed 11``.
 """
 
 from __future__ import annotations
@@ -17,15 +17,15 @@ from typing import Any
 import numpy as np
 
 from calibration.body_size import toward_viewing_ray
-from pipeline.arm_length import arm_readings_m
-from pipeline.body_samples import SIZE_JOINTS, model_stature
-from pipeline.joint_offsets import PARTS, TABLE, body_axes
-from pipeline.landmarks import read_landmarks
-from pipeline.progress import ignore_progress
-from pipeline.settings import GivenSettings, resolve
-from pipeline.side_file import read_side_file
-from pipeline.smoothing import smooth_tracks
-from pipeline.types import JOINTS, SmoothTracks
+from pipeline.core.progress import ignore_progress
+from pipeline.core.types import JOINTS, SmoothTracks
+from pipeline.people.landmarks import read_landmarks
+from pipeline.people.smoothing import smooth_tracks
+from pipeline.scene.arm_length import arm_readings_m
+from pipeline.scene.calibration_samples import SIZE_JOINTS, model_stature
+from pipeline.scene.joint_offsets import PARTS, TABLE, body_axes
+from pipeline.settings.settings import GivenSettings, resolve
+from pipeline.settings.side_file import read_side_file
 from tests.bench.clip_scores import film_of
 
 LOST = 0.15

@@ -19,11 +19,11 @@ from pathlib import Path
 
 from sqlalchemy import func, select
 
-import pipeline.drill_store  # noqa: F401 - the program loads it late
-from pipeline.cli import main
-from pipeline.data_folder import VARIABLE
+import pipeline.teaching.drill_store  # noqa: F401 - the program loads it late
+from pipeline.commands.main import main
+from pipeline.core.data_folder import VARIABLE
 from pipeline.log.athletes import add_athlete
-from pipeline.log.joining import log_analysis
+from pipeline.log.record_analysis import log_analysis
 from pipeline.log.schema import ATHLETES, CLIPS, MEASURES, REPS, SESSIONS, WORK
 from pipeline.log.store import TrainingLog, opened_log
 from pipeline.measures import measures_of
@@ -120,7 +120,7 @@ def kill_often(folder: str, film: Path, n: int, seed: int) -> list[Left]:
     # Writers are forked from a process that has loaded the program: they begin at once.
     context = multiprocessing.get_context("forkserver")
     context.set_forkserver_preload(
-        ["pipeline.cli", "pipeline.drill_store", "tests.fixtures.logged"]
+        ["pipeline.commands.main", "pipeline.teaching.drill_store", "tests.fixtures.logged"]
     )
     with opened_log() as log, log.writing() as connection:
         add_athlete(connection, "K.M.", datetime.now(tz=timezone.utc))

@@ -17,16 +17,16 @@ from pathlib import Path
 import numpy as np
 from sqlalchemy import func, insert, select
 
-from pipeline.data_folder import VARIABLE
-from pipeline.log import joining
+from pipeline.core.data_folder import VARIABLE
+from pipeline.feedback.words import load_words
+from pipeline.log import record_analysis
+from pipeline.log.athlete_overview import board_of
 from pipeline.log.athletes import add_athlete, all_athletes
-from pipeline.log.board import board_of
 from pipeline.log.film_date import FilmDate
-from pipeline.log.joining import log_analysis
+from pipeline.log.record_analysis import log_analysis
 from pipeline.log.schema import CLIPS, MEASURES, REPS, SESSIONS
 from pipeline.log.store import opened_log
-from pipeline.log.told import board_document
-from pipeline.words import load_words
+from pipeline.log.wording import board_document
 from tests.fixtures.logged import analysis_of, rep_of, settings_of
 
 ROOT = Path(__file__).resolve().parent.parent.parent
@@ -164,8 +164,8 @@ def main() -> None:
         timed("volume and watch list, 5 athletes, 8 weeks", lambda: figures(asked.database))
         timed("volume and watch list, 5 athletes, 104 weeks", lambda: figures(asked.database, 104))
         film = ROOT / "sample_clips" / "shot_adult.mp4"
-        joining.stream_digest = lambda _: f"{time.time_ns():064x}"
-        joining.film_date = lambda *_: FilmDate(LAST, None, "told")
+        record_analysis.stream_digest = lambda _: f"{time.time_ns():064x}"
+        record_analysis.film_date = lambda *_: FilmDate(LAST, None, "told")
         numbers = iter(range(1, 9))
         timed(
             f"film of ten minutes, {REPS_IN_TEN_MINUTES} reps, opened and written",

@@ -9,8 +9,8 @@ import tempfile
 from pathlib import Path
 
 from models.moves.classifier import NOT_A_REP, OTHER, move_classifier
-from pipeline.rep_finding import find_all_reps
-from pipeline.types import Rep
+from pipeline.core.types import Rep
+from pipeline.moves.naming.find_all import find_all_reps
 from tests.bench.accuracy import without_nan
 from tests.bench.clip_scores import film_of
 from tests.bench.film_motions import FilmMotions, film_motions

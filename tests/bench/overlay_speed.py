@@ -12,11 +12,11 @@ import tempfile
 import time
 from pathlib import Path
 
-from pipeline.overlay import OverlaySettings, overlay_pictures, write_overlay
-from pipeline.run import analyse_clip
-from pipeline.settings import GivenSettings, resolve
-from pipeline.shots import plan_shots
-from pipeline.side_file import read_side_file
+from pipeline.analysis import analyse_clip
+from pipeline.report.pictures.film_plan import plan_shots
+from pipeline.report.pictures.overlay import OverlaySettings, overlay_pictures, write_overlay
+from pipeline.settings.settings import GivenSettings, resolve
+from pipeline.settings.side_file import read_side_file
 from tests.bench.speed import busy_s
 
 

@@ -10,8 +10,8 @@ from pathlib import Path
 
 import numpy as np
 
-from pipeline.spans import runs
-from pipeline.types import JOINTS, FloatArray
+from pipeline.core.arrays import runs
+from pipeline.core.types import JOINTS, FloatArray
 from tests.bench.clip_scores import film_of
 from tests.bench.film_motions import FilmMotions, film_motions
 

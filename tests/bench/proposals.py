@@ -12,8 +12,8 @@ from pathlib import Path
 
 import numpy as np
 
-from pipeline.clip import open_clip
-from pipeline.mark_proposals import propose_marks
+from pipeline.film.clip import open_clip
+from pipeline.web.field.suggest_marks import propose_marks
 
 NEAR_PX = 4.0
 

@@ -22,8 +22,8 @@ from starlette.testclient import TestClient
 from pipeline.log.schema import ATHLETES, CLIPS, MEASURES, REPS, SESSIONS
 from pipeline.log.store import TrainingLog, opened_log
 from pipeline.measures import measures_of
-from pipeline.review.context import ReviewContext
-from pipeline.review.rep_routes import rep_routes
+from pipeline.web.review.context import ReviewContext
+from pipeline.web.review.rep_routes import rep_routes
 from tests.fixtures.chromium import CHROMIUM, FLAGS
 from tests.fixtures.rep_films import rep_context, shot_film
 from tests.fixtures.rep_pages import served

@@ -13,12 +13,12 @@ import tempfile
 import time
 from pathlib import Path
 
-from pipeline.cache import TrackCache
-from pipeline.key_pictures import rep_pictures
+from pipeline.analysis import analyse_clip, write_analysis
+from pipeline.people.cache import TrackCache
 from pipeline.report.page import render_page
-from pipeline.run import analyse_clip, write_analysis
-from pipeline.settings import AnalysisSettings
-from pipeline.side_file import read_side_file
+from pipeline.report.pictures.key_frames import rep_pictures
+from pipeline.settings.settings import AnalysisSettings
+from pipeline.settings.side_file import read_side_file
 from tests.fixtures.chromium import CHROMIUM, FLAGS
 from tests.fixtures.reports import repeated
 

@@ -36,10 +36,10 @@ print(n)
 AFTER_LANDMARKS = """
 import sys, time
 from pathlib import Path
-from pipeline.progress import ignore_progress
-from pipeline.run import analyse_clip, write_analysis
-from pipeline.settings import GivenSettings, resolve
-from pipeline.side_file import read_side_file
+from pipeline.core.progress import ignore_progress
+from pipeline.analysis import analyse_clip, write_analysis
+from pipeline.settings.settings import GivenSettings, resolve
+from pipeline.settings.side_file import read_side_file
 clip, out, cache = (Path(text) for text in sys.argv[1:4])
 settings = resolve(GivenSettings(), read_side_file(clip), clip_name=clip.name)
 spent = []
@@ -144,7 +144,7 @@ def take_figures(clip: Path, folder: Path, *, runs: int) -> dict[str, object]:
     again = [run(*analyse(clip, folder / "0")) for _ in range(runs)]
     after = run(sys.executable, "-c", AFTER_LANDMARKS, clip, folder / "0", folder / "0" / ".cache")
     helps = [run(sys.executable, "-m", "pipeline", "--help") for _ in range(runs)]
-    imports = [run(sys.executable, "-c", "import pipeline.run") for _ in range(runs)]
+    imports = [run(sys.executable, "-c", "import pipeline.analysis") for _ in range(runs)]
     bare_s, ours_s, again_s = (median_s(each) for each in (bare, ours, again))
     minutes = duration_s(clip) / 60
     foreign = [each.foreign_cores for each in bare + ours if each.foreign_cores is not None]

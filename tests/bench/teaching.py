@@ -19,19 +19,19 @@ from typing import Any
 
 import numpy as np
 
-from pipeline.body_frame import body_frame, mirrored
-from pipeline.drill_examples import event_disagreement_s, examples_from
-from pipeline.drill_look import Looks, common_look, looks_of
-from pipeline.drills import Drill, Found, find_drill, fitted
-from pipeline.errors import CrossemetryError
-from pipeline.motion import motion_of
-from pipeline.motion_track import MotionTrack, motion_track
-from pipeline.seen_clip import see_clip
-from pipeline.settings import GivenSettings, resolve
-from pipeline.side_file import read_side_file
-from pipeline.signals import signals_of
-from pipeline.teaching import hand_of_examples
-from pipeline.types import Motion
+from pipeline.core.errors import CrossemetryError
+from pipeline.core.types import Motion
+from pipeline.moves.body_frame import body_frame, mirrored
+from pipeline.moves.signals import signals_of
+from pipeline.scene.motion import motion_of
+from pipeline.scene.placed_clip import see_clip
+from pipeline.settings.settings import GivenSettings, resolve
+from pipeline.settings.side_file import read_side_file
+from pipeline.teaching.classifier_check import Looks, common_look, looks_of
+from pipeline.teaching.drill_examples import event_disagreement_s, examples_from
+from pipeline.teaching.drill_features import MotionTrack, motion_track
+from pipeline.teaching.drills import Drill, Found, find_drill, fitted
+from pipeline.teaching.teach import hand_of_examples
 from tests.bench.clip_scores import film_of
 from tests.bench.scoring import match_reps
 

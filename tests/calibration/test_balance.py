@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from calibration.balance import above_feet_m, centre_of_mass_m
-from pipeline.types import JOINTS
+from pipeline.core.types import JOINTS
 from tests.fixtures.walker import STATURE_M, body_joints_m, carried, feet_under
 
 

@@ -20,8 +20,8 @@ from calibration.board import (
     charuco_board,
 )
 from calibration.board_views import BoardFinder
-from pipeline.catalogue import LANGUAGES
-from pipeline.message import shipped
+from pipeline.core.catalogue import LANGUAGES
+from pipeline.core.messages import shipped
 
 N_CORNERS = (N_COLUMNS - 1) * (N_ROWS - 1)
 

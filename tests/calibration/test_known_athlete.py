@@ -11,9 +11,9 @@ from calibration.known_athlete import (
     fit_body_scale,
     fit_known_athlete,
 )
-from pipeline.body_samples import calibration_samples
-from pipeline.smoothing import smooth_tracks
-from pipeline.types import LANDMARKS
+from pipeline.core.types import LANDMARKS
+from pipeline.people.smoothing import smooth_tracks
+from pipeline.scene.calibration_samples import calibration_samples
 from tests.fixtures.players import frames_s
 from tests.fixtures.walker import STATURE_M, camera_at, tracks_of, walker_joints_m
 

@@ -9,7 +9,7 @@ import pytest
 from calibration.board_views import BoardFinder
 from calibration.lens import coverage, measure_lens
 from calibration.lens_checks import MOST_VIEWS
-from pipeline.errors import CalibrationError
+from pipeline.core.errors import CalibrationError
 from tests.fixtures.board_film import (
     SIZE_PX,
     TRUE_DISTORTION,

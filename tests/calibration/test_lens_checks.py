@@ -5,8 +5,8 @@ import pytest
 
 from calibration.board_views import BoardView
 from calibration.lens_checks import check_result, check_variety
-from pipeline.errors import CalibrationError
-from pipeline.message import shipped
+from pipeline.core.errors import CalibrationError
+from pipeline.core.messages import shipped
 from tests.fixtures.lenses import PHONE, phone
 
 

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from calibration.lens_file import lens_profile_text, read_lens_profile
-from pipeline.errors import CrossemetryError, LensProfileError
+from pipeline.core.errors import CrossemetryError, LensProfileError
 from tests.fixtures.lenses import PHONE, phone
 
 

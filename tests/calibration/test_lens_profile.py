@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from calibration.lens_profile import distort_px, for_picture, undistort_px
-from pipeline.errors import LensProfileError
+from pipeline.core.errors import LensProfileError
 from tests.fixtures.lenses import PHONE, phone
 
 SIZE = {"width_px": PHONE.width_px, "height_px": PHONE.height_px}

@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 
 from calibration.marked_field import solve_marked_field
 from calibration.marks import CAMERA_PARAMETERS, Mark
-from pipeline.errors import MarksError
-from pipeline.message import shipped
+from pipeline.core.errors import MarksError
+from pipeline.core.messages import shipped
 from tests.fixtures.marks import PLACES_M, focal_prior, marks_seen
 from tests.fixtures.walker import camera_at
 

@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from calibration.marks import Mark
 from calibration.marks_file import marks_text, read_marks
-from pipeline.errors import MarksError, SettingsError
+from pipeline.core.errors import MarksError, SettingsError
 
 HEAD = 'schema = "crossemetry.marks/1"\n'
 CONE = '[[marks]]\nname = "cone"\nfield_m = [1, 2.5, 0.0]\nimage_px = [640.5, 360]\n'

@@ -5,7 +5,7 @@ import shutil
 import pytest
 
 import models
-from pipeline.errors import ModelError
+from pipeline.core.errors import ModelError
 
 
 @pytest.mark.parametrize("name", sorted(models.checksums()))

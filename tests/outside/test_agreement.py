@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from sklearn.metrics import cohen_kappa_score
 
-from pipeline.review.agreement import kappa_standard_error
+from pipeline.web.review.agreement import kappa_standard_error
 
 FLEISS = np.array([[106, 10, 4], [22, 28, 10], [2, 12, 6]])
 COHEN = np.array([[88, 14, 18], [10, 40, 10], [2, 6, 12]])

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from pipeline.pose import PoseModel, Window
-from pipeline.types import LANDMARKS
+from pipeline.core.types import LANDMARKS
+from pipeline.people.pose_model import PoseModel, Window
 
 
 @pytest.fixture(scope="module")

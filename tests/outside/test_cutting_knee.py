@@ -11,9 +11,9 @@ import warnings
 import numpy as np
 import pytest
 
+from pipeline.core.spline import spline_smooth
 from pipeline.measures.angles import included_angle_deg
-from pipeline.signals import local_peaks, refined_peak_s
-from pipeline.spline import spline_smooth
+from pipeline.moves.signals import local_peaks, refined_peak_s
 
 THIGH_M, SHANK_M = 0.44, 0.43
 STANCE_S = 0.25

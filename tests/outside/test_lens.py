@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 
 from calibration.lens_profile import distort_px, undistort_px
-from pipeline.types import LensProfile
+from pipeline.core.types import LensProfile
 
 ROTATION = np.array(
     [

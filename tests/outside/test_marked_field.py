@@ -7,7 +7,7 @@ import pytest
 from calibration.camera import ground_point_m
 from calibration.marked_field import solve_marked_field
 from calibration.marks import Mark
-from pipeline.errors import MarksError
+from pipeline.core.errors import MarksError
 from tests.fixtures.marks import focal_prior
 from tests.outside.test_pinhole import (
     ZHANG_DISTORTION,

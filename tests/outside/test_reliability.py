@@ -12,7 +12,7 @@ import math
 import numpy as np
 import pytest
 
-from pipeline.reliability import reliability, smallest_real_change, typical_error
+from pipeline.measures.repeatability import reliability, smallest_real_change, typical_error
 
 RATINGS = [
     [9, 2, 5, 8],

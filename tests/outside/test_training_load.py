@@ -23,8 +23,8 @@ from pipeline.log.load import (
     weekly_load,
     weighted_means,
 )
-from pipeline.log.watch import hours_are_many
-from pipeline.reliability import reliability
+from pipeline.log.watch_list import hours_are_many
+from pipeline.measures.repeatability import reliability
 
 WEEK = [240, 360, 120, 480, 300, 450, 0]
 """Loads of seven days, exertion times minutes; the last is a day off."""

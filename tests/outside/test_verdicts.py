@@ -11,8 +11,8 @@ from statistics import NormalDist
 import numpy as np
 import pytest
 
-from pipeline.result_types import Measurement, TargetRange
-from pipeline.verdicts import judge_rep
+from pipeline.core.results import Measurement, TargetRange
+from pipeline.targets.verdicts import judge_rep
 
 EXAMPLES = [
     # JCGM 106:2012: clause, quantity, unit, value, u, low, high, probability inside, as printed,

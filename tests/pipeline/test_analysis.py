@@ -11,18 +11,18 @@ import pytest
 
 from calibration.lens_profile import distort_px
 from calibration.turned_view import moved_points, turned
-from pipeline.data_folder import VARIABLE
-from pipeline.errors import LensProfileError, SettingsError, UnreadableClip
-from pipeline.finding import Finding
-from pipeline.key_pictures import drawn_measures, key_frame, rep_marks
-from pipeline.release import LATER_S
+from pipeline.analysis import analyse_clip, analyse_tracks
+from pipeline.core.data_folder import VARIABLE
+from pipeline.core.errors import LensProfileError, SettingsError, UnreadableClip
+from pipeline.core.types import JOINTS, LANDMARKS, Clip
+from pipeline.film.camera_motion import anchors_px
+from pipeline.film_check.finding import Finding
+from pipeline.moves.release import LATER_S
 from pipeline.report.page import render_page
+from pipeline.report.pictures.key_frames import drawn_measures, key_frame, rep_marks
 from pipeline.report.results import SCHEMA_PATH, reps_json
-from pipeline.run import analyse_clip, analyse_tracks
-from pipeline.settings import AnalysisSettings
-from pipeline.stillness import anchors_px
-from pipeline.targets import SHIPPED_TARGETS, load_targets
-from pipeline.types import JOINTS, LANDMARKS, Clip
+from pipeline.settings.settings import AnalysisSettings
+from pipeline.targets.load import SHIPPED_TARGETS, load_targets
 from tests.fixtures.lenses import phone
 from tests.fixtures.players import (
     CUT_S,
@@ -285,7 +285,7 @@ def test_what_was_not_asked_to_be_explained_takes_no_time(monkeypatch):
     def never(*_, **__):
         pytest.fail("explained without being asked")
 
-    monkeypatch.setattr("pipeline.run.explained_rep", never)
+    monkeypatch.setattr("pipeline.analysis.explained_rep", never)
     assert analyse("high_to_low_shot", shooter(frames_s(3.0), (2.0,))).reps
 
 

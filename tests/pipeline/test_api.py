@@ -9,7 +9,7 @@ import pytest
 
 import pipeline
 from pipeline import api
-from pipeline.errors import CrossemetryError
+from pipeline.core.errors import CrossemetryError
 
 
 @pytest.fixture

@@ -7,14 +7,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from models.moves.classifier import NOT_A_REP, OTHER, MoveClassifier, move_classifier
-from pipeline.body_frame import BodyFrame, body_frame
-from pipeline.move_features import features_at, right_on_top
-from pipeline.move_grid import STEP_S, MoveGrid, move_grid
-from pipeline.move_rules import ruled
-from pipeline.move_shown import shown_at
-from pipeline.move_table import kind_of
-from pipeline.signals import Signals
-from pipeline.types import BoolArray, FloatArray, Hand, Motion
+from pipeline.core.move_table import kind_of
+from pipeline.core.types import BoolArray, FloatArray, Hand, Motion
+from pipeline.moves.body_frame import BodyFrame, body_frame
+from pipeline.moves.naming.evidence import shown_at
+from pipeline.moves.naming.features import features_at, right_on_top
+from pipeline.moves.naming.grid import STEP_S, MoveGrid, move_grid
+from pipeline.moves.naming.rules import ruled
+from pipeline.moves.signals import Signals
 
 BUSY_HAND, BUSY_HIPS = 0.9, 0.6
 BUSY_REACH_S = 0.3

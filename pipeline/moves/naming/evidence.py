@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pipeline.move_features import rows_about, seen_right_handed
-from pipeline.move_grid import STEP_S, MoveGrid
-from pipeline.types import BoolArray, FloatArray
+from pipeline.core.types import BoolArray, FloatArray
+from pipeline.moves.naming.features import rows_about, seen_right_handed
+from pipeline.moves.naming.grid import STEP_S, MoveGrid
 
 BEFORE_RELEASE_S = np.arange(-1.3, -0.04, STEP_S)
 ABOUT_RELEASE_S = np.arange(-0.9, 0.31, STEP_S)

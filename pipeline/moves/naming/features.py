@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from pipeline.move_grid import STEP_S, MoveGrid, mirrored_grid
-from pipeline.types import BoolArray, FloatArray, Hand
+from pipeline.core.types import BoolArray, FloatArray, Hand
+from pipeline.moves.naming.grid import STEP_S, MoveGrid, mirrored_grid
 
 BEFORE_S, AFTER_S = 1.6, 0.9
 COARSE_S = np.round(np.arange(-BEFORE_S, AFTER_S + 1e-6, 0.1), 2)

@@ -7,14 +7,14 @@ from dataclasses import replace
 import numpy as np
 
 from models.moves.classifier import NOT_A_REP, OTHER, MoveClassifier
-from pipeline.bursts import Burst
-from pipeline.events import FINISH_SPREAD_S, START_SPREAD_S, event_at, quiet_frames
-from pipeline.move_moments import Found, find_moments
-from pipeline.move_table import MOVE_INFO
-from pipeline.moves import FINDERS
-from pipeline.signals import Signals, signals_of
-from pipeline.throws import throwing_speed
-from pipeline.types import Hand, Motion, Rep
+from pipeline.core.move_table import MOVE_INFO
+from pipeline.core.types import Hand, Motion, Rep
+from pipeline.moves.bursts import Burst
+from pipeline.moves.events import FINISH_SPREAD_S, START_SPREAD_S, event_at, quiet_frames
+from pipeline.moves.finders import FINDERS
+from pipeline.moves.naming.candidates import Found, find_moments
+from pipeline.moves.signals import Signals, signals_of
+from pipeline.moves.throw_detection import throwing_speed
 
 REFINED_S = 0.2
 """A throw's burst is looked for this far from its moment."""

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pipeline.body_frame import BodyFrame
-from pipeline.signals import Signals
-from pipeline.types import JOINTS, FloatArray
+from pipeline.core.types import JOINTS, FloatArray
+from pipeline.moves.body_frame import BodyFrame
+from pipeline.moves.signals import Signals
 
 STEP_S = 0.05
 """Motions are looked at on a grid of this step, whatever the frame rate."""
@@ -55,7 +55,7 @@ def move_grid(frame: BodyFrame, athlete: Signals, defender: Signals | None) -> M
     Parameters
     ----------
     frame
-        The athlete's body, see `pipeline.body_frame`.
+        The athlete's body, see `pipeline.moves.body_frame`.
     athlete, defender
         Signals over the same frames; the defender may be None.
 

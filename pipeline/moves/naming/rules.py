@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from models.moves.classifier import NOT_A_REP, OTHER
-from pipeline.move_shown import Shown
-from pipeline.types import BoolArray, FloatArray
+from pipeline.core.types import BoolArray, FloatArray
+from pipeline.moves.naming.evidence import Shown
 
 LOW_HAND = 0.12
 """A low fake dips the top hand to the hips; statures above them up to which that is granted."""

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from pipeline.container import Picture
+from pipeline.film.container import Picture
 
 Pixel = tuple[int, int]
 Colour = tuple[int, int, int]

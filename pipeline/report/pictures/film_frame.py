@@ -6,13 +6,13 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from pipeline.container import Picture
-from pipeline.report.faces import hide_faces_of_all
-from pipeline.report.film_view import View
-from pipeline.report.labels import INK, Colour, write_label
-from pipeline.report.pictures import Mark, draw_marks
-from pipeline.report.skeletons import draw_skeletons
-from pipeline.types import FloatArray
+from pipeline.core.types import FloatArray
+from pipeline.film.container import Picture
+from pipeline.report.pictures.drawing import INK, Colour, write_label
+from pipeline.report.pictures.faces import hide_faces_of_all
+from pipeline.report.pictures.film_zoom import View
+from pipeline.report.pictures.rep_picture import Mark, draw_marks
+from pipeline.report.pictures.skeletons import draw_skeletons
 
 SLOW: Colour = (255, 196, 61)
 

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pipeline.key_pictures import key_time_s
-from pipeline.result_types import RepResult
-from pipeline.types import FloatArray, IndexArray
+from pipeline.core.results import RepResult
+from pipeline.core.types import FloatArray, IndexArray
+from pipeline.report.pictures.key_frames import key_time_s
 
 AROUND_REP_S = 1.5
 """What is shown before and after a rep."""

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from pipeline.report.faces import HEAD_RADIUS_OF_BODY
-from pipeline.types import JOINTS, BoolArray, FloatArray, SmoothTracks
+from pipeline.core.types import JOINTS, BoolArray, FloatArray, SmoothTracks
+from pipeline.report.pictures.faces import HEAD_RADIUS_OF_BODY
 
 HELD_S = 1.5
 """How long a head that is out of sight is looked for about where it was seen before and after."""

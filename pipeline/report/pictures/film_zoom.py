@@ -6,10 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pipeline.container import Picture
-from pipeline.report.labels import DARK
-from pipeline.report.pictures import Mark, moved_mark
-from pipeline.types import FloatArray
+from pipeline.core.types import FloatArray
+from pipeline.film.container import Picture
+from pipeline.report.pictures.drawing import DARK
+from pipeline.report.pictures.rep_picture import Mark, moved_mark
 
 CALM_S = 0.5
 """The view follows the athlete by an average over this time to either side, or it would shake."""

@@ -7,15 +7,15 @@ import numpy as np
 from calibration.camera import project_px
 from calibration.lens_profile import distort_px
 from calibration.turned_view import moved_points
-from pipeline.cache import TrackCache
-from pipeline.clip import read_frames
-from pipeline.container import Picture
+from pipeline.core.move_table import MOVE_INFO
+from pipeline.core.results import Analysis, Measurement, RepResult
+from pipeline.core.types import FloatArray, Scene
+from pipeline.feedback.words import Words, say_number, words_of
+from pipeline.film.clip import read_frames
+from pipeline.film.container import Picture
 from pipeline.measures import MEASURES
-from pipeline.move_table import MOVE_INFO
-from pipeline.report.pictures import DrawnKind, Mark, draw_rep_picture, encode_jpeg
-from pipeline.result_types import Analysis, Measurement, RepResult
-from pipeline.types import FloatArray, Scene
-from pipeline.words import Words, say_number, words_of
+from pipeline.people.cache import TrackCache
+from pipeline.report.pictures.rep_picture import DrawnKind, Mark, draw_rep_picture, encode_jpeg
 
 ARM_ASIDE_M = 0.4
 """How far from the cushion the defender's arm length is laid on the ground beside it."""

@@ -7,19 +7,19 @@ from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
-from pipeline.container import Picture
-from pipeline.film_writer import film_size_px, open_film_writer
-from pipeline.frame_reading import FrameRuns
-from pipeline.key_pictures import key_event, key_time_s, rep_marks
-from pipeline.progress import Progress, ProgressCallback, ignore_progress
-from pipeline.report.film_heads import FilmHeads
-from pipeline.report.film_pictures import draw_film_picture, shown_picture
-from pipeline.report.film_view import View, following_views, whole_view
-from pipeline.report.pictures import Mark
+from pipeline.core.progress import Progress, ProgressCallback, ignore_progress
+from pipeline.core.results import Analysis, RepResult
+from pipeline.feedback.words import Words, raised, words_of
+from pipeline.film.container import Picture
+from pipeline.film.frame_reader import FrameRuns
+from pipeline.film.writer import film_size_px, open_film_writer
+from pipeline.report.pictures.film_frame import draw_film_picture, shown_picture
+from pipeline.report.pictures.film_plan import SLOWER, Shot, plan_shots
+from pipeline.report.pictures.film_privacy import FilmHeads
+from pipeline.report.pictures.film_zoom import View, following_views, whole_view
+from pipeline.report.pictures.key_frames import key_event, key_time_s, rep_marks
+from pipeline.report.pictures.rep_picture import Mark
 from pipeline.report.recording import origin_of, recorded_file
-from pipeline.result_types import Analysis, RepResult
-from pipeline.shots import SLOWER, Shot, plan_shots
-from pipeline.words import Words, raised, words_of
 
 FILM_NAME = "overlay.mp4"
 

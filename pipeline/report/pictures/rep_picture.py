@@ -8,9 +8,9 @@ from typing import Literal
 
 import numpy as np
 
-from pipeline.container import Picture
-from pipeline.report.faces import hide_faces_of_all
-from pipeline.report.labels import (
+from pipeline.core.types import FloatArray
+from pipeline.film.container import Picture
+from pipeline.report.pictures.drawing import (
     DARK,
     Colour,
     Pixel,
@@ -19,8 +19,8 @@ from pipeline.report.labels import (
     with_caption,
     write_box,
 )
-from pipeline.report.skeletons import draw_skeletons, line_width, point
-from pipeline.types import FloatArray
+from pipeline.report.pictures.faces import hide_faces_of_all
+from pipeline.report.pictures.skeletons import draw_skeletons, line_width, point
 
 DrawnKind = Literal["height", "ground", "step", "span", "point"]
 

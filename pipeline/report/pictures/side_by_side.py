@@ -10,24 +10,24 @@ from pathlib import Path
 
 import numpy as np
 
-from pipeline.container import Picture
-from pipeline.errors import OutputError
-from pipeline.file_names import checked_stem
-from pipeline.film_writer import open_film_writer
-from pipeline.frame_reading import FrameRuns
-from pipeline.key_pictures import key_frame, key_time_s, rep_marks
-from pipeline.overlay import MARKS_AFTER_S, MARKS_BEFORE_S
-from pipeline.progress import Progress, ProgressCallback, ignore_progress
-from pipeline.report.film_heads import FilmHeads
-from pipeline.report.film_pictures import draw_film_picture, shown_picture
-from pipeline.report.film_view import View, following_views
-from pipeline.report.labels import INK, write_label
-from pipeline.report.pictures import encode_jpeg
+from pipeline.core.errors import OutputError
+from pipeline.core.file_names import checked_stem
+from pipeline.core.progress import Progress, ProgressCallback, ignore_progress
+from pipeline.core.results import Analysis, RepResult
+from pipeline.core.types import FloatArray, IndexArray
+from pipeline.feedback.words import Words, words_of
+from pipeline.film.container import Picture
+from pipeline.film.frame_reader import FrameRuns
+from pipeline.film.writer import open_film_writer
+from pipeline.report.pictures.drawing import INK, write_label
+from pipeline.report.pictures.film_frame import draw_film_picture, shown_picture
+from pipeline.report.pictures.film_plan import MOST_PER_S, SLOWER, thinned, usual_step_s
+from pipeline.report.pictures.film_privacy import FilmHeads
+from pipeline.report.pictures.film_zoom import View, following_views
+from pipeline.report.pictures.key_frames import key_frame, key_time_s, rep_marks
+from pipeline.report.pictures.overlay import MARKS_AFTER_S, MARKS_BEFORE_S
+from pipeline.report.pictures.rep_picture import encode_jpeg
 from pipeline.report.recording import origin_of, recorded_file, write_recorded
-from pipeline.result_types import Analysis, RepResult
-from pipeline.shots import MOST_PER_S, SLOWER, thinned, usual_step_s
-from pipeline.types import FloatArray, IndexArray
-from pipeline.words import Words, words_of
 
 AROUND_S = 1.0
 """What is shown before and after the key event."""

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from pipeline.container import Picture
-from pipeline.report.labels import DARK, Colour, Pixel
-from pipeline.types import JOINTS, FloatArray
+from pipeline.core.types import JOINTS, FloatArray
+from pipeline.film.container import Picture
+from pipeline.report.pictures.drawing import DARK, Colour, Pixel
 
 BONES = tuple(
     (JOINTS.index(a), JOINTS.index(b))

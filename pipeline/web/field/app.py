@@ -21,14 +21,14 @@ from calibration.field_places import (
 )
 from calibration.marks import Mark
 from calibration.marks_file import SCHEMA, marks_of_table, marks_text
-from pipeline.errors import MarksError
-from pipeline.field_page.field_view import view_of_marks
-from pipeline.mark_proposals import Proposal
-from pipeline.message import message
-from pipeline.page_templates import page_templates
-from pipeline.types import LensProfile
-from pipeline.whole_file import write_whole
-from pipeline.words import Words, load_words
+from pipeline.core.errors import MarksError
+from pipeline.core.files import write_whole
+from pipeline.core.messages import message
+from pipeline.core.types import LensProfile
+from pipeline.feedback.words import Words, load_words
+from pipeline.report.templates import page_templates
+from pipeline.web.field.solve import view_of_marks
+from pipeline.web.field.suggest_marks import Proposal
 
 if TYPE_CHECKING:
     from jinja2 import Template
@@ -118,7 +118,7 @@ def make_app(
     Returns
     -------
     starlette.applications.Starlette
-        To be put behind a `pipeline.loopback_guard.LoopbackGuard`.
+        To be put behind a `pipeline.web.guard.LoopbackGuard`.
     """
     from starlette.applications import Starlette
     from starlette.background import BackgroundTask

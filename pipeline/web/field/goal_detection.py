@@ -8,8 +8,8 @@ from itertools import combinations
 import numpy as np
 import numpy.typing as npt
 
-from pipeline.picture_colours import Mask
-from pipeline.types import FloatArray
+from pipeline.core.types import FloatArray
+from pipeline.web.field.colours import Mask
 
 MOST_POSTS = 16
 

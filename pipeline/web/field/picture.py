@@ -10,13 +10,13 @@ import numpy as np
 from calibration.field_places import GOAL_SIZES
 from calibration.lens_profile import for_picture
 from calibration.marks_file import read_marks
-from pipeline.clip import open_clip
-from pipeline.errors import OutputError, SettingsError
-from pipeline.field_page.app import FieldPicture
-from pipeline.mark_proposals import propose_marks
-from pipeline.setting_checks import check_field_of_view_deg
-from pipeline.straight import read_lens
-from pipeline.toml_file import nearest
+from pipeline.core.errors import OutputError, SettingsError
+from pipeline.core.toml_file import nearest
+from pipeline.film.clip import open_clip
+from pipeline.film.undistort import read_lens
+from pipeline.settings.checks import check_field_of_view_deg
+from pipeline.web.field.app import FieldPicture
+from pipeline.web.field.suggest_marks import propose_marks
 
 
 def field_picture(

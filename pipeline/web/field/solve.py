@@ -12,10 +12,10 @@ from calibration.lens_profile import distort_px
 from calibration.marked_camera import seen_at_px
 from calibration.marked_field import FEWEST_MARKS
 from calibration.marks import Mark, places_m
-from pipeline.errors import MarksError
-from pipeline.marked_scene import SceneMarks, solve_scene_marks
-from pipeline.message import in_a_row, message
-from pipeline.types import FloatArray, LensProfile
+from pipeline.core.errors import MarksError
+from pipeline.core.messages import in_a_row, message
+from pipeline.core.types import FloatArray, LensProfile
+from pipeline.scene.from_marks import SceneMarks, solve_scene_marks
 
 _MOST_LINES = 24
 _GRID_STEPS_M = (1.0, 2.0, 5.0, 10.0, 50.0, 250.0)

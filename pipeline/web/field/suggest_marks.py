@@ -12,8 +12,8 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
-from pipeline.goal_pipes import find_goal
-from pipeline.picture_colours import WORKING_SIDE_PX, cone_masks, pipe_masks, working_picture
+from pipeline.web.field.colours import WORKING_SIDE_PX, cone_masks, pipe_masks, working_picture
+from pipeline.web.field.goal_detection import find_goal
 
 ProposedKind = Literal[
     "cone_foot",

@@ -11,9 +11,9 @@ from typing import Any, Literal
 import numpy as np
 from sqlalchemy import Connection, select
 
+from pipeline.core.types import FloatArray
 from pipeline.log.marks import ANSWERS, UNDO
 from pipeline.log.schema import REVIEW_MARKS
-from pipeline.types import FloatArray
 
 FEWEST = 20
 """With fewer marks nothing is said: the interval would reach over nearly everything."""

@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import func, select
 
-from pipeline.errors import ReviewError
+from pipeline.core.errors import ReviewError
+from pipeline.feedback.words import Words
 from pipeline.log.review_tables import JOBS
-from pipeline.report.verdict_words import in_order
-from pipeline.review.agreement import (
+from pipeline.report.verdict_marks import in_order
+from pipeline.web.review.agreement import (
     FEWEST,
     Agreement,
     agreement_of,
@@ -18,12 +19,11 @@ from pipeline.review.agreement import (
     by_month,
     read_answers,
 )
-from pipeline.review.context import ReviewContext, shown
-from pipeline.review.film_routes import told_job
-from pipeline.review.forms import form_of, lead_to
-from pipeline.review.jobs import UNDONE_STATES, add_job, last_jobs
-from pipeline.review.learning import taught_marks
-from pipeline.words import Words
+from pipeline.web.review.context import ReviewContext, shown
+from pipeline.web.review.film_routes import told_job
+from pipeline.web.review.forms import form_of, lead_to
+from pipeline.web.review.jobs import UNDONE_STATES, add_job, last_jobs
+from pipeline.web.review.learn import taught_marks
 
 if TYPE_CHECKING:
     from collections.abc import Callable

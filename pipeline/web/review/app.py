@@ -6,17 +6,17 @@ from collections.abc import Callable
 from functools import partial
 from typing import TYPE_CHECKING
 
-from pipeline.errors import CrossemetryError
-from pipeline.review.agreement_routes import agreement_routes
-from pipeline.review.context import HERE, ReviewContext, shown
-from pipeline.review.cue_routes import cue_routes
-from pipeline.review.field_routes import field_routes
-from pipeline.review.film_routes import film_routes
-from pipeline.review.mark_routes import mark_routes, marks_panel
-from pipeline.review.people_routes import people_routes
-from pipeline.review.queue_routes import queue_routes
-from pipeline.review.rep_routes import rep_routes
-from pipeline.review.target_routes import target_routes
+from pipeline.core.errors import CrossemetryError
+from pipeline.web.review.agreement_routes import agreement_routes
+from pipeline.web.review.athlete_routes import people_routes
+from pipeline.web.review.context import HERE, ReviewContext, shown
+from pipeline.web.review.cue_routes import cue_routes
+from pipeline.web.review.field_routes import field_routes
+from pipeline.web.review.film_routes import film_routes
+from pipeline.web.review.mark_routes import mark_routes, marks_panel
+from pipeline.web.review.queue_routes import queue_routes
+from pipeline.web.review.rep_routes import rep_routes
+from pipeline.web.review.target_routes import target_routes
 
 if TYPE_CHECKING:
     from starlette.applications import Starlette
@@ -40,7 +40,7 @@ def make_app(context: ReviewContext, wake: Callable[[], None] = lambda: None) ->
     Returns
     -------
     starlette.applications.Starlette
-        To be put behind a `pipeline.loopback_guard.LoopbackGuard` with its `OWN_POLICY`.
+        To be put behind a `pipeline.web.guard.LoopbackGuard` with its `OWN_POLICY`.
     """
     from starlette.applications import Starlette
     from starlette.routing import Route

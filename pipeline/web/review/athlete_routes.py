@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import Connection, func, select
 
-from pipeline.errors import LogError, ReviewError
+from pipeline.core.errors import LogError, ReviewError
+from pipeline.core.messages import message
+from pipeline.log.athlete_overview import board_of
 from pipeline.log.athletes import (
     Athlete,
     Consent,
@@ -17,20 +19,18 @@ from pipeline.log.athletes import (
     note_consent,
     note_stature,
 )
-from pipeline.log.board import board_of
-from pipeline.log.listing import list_sessions
 from pipeline.log.page import volume_page
-from pipeline.log.personal import erase_athlete
+from pipeline.log.personal_data import erase_athlete
+from pipeline.log.queries import list_sessions
 from pipeline.log.review_tables import FLAGS
 from pipeline.log.schema import ATHLETES, CLIPS, REPS, REVIEW_MARKS
-from pipeline.log.told import say_watch
-from pipeline.loopback_guard import REPORT_POLICY
-from pipeline.message import message
-from pipeline.report.verdict_words import in_order
-from pipeline.review.context import ReviewContext, shown
-from pipeline.review.forms import choice_in, form_of, lead_to, stature_in, text_in
-from pipeline.setting_checks import LEVELS, check_athlete
-from pipeline.target_entries import athlete_key
+from pipeline.log.wording import say_watch
+from pipeline.report.verdict_marks import in_order
+from pipeline.settings.checks import LEVELS, check_athlete
+from pipeline.targets.entries import athlete_key
+from pipeline.web.guard import REPORT_POLICY
+from pipeline.web.review.context import ReviewContext, shown
+from pipeline.web.review.forms import choice_in, form_of, lead_to, stature_in, text_in
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

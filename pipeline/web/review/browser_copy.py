@@ -12,9 +12,9 @@ from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from pipeline.clip import open_clip
-from pipeline.container import Orientation, announced_step_s, opened
-from pipeline.errors import CrossemetryError
+from pipeline.core.errors import CrossemetryError
+from pipeline.film.clip import open_clip
+from pipeline.film.container import Orientation, announced_step_s, opened
 
 if TYPE_CHECKING:
     from av import VideoFrame

@@ -11,25 +11,25 @@ from pathlib import Path
 from typing import Any
 
 import models
-from pipeline.cache import TrackCache, cache_key
-from pipeline.drill_store import drill_asked_for
-from pipeline.drills import Drill
-from pipeline.errors import CrossemetryError, ReviewError
-from pipeline.landmarks import N_PEOPLE_MAX
-from pipeline.marked_scene import read_scene_marks
-from pipeline.reps import find_reps
-from pipeline.result_types import Measurement
-from pipeline.review.changes import RepEdit
-from pipeline.review.recompute import Remeasured, remeasured
-from pipeline.seen_clip import SeenClip, seen_from
-from pipeline.settings import AnalysisSettings, GivenSettings, resolve
-from pipeline.settings_text import settings_of_text
-from pipeline.side_file import read_side_file
-from pipeline.straight import read_lens
-from pipeline.target_ranges import Targets
-from pipeline.targets import coach_targets_path, load_targets
-from pipeline.team_versions import classifier_in_force
-from pipeline.types import Rep
+from pipeline.core.errors import CrossemetryError, ReviewError
+from pipeline.core.results import Measurement
+from pipeline.core.types import Rep
+from pipeline.film.undistort import read_lens
+from pipeline.people.cache import TrackCache, cache_key
+from pipeline.people.landmarks import N_PEOPLE_MAX
+from pipeline.scene.from_marks import read_scene_marks
+from pipeline.scene.placed_clip import SeenClip, seen_from
+from pipeline.settings.settings import AnalysisSettings, GivenSettings, resolve
+from pipeline.settings.settings_text import settings_of_text
+from pipeline.settings.side_file import read_side_file
+from pipeline.targets.load import coach_targets_path, load_targets
+from pipeline.targets.lookup import Targets
+from pipeline.teaching.classifier_versions import classifier_in_force
+from pipeline.teaching.drill_store import drill_asked_for
+from pipeline.teaching.drills import Drill
+from pipeline.teaching.rep_search import find_reps
+from pipeline.web.review.remeasure import Remeasured, remeasured
+from pipeline.web.review.rep_edits import RepEdit
 
 MOST_CLIPS = 4
 """Clips that are kept: some 30 MB each for a minute of film."""
@@ -114,7 +114,7 @@ class KeptClips:
         self._loading = threading.Lock()
 
     def get(self, row: Mapping[str, Any]) -> KeptClip:
-        """Give the clip of a rep; `row` as from `pipeline.review.context.rep_row`.
+        """Give the clip of a rep; `row` as from `pipeline.web.review.context.rep_row`.
 
         Raises
         ------

@@ -6,9 +6,9 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from pipeline.review.changes import FEET, RepEdit
-from pipeline.spans import runs
-from pipeline.types import BoolArray, FloatArray
+from pipeline.core.arrays import runs
+from pipeline.core.types import BoolArray, FloatArray
+from pipeline.web.review.rep_edits import FEET, RepEdit
 
 JOINED_WITHIN_S = 0.3
 SHORTEST_MARKED_S = 0.1

@@ -8,9 +8,9 @@ from pathlib import Path
 from types import SimpleNamespace
 from typing import TYPE_CHECKING, Any
 
+from pipeline.feedback.words import Words
 from pipeline.log.schema import ATHLETES, CLIPS, REPS
-from pipeline.page_templates import page_templates
-from pipeline.words import Words
+from pipeline.report.templates import page_templates
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from pipeline.log.store import TrainingLog
 
 HERE = Path(__file__).parent
-TEMPLATES = (HERE / "templates", HERE.parent / "report" / "templates")
+TEMPLATES = (HERE / "templates", HERE.parent.parent / "report" / "templates")
 """Where templates are looked for; those of the report hold the shapes of the verdicts."""
 
 

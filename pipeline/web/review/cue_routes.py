@@ -6,8 +6,8 @@ from datetime import datetime, timezone
 from typing import TYPE_CHECKING
 
 from pipeline.log.cues import LONGEST_CUE, add_cue, cue_texts, take_out_cue
-from pipeline.review.context import ReviewContext, shown
-from pipeline.review.forms import form_of, lead_to, number_in, text_in
+from pipeline.web.review.context import ReviewContext, shown
+from pipeline.web.review.forms import form_of, lead_to, number_in, text_in
 
 if TYPE_CHECKING:
     from starlette.requests import Request

@@ -6,12 +6,12 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from pipeline.errors import CrossemetryError
-from pipeline.field_page.app import make_app
-from pipeline.field_page.picture import field_picture
-from pipeline.log.added_film import FOLDER, marks_beside
-from pipeline.review.context import ReviewContext, shown
-from pipeline.review.jobs import job_of
+from pipeline.core.errors import CrossemetryError
+from pipeline.log.uploaded_film import FOLDER, marks_beside
+from pipeline.web.field.app import make_app
+from pipeline.web.field.picture import field_picture
+from pipeline.web.review.context import ReviewContext, shown
+from pipeline.web.review.jobs import job_of
 
 if TYPE_CHECKING:
     from starlette.applications import Starlette

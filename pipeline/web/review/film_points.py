@@ -7,10 +7,10 @@ import numpy as np
 from calibration.camera import project_px
 from calibration.lens_profile import distort_px, undistort_px
 from calibration.turned_view import moved_points
-from pipeline.seen_clip import SeenClip
-from pipeline.steady import shaken
-from pipeline.straight import on_film
-from pipeline.types import FloatArray, SmoothTracks
+from pipeline.core.types import FloatArray, SmoothTracks
+from pipeline.film.stabilise import shaken
+from pipeline.film.undistort import on_film
+from pipeline.scene.placed_clip import SeenClip
 
 
 def steadied_px(seen: SeenClip, frame: int, film_px: FloatArray) -> FloatArray:

@@ -8,22 +8,22 @@ from datetime import datetime, timezone
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from pipeline.errors import ReviewError, UploadError
+from pipeline.core.errors import ReviewError, UploadError
+from pipeline.core.move_table import known_moves
 from pipeline.log.athletes import Athlete, all_athletes, athlete_of, refuse_without_consent
-from pipeline.move_table import known_moves
-from pipeline.review.context import ReviewContext, shown
-from pipeline.review.forms import choice_in, form_of, lead_to, number_in, stature_in
-from pipeline.review.jobs import Job, add_job, cancel_job, job_of, last_jobs, let_go
-from pipeline.review.uploads import (
+from pipeline.settings.checks import DEFAULT_LEVEL, LEVELS
+from pipeline.settings.settings import AnalysisSettings
+from pipeline.settings.settings_text import settings_text
+from pipeline.web.review.context import ReviewContext, shown
+from pipeline.web.review.forms import choice_in, form_of, lead_to, number_in, stature_in
+from pipeline.web.review.jobs import Job, add_job, cancel_job, job_of, last_jobs, let_go
+from pipeline.web.review.uploads import (
     MOST_FILM_BYTES,
     Upload,
     enough_room,
     film_kept,
     take_upload,
 )
-from pipeline.setting_checks import DEFAULT_LEVEL, LEVELS
-from pipeline.settings import AnalysisSettings
-from pipeline.settings_text import settings_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -9,8 +9,8 @@ from pathlib import Path
 
 import numpy as np
 
-from pipeline.container import Orientation, Stamps, opened, packet_stamps
-from pipeline.types import Clip, FloatArray
+from pipeline.core.types import Clip, FloatArray
+from pipeline.film.container import Orientation, Stamps, opened, packet_stamps
 
 PLAYED_CODECS = {"h264": "mp4", "vp8": "webm", "vp9": "webm", "av1": "mp4"}
 """Codecs that Debian's Chromium plays, and the family of containers to name them by."""

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from pipeline.errors import ReviewError
-from pipeline.message import message
-from pipeline.setting_checks import check_stature_m
+from pipeline.core.errors import ReviewError
+from pipeline.core.messages import message
+from pipeline.settings.checks import check_stature_m
 
 if TYPE_CHECKING:
     from starlette.requests import Request

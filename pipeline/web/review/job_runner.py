@@ -14,10 +14,10 @@ from contextlib import contextmanager
 from datetime import datetime, timezone
 from typing import Any
 
-from pipeline.errors import CrossemetryError, OutputError
-from pipeline.file_lock import locked
-from pipeline.review.context import ReviewContext
-from pipeline.review.jobs import Job, claim_job, end_job, note_progress, queue_again
+from pipeline.core.errors import CrossemetryError, OutputError
+from pipeline.core.file_lock import locked
+from pipeline.web.review.context import ReviewContext
+from pipeline.web.review.jobs import Job, claim_job, end_job, note_progress, queue_again
 
 LOOKED_EVERY_S = 0.5
 WRITTEN_EVERY_S = 0.4
@@ -109,7 +109,7 @@ class JobRunner:
     @contextmanager
     def _started(self, job: Job) -> Iterator[subprocess.Popen[str]]:
         process = subprocess.Popen(
-            [sys.executable, "-m", "pipeline.review.job_worker"],
+            [sys.executable, "-m", "pipeline.web.review.job_worker"],
             stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True,
             encoding="utf-8", env=_environment(),
         )  # fmt: skip

@@ -10,9 +10,9 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from pipeline.errors import CrossemetryError
-from pipeline.message import shipped
-from pipeline.progress import Progress
+from pipeline.core.errors import CrossemetryError
+from pipeline.core.messages import shipped
+from pipeline.core.progress import Progress
 
 Tell = Callable[[Mapping[str, Any]], None]
 
@@ -38,14 +38,14 @@ def analyse(told: Mapping[str, Any], tell: Tell) -> dict[str, Any]:
     """Analyse a film, write its report and its rows in the log."""
     from datetime import datetime
 
-    from pipeline.log.added_film import marks_beside
-    from pipeline.log.joining import allow_analysis, log_analysis
+    from pipeline.analysis import analyse_clip, write_analysis
+    from pipeline.feedback.words import words_of
+    from pipeline.log.record_analysis import allow_analysis, log_analysis
     from pipeline.log.report_marks import put_marks_into_report
     from pipeline.log.store import opened_log
-    from pipeline.review.putting_back import put_back
-    from pipeline.run import analyse_clip, write_analysis
-    from pipeline.settings_text import settings_of_text
-    from pipeline.words import words_of
+    from pipeline.log.uploaded_film import marks_beside
+    from pipeline.settings.settings_text import settings_of_text
+    from pipeline.web.review.reapply import put_back
 
     settings = settings_of_text(told["settings"])
     film, cache = Path(told["film"]), Path(told["cache"])
@@ -76,7 +76,7 @@ def analyse(told: Mapping[str, Any], tell: Tell) -> dict[str, Any]:
 def learn(told: Mapping[str, Any], tell: Tell) -> dict[str, Any]:
     """Turn marks into corrections, and learn from all of them."""
     from pipeline.log.store import opened_log
-    from pipeline.review.learning import learn_from_marks
+    from pipeline.web.review.learn import learn_from_marks
 
     tell({"stage": "learning", "done": None, "total": None})
     with opened_log(told["database"]) as log:

@@ -10,19 +10,19 @@ from typing import Any
 from sqlalchemy import Connection, select
 
 from models.moves.classifier import NOT_A_REP
-from pipeline.correcting import Asked, correct, retrain
-from pipeline.corrections_store import (
+from pipeline.core.data_folder import made_folder
+from pipeline.core.errors import CrossemetryError
+from pipeline.core.file_lock import locked
+from pipeline.log.marks import UNDO, Mark, MarkedRep, as_mark, standing
+from pipeline.log.schema import CLIPS, REPS, REVIEW_MARKS
+from pipeline.log.store import TrainingLog
+from pipeline.teaching.correct import Asked, correct, retrain
+from pipeline.teaching.corrections_store import (
     FOLDER,
     corrections_path,
     load_corrections,
     save_corrections,
 )
-from pipeline.data_folder import made_folder
-from pipeline.errors import CrossemetryError
-from pipeline.file_lock import locked
-from pipeline.log.marks import UNDO, Mark, MarkedRep, as_mark, standing
-from pipeline.log.schema import CLIPS, REPS, REVIEW_MARKS
-from pipeline.log.store import TrainingLog
 
 TAUGHT = ("other_move", "not_a_rep")
 """Reasons of a disagreement from which the classifier learns."""

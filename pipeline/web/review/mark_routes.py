@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import Connection, select
 
-from pipeline.errors import OutputError, ReviewError, StaleMark
-from pipeline.log.flagging import refresh_open
+from pipeline.core.errors import OutputError, ReviewError, StaleMark
+from pipeline.core.move_table import known_moves
 from pipeline.log.marks import (
     KINDS,
     WHYS,
@@ -25,11 +25,11 @@ from pipeline.log.marks import (
     version_of,
 )
 from pipeline.log.report_marks import put_marks_into_report
+from pipeline.log.review_priority import refresh_open
 from pipeline.log.schema import MEASURES
-from pipeline.move_table import known_moves
-from pipeline.review.context import ReviewContext, rep_address, shown
-from pipeline.review.forms import choice_in, form_of, lead_to, number_in, text_in, way_back
-from pipeline.review.told_marks import told_mark
+from pipeline.web.review.context import ReviewContext, rep_address, shown
+from pipeline.web.review.forms import choice_in, form_of, lead_to, number_in, text_in, way_back
+from pipeline.web.review.mark_wording import told_mark
 
 if TYPE_CHECKING:
     from starlette.requests import Request

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from pipeline.feedback.words import Words
 from pipeline.log.marks import Mark
-from pipeline.words import Words
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

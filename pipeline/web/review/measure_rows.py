@@ -8,15 +8,15 @@ from typing import Any, cast
 
 from sqlalchemy import Connection, select
 
+from pipeline.core.messages import message_of
+from pipeline.core.results import Measurement, RepResult, Verdict, VerdictWord
+from pipeline.core.types import Rep, Scene
+from pipeline.feedback.words import Words
 from pipeline.log.rep_rows import BY_COACH, kept_range
 from pipeline.log.schema import MEASURES
-from pipeline.message import message_of
 from pipeline.report.rep_section import Row, row_of
-from pipeline.report.verdict_words import in_order
-from pipeline.result_types import Measurement, RepResult, Verdict, VerdictWord
-from pipeline.review.last_reps import PastValue, SmallChart, small_chart
-from pipeline.types import Rep, Scene
-from pipeline.words import Words
+from pipeline.report.verdict_marks import in_order
+from pipeline.web.review.recent_reps import PastValue, SmallChart, small_chart
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -57,7 +57,13 @@ class ProxyMaker:
         while True:
             source, target = self._queue.get()
             # Isolated like this program itself: the same interpreter, the same modules.
-            command = [sys.executable, "-m", "pipeline.review.proxy", str(source), str(target)]
+            command = [
+                sys.executable,
+                "-m",
+                "pipeline.web.review.browser_copy",
+                str(source),
+                str(target),
+            ]
             try:
                 self._running = subprocess.Popen(
                     command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL

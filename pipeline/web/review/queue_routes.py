@@ -7,14 +7,15 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import select
 
+from pipeline.core.move_table import known_moves
 from pipeline.log.cues import cue_texts
 from pipeline.log.marks import WHYS, as_mark
 from pipeline.log.schema import CLIPS, REVIEW_MARKS
-from pipeline.loopback_guard import REPORT_POLICY
 from pipeline.measures import MEASURES
-from pipeline.move_table import known_moves
-from pipeline.review.context import ReviewContext, shown
-from pipeline.review.queue import (
+from pipeline.web.guard import REPORT_POLICY
+from pipeline.web.review.context import ReviewContext, shown
+from pipeline.web.review.mark_wording import told_mark
+from pipeline.web.review.queue import (
     HANDS,
     PER_PAGE,
     QUEUES,
@@ -24,8 +25,7 @@ from pipeline.review.queue import (
     filters_of,
     queue_rows,
 )
-from pipeline.review.shown_rows import shown_rep
-from pipeline.review.told_marks import told_mark
+from pipeline.web.review.wording import shown_rep
 
 if TYPE_CHECKING:
     from starlette.requests import Request

@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING
 
 from sqlalchemy import select
 
-from pipeline.errors import ReviewError
-from pipeline.log.rep_changes import changes_of
+from pipeline.core.errors import ReviewError
+from pipeline.feedback.words import Words
+from pipeline.log.rep_edits import changes_of
 from pipeline.log.schema import REPS
-from pipeline.review.context import rep_row
-from pipeline.review.kept_clips import load_clip
-from pipeline.review.rep_state import state_of
-from pipeline.words import Words
+from pipeline.web.review.clip_cache import load_clip
+from pipeline.web.review.context import rep_row
+from pipeline.web.review.rep_state import state_of
 
 if TYPE_CHECKING:
     from pipeline.log.store import TrainingLog

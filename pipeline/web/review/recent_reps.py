@@ -8,9 +8,9 @@ from typing import Any
 
 from sqlalchemy import Connection, and_, or_, select
 
+from pipeline.feedback.words import COVERAGE_FACTOR, Words, plain_number
 from pipeline.log.schema import MEASURES, REPS
-from pipeline.report.verdict_words import SHAPES
-from pipeline.words import COVERAGE_FACTOR, Words, plain_number
+from pipeline.report.verdict_marks import SHAPES
 
 N_LAST = 10
 WIDTH, HEIGHT = 150.0, 44.0

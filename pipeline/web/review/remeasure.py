@@ -7,16 +7,16 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from pipeline.errors import ReviewError
+from pipeline.core.errors import ReviewError
+from pipeline.core.results import Measurement
+from pipeline.core.types import JOINTS, Event, FloatArray, Rep, SmoothTracks
 from pipeline.measures import MEASURES, measures_of
-from pipeline.measuring import measure_one, rep_view
-from pipeline.placing import Placed, place_person
-from pipeline.result_types import Measurement
-from pipeline.review.changes import RepEdit
-from pipeline.review.contacts import with_contacts
-from pipeline.review.film_points import steadied_px
-from pipeline.seen_clip import SeenClip
-from pipeline.types import JOINTS, Event, FloatArray, Rep, SmoothTracks
+from pipeline.measures.measuring import measure_one, rep_view
+from pipeline.scene.depth import Placed, place_person
+from pipeline.scene.placed_clip import SeenClip
+from pipeline.web.review.contacts import with_contacts
+from pipeline.web.review.film_points import steadied_px
+from pipeline.web.review.rep_edits import RepEdit
 
 HALF_FRAME = 0.5
 """Standard uncertainty of an instant that a person marked, in frames."""

@@ -8,8 +8,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Literal, cast, get_args
 
-from pipeline.errors import ReviewError
-from pipeline.types import JOINTS
+from pipeline.core.errors import ReviewError
+from pipeline.core.types import JOINTS
 
 ChangeKind = Literal["event", "joint", "lands", "lifts"]
 FEET = ("left", "right")

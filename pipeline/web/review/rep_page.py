@@ -10,14 +10,14 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import select
 
-from pipeline.log.rep_changes import KeptChange
+from pipeline.feedback.words import Words
+from pipeline.log.rep_edits import KeptChange
 from pipeline.log.schema import REPS
 from pipeline.report.timing import say_event
-from pipeline.review.changes import change_of
-from pipeline.review.context import ReviewContext, film_path, rep_address, rep_row
-from pipeline.review.last_reps import read_last
-from pipeline.review.number_rows import logged_result, number_rows, without_lines
-from pipeline.words import Words
+from pipeline.web.review.context import ReviewContext, film_path, rep_address, rep_row
+from pipeline.web.review.measure_rows import logged_result, number_rows, without_lines
+from pipeline.web.review.recent_reps import read_last
+from pipeline.web.review.rep_edits import change_of
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection

@@ -9,24 +9,24 @@ from dataclasses import dataclass
 from datetime import datetime, timezone
 from typing import TYPE_CHECKING, Any
 
-from pipeline.judging import judged
-from pipeline.log.rep_changes import (
+from pipeline.core.results import RepResult
+from pipeline.core.types import JOINTS, Rep
+from pipeline.feedback.words import Words
+from pipeline.log.rep_edits import (
     KeptChange,
     add_change,
     changes_of,
     undo_change,
 )
 from pipeline.log.rep_rows import put_measures
-from pipeline.result_types import RepResult
-from pipeline.review.changes import RepEdit, change_of, standing
-from pipeline.review.context import ReviewContext
-from pipeline.review.film_points import filmed
-from pipeline.review.kept_clips import KeptClip, shared, targets_now
-from pipeline.review.last_reps import read_last
-from pipeline.review.number_rows import NumberRow, logged_result, number_rows
-from pipeline.review.recompute import Remeasured
-from pipeline.types import JOINTS, Rep
-from pipeline.words import Words
+from pipeline.targets.judged_reps import judged
+from pipeline.web.review.clip_cache import KeptClip, shared, targets_now
+from pipeline.web.review.context import ReviewContext
+from pipeline.web.review.film_points import filmed
+from pipeline.web.review.measure_rows import NumberRow, logged_result, number_rows
+from pipeline.web.review.recent_reps import read_last
+from pipeline.web.review.remeasure import Remeasured
+from pipeline.web.review.rep_edits import RepEdit, change_of, standing
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection

@@ -5,17 +5,17 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-from pipeline import loopback_server
-from pipeline.catalogue import Language, Units
-from pipeline.data_folder import made_folder
-from pipeline.log.flagging import fill_flags
+from pipeline.core.catalogue import Language, Units
+from pipeline.core.data_folder import made_folder
+from pipeline.feedback.words import load_words
+from pipeline.log.review_priority import fill_flags
 from pipeline.log.store import TrainingLog, opened_log
-from pipeline.loopback_guard import OWN_POLICY, OWN_REFERRER
-from pipeline.review.app import make_app
-from pipeline.review.context import ReviewContext, environment
-from pipeline.review.film_routes import streamed_bytes
-from pipeline.review.job_runner import JobRunner
-from pipeline.words import load_words
+from pipeline.web import server
+from pipeline.web.guard import OWN_POLICY, OWN_REFERRER
+from pipeline.web.review.app import make_app
+from pipeline.web.review.context import ReviewContext, environment
+from pipeline.web.review.film_routes import streamed_bytes
+from pipeline.web.review.job_runner import JobRunner
 
 
 def review_context(
@@ -95,7 +95,7 @@ def serve_review(
         runner = JobRunner(context, database)
         runner.start()
         try:
-            loopback_server.serve_on_loopback(
+            server.serve_on_loopback(
                 lambda stop: make_app(context, runner.wake),
                 on_ready=on_ready,
                 port=port,

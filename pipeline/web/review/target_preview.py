@@ -7,13 +7,13 @@ from dataclasses import dataclass, field
 
 from sqlalchemy import Connection, select
 
+from pipeline.core.results import Measurement, VerdictWord
+from pipeline.feedback.words import COVERAGE_FACTOR
 from pipeline.log.schema import ATHLETES, CLIPS, MEASURES, REPS
-from pipeline.result_types import Measurement, VerdictWord
-from pipeline.setting_checks import DEFAULT_LEVEL
-from pipeline.target_arms import defenders_arm
-from pipeline.target_ranges import Targets
-from pipeline.verdicts import judge
-from pipeline.words import COVERAGE_FACTOR
+from pipeline.settings.checks import DEFAULT_LEVEL
+from pipeline.targets.arm_lengths import defenders_arm
+from pipeline.targets.lookup import Targets
+from pipeline.targets.verdicts import judge
 
 LOOKED_BACK = 100
 ARM = "defender_arm_length_m"

@@ -8,21 +8,27 @@ from dataclasses import dataclass
 from datetime import datetime, timezone
 from typing import TYPE_CHECKING, Any
 
-from pipeline.chosen_range import written_target
-from pipeline.errors import ReviewError, StaleMark
+from pipeline.core.errors import ReviewError, StaleMark
+from pipeline.core.move_table import known_moves
+from pipeline.feedback.words import say_range, say_tick
 from pipeline.log.athletes import all_athletes
 from pipeline.measures import MeasureInfo, measures_with_range
-from pipeline.move_table import known_moves
-from pipeline.review.context import ReviewContext, shown
-from pipeline.review.forms import choice_in, form_of, lead_to, text_in
-from pipeline.review.target_preview import NO_RANGE, Preview, past_reps, preview_change
-from pipeline.setting_checks import LEVELS
-from pipeline.target_entries import ANY, OPEN, Place
-from pipeline.target_ranges import Targets
-from pipeline.targets import COACH_FILE, coach_targets_path, digest_of, load_targets, targets_of
-from pipeline.targets_edit import entry_in, merged_entry, with_entry
-from pipeline.targets_store import Signed, read_or_empty, set_range
-from pipeline.words import say_range, say_tick
+from pipeline.settings.checks import LEVELS
+from pipeline.targets.edit import entry_in, merged_entry, with_entry
+from pipeline.targets.entries import ANY, OPEN, Place
+from pipeline.targets.load import (
+    COACH_FILE,
+    coach_targets_path,
+    digest_of,
+    load_targets,
+    targets_of,
+)
+from pipeline.targets.lookup import Targets
+from pipeline.targets.range_choice import written_target
+from pipeline.targets.store import Signed, read_or_empty, set_range
+from pipeline.web.review.context import ReviewContext, shown
+from pipeline.web.review.forms import choice_in, form_of, lead_to, text_in
+from pipeline.web.review.target_preview import NO_RANGE, Preview, past_reps, preview_change
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -171,8 +177,8 @@ def save_range(context: ReviewContext, form: RangeForm, now: datetime) -> None:
 
 
 def _with_range(context: ReviewContext, form: RangeForm) -> Targets:
-    from pipeline.targets_file import check_targets_file
-    from pipeline.toml_file import parse_toml
+    from pipeline.core.toml_file import parse_toml
+    from pipeline.targets.file import check_targets_file
 
     file = read_or_empty(_file(context))
     old = entry_in(file, form.place, form.info.key)

@@ -9,8 +9,8 @@ from datetime import datetime, timezone
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING, Any, BinaryIO
 
-from pipeline.errors import CrossemetryError, UploadError
-from pipeline.file_names import checked_stem
+from pipeline.core.errors import CrossemetryError, UploadError
+from pipeline.core.file_names import checked_stem
 
 if TYPE_CHECKING:
     from python_multipart.multipart import MultipartParser
@@ -110,8 +110,8 @@ def film_kept(part: Path, folder: Path) -> Path:
 
 def _ending(path: Path) -> str:
     """Give the ending for what the decoder finds in a file; a frame of it has to decode."""
-    from pipeline.clip import open_clip
-    from pipeline.container import opened
+    from pipeline.film.clip import open_clip
+    from pipeline.film.container import opened
 
     with opened(path) as (container, _):
         kind = container.format.name.split(",")[0]

@@ -6,12 +6,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from pipeline.core.messages import message_of
+from pipeline.core.results import Measurement
+from pipeline.feedback.words import COVERAGE_FACTOR, Words, say_number, say_range
 from pipeline.log.rep_rows import kept_range
-from pipeline.message import message_of
-from pipeline.report.verdict_words import SHAPES
-from pipeline.result_types import Measurement
-from pipeline.review.context import rep_address
-from pipeline.words import COVERAGE_FACTOR, Words, say_number, say_range
+from pipeline.report.verdict_marks import SHAPES
+from pipeline.web.review.context import rep_address
 
 SURE = 0.99
 """From here on no number is shown: a film is never sure to the last percent."""
@@ -54,7 +54,7 @@ class ShownRep:
 
 
 def shown_rep(words: Words, row: Mapping[str, Any]) -> ShownRep:
-    """Put a row of `pipeline.review.queue.rows_of` into words."""
+    """Put a row of `pipeline.web.review.queue.rows_of` into words."""
     address = rep_address(row["clip_id"], row["number"])
     when = words.text(
         "review.when" if row["hand"] else "review.when_no_hand",

@@ -20,8 +20,8 @@ from models.moves.classifier import (
     write_classifier,
 )
 from models.training.film import CLASSES
-from pipeline.errors import ModelError
-from pipeline.move_features import N_FEATURES
+from pipeline.core.errors import ModelError
+from pipeline.moves.naming.features import N_FEATURES
 
 
 def test_the_shipped_weights_are_the_listed_ones_and_fit_the_features():
@@ -90,7 +90,7 @@ def test_changed_weights_are_refused(tmp_path):
 def test_naming_moves_needs_no_training_library():
     code = (
         "import sys; from models.moves.classifier import move_classifier; move_classifier();"
-        "import pipeline.rep_finding;"
+        "import pipeline.moves.naming.find_all;"
         "assert not [m for m in sys.modules if m.split('.')[0] == 'sklearn'], 'sklearn'"
     )
     subprocess.run([sys.executable, "-c", code], check=True)

@@ -7,8 +7,8 @@ from models.training.film import CLASSES, TAUGHT, simulate_film
 from models.training.samples import film_samples, labels_at
 from models.training.script import mirrored_script
 from models.training.style import draw_style
-from pipeline.signals import signals_of
-from pipeline.types import JOINTS
+from pipeline.core.types import JOINTS
+from pipeline.moves.signals import signals_of
 from tests.fixtures.simulated import film_of
 
 

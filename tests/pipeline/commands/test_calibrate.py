@@ -5,8 +5,8 @@ import pytest
 from click.testing import CliRunner
 
 from calibration.lens_file import read_lens_profile
-from pipeline.cli import main
-from pipeline.errors import OutputError
+from pipeline.commands.main import main
+from pipeline.core.errors import OutputError
 from tests.fixtures.board_film import SIZE_PX, TRUE_FOCAL_PX, good_pictures
 
 

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
-from pipeline.cli import main
-from pipeline.clip import open_clip
+from pipeline.commands.main import main
+from pipeline.film.clip import open_clip
 from tests.conftest import ROOT
 
 SHOT = ROOT / "sample_clips" / "shot_adult.mp4"

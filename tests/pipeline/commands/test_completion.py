@@ -4,11 +4,11 @@ import subprocess
 import pytest
 from click.testing import CliRunner
 
-from pipeline.cli import main
-from pipeline.completion_cli import SHELLS
-from pipeline.data_folder import VARIABLE
-from pipeline.drill_names import known_move_names
-from pipeline.setting_checks import LEVELS
+from pipeline.commands.completion import SHELLS
+from pipeline.commands.main import main
+from pipeline.core.data_folder import VARIABLE
+from pipeline.settings.checks import LEVELS
+from pipeline.settings.move_names import known_move_names
 
 
 def offered(*words):

@@ -5,8 +5,8 @@ import json
 import pytest
 from click.testing import CliRunner
 
-from pipeline import correcting
-from pipeline.cli import main
+from pipeline.commands.main import main
+from pipeline.teaching import correct
 from tests.fixtures.corrected import moments, write_reps
 
 
@@ -26,7 +26,7 @@ def films(tmp_path, monkeypatch):
     def seen(head, *_):
         return moments(int(head["digest"][0]))
 
-    monkeypatch.setattr(correcting, "_moments", seen)
+    monkeypatch.setattr(correct, "_moments", seen)
     return [write_reps(tmp_path / str(seed) / "reps.json", seed) for seed in (3, 4)]
 
 

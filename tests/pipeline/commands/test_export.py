@@ -5,7 +5,7 @@ import sys
 import pytest
 from click.testing import CliRunner
 
-from pipeline.cli import main
+from pipeline.commands.main import main
 from pipeline.export import film_data, formats
 
 

@@ -8,11 +8,11 @@ from click.testing import CliRunner
 from PIL import Image
 
 from calibration.marks_file import marks_text
-from pipeline import loopback_server
-from pipeline.cli import main
-from pipeline.field_page import app
+from pipeline.commands.main import main
+from pipeline.web import server
+from pipeline.web.field import app
 from tests.fixtures.field_picture import draw_cone, field_picture
-from tests.pipeline.field_page.conftest import CAMERA, marks_seen
+from tests.pipeline.web.field.conftest import CAMERA, marks_seen
 
 
 @pytest.fixture
@@ -39,7 +39,7 @@ def served(monkeypatch):
             raise KeyboardInterrupt
 
     monkeypatch.setattr(app, "make_app", make_app)
-    monkeypatch.setattr(loopback_server, "serve_on_loopback", serve)
+    monkeypatch.setattr(server, "serve_on_loopback", serve)
     return seen
 
 

@@ -10,9 +10,9 @@ import pytest
 from babel.messages.mofile import read_mo
 from click.testing import CliRunner
 
-from pipeline.catalogue import LANGUAGES, help_texts
-from pipeline.cli import main
-from pipeline.help_texts import Command, Group, Option, click_speaking, help_text
+from pipeline.commands.help import Command, Group, Option, click_speaking, help_text
+from pipeline.commands.main import main
+from pipeline.core.catalogue import LANGUAGES, help_texts
 from tests.click_words import all_words, compiled
 
 ENGLISH = re.compile(

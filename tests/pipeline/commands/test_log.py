@@ -7,12 +7,12 @@ from dataclasses import replace
 import pytest
 from click.testing import CliRunner
 
-from pipeline import run as run_module
-from pipeline.cli import main
-from pipeline.data_folder import VARIABLE
-from pipeline.log.asked import LogAsked, log_asked
-from pipeline.log.place import log_path
-from pipeline.reading import LANGUAGE_VARIABLE
+from pipeline import analysis as run_module
+from pipeline.commands.log_hooks import LogAsked, log_asked
+from pipeline.commands.main import main
+from pipeline.core.data_folder import VARIABLE
+from pipeline.log.location import log_path
+from pipeline.settings.locale import LANGUAGE_VARIABLE
 from tests.fixtures.logged import analysis_of, passes, settings_of
 
 

@@ -13,15 +13,15 @@ from click.testing import CliRunner
 
 from calibration.lens_file import lens_profile_text
 from pipeline import __version__
-from pipeline.cli import main
-from pipeline.data_folder import VARIABLE
-from pipeline.errors import ModelError, UnreadableClip
-from pipeline.progress import Progress
-from pipeline.result_types import Analysis, Measurement, RepResult, TargetRange, Verdict
-from pipeline.session_types import Said, SessionSummary
-from pipeline.targets import SHIPPED_TARGETS
-from pipeline.targets_cli import targets
-from pipeline.types import Clip, Rep, Scene, SmoothTracks
+from pipeline.commands.main import main
+from pipeline.commands.targets import targets
+from pipeline.core.data_folder import VARIABLE
+from pipeline.core.errors import ModelError, UnreadableClip
+from pipeline.core.progress import Progress
+from pipeline.core.results import Analysis, Measurement, RepResult, TargetRange, Verdict
+from pipeline.core.session_results import Said, SessionSummary
+from pipeline.core.types import Clip, Rep, Scene, SmoothTracks
+from pipeline.targets.load import SHIPPED_TARGETS
 from tests.fixtures.lenses import PHONE
 
 
@@ -91,9 +91,9 @@ def stand_in(monkeypatch):
         table.write_text(json.dumps({"clip": {"name": analysis.clip.path.name}, "reps": []}))
         return [folder / "report.html", table]
 
-    module = types.ModuleType("pipeline.run")
+    module = types.ModuleType("pipeline.analysis")
     module.analyse_clip, module.write_analysis = analyse_clip, write_analysis
-    monkeypatch.setitem(sys.modules, "pipeline.run", module)
+    monkeypatch.setitem(sys.modules, "pipeline.analysis", module)
     return calls
 
 
@@ -292,7 +292,7 @@ def test_every_help_has_an_example(run, command):
 )
 def test_help_loads_nothing_slow(command):
     code = (
-        "import sys; from pipeline.cli import main\n"
+        "import sys; from pipeline.commands.main import main\n"
         "try: main(sys.argv[1:])\n"
         "except SystemExit: pass\n"
         "slow = {'mediapipe', 'scipy', 'cv2', 'av', 'sklearn', 'pydantic', 'jinja2', 'numpy'}\n"

@@ -6,7 +6,7 @@ import av
 import pytest
 from click.testing import CliRunner
 
-from pipeline.cli import main
+from pipeline.commands.main import main
 from tests.conftest import ROOT
 
 THROWBACK = ROOT / "sample_clips" / "throwback_youth.mp4"

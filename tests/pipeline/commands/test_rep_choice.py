@@ -5,9 +5,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from pipeline.errors import SettingsError
-from pipeline.rep_choice import choose_rep, split_clip_and_rep
-from pipeline.result_types import TargetRange
+from pipeline.commands.rep_choice import choose_rep, split_clip_and_rep
+from pipeline.core.errors import SettingsError
+from pipeline.core.results import TargetRange
 from tests.fixtures.filmed import judged, rep_at
 
 RANGE = TargetRange(

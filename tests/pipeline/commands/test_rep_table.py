@@ -3,12 +3,12 @@ from itertools import pairwise
 
 import pytest
 
+from pipeline.commands.rep_table import NUMBERS_PER_REP, WIDTH, rep_table
+from pipeline.core.move_table import known_moves
+from pipeline.core.results import Measurement, RepResult, TargetRange, Verdict
+from pipeline.core.types import Rep
+from pipeline.feedback.words import load_words
 from pipeline.measures import MEASURES, measures_of
-from pipeline.move_table import known_moves
-from pipeline.rep_table import NUMBERS_PER_REP, WIDTH, rep_table
-from pipeline.result_types import Measurement, RepResult, TargetRange, Verdict
-from pipeline.types import Rep
-from pipeline.words import load_words
 
 WORDS = load_words()
 

@@ -1,7 +1,7 @@
 from pathlib import Path
 
-from pipeline.command import plain, say
-from pipeline.errors import ModelError, SettingsError
+from pipeline.commands.shared import plain, say
+from pipeline.core.errors import ModelError, SettingsError
 
 
 def test_an_error_is_one_line_and_has_its_exit_code(capsys):

@@ -5,10 +5,10 @@ import json
 import pytest
 from click.testing import CliRunner
 
-from pipeline.cli import main
-from pipeline.data_folder import VARIABLE
-from pipeline.reading import LANGUAGE_VARIABLE
-from pipeline.targets import SHIPPED_TARGETS, load_targets
+from pipeline.commands.main import main
+from pipeline.core.data_folder import VARIABLE
+from pipeline.settings.locale import LANGUAGE_VARIABLE
+from pipeline.targets.load import SHIPPED_TARGETS, load_targets
 
 MOVE, STEP = "throwback_pass", "step_back_m"
 SIGN = ("--by", "Coach K.", "--why", "spring camp")

@@ -2,10 +2,7 @@
 
 import pytest
 
-from pipeline.data_folder import VARIABLE
-from pipeline.errors import SettingsError
-from pipeline.move_table import known_moves
-from pipeline.targets_options import (
+from pipeline.commands.targets_options import (
     Who,
     checked_measure,
     checked_moves,
@@ -13,6 +10,9 @@ from pipeline.targets_options import (
     checked_who,
     file_to_write,
 )
+from pipeline.core.data_folder import VARIABLE
+from pipeline.core.errors import SettingsError
+from pipeline.core.move_table import known_moves
 
 
 def test_anyone_is_meant_when_nobody_is_named():

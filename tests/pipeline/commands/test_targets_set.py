@@ -7,10 +7,10 @@ from click.testing import CliRunner
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.cli import main
-from pipeline.data_folder import VARIABLE
-from pipeline.targets import load_targets
-from pipeline.targets_edit import merged_entry
+from pipeline.commands.main import main
+from pipeline.core.data_folder import VARIABLE
+from pipeline.targets.edit import merged_entry
+from pipeline.targets.load import load_targets
 
 MOVE, STEP = "throwback_pass", "step_back_m"
 SIGN = ("--by", "Coach K.", "--why", "spring camp")

@@ -6,9 +6,9 @@ import shlex
 import pytest
 from click.testing import CliRunner
 
-from pipeline.cli import main
-from pipeline.data_folder import VARIABLE
-from pipeline.targets import load_targets
+from pipeline.commands.main import main
+from pipeline.core.data_folder import VARIABLE
+from pipeline.targets.load import load_targets
 from tests.fixtures.results import write_results
 
 MOVE, STEP, TURN = "throwback_pass", "step_back_m", "turn_away_deg"

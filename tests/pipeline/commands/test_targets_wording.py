@@ -2,10 +2,15 @@
 
 import pytest
 
-from pipeline.target_entries import Bound, Place
-from pipeline.targets_history import Record
-from pipeline.targets_told import entry_words, history_text, ranges_in_force, ranges_text
-from pipeline.words import load_words
+from pipeline.commands.targets_wording import (
+    entry_words,
+    history_text,
+    ranges_in_force,
+    ranges_text,
+)
+from pipeline.feedback.words import load_words
+from pipeline.targets.entries import Bound, Place
+from pipeline.targets.history import Record
 from tests.fixtures.ranges import MOVE, NO_RANGE, STEP, metres, targets
 
 

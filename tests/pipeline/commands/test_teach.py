@@ -5,13 +5,13 @@ import json
 import pytest
 from click.testing import CliRunner
 
-from pipeline import teaching
-from pipeline.cli import main
-from pipeline.drill_names import drill_names
-from pipeline.drill_store import load_drill, save_drill
-from pipeline.errors import DrillError
-from pipeline.teach_cli import read_events, read_reps
-from pipeline.teaching import Taught
+from pipeline.commands.main import main
+from pipeline.commands.teach import read_events, read_reps
+from pipeline.core.errors import DrillError
+from pipeline.settings.move_names import drill_names
+from pipeline.teaching import teach
+from pipeline.teaching.drill_store import load_drill, save_drill
+from pipeline.teaching.teach import Taught
 from tests.fixtures.drilling import drill_of, drill_player, frame_of
 
 DRILL = drill_of(
@@ -42,7 +42,7 @@ def asked(monkeypatch):
 
         return Taught(drill=replace(DRILL, name=name), again=4, elsewhere=())
 
-    monkeypatch.setattr(teaching, "teach_from_clip", teach_from_clip)
+    monkeypatch.setattr(teach, "teach_from_clip", teach_from_clip)
     return got
 
 

@@ -4,9 +4,9 @@ from itertools import count
 
 import pytest
 
-from pipeline.finding import Finding
-from pipeline.progress import Progress
-from pipeline.terminal import EarlyFindings, _clock, progress_bar
+from pipeline.commands.terminal import EarlyFindings, _clock, progress_bar
+from pipeline.core.progress import Progress
+from pipeline.film_check.finding import Finding
 
 
 class Terminal(io.StringIO):

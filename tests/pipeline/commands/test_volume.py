@@ -6,9 +6,9 @@ from datetime import date, datetime, timedelta
 import pytest
 from click.testing import CliRunner
 
-from pipeline.cli import main
-from pipeline.data_folder import VARIABLE
-from pipeline.log.joining import log_analysis
+from pipeline.commands.main import main
+from pipeline.core.data_folder import VARIABLE
+from pipeline.log.record_analysis import log_analysis
 from pipeline.log.store import opened_log
 from tests.fixtures.logged import analysis_of, passes, settings_of
 

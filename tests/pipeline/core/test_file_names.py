@@ -5,11 +5,11 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.errors import OutputError
+from pipeline.core.errors import OutputError
+from pipeline.core.file_names import checked_stem
 from pipeline.export.formats import export_film
-from pipeline.file_names import checked_stem
+from pipeline.report.pictures.side_by_side import ComparedRep, write_side_by_side
 from pipeline.report.results import results_folder, write_results
-from pipeline.side_by_side import ComparedRep, write_side_by_side
 from tests.fixtures.films import dodge_film
 
 REFUSED = [

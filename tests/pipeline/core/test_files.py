@@ -2,7 +2,7 @@
 
 import pytest
 
-from pipeline.whole_file import write_whole
+from pipeline.core.files import write_whole
 
 
 def test_the_parts_are_written_one_after_the_other_over_what_was_there(tmp_path):

@@ -5,9 +5,9 @@ import string
 
 import pytest
 
-from pipeline.catalogue import ENGLISH, LANGUAGES, OF_NO_LANGUAGE, shipped_path, shipped_texts
-from pipeline.message import shipped
-from pipeline.toml_file import read_toml
+from pipeline.core.catalogue import ENGLISH, LANGUAGES, OF_NO_LANGUAGE, shipped_path, shipped_texts
+from pipeline.core.messages import shipped
+from pipeline.core.toml_file import read_toml
 
 OTHERS = [language for language in LANGUAGES if language != ENGLISH]
 

@@ -6,7 +6,7 @@ import pickle
 
 import pytest
 
-from pipeline.message import Message, in_a_row, message, message_document, message_of, shipped
+from pipeline.core.messages import Message, in_a_row, message, message_document, message_of, shipped
 
 SPANISH = shipped("es", "metric")
 FEET = shipped("en", "feet")

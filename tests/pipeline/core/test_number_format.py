@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.message import shipped
+from pipeline.core.messages import shipped
 
 FOOT_M, INCH_M, MPH_MPS = 0.3048, 0.0254, 0.44704
 """Yard and pound agreement of 1959: exact; a mile an hour is 1609.344 m in 3600 s."""

@@ -2,7 +2,7 @@ import dataclasses
 
 import pytest
 
-from pipeline.progress import Progress, ignore_progress
+from pipeline.core.progress import Progress, ignore_progress
 
 
 def test_progress_is_passed_on_whole_and_cannot_be_altered():

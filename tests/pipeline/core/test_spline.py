@@ -3,14 +3,14 @@
 import numpy as np
 import pytest
 
-from pipeline.smoothing import FAST_FLOOR_HZ
-from pipeline.spline import (
+from pipeline.core.spline import (
     gaps_longer_than,
     noise_gain,
     residual_cutoff_hz,
     robust_smooth,
     spline_smooth,
 )
+from pipeline.people.smoothing import FAST_FLOOR_HZ
 from tests.fixtures.players import burst_way, frames_s
 
 INNER = slice(60, -60)

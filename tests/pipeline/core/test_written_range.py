@@ -6,11 +6,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.chosen_range import written_target
-from pipeline.message import shipped
-from pipeline.range_words import WrittenBound, WrittenRange, written_range_of
-from pipeline.targets import load_targets
-from pipeline.words import load_words, say_range
+from pipeline.core.messages import shipped
+from pipeline.core.written_range import WrittenBound, WrittenRange, written_range_of
+from pipeline.feedback.words import load_words, say_range
+from pipeline.targets.load import load_targets
+from pipeline.targets.range_choice import written_target
 
 UNITS = tuple(shipped().table["written_bound"])
 SPANISH = shipped("es")

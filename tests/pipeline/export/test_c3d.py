@@ -8,11 +8,11 @@ import c3d
 import numpy as np
 import pytest
 
-from pipeline.errors import OutputError
-from pipeline.export import c3d_file
-from pipeline.export.c3d_file import c3d_bytes, events_of, point_labels
+from pipeline.core.errors import OutputError
+from pipeline.core.types import JOINTS
+from pipeline.export import c3d as c3d_file
+from pipeline.export.c3d import c3d_bytes, events_of, point_labels
 from pipeline.export.film_data import FilmData
-from pipeline.types import JOINTS
 from tests.fixtures.films import LOST, dodge_film
 
 

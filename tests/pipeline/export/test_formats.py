@@ -4,7 +4,7 @@ import sys
 
 import pytest
 
-from pipeline.errors import OutputError
+from pipeline.core.errors import OutputError
 from pipeline.export.formats import FORMATS, export_film
 from pipeline.report.manifest import MANIFEST_NAME, read_manifest
 from tests.fixtures.films import dodge_film

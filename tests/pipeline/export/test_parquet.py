@@ -5,9 +5,9 @@ import numpy as np
 import pyarrow.parquet as pq
 import pytest
 
-from pipeline.export.parquet_file import parquet_bytes
+from pipeline.core.types import JOINTS, LANDMARKS
+from pipeline.export.parquet import parquet_bytes
 from pipeline.export.tables import joints_table, keypoints_table, measures_table
-from pipeline.types import JOINTS, LANDMARKS
 from tests.fixtures.films import dodge_film
 
 

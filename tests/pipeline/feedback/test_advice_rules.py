@@ -1,9 +1,9 @@
 import pytest
 
-from pipeline.advice_rules import held_back, praise_held_back, pull_apart, rule_of
-from pipeline.flags import prompts
+from pipeline.feedback.advice_rules import held_back, praise_held_back, pull_apart, rule_of
+from pipeline.feedback.prompts import prompts
+from pipeline.feedback.words import load_words
 from pipeline.measures import MEASURES
-from pipeline.words import load_words
 
 RULES = {
     (key, side): rule

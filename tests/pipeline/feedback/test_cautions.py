@@ -1,8 +1,8 @@
 import pytest
 
-from pipeline.cautions import find_cautions, not_scorable
-from pipeline.result_types import Measurement
-from pipeline.session_words import tell_session
+from pipeline.core.results import Measurement
+from pipeline.feedback.cautions import find_cautions, not_scorable
+from pipeline.feedback.session_feedback import tell_session
 from tests.fixtures.sessions import measured, rep_of
 
 DODGE = "close_gap_dodge"

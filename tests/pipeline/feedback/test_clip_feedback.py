@@ -1,4 +1,4 @@
-from pipeline.telling import tell_clip
+from pipeline.feedback.clip_feedback import tell_clip
 from tests.fixtures.sessions import measured, rep_of
 
 SHOT = "high_to_low_shot"

@@ -4,12 +4,12 @@ import re
 
 import pytest
 
-from pipeline.message import message
-from pipeline.result_types import FieldSide
-from pipeline.telling import tell_clip
-from pipeline.words import load_words, say_range, say_rep
+from pipeline.core.messages import message
+from pipeline.core.results import FieldSide
+from pipeline.feedback.clip_feedback import tell_clip
+from pipeline.feedback.words import load_words, say_range, say_rep
 from tests.fixtures.sessions import measured, not_measured, rep_of
-from tests.pipeline.test_languages import texts
+from tests.pipeline.core.test_languages import texts
 
 
 def clip_of_reps():

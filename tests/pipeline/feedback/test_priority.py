@@ -2,10 +2,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.choosing import worth_of, worths
-from pipeline.result_types import TargetRange
-from pipeline.verdicts import judge
-from pipeline.words import load_words
+from pipeline.core.results import TargetRange
+from pipeline.feedback.priority import worth_of, worths
+from pipeline.feedback.words import load_words
+from pipeline.targets.verdicts import judge
 from tests.fixtures.sessions import measured, rep_of
 
 

@@ -1,7 +1,7 @@
 import pytest
 
-from pipeline.flags import flag_cautions, raised_flags
-from pipeline.words import load_words
+from pipeline.feedback.prompts import flag_cautions, raised_flags
+from pipeline.feedback.words import load_words
 from tests.fixtures.sessions import measured, not_measured
 
 WORDS = load_words()

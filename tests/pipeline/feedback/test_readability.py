@@ -2,7 +2,7 @@
 
 import pytest
 
-from pipeline.words import load_words
+from pipeline.feedback.words import load_words
 from tests.fixtures.sentences import hard_to_read, sentences_of, words_of
 
 WORDS = load_words()

@@ -4,15 +4,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.advice_rules import held_back, pull_apart
-from pipeline.feedback import tell_rep
-from pipeline.flags import prompts
+from pipeline.core.move_table import known_moves
+from pipeline.core.results import TargetRange
+from pipeline.feedback.advice_rules import held_back, pull_apart
+from pipeline.feedback.prompts import prompts
+from pipeline.feedback.rep_feedback import tell_rep
+from pipeline.feedback.words import load_words
 from pipeline.measures import measures_of
-from pipeline.move_table import known_moves
-from pipeline.result_types import TargetRange
-from pipeline.targets import load_targets
-from pipeline.verdicts import judge, judge_rep
-from pipeline.words import load_words
+from pipeline.targets.load import load_targets
+from pipeline.targets.verdicts import judge, judge_rep
 from tests.fixtures.sentences import sentences_of
 from tests.fixtures.sessions import measured, not_measured, rep_of, words_with
 

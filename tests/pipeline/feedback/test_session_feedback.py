@@ -5,10 +5,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.result_types import TargetRange
-from pipeline.session_words import tell_session
-from pipeline.verdicts import judge
-from pipeline.words import load_words
+from pipeline.core.results import TargetRange
+from pipeline.feedback.session_feedback import tell_session
+from pipeline.feedback.words import load_words
+from pipeline.targets.verdicts import judge
 from tests.fixtures.sentences import sentences_of
 from tests.fixtures.sessions import measured, not_measured, rep_of, reps_of, words_with
 

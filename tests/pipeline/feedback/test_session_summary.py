@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.session import SHARED_AT_LEAST, mean_of, move_summaries, summarise
+from pipeline.feedback.session_summary import SHARED_AT_LEAST, mean_of, move_summaries, summarise
 from tests.fixtures.sessions import measured, not_measured, rep_of, reps_of, with_draws
 
 KEY = "step_back_m"

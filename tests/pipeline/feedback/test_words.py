@@ -2,13 +2,12 @@ from string import Formatter
 
 import pytest
 
-from pipeline.data_folder import VARIABLE
-from pipeline.errors import SettingsError
-from pipeline.measures import MEASURES, measures_of
-from pipeline.move_table import MOVE_INFO, known_moves
-from pipeline.result_types import FieldSide, Measurement, TargetRange
-from pipeline.types import Rep
-from pipeline.words import (
+from pipeline.core.data_folder import VARIABLE
+from pipeline.core.errors import SettingsError
+from pipeline.core.move_table import MOVE_INFO, known_moves
+from pipeline.core.results import FieldSide, Measurement, TargetRange
+from pipeline.core.types import Rep
+from pipeline.feedback.words import (
     COACHS_WORDS,
     listed,
     load_words,
@@ -18,6 +17,7 @@ from pipeline.words import (
     say_range,
     say_rep,
 )
+from pipeline.measures import MEASURES, measures_of
 
 
 def measured(key, value, u, interval95=None):

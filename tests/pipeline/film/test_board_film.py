@@ -4,8 +4,8 @@ import cv2
 import numpy as np
 import pytest
 
-from pipeline.board_film import MOMENT_S, read_board_film
-from pipeline.errors import EmptyClip
+from pipeline.core.errors import EmptyClip
+from pipeline.film.board_film import MOMENT_S, read_board_film
 from tests.fixtures.board_film import SIZE_PX, good_pictures
 
 

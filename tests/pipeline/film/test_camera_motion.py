@@ -7,12 +7,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from pipeline.clip import open_clip
-from pipeline.run import analyse_clip
-from pipeline.settings import AnalysisSettings
-from pipeline.stillness import AWAY_S, StillnessWatch, judge_stillness
+from pipeline.analysis import analyse_clip
+from pipeline.film.camera_motion import AWAY_S, StillnessWatch, judge_stillness
+from pipeline.film.clip import open_clip
+from pipeline.settings.settings import AnalysisSettings
 
-CLIPS = Path(__file__).resolve().parents[2] / "sample_clips"
+CLIPS = Path(__file__).resolve().parents[3] / "sample_clips"
 NAMES = ("shot_left_hand", "shot_adult", "dodge_adult", "throwback_youth")
 NOBODY = np.empty((0, 33, 2))
 WIDTH_PX, HEIGHT_PX = 640, 360

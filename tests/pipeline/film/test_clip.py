@@ -8,8 +8,8 @@ import av
 import numpy as np
 import pytest
 
-from pipeline.clip import open_clip, read_frames
-from pipeline.errors import EmptyClip, NoPictureStream, SettingsError, UnreadableClip
+from pipeline.core.errors import EmptyClip, NoPictureStream, SettingsError, UnreadableClip
+from pipeline.film.clip import open_clip, read_frames
 
 UPRIGHT = np.zeros((48, 64, 3), np.uint8)  # red top left, green top right, blue bottom left
 UPRIGHT[:24, :32] = (255, 0, 0)

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from pipeline.clip import open_clip
-from pipeline.frame_reading import FrameRuns
+from pipeline.film.clip import open_clip
+from pipeline.film.frame_reader import FrameRuns
 from tests.fixtures.filmed import analysis_of
 
 

@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.errors import UnreadableClip
-from pipeline.film_moments import N_MOMENTS, FilmClock, plan_moments, read_moments
+from pipeline.core.errors import UnreadableClip
+from pipeline.film.sampling import N_MOMENTS, FilmClock, plan_moments, read_moments
 from tests.fixtures.looks import clock_of
 
 

@@ -8,11 +8,11 @@ import pytest
 
 from calibration.lens_profile import distort_px, undistort_px
 from calibration.turned_view import moved_points, turned
-from pipeline.smoothing import smooth_tracks
-from pipeline.steady import FURTHEST_SHARE, bridged, shaken, steadied
-from pipeline.stillness import Stillness, anchors_px, judge_stillness
-from pipeline.straight import straightened
-from pipeline.types import Clip
+from pipeline.core.types import Clip
+from pipeline.film.camera_motion import Stillness, anchors_px, judge_stillness
+from pipeline.film.stabilise import FURTHEST_SHARE, bridged, shaken, steadied
+from pipeline.film.undistort import straightened
+from pipeline.people.smoothing import smooth_tracks
 from tests.fixtures.lenses import PHONE
 from tests.fixtures.walker import SIZE_PX, camera_at, tracks_of, walker_joints_m
 

@@ -7,10 +7,10 @@ import pytest
 
 from calibration.lens_file import lens_profile_text
 from calibration.lens_profile import undistort_px
-from pipeline.errors import LensProfileError
-from pipeline.smoothing import smooth_tracks
-from pipeline.straight import lens_of, on_film, read_lens, straightened
-from pipeline.types import Clip
+from pipeline.core.errors import LensProfileError
+from pipeline.core.types import Clip
+from pipeline.film.undistort import lens_of, on_film, read_lens, straightened
+from pipeline.people.smoothing import smooth_tracks
 from tests.fixtures.lenses import PHONE
 from tests.fixtures.players import frames_s
 from tests.fixtures.walker import camera_at, tracks_of, walker_joints_m

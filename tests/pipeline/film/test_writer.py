@@ -4,8 +4,8 @@ import av
 import numpy as np
 import pytest
 
-from pipeline.errors import OutputError
-from pipeline.film_writer import film_size_px, open_film_writer
+from pipeline.core.errors import OutputError
+from pipeline.film.writer import film_size_px, open_film_writer
 
 TIMES_S = [0.0, 0.033, 0.1, 0.104, 0.5, 1.25]
 

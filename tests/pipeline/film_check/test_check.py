@@ -6,10 +6,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from pipeline.film_check import check_film
-from pipeline.film_facts import people_of, throw_view_deg
-from pipeline.film_samples import as_arrays, from_arrays
-from pipeline.finding import (
+from pipeline.film_check.check import check_film
+from pipeline.film_check.facts import people_of, throw_view_deg
+from pipeline.film_check.finding import (
     Asked,
     Finding,
     heading,
@@ -17,6 +16,7 @@ from pipeline.finding import (
     told,
     verdict_of,
 )
+from pipeline.film_check.samples import as_arrays, from_arrays
 from pipeline.measures import MEASURES, measures_of
 from tests.fixtures.looks import GOOD, cropped, looks_at
 from tests.fixtures.players import defender, dodger, frames_s, shooter

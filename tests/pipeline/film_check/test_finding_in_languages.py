@@ -1,7 +1,7 @@
 """What the film check says, in the language of its reader; JSON keeps the words of files."""
 
-from pipeline.finding import Finding, heading, told
-from pipeline.message import message, shipped
+from pipeline.core.messages import message, shipped
+from pipeline.film_check.finding import Finding, heading, told
 
 SPANISH = shipped("es", "feet")
 FINDINGS = (

@@ -4,7 +4,12 @@ import cv2
 import numpy as np
 import pytest
 
-from pipeline.picture_quality import edge_spread_px, noise_level, quality_around, region_quality
+from pipeline.film_check.picture_quality import (
+    edge_spread_px,
+    noise_level,
+    quality_around,
+    region_quality,
+)
 
 STEPS = np.kron(np.array([[60, 180], [180, 60]] * 2), np.ones((50, 80)))
 

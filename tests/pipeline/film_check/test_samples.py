@@ -2,9 +2,9 @@
 
 import pytest
 
-from pipeline import film_samples
-from pipeline.film_check import check_film
-from pipeline.finding import Asked
+from pipeline.film_check import samples as film_samples
+from pipeline.film_check.check import check_film
+from pipeline.film_check.finding import Asked
 from tests.fixtures.looks import looks_at
 from tests.fixtures.players import defender, dodger, frames_s
 

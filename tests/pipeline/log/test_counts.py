@@ -2,8 +2,8 @@
 
 import pytest
 
+from pipeline.core.types import Rep
 from pipeline.log.counts import counts_of
-from pipeline.types import Rep
 
 
 def counted(move, like=None):

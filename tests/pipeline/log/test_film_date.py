@@ -9,7 +9,7 @@ import av
 import numpy as np
 import pytest
 
-from pipeline.errors import UnreadableClip
+from pipeline.core.errors import UnreadableClip
 from pipeline.log.film_date import film_date, recorded_at, stream_digest
 
 

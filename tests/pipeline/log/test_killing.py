@@ -4,7 +4,7 @@ import sys
 
 import pytest
 
-from pipeline.data_folder import VARIABLE
+from pipeline.core.data_folder import VARIABLE
 from tests.bench.killing import kill_often
 
 

@@ -13,22 +13,22 @@ from pathlib import Path
 import pytest
 from sqlalchemy import MetaData, create_engine, insert, select
 
-from pipeline.data_folder import VARIABLE
-from pipeline.log import migrating
+from pipeline.core.data_folder import VARIABLE
+from pipeline.core.messages import message_of, shipped
+from pipeline.core.written_range import written_range_of
+from pipeline.feedback.words import load_words, say_range
+from pipeline.log import migrate as migrating
+from pipeline.log.location import log_url
 from pipeline.log.marks import find_rep, marks_of
-from pipeline.log.migrating import migrate
+from pipeline.log.migrate import migrate
 from pipeline.log.migrations.versions import rev_0006
-from pipeline.log.place import log_url
 from pipeline.log.rep_rows import kept_range
 from pipeline.log.review_tables import FLAGS
 from pipeline.log.schema import MEASURES, REPS
 from pipeline.log.store import engine_for, opened_log
-from pipeline.message import message_of, shipped
-from pipeline.range_words import written_range_of
-from pipeline.words import load_words, say_range
 from tests.fixtures.postgres import postgres_server
 from tests.fixtures.reviewed import context_of, page_of
-from tests.pipeline.review.test_spanish_pages import shown
+from tests.pipeline.web.review.test_spanish_pages import shown
 
 FIXTURES = Path(__file__).resolve().parents[2] / "fixtures"
 PUT_IN = json.loads((FIXTURES / "log_form_0004.json").read_text(encoding="utf-8"))

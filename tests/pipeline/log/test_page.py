@@ -7,17 +7,17 @@ from html.parser import HTMLParser
 import numpy as np
 import pytest
 
+from pipeline.feedback.words import load_words
+from pipeline.log.athlete_overview import Board
 from pipeline.log.athletes import Athlete
-from pipeline.log.board import Board
 from pipeline.log.charts import HEIGHT, bars, calendar, drift_lines, load_lines
 from pipeline.log.counts import COUNTED
 from pipeline.log.limits import Limit
 from pipeline.log.page import volume_page
-from pipeline.log.reading import Series
+from pipeline.log.rep_series import Series
 from pipeline.log.trends import find_drifts
 from pipeline.log.volume import Bout, Done, volume_of
-from pipeline.log.watch import Watch
-from pipeline.words import load_words
+from pipeline.log.watch_list import Watch
 from tests.fixtures.chromium import running_chromium
 
 LAST = date(2026, 9, 30)

@@ -11,29 +11,29 @@ import pytest
 from click.testing import CliRunner
 from sqlalchemy import select
 
-from pipeline.cache import TrackCache
-from pipeline.catalogue import LANGUAGES
-from pipeline.cli import main
-from pipeline.corrections import Correction
-from pipeline.corrections_store import Corrections, load_corrections, save_corrections
-from pipeline.data_folder import VARIABLE, data_folder
-from pipeline.drill_names import drill_names
-from pipeline.drill_store import load_drill, save_drill
-from pipeline.errors import LogError, OutputError
+from pipeline.commands.main import main
+from pipeline.core.catalogue import LANGUAGES
+from pipeline.core.data_folder import VARIABLE, data_folder
+from pipeline.core.errors import LogError, OutputError
+from pipeline.core.messages import shipped
+from pipeline.core.types import Tracks
 from pipeline.log.athletes import find_athlete
-from pipeline.log.copying import copy_database
-from pipeline.log.joining import log_analysis
-from pipeline.log.personal import erase_athlete, everything_of, export_athlete
+from pipeline.log.copy_database import copy_database
+from pipeline.log.personal_data import erase_athlete, everything_of, export_athlete
+from pipeline.log.record_analysis import log_analysis
 from pipeline.log.schema import ATHLETES, CLIPS, MEASURES, REPS
 from pipeline.log.store import opened_log
-from pipeline.message import shipped
-from pipeline.move_features import N_FEATURES
-from pipeline.reading import LANGUAGE_VARIABLE
+from pipeline.moves.naming.features import N_FEATURES
+from pipeline.people.cache import TrackCache
 from pipeline.report.results import write_results
-from pipeline.targets import coach_targets_path, load_targets
-from pipeline.targets_history import history_path
-from pipeline.team_layer import Lesson
-from pipeline.types import Tracks
+from pipeline.settings.locale import LANGUAGE_VARIABLE
+from pipeline.settings.move_names import drill_names
+from pipeline.targets.history import history_path
+from pipeline.targets.load import coach_targets_path, load_targets
+from pipeline.teaching.corrections import Correction
+from pipeline.teaching.corrections_store import Corrections, load_corrections, save_corrections
+from pipeline.teaching.drill_store import load_drill, save_drill
+from pipeline.teaching.team_classifier import Lesson
 from tests.fixtures.drilling import drill_of, drill_player, frame_of
 from tests.fixtures.logged import analysis_of, passes, settings_of
 
@@ -306,7 +306,7 @@ def test_where_says_where_everything_is(folder):
 
 
 def test_nothing_to_take_out_of_corrections_writes_none(folder):
-    from pipeline.log.traces import remove_corrections
+    from pipeline.log.athlete_files import remove_corrections
 
     assert remove_corrections({"none"}) == 0
     assert load_corrections() == Corrections()

@@ -7,21 +7,21 @@ from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
 from sqlalchemy import insert, select
 
-from pipeline.data_folder import VARIABLE
-from pipeline.errors import LogBusy, NewerLog, OutputError
+from pipeline.core.data_folder import VARIABLE
+from pipeline.core.errors import LogBusy, NewerLog, OutputError
+from pipeline.feedback.words import load_words
+from pipeline.log.athlete_overview import board_of
 from pipeline.log.athletes import find_athlete
-from pipeline.log.board import board_of
-from pipeline.log.copying import copy_database
-from pipeline.log.joining import log_analysis
-from pipeline.log.listing import list_sessions
-from pipeline.log.migrating import migrate
-from pipeline.log.personal import erase_athlete
-from pipeline.log.place import log_url
+from pipeline.log.copy_database import copy_database
+from pipeline.log.location import log_url
+from pipeline.log.migrate import migrate
+from pipeline.log.personal_data import erase_athlete
+from pipeline.log.queries import list_sessions
+from pipeline.log.record_analysis import log_analysis
 from pipeline.log.schema import ATHLETES, HEAD, MEASURES, METADATA, REPS
 from pipeline.log.sessions import Work, add_work
 from pipeline.log.store import engine_for, opened_log
-from pipeline.log.told import board_document
-from pipeline.words import load_words
+from pipeline.log.wording import board_document
 from tests.fixtures.logged import analysis_of, passes, settings_of
 from tests.fixtures.postgres import postgres_server
 

@@ -7,18 +7,18 @@ import numpy as np
 import pytest
 from sqlalchemy import func, insert, select
 
-from pipeline.data_folder import VARIABLE
-from pipeline.errors import ConsentError, LogError
-from pipeline.log import joining, rep_rows
+from pipeline.core.data_folder import VARIABLE
+from pipeline.core.errors import ConsentError, LogError
+from pipeline.core.messages import message
+from pipeline.log import record_analysis, rep_rows
 from pipeline.log.athletes import Consent, add_athlete, find_athlete, note_consent
 from pipeline.log.film_date import FilmDate
-from pipeline.log.joining import allow_analysis, log_analysis
-from pipeline.log.listing import list_sessions
+from pipeline.log.queries import list_sessions
+from pipeline.log.record_analysis import allow_analysis, log_analysis
 from pipeline.log.rep_rows import put_measures
 from pipeline.log.review_tables import FLAGS
 from pipeline.log.schema import CLIPS, MEASURES, REPS, REVIEW_MARKS, SESSIONS, TARGET_VERSIONS
 from pipeline.log.store import opened_log
-from pipeline.message import message
 from tests.fixtures.logged import analysis_of, passes, rep_of, settings_of
 from tests.fixtures.reviewed import judged
 
@@ -120,7 +120,7 @@ def at(hour, minute=0, day=1):
 
 
 def logged_at(log, monkeypatch, analysis, instant, day=DAY):
-    monkeypatch.setattr(joining, "film_date", lambda *_: FilmDate(day, instant, "film"))
+    monkeypatch.setattr(record_analysis, "film_date", lambda *_: FilmDate(day, instant, "film"))
     return log_analysis(analysis, settings_of(), log)
 
 

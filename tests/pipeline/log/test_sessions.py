@@ -5,11 +5,11 @@ from datetime import date, datetime, timezone
 import pytest
 from sqlalchemy import select
 
-from pipeline.data_folder import VARIABLE
-from pipeline.errors import LogError
+from pipeline.core.data_folder import VARIABLE
+from pipeline.core.errors import LogError
 from pipeline.log.athletes import add_athlete
-from pipeline.log.joining import log_analysis
-from pipeline.log.listing import list_sessions
+from pipeline.log.queries import list_sessions
+from pipeline.log.record_analysis import log_analysis
 from pipeline.log.schema import REPS, SESSIONS, WORK
 from pipeline.log.sessions import Work, add_work, remove_session
 from pipeline.log.store import opened_log

@@ -4,13 +4,13 @@ from datetime import date, datetime, timedelta, timezone
 
 import pytest
 
+from pipeline.feedback.words import load_words
 from pipeline.log.counts import COUNTED
 from pipeline.log.limits import Limit, exceeded, in_force
-from pipeline.log.told import say_watch
 from pipeline.log.trends import Drift
 from pipeline.log.volume import Bout, Done, totals_of, volume_of
-from pipeline.log.watch import balance_moved, watch_list
-from pipeline.words import load_words
+from pipeline.log.watch_list import balance_moved, watch_list
+from pipeline.log.wording import say_watch
 
 LAST = date(2026, 9, 28)
 NOW = datetime(2026, 9, 1, 10, tzinfo=timezone.utc)

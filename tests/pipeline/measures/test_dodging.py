@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
+from pipeline.core.types import JOINTS, Motion
 from pipeline.measures import dodging, spacing
 from pipeline.measures.view import NotMeasured
-from pipeline.types import JOINTS, Motion
 from tests.fixtures.dodgers import (
     CUT_DEG,
     DODGE_S,

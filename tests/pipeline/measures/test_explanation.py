@@ -5,14 +5,14 @@ import math
 import numpy as np
 import pytest
 
-from pipeline.explaining import explained_rep
+from pipeline.core.types import Event, Rep
+from pipeline.measures.explanation import explained_rep
+from pipeline.measures.measuring import measure_rep
 from pipeline.measures.spacing import GAP_SPREAD_M
-from pipeline.measuring import measure_rep
-from pipeline.placing import place_person
-from pipeline.scene import find_scene
-from pipeline.smoothing import smooth_tracks
-from pipeline.sources import ALL_SOURCES, SOURCE_NAMES, Sources, root_sum_of_squares
-from pipeline.types import Event, Rep
+from pipeline.people.smoothing import smooth_tracks
+from pipeline.scene.depth import place_person
+from pipeline.scene.from_athlete import find_scene
+from pipeline.scene.uncertainty import ALL_SOURCES, SOURCE_NAMES, Sources, root_sum_of_squares
 from tests.fixtures.players import CUT_S, defender, dodger, frames_s, passer, shooter
 from tests.fixtures.walker import SIZE_PX, STATURE_M, camera_at, together, tracks_of
 

@@ -5,11 +5,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from pipeline.field_side import field_side, left_of_goal_m
-from pipeline.placing import place_person
-from pipeline.scene import find_scene
-from pipeline.smoothing import smooth_tracks
-from pipeline.types import Event, Rep
+from pipeline.core.types import Event, Rep
+from pipeline.measures.field_side import field_side, left_of_goal_m
+from pipeline.people.smoothing import smooth_tracks
+from pipeline.scene.depth import place_person
+from pipeline.scene.from_athlete import find_scene
 from tests.fixtures.players import frames_s, shooter
 from tests.fixtures.walker import SIZE_PX, STATURE_M, camera_at, tracks_of
 

@@ -5,11 +5,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from pipeline.ground_path import ground_path, walk_of
-from pipeline.placing import place_person
-from pipeline.scene import find_scene
-from pipeline.smoothing import smooth_tracks
-from pipeline.types import JOINTS, Motion, Rep
+from pipeline.core.types import JOINTS, Motion, Rep
+from pipeline.measures.ground_path import ground_path, walk_of
+from pipeline.people.smoothing import smooth_tracks
+from pipeline.scene.depth import place_person
+from pipeline.scene.from_athlete import find_scene
 from tests.fixtures.players import frames_s, shooter
 from tests.fixtures.walker import SIZE_PX, STATURE_M, camera_at, tracks_of
 

@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
+from pipeline.core.types import JOINTS
 from pipeline.measures import hands
 from pipeline.measures.view import NotMeasured
-from pipeline.types import JOINTS
 from tests.fixtures.views import motion_from, view_of
 
 TIME_S = np.arange(121) / 100

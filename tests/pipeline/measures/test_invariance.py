@@ -7,9 +7,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from pipeline.core.types import JOINTS, Motion
 from pipeline.measures import MEASURES, measures_of
 from pipeline.measures.view import NotMeasured, RepView
-from pipeline.types import JOINTS, Motion
 from tests.fixtures.dodgers import (
     DODGE_S,
     ROLL_S,

@@ -5,12 +5,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from pipeline.core.types import Event, Rep
 from pipeline.measures import measures_of
-from pipeline.measuring import measure_rep, rep_view
-from pipeline.placing import place_person
-from pipeline.scene import find_scene
-from pipeline.smoothing import smooth_tracks
-from pipeline.types import Event, Rep
+from pipeline.measures.measuring import measure_rep, rep_view
+from pipeline.people.smoothing import smooth_tracks
+from pipeline.scene.depth import place_person
+from pipeline.scene.from_athlete import find_scene
 from tests.fixtures.players import frames_s, shooter
 from tests.fixtures.walker import SIZE_PX, STATURE_M, camera_at, tracks_of
 

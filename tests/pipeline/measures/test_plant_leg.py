@@ -5,9 +5,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from pipeline.core.types import Motion
 from pipeline.measures import plant_leg
 from pipeline.measures.view import NotMeasured
-from pipeline.types import Motion
 from tests.fixtures.views import motion_from, view_of
 
 TIME_S = np.arange(201) / 100

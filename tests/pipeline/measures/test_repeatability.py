@@ -6,7 +6,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import array_shapes, arrays
 
-from pipeline.reliability import mean_squares, reliability, smallest_real_change, typical_error
+from pipeline.measures.repeatability import (
+    mean_squares,
+    reliability,
+    smallest_real_change,
+    typical_error,
+)
 
 TABLES = arrays(
     float,

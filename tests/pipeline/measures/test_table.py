@@ -6,10 +6,10 @@ from pathlib import Path
 import pytest
 
 import pipeline.measures
+from pipeline.core.move_table import MOVE_INFO, known_moves
 from pipeline.measures import MEASURES, measures_of
 from pipeline.measures.registry import measure
-from pipeline.move_table import MOVE_INFO, known_moves
-from pipeline.moves import FINDERS
+from pipeline.moves.finders import FINDERS
 
 
 def test_every_decorated_function_of_the_folder_is_registered():

@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
+from pipeline.core.types import JOINTS
 from pipeline.measures import turns
 from pipeline.measures.view import NotMeasured
-from pipeline.types import JOINTS
 from tests.fixtures.players import frames_s, shooter
 from tests.fixtures.throwers import turning
 from tests.fixtures.views import motion_from, view_of

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
+from pipeline.core.types import Motion
 from pipeline.measures.view import NotMeasured, Reading, measurement_from, sample
-from pipeline.types import Motion
 from tests.fixtures.views import motion_from, view_of
 
 TIME_S = np.arange(11) / 10

@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from pipeline.body_frame import body_frame, mirrored
-from pipeline.signals import signals_of
-from pipeline.types import JOINTS
+from pipeline.core.types import JOINTS
+from pipeline.moves.body_frame import body_frame, mirrored
+from pipeline.moves.signals import signals_of
 from tests.fixtures.players import frames_s
 from tests.fixtures.views import motion_from
 from tests.fixtures.walker import SPEED_MPS, STATURE_M, walker_joints_m

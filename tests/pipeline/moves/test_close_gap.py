@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from pipeline.dodges import _Run, _without_ways_back, distance_m, find_dodge_reps
+from pipeline.moves.close_gap import _Run, _without_ways_back, distance_m, find_dodge_reps
 from tests.fixtures.players import (
     CUT_S,
     SECOND_CUT_S,

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from pipeline.cuts import cut_frame
+from pipeline.moves.cuts import cut_frame
 from tests.fixtures.players import CUT_S, dodger, frames_s, jogger, path_m
 
 TIME_S = frames_s(5.0)

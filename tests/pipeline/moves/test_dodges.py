@@ -6,9 +6,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from pipeline.bursts import Burst
-from pipeline.moves import FINDERS
-from pipeline.types import JOINTS
+from pipeline.core.types import JOINTS
+from pipeline.moves.bursts import Burst
+from pipeline.moves.finders import FINDERS
 from tests.fixtures.dodgers import (
     DODGE_S,
     ROLL_S,

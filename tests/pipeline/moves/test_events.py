@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from pipeline.events import (
+from pipeline.moves.events import (
     event_at,
     finish_frame,
     hands_high_frame,

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from pipeline.running import (
+from pipeline.moves.footwork import (
     landing_s,
     last_contact_frame,
     pace_mps,

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from pipeline.release import LATER_S, release_event
+from pipeline.moves.release import LATER_S, release_event
 from tests.fixtures.players import frames_s, shooter
 
 TIME_S = frames_s(3.5)

@@ -5,8 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from pipeline.signals import local_peaks, signals_of, top_hand, touchdowns
-from pipeline.types import JOINTS
+from pipeline.core.types import JOINTS
+from pipeline.moves.signals import local_peaks, signals_of, top_hand, touchdowns
 from tests.fixtures.players import frames_s, jogger, passer, shooter, without
 from tests.fixtures.views import motion_from
 from tests.fixtures.walker import SPEED_MPS, STATURE_M, feet_under, walker_joints_m, walker_root_m

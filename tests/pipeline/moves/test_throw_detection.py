@@ -5,8 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from pipeline.signals import signals_of
-from pipeline.throws import find_throws, throwing_speed
+from pipeline.moves.signals import signals_of
+from pipeline.moves.throw_detection import find_throws, throwing_speed
 from tests.fixtures.players import Player, frames_s, jogger, passer, shooter
 from tests.fixtures.views import motion_from
 from tests.fixtures.walker import walker_joints_m

@@ -6,13 +6,13 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from pipeline.bursts import Burst
-from pipeline.move_table import MOVE_INFO
-from pipeline.moves import FINDERS
-from pipeline.pass_events import SHORTEST_AFTER_RUN_S
-from pipeline.release import LATER_S
-from pipeline.running import pace_mps
-from pipeline.throw_starts import LONGEST_RUN_IN_S, run_in_start
+from pipeline.core.move_table import MOVE_INFO
+from pipeline.moves.bursts import Burst
+from pipeline.moves.finders import FINDERS
+from pipeline.moves.footwork import pace_mps
+from pipeline.moves.passes import SHORTEST_AFTER_RUN_S
+from pipeline.moves.release import LATER_S
+from pipeline.moves.throw_starts import LONGEST_RUN_IN_S, run_in_start
 from tests.fixtures.players import (
     LAST_CONTACT_S,
     PLANT_S,

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from pipeline.bodies import (
+from pipeline.people.body import (
     centre_px,
     colour_distance,
     could_be_a_body,
@@ -12,7 +12,7 @@ from pipeline.bodies import (
     length_px,
     same_body,
 )
-from pipeline.pose import Pose
+from pipeline.people.pose_model import Pose
 from tests.fixtures.standing import standing, upside_down
 
 

@@ -8,9 +8,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from pipeline.cache import TrackCache, cache_key
-from pipeline.errors import OutputError
-from pipeline.types import Clip, Tracks
+from pipeline.core.errors import OutputError
+from pipeline.core.types import Clip, Tracks
+from pipeline.people.cache import TrackCache, cache_key
 
 
 @pytest.fixture

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from pipeline.pose import Window
-from pipeline.search import find_people, first_tiles, later_tiles
+from pipeline.people.detection import find_people, first_tiles, later_tiles
+from pipeline.people.pose_model import Window
 from tests.fixtures.standing import standing
 
 RGB = np.full((360, 640, 3), 90, np.uint8)

@@ -4,10 +4,10 @@ import numpy as np
 import pytest
 
 from calibration.camera import project_px
-from pipeline.feet import foot_middle, landing_frames, standing_feet
-from pipeline.smoothing import joints_from_landmarks
-from pipeline.spans import runs
-from pipeline.types import JOINTS
+from pipeline.core.arrays import runs
+from pipeline.core.types import JOINTS
+from pipeline.people.foot_contact import foot_middle, landing_frames, standing_feet
+from pipeline.people.smoothing import joints_from_landmarks
 from tests.fixtures.players import frames_s, path_m
 from tests.fixtures.walker import (
     STATURE_M,

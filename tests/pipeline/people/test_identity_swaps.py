@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 
-from pipeline.exchanges import cut_at_exchanges
-from pipeline.person_track import PersonTrack
-from pipeline.raw_track import RawTrack
-from pipeline.roles import choose_roles
+from pipeline.people.identity_swaps import cut_at_exchanges
+from pipeline.people.raw_track import RawTrack
+from pipeline.people.roles import choose_roles
+from pipeline.people.track import PersonTrack
 from tests.fixtures.standing import standing
 
 YELLOW, ORANGE = np.array([126.0, 65.0, 84.0]), np.array([137.0, 18.0, 84.0])

@@ -5,8 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from pipeline.sides import LEFT, RIGHT, keep_sides
-from pipeline.types import LANDMARKS, Tracks
+from pipeline.core.types import LANDMARKS, Tracks
+from pipeline.people.leg_swaps import LEFT, RIGHT, keep_sides
 from tests.fixtures.standing import standing
 
 N_FRAMES = 90

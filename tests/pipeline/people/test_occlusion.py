@@ -5,8 +5,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.hiding import FAR_OF_STATURE, NOISE_BEHIND, NOISE_IN_FRONT, covered_noise
-from pipeline.types import JOINTS
+from pipeline.core.types import JOINTS
+from pipeline.people.occlusion import FAR_OF_STATURE, NOISE_BEHIND, NOISE_IN_FRONT, covered_noise
 
 ji = JOINTS.index
 SIZE_PX = 300.0

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from pipeline.bodies import centre_px
-from pipeline.person import LOST_AFTER_S, Person, settle
+from pipeline.people.body import centre_px
+from pipeline.people.person import LOST_AFTER_S, Person, settle
 from tests.fixtures.standing import standing
 
 RED, BLUE = np.array([90.0, 150.0, 80.0]), np.array([90.0, 0.0, -150.0])
@@ -56,7 +56,7 @@ def test_the_jersey_of_another_is_not_mine():
 
 def test_poses_are_given_out_for_all_at_once(monkeypatch):
     # The one who is nearest to the first pose has to take the second, or someone is left over.
-    monkeypatch.setattr("pipeline.person.jersey_colour", lambda rgb, pose: RED)
+    monkeypatch.setattr("pipeline.people.person.jersey_colour", lambda rgb, pose: RED)
     left, right = person(x_px=300.0), person(x_px=316.0, number=1)
     poses = [standing(309, 200), standing(325, 200)]
     given = settle([left, right], poses, GROUND, 1.03)

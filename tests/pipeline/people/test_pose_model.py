@@ -10,10 +10,10 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from pipeline import pose
-from pipeline.errors import ModelError
-from pipeline.pose import PoseModel, PoseTracker, Window
-from pipeline.types import LANDMARKS
+from pipeline.core.errors import ModelError
+from pipeline.core.types import LANDMARKS
+from pipeline.people import pose_model
+from pipeline.people.pose_model import PoseModel, PoseTracker, Window
 
 SHOULDERS = [LANDMARKS.index("left_shoulder"), LANDMARKS.index("right_shoulder")]
 
@@ -52,7 +52,7 @@ def test_what_is_no_model_is_refused_in_a_sentence(tmp_path):
 
 
 def test_a_machine_without_the_library_is_told_which_it_needs(monkeypatch):
-    monkeypatch.setattr(pose, "_loaded", [])
+    monkeypatch.setattr(pose_model, "_loaded", [])
     monkeypatch.setitem(sys.modules, "mediapipe.tasks.python.vision", None)
     with pytest.raises(ModelError, match="Linux"):
         PoseModel()

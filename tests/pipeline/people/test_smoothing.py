@@ -7,7 +7,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pipeline.smoothing import (
+from pipeline.core.types import JOINTS, LANDMARKS
+from pipeline.people.smoothing import (
     hidden_hands,
     joint_visibility,
     joints_from_landmarks,
@@ -15,7 +16,6 @@ from pipeline.smoothing import (
     relative_trust,
     smooth_tracks,
 )
-from pipeline.types import JOINTS, LANDMARKS
 from tests.fixtures.players import frames_s, shooter
 from tests.fixtures.walker import camera_at, tracks_of, walker_joints_m
 

@@ -8,9 +8,9 @@ from string import digits
 import numpy as np
 import pytest
 
-from pipeline.clip import Frame
-from pipeline.people import follow_people
-from pipeline.pose import Pose, Window
+from pipeline.film.clip import Frame
+from pipeline.people.pose_model import Pose, Window
+from pipeline.people.tracking import follow_people
 from tests.fixtures.standing import standing, upside_down
 
 WIDTH_PX, HEIGHT_PX = 640, 360

@@ -6,12 +6,12 @@ import cv2
 import numpy as np
 import pytest
 
+from pipeline.core.results import Analysis, Measurement, RepResult
+from pipeline.core.types import JOINTS, Clip, Event, Rep, Scene, SmoothTracks
+from pipeline.feedback.clip_feedback import tell_clip
 from pipeline.measures import MEASURES, measures_of
-from pipeline.result_types import Analysis, Measurement, RepResult
-from pipeline.targets import load_targets
-from pipeline.telling import tell_clip
-from pipeline.types import JOINTS, Clip, Event, Rep, Scene, SmoothTracks
-from pipeline.verdicts import judge_rep
+from pipeline.targets.load import load_targets
+from pipeline.targets.verdicts import judge_rep
 
 # Joints of a standing figure of height 1, feet at (0, 0), y down.
 FIGURE = {

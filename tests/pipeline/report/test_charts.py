@@ -4,9 +4,9 @@ from dataclasses import replace
 
 import pytest
 
+from pipeline.core.results import Measurement, TargetRange, Verdict
+from pipeline.feedback.words import load_words
 from pipeline.report.charts import BOTTOM, LEFT, RIGHT, TOP, chart_groups, chart_of
-from pipeline.result_types import Measurement, TargetRange, Verdict
-from pipeline.words import load_words
 
 WORDS = load_words()
 KEY = "hands_high_hold_s"

@@ -6,11 +6,11 @@ from html.parser import HTMLParser
 import numpy as np
 import pytest
 
-from pipeline.data_folder import VARIABLE
+from pipeline.core.data_folder import VARIABLE
+from pipeline.core.results import FieldSide, GroundPath, Walk
+from pipeline.feedback.words import load_words
 from pipeline.report.page import render_page
-from pipeline.report.pictures import encode_jpeg
-from pipeline.result_types import FieldSide, GroundPath, Walk
-from pipeline.words import load_words
+from pipeline.report.pictures.rep_picture import encode_jpeg
 
 NASTY = [
     "<script>alert(1)</script>",

@@ -4,10 +4,10 @@ from dataclasses import replace
 
 import pytest
 
+from pipeline.core.results import RangesUsed
+from pipeline.feedback.words import load_words
 from pipeline.report.facts import facts_of
 from pipeline.report.page import render_page
-from pipeline.result_types import RangesUsed
-from pipeline.words import load_words
 
 WORDS = load_words()
 

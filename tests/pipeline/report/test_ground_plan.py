@@ -6,9 +6,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from pipeline.report.plan import SCALE_ROOM, plan_of, why_no_plan
-from pipeline.result_types import FootContact, GroundPath, Measurement, Walk
-from pipeline.words import load_words
+from pipeline.core.results import FootContact, GroundPath, Measurement, Walk
+from pipeline.feedback.words import load_words
+from pipeline.report.ground_plan import SCALE_ROOM, plan_of, why_no_plan
 
 WORDS = load_words()
 

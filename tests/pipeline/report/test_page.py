@@ -5,9 +5,9 @@ from html.parser import HTMLParser
 import numpy as np
 import pytest
 
+from pipeline.feedback.words import load_words
 from pipeline.report.page import render_page
-from pipeline.report.pictures import encode_jpeg
-from pipeline.words import load_words
+from pipeline.report.pictures.rep_picture import encode_jpeg
 from tests.fixtures.lenses import PHONE
 
 VOID = {"meta", "img", "br", "link", "input", "hr"}

@@ -6,11 +6,11 @@ from html import unescape
 
 import pytest
 
-from pipeline.message import message
+from pipeline.core.messages import message
+from pipeline.feedback.clip_feedback import tell_clip
+from pipeline.feedback.words import load_words
 from pipeline.report.page import render_page
-from pipeline.telling import tell_clip
-from pipeline.words import load_words
-from tests.pipeline.test_telling_in_languages import english_parts
+from tests.pipeline.feedback.test_clip_feedback_in_languages import english_parts
 
 NOTES = (
     message("scene.by_athlete", height=1.2, half_width=0.041),

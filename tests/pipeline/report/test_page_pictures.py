@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 
 from pipeline.report.page_pictures import SMALL_WIDTH_PX, STEPS, page_pictures
-from pipeline.report.pictures import encode_jpeg
+from pipeline.report.pictures.rep_picture import encode_jpeg
 
 
 @pytest.fixture(scope="module")

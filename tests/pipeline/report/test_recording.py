@@ -5,8 +5,8 @@ from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 
-from pipeline.errors import OutputError
-from pipeline.file_lock import locked
+from pipeline.core.errors import OutputError
+from pipeline.core.file_lock import locked
 from pipeline.report import recording
 from pipeline.report.manifest import (
     MANIFEST_NAME,

@@ -2,9 +2,9 @@
 
 from dataclasses import replace
 
+from pipeline.core.session_results import Said, SessionSummary
+from pipeline.feedback.words import load_words
 from pipeline.report.rep_section import rep_view
-from pipeline.session_types import Said, SessionSummary
-from pipeline.words import load_words
 
 WORDS = load_words()
 

@@ -7,7 +7,10 @@ import jsonschema
 import numpy as np
 import pytest
 
-from pipeline.errors import OutputError
+from pipeline.core.errors import OutputError
+from pipeline.core.results import Measurement, RangesUsed
+from pipeline.core.session_results import Caution
+from pipeline.core.types import Event
 from pipeline.report.manifest import MANIFEST_NAME, read_manifest
 from pipeline.report.results import (
     SCHEMA_PATH,
@@ -16,9 +19,6 @@ from pipeline.report.results import (
     results_folder,
     write_results,
 )
-from pipeline.result_types import Measurement, RangesUsed
-from pipeline.session_types import Caution
-from pipeline.types import Event
 
 SCHEMA = json.loads(SCHEMA_PATH.read_text(encoding="utf-8"))
 

@@ -2,9 +2,9 @@ from dataclasses import replace
 
 import pytest
 
+from pipeline.feedback.words import load_words
 from pipeline.report.page import render_page
 from pipeline.report.session_section import session_section
-from pipeline.words import load_words
 
 WORDS = load_words()
 

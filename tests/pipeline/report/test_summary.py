@@ -2,9 +2,9 @@
 
 from dataclasses import replace
 
-from pipeline.report.in_short import in_short
-from pipeline.session_types import Said, SessionSummary
-from pipeline.words import load_words
+from pipeline.core.session_results import Said, SessionSummary
+from pipeline.feedback.words import load_words
+from pipeline.report.summary import in_short
 
 WORDS = load_words()
 

@@ -4,9 +4,9 @@ from dataclasses import replace
 
 import pytest
 
+from pipeline.core.types import Event
+from pipeline.feedback.words import load_words
 from pipeline.report.timing import timings
-from pipeline.types import Event
-from pipeline.words import load_words
 
 WORDS = load_words()
 

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from pipeline.arm_length import FEWEST_FRAMES, arm_readings_m
-from pipeline.types import JOINTS
+from pipeline.core.types import JOINTS
+from pipeline.scene.arm_length import FEWEST_FRAMES, arm_readings_m
 
 ji = JOINTS.index
 UPPER_M, FORE_M, GRIP_M = 0.30, 0.26, 0.08

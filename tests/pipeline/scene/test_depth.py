@@ -5,11 +5,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from pipeline.motion import motion_of
-from pipeline.placing import place_person
-from pipeline.scene import find_scene
-from pipeline.smoothing import smooth_tracks
-from pipeline.types import JOINTS
+from pipeline.core.types import JOINTS
+from pipeline.people.smoothing import smooth_tracks
+from pipeline.scene.depth import place_person
+from pipeline.scene.from_athlete import find_scene
+from pipeline.scene.motion import motion_of
 from tests.fixtures.players import defender, frames_s
 from tests.fixtures.walker import (
     SIZE_PX,

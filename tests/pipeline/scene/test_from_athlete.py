@@ -5,11 +5,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from pipeline.body_samples import body_size_px, model_stature
-from pipeline.scene import REFOCUS_SPREAD, find_scene
-from pipeline.smoothing import smooth_tracks
-from pipeline.stillness import Stillness
-from pipeline.types import JOINTS
+from pipeline.core.types import JOINTS
+from pipeline.film.camera_motion import Stillness
+from pipeline.people.smoothing import smooth_tracks
+from pipeline.scene.calibration_samples import body_size_px, model_stature
+from pipeline.scene.from_athlete import REFOCUS_SPREAD, find_scene
 from tests.fixtures.lenses import PHONE, phone
 from tests.fixtures.players import frames_s
 from tests.fixtures.walker import SIZE_PX, STATURE_M, camera_at, tracks_of, walker_joints_m

@@ -5,11 +5,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from pipeline.body_scene import body_scale_scene
-from pipeline.motion import motion_of
-from pipeline.placing import place_person
-from pipeline.smoothing import smooth_tracks
-from pipeline.types import JOINTS
+from pipeline.core.types import JOINTS
+from pipeline.people.smoothing import smooth_tracks
+from pipeline.scene.depth import place_person
+from pipeline.scene.from_body import body_scale_scene
+from pipeline.scene.motion import motion_of
 from tests.fixtures.players import frames_s
 from tests.fixtures.walker import STATURE_M, camera_at, tracks_of, walker_joints_m
 

@@ -6,21 +6,21 @@ import numpy as np
 import pytest
 
 from calibration.lens_profile import distort_px
-from pipeline.errors import MarksError
-from pipeline.field_side import left_of_goal_m
-from pipeline.marked_scene import (
+from pipeline.analysis import analyse_tracks
+from pipeline.core.errors import MarksError
+from pipeline.core.results import FieldSide
+from pipeline.film.camera_motion import STILL, Stillness
+from pipeline.measures.field_side import left_of_goal_m
+from pipeline.people.smoothing import smooth_tracks
+from pipeline.scene.from_marks import (
     find_marked_scene,
     read_scene_marks,
     scene_of_clip,
     solve_scene_marks,
 )
-from pipeline.result_types import FieldSide
-from pipeline.run import analyse_tracks
-from pipeline.settings import AnalysisSettings
-from pipeline.smoothing import smooth_tracks
-from pipeline.sources import Sources, scene_drawn
-from pipeline.stillness import STILL, Stillness
-from pipeline.targets import load_targets
+from pipeline.scene.uncertainty import Sources, scene_drawn
+from pipeline.settings.settings import AnalysisSettings
+from pipeline.targets.load import load_targets
 from tests.fixtures.lenses import phone
 from tests.fixtures.marks import marks_seen
 from tests.fixtures.players import defender, dodger, frames_s, shooter
@@ -32,7 +32,14 @@ from tests.fixtures.walker import (
     tracks_of,
     walker_joints_m,
 )
-from tests.pipeline.test_run import BENDING, WIDE, aslant, clip_of, on_the_film_px, through_the_lens
+from tests.pipeline.test_analysis import (
+    BENDING,
+    WIDE,
+    aslant,
+    clip_of,
+    on_the_film_px,
+    through_the_lens,
+)
 
 TIME_S = frames_s(3.0, 30.0)
 CAMERA = camera_at(pitch_deg=6.0, roll_deg=-1.0)

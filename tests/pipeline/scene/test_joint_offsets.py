@@ -5,8 +5,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.joint_offsets import body_axes, joint_offsets
-from pipeline.types import JOINTS
+from pipeline.core.types import JOINTS
+from pipeline.scene.joint_offsets import body_axes, joint_offsets
 
 ji = JOINTS.index
 

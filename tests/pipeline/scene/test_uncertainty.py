@@ -5,7 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from pipeline.sources import (
+from pipeline.core.types import Scene
+from pipeline.scene.uncertainty import (
     ALL_SOURCES,
     SOURCE_NAMES,
     Sources,
@@ -13,7 +14,6 @@ from pipeline.sources import (
     root_sum_of_squares,
     scene_drawn,
 )
-from pipeline.types import Scene
 
 N_DRAWS = 201
 CAMERA_SOURCES = ("lens", "stature", "scene")

@@ -3,19 +3,19 @@
 import pytest
 from click.testing import CliRunner
 
-from pipeline.cli import main
-from pipeline.data_folder import VARIABLE
-from pipeline.errors import SettingsError
-from pipeline.reading import (
+from pipeline.commands.main import main
+from pipeline.core.data_folder import VARIABLE
+from pipeline.core.errors import SettingsError
+from pipeline.feedback.words import load_words
+from pipeline.settings.locale import (
     LANGUAGE_VARIABLE,
     UNITS_VARIABLE,
     USUAL_READING,
     Reading,
     environment_reading,
 )
-from pipeline.settings import GivenSettings, SideFile, resolve
-from pipeline.side_file import read_side_file
-from pipeline.words import load_words
+from pipeline.settings.settings import GivenSettings, SideFile, resolve
+from pipeline.settings.side_file import read_side_file
 
 
 def settled(given=(), side=(), reading=USUAL_READING):

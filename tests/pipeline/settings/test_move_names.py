@@ -2,16 +2,16 @@
 
 import pytest
 
-from pipeline.drill_names import (
+from pipeline.core.errors import DrillError
+from pipeline.core.messages import shipped
+from pipeline.core.move_table import known_moves
+from pipeline.settings.move_names import (
     check_drill_name,
     drill_names,
     drill_path,
     existing_drill,
     known_move_names,
 )
-from pipeline.errors import DrillError
-from pipeline.message import shipped
-from pipeline.move_table import known_moves
 
 
 @pytest.fixture(autouse=True)

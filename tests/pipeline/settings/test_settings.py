@@ -3,8 +3,8 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.errors import SettingsError
-from pipeline.setting_checks import (
+from pipeline.core.errors import SettingsError
+from pipeline.settings.checks import (
     check_age_years,
     check_athlete,
     check_field_of_view_deg,
@@ -14,7 +14,7 @@ from pipeline.setting_checks import (
     check_stature_m,
     check_true_rate_hz,
 )
-from pipeline.settings import GivenSettings, SideFile, resolve
+from pipeline.settings.settings import GivenSettings, SideFile, resolve
 
 SIDE = SideFile(
     path=Path("a.clip.toml"), stature_m=1.62, move="throwback_pass", level="youth",

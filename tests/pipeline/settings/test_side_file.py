@@ -1,8 +1,8 @@
 import pytest
 
-from pipeline.errors import SettingsError
-from pipeline.message import shipped
-from pipeline.side_file import _KINDS, read_side_file
+from pipeline.core.errors import SettingsError
+from pipeline.core.messages import shipped
+from pipeline.settings.side_file import _KINDS, read_side_file
 
 
 @pytest.fixture

@@ -6,10 +6,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pipeline.errors import SettingsError
-from pipeline.target_entries import Place
-from pipeline.targets_edit import entry_in, with_entry
-from pipeline.toml_file import parse_toml
+from pipeline.core.errors import SettingsError
+from pipeline.core.toml_file import parse_toml
+from pipeline.targets.edit import entry_in, with_entry
+from pipeline.targets.entries import Place
 
 MOVE = "throwback_pass"
 ANYONE = Place(MOVE)

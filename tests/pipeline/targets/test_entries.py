@@ -2,7 +2,7 @@
 
 import pytest
 
-from pipeline.target_entries import Bound, Place, athlete_key
+from pipeline.targets.entries import Bound, Place, athlete_key
 from tests.fixtures.ranges import MOVE, NO_RANGE, STEP, layer
 
 

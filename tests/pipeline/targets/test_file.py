@@ -4,10 +4,10 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.errors import SettingsError
-from pipeline.target_entries import Bound, Place
-from pipeline.targets_file import check_targets_file, keys_of
-from pipeline.toml_file import parse_toml
+from pipeline.core.errors import SettingsError
+from pipeline.core.toml_file import parse_toml
+from pipeline.targets.entries import Bound, Place
+from pipeline.targets.file import check_targets_file, keys_of
 
 SIGNED = 'set_by = "a coach"\nwhy = "practice"\n'
 MOVE = "throwback_pass"

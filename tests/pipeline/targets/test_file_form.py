@@ -4,12 +4,12 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.errors import SettingsError
+from pipeline.core.errors import SettingsError
+from pipeline.core.messages import shipped
+from pipeline.core.toml_file import parse_toml
 from pipeline.measures import MEASURES
-from pipeline.message import shipped
-from pipeline.target_form import bound_keys
-from pipeline.targets_file import check_targets_file
-from pipeline.toml_file import parse_toml
+from pipeline.targets.file import check_targets_file
+from pipeline.targets.file_form import bound_keys
 
 START = 'set_by = "a coach"\nwhy = "practice"\n'
 

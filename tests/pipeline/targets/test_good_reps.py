@@ -4,8 +4,8 @@ import math
 
 import pytest
 
-from pipeline.errors import SettingsError
-from pipeline.marked_reps import read_marked_reps
+from pipeline.core.errors import SettingsError
+from pipeline.targets.good_reps import read_marked_reps
 from tests.fixtures.results import write_results
 
 MOVE, STEP = "throwback_pass", "step_back_m"

@@ -4,8 +4,8 @@ from dataclasses import replace
 
 import pytest
 
-from pipeline.errors import SettingsError
-from pipeline.targets_history import (
+from pipeline.core.errors import SettingsError
+from pipeline.targets.history import (
     Record,
     append_record,
     history_path,

@@ -2,11 +2,11 @@ import math
 
 import pytest
 
-from pipeline.errors import SettingsError
+from pipeline.core.errors import SettingsError
+from pipeline.core.move_table import known_moves
 from pipeline.measures import measures_of
-from pipeline.move_table import known_moves
-from pipeline.setting_checks import LEVELS
-from pipeline.targets import load_targets
+from pipeline.settings.checks import LEVELS
+from pipeline.targets.load import load_targets
 
 SIGNED = 'set_by = "Coach of a made-up team"\nwhy = "what we practise"\n'
 

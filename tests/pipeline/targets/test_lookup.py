@@ -6,9 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.errors import SettingsError
-from pipeline.target_arms import Arm
-from pipeline.target_entries import ANY, Bound, Place
+from pipeline.core.errors import SettingsError
+from pipeline.targets.arm_lengths import Arm
+from pipeline.targets.entries import ANY, Bound, Place
 from tests.fixtures.ranges import MOVE, NO_RANGE, STEP, metres, targets
 
 ANYONE = Place(MOVE)

@@ -2,8 +2,8 @@
 
 import pytest
 
-from pipeline.chosen_range import ChosenBound, ChosenRange
-from pipeline.target_entries import Bound, Place
+from pipeline.targets.entries import Bound, Place
+from pipeline.targets.range_choice import ChosenBound, ChosenRange
 from tests.fixtures.ranges import MOVE, STEP, layer
 
 

@@ -10,14 +10,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pipeline import targets_store
-from pipeline.errors import OutputError, SettingsError
-from pipeline.file_lock import locked
-from pipeline.target_entries import Place, athlete_key
-from pipeline.targets import digest_of, load_targets, ranges_used
-from pipeline.targets_edit import entry_in
-from pipeline.targets_history import history_path, read_history
-from pipeline.targets_store import Signed, read_or_empty, replayed, set_range, undo
+from pipeline.core.errors import OutputError, SettingsError
+from pipeline.core.file_lock import locked
+from pipeline.targets import store
+from pipeline.targets.edit import entry_in
+from pipeline.targets.entries import Place, athlete_key
+from pipeline.targets.history import history_path, read_history
+from pipeline.targets.load import digest_of, load_targets, ranges_used
+from pipeline.targets.store import Signed, read_or_empty, replayed, set_range, undo
 
 MOVE, STEP = "throwback_pass", "step_back_m"
 ANYONE = Place(MOVE)
@@ -144,7 +144,7 @@ def test_a_disk_that_does_not_take_it_is_told(path, monkeypatch):
     def full(path, parts):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(targets_store, "write_whole", full)
+    monkeypatch.setattr(store, "write_whole", full)
     with pytest.raises(OutputError, match="No space left"):
         set_range(path, ANYONE, STEP, bounds(low_m=0.5), SIGNED)
     assert read_history(history_path(path)) == []
@@ -152,7 +152,7 @@ def test_a_disk_that_does_not_take_it_is_told(path, monkeypatch):
 
 def test_many_programs_at_once_lose_nothing(path):
     code = (
-        "import sys; from pipeline.cli import main\n"
+        "import sys; from pipeline.commands.main import main\n"
         "main(['targets', 'set', 'throwback_pass', 'step_back_m', '--low', '0.' + sys.argv[1],\n"
         "      '--athlete', sys.argv[1], '--by', 'K.', '--why', 'w', '--file', sys.argv[2]])"
     )

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.range_suggestions import quantile_limits, reps_needed, suggest
+from pipeline.targets.suggest import quantile_limits, reps_needed, suggest
 
 
 def test_quantiles_are_those_of_the_sample():

@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.result_types import Measurement, TargetRange
-from pipeline.verdicts import judge, judge_rep
+from pipeline.core.results import Measurement, TargetRange
+from pipeline.targets.verdicts import judge, judge_rep
 
 
 def measured(value, u, key="hand_drop_m", unit="m", draws=None):

@@ -9,10 +9,10 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
 from models.moves.classifier import move_classifier
-from pipeline.body_frame import body_frame
-from pipeline.drill_look import Looks, alike, common_look, look_at, looks_of
-from pipeline.drills import find_drill
-from pipeline.signals import signals_of
+from pipeline.moves.body_frame import body_frame
+from pipeline.moves.signals import signals_of
+from pipeline.teaching.classifier_check import Looks, alike, common_look, look_at, looks_of
+from pipeline.teaching.drills import find_drill
 from tests.fixtures.drilling import WINDOWS_S, drill_of, drill_player, film_of, frame_of
 from tests.fixtures.simulated import film_of as simulated
 

@@ -6,16 +6,16 @@ import numpy as np
 import pytest
 
 from models.moves.classifier import move_classifier
-from pipeline import team_versions
-from pipeline.errors import CorrectionError
-from pipeline.team_layer import TeamClassifier, TeamLayer
-from pipeline.team_versions import (
+from pipeline.core.errors import CorrectionError
+from pipeline.teaching import classifier_versions
+from pipeline.teaching.classifier_versions import (
     Version,
     classifier_in_force,
     keep_version,
     load_versions,
     take_back,
 )
+from pipeline.teaching.team_classifier import TeamClassifier, TeamLayer
 
 BASE = move_classifier()
 N_HIDDEN = BASE.hidden(np.zeros((1, BASE.centre.size))).shape[1]
@@ -63,7 +63,7 @@ def test_a_version_that_is_not_better_is_kept_and_not_used():
 
 def test_a_layer_over_another_classifier_is_refused(monkeypatch):
     keep(1)
-    monkeypatch.setattr(team_versions, "_shipped", lambda: "another")
+    monkeypatch.setattr(classifier_versions, "_shipped", lambda: "another")
     with pytest.raises(CorrectionError, match="retrain"):
         classifier_in_force()
 

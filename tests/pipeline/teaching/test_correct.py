@@ -5,12 +5,12 @@ from dataclasses import replace
 import pytest
 
 from models.moves.classifier import move_classifier
-from pipeline import correcting
-from pipeline.correcting import Asked, correct, corrected, read_reps, retrain
-from pipeline.corrections_store import load_corrections
-from pipeline.errors import CorrectionError
-from pipeline.team_layer import TeamClassifier, named
-from pipeline.team_versions import classifier_in_force, load_versions
+from pipeline.core.errors import CorrectionError
+from pipeline.teaching import correct as correcting
+from pipeline.teaching.classifier_versions import classifier_in_force, load_versions
+from pipeline.teaching.correct import Asked, correct, corrected, read_reps, retrain
+from pipeline.teaching.corrections_store import load_corrections
+from pipeline.teaching.team_classifier import TeamClassifier, named
 from tests.fixtures.corrected import AT, film, moments, write_reps
 
 SAID = Asked(rep=1, move=None, split_at_s=None, join_with=None, by="me", at=AT)

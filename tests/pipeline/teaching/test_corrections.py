@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from models.moves.classifier import move_classifier
-from pipeline.corrections import (
+from pipeline.core.errors import CorrectionError
+from pipeline.teaching.corrections import (
     AWAY_S,
     NEAR_S,
     anchors_of,
@@ -15,7 +16,6 @@ from pipeline.corrections import (
     relabelled,
     same_reps,
 )
-from pipeline.errors import CorrectionError
 from tests.fixtures.corrected import correction, film, moments
 
 BASE = move_classifier()

@@ -4,8 +4,9 @@ import numpy as np
 import pytest
 
 from models.moves.classifier import move_classifier
-from pipeline.corrections import anchors_of
-from pipeline.corrections_store import (
+from pipeline.core.errors import CorrectionError
+from pipeline.teaching.corrections import anchors_of
+from pipeline.teaching.corrections_store import (
     Corrections,
     corrections_path,
     load_corrections,
@@ -13,7 +14,6 @@ from pipeline.corrections_store import (
     save_corrections,
     write_packed,
 )
-from pipeline.errors import CorrectionError
 from tests.fixtures.corrected import correction, moments
 
 BASE = move_classifier()

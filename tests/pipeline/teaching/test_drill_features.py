@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from pipeline.body_frame import mirrored
-from pipeline.motion_track import COLUMNS, N_COLUMNS, RATE_HZ, motion_track
+from pipeline.moves.body_frame import mirrored
+from pipeline.teaching.drill_features import COLUMNS, N_COLUMNS, RATE_HZ, motion_track
 from tests.fixtures.drilling import drill_player, frame_of
 from tests.fixtures.players import jogger, without
 

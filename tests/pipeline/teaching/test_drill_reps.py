@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from pipeline.drill_reps import events_like, find_drill_reps
+from pipeline.teaching.drill_reps import events_like, find_drill_reps
 from tests.fixtures.drilling import RELEASES_S, WINDOWS_S, drill_of, drill_player, frame_of
 
 FRAME, SIGNALS = frame_of(drill_player())

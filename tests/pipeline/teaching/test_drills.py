@@ -8,15 +8,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pipeline.body_frame import mirrored
-from pipeline.drill_examples import (
+from pipeline.moves.body_frame import mirrored
+from pipeline.teaching.drill_examples import (
     agreement,
     event_disagreement_s,
     examples_from,
     nearest_other,
 )
-from pipeline.drills import find_drill
-from pipeline.motion_track import COLUMNS, RATE_HZ, SHARES
+from pipeline.teaching.drill_features import COLUMNS, RATE_HZ, SHARES
+from pipeline.teaching.drills import find_drill
 from tests.fixtures.drilling import (
     BEFORE_S,
     RELEASES_S,

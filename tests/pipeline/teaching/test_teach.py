@@ -7,15 +7,15 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from pipeline.errors import DrillError
-from pipeline.marked_drill import Marked
+from pipeline.analysis import analyse_tracks
+from pipeline.core.errors import DrillError
+from pipeline.core.types import Clip
 from pipeline.measures import MEASURES, measures_of
-from pipeline.run import analyse_tracks
-from pipeline.seen_clip import seen_from
-from pipeline.settings import AnalysisSettings
-from pipeline.targets import load_targets
-from pipeline.teaching import hand_of_examples, teach_from
-from pipeline.types import Clip
+from pipeline.scene.placed_clip import seen_from
+from pipeline.settings.settings import AnalysisSettings
+from pipeline.targets.load import load_targets
+from pipeline.teaching.marked_drill import Marked
+from pipeline.teaching.teach import hand_of_examples, teach_from
 from tests.fixtures.drilling import RELEASES_S, WINDOWS_S, drill_player
 from tests.fixtures.walker import SIZE_PX, STATURE_M, camera_at, together, tracks_of
 

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from models.moves.classifier import MoveClassifier, Network
-from pipeline.team_layer import (
+from pipeline.teaching.team_classifier import (
     Lesson,
     TeamClassifier,
     fit_layer,

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from pipeline.spotting import at_tempo, distance_between, stretches
+from pipeline.teaching.template_search import at_tempo, distance_between, stretches
 
 
 def wave(n, seed=0):

@@ -6,8 +6,8 @@ from starlette.responses import PlainTextResponse
 from starlette.routing import Route
 from starlette.testclient import TestClient
 
-from pipeline.loopback_guard import MOST_BODY_BYTES, LoopbackGuard
-from pipeline.reading import LANGUAGE_VARIABLE
+from pipeline.settings.locale import LANGUAGE_VARIABLE
+from pipeline.web.guard import MOST_BODY_BYTES, LoopbackGuard
 
 HOST = "127.0.0.1:8765"
 OWN = {"origin": f"http://{HOST}"}

@@ -9,7 +9,7 @@ from starlette.background import BackgroundTask
 from starlette.responses import PlainTextResponse
 from starlette.routing import Route
 
-from pipeline.loopback_server import serve_on_loopback
+from pipeline.web.server import serve_on_loopback
 
 
 def test_the_server_answers_until_it_is_stopped():

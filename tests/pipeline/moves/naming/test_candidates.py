@@ -5,7 +5,7 @@ import pytest
 
 from models.moves.classifier import NOT_A_REP, OTHER
 from models.training.film import CLASSES
-from pipeline.move_moments import Judged, chosen
+from pipeline.moves.naming.candidates import Judged, chosen
 
 STEP_S = 0.05
 

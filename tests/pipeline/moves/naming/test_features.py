@@ -6,10 +6,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from models.training.film import CLASSES
-from pipeline.body_frame import body_frame
-from pipeline.move_features import N_FEATURES, features_at, right_on_top
-from pipeline.move_grid import STEP_S, mirrored_grid, move_grid
-from pipeline.signals import signals_of
+from pipeline.moves.body_frame import body_frame
+from pipeline.moves.naming.features import N_FEATURES, features_at, right_on_top
+from pipeline.moves.naming.grid import STEP_S, mirrored_grid, move_grid
+from pipeline.moves.signals import signals_of
 from tests.fixtures.simulated import film_of, mirrored_motion, scaled, turned
 
 MOVES = CLASSES[:-2]

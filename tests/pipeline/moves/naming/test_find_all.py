@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 
 from models.training.film import CLASSES
-from pipeline.move_moments import BETWEEN_REPS_S, find_moments
-from pipeline.rep_finding import find_all_reps
-from pipeline.signals import signals_of
+from pipeline.moves.naming.candidates import BETWEEN_REPS_S, find_moments
+from pipeline.moves.naming.find_all import find_all_reps
+from pipeline.moves.signals import signals_of
 from tests.fixtures.simulated import film_of, mirrored_motion, scaled, turned
 
 MOVES = CLASSES[:-2]

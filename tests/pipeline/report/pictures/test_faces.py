@@ -1,8 +1,8 @@
 import numpy as np
 import pytest
 
-from pipeline.report.faces import hide_faces_of_all
-from pipeline.types import JOINTS
+from pipeline.core.types import JOINTS
+from pipeline.report.pictures.faces import hide_faces_of_all
 
 HEAD = [JOINTS.index(name) for name in ("nose", "left_eye", "right_eye", "left_ear", "right_ear")]
 

@@ -5,7 +5,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pipeline.shots import AROUND_REP_S, MOST_PER_S, SLOW_AROUND_S, SLOWER, plan_shots, thinned
+from pipeline.report.pictures.film_plan import (
+    AROUND_REP_S,
+    MOST_PER_S,
+    SLOW_AROUND_S,
+    SLOWER,
+    plan_shots,
+    thinned,
+)
 from tests.fixtures.filmed import rep_at
 
 TIME_S = np.arange(600) / 30.0

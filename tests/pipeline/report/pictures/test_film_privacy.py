@@ -3,9 +3,15 @@
 import numpy as np
 import pytest
 
-from pipeline.report.faces import HEAD_RADIUS_OF_BODY
-from pipeline.report.film_heads import HELD_S, STRANGER_S, FilmHeads, heads_over_time, stranger_near
-from pipeline.types import JOINTS, SmoothTracks
+from pipeline.core.types import JOINTS, SmoothTracks
+from pipeline.report.pictures.faces import HEAD_RADIUS_OF_BODY
+from pipeline.report.pictures.film_privacy import (
+    HELD_S,
+    STRANGER_S,
+    FilmHeads,
+    heads_over_time,
+    stranger_near,
+)
 from tests.fixtures.filmed import figure_px
 
 TIME_S = np.arange(150) / 30.0

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from pipeline.report.film_view import View, following_views, whole_view
-from pipeline.types import JOINTS
+from pipeline.core.types import JOINTS
+from pipeline.report.pictures.film_zoom import View, following_views, whole_view
 from tests.fixtures.filmed import figure_px
 
 

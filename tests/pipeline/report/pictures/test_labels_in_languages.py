@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from pipeline.report.labels import text_size, with_caption
+from pipeline.report.pictures.drawing import text_size, with_caption
 
 
 def test_a_text_with_accents_is_drawn_as_the_same_letters_without_them():

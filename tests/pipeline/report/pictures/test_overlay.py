@@ -7,10 +7,15 @@ import cv2
 import numpy as np
 import pytest
 
-from pipeline.film_writer import open_film_writer
-from pipeline.overlay import FILM_NAME, OverlaySettings, overlay_pictures, write_overlay
-from pipeline.shots import SLOWER, plan_shots
-from pipeline.types import JOINTS
+from pipeline.core.types import JOINTS
+from pipeline.film.writer import open_film_writer
+from pipeline.report.pictures.film_plan import SLOWER, plan_shots
+from pipeline.report.pictures.overlay import (
+    FILM_NAME,
+    OverlaySettings,
+    overlay_pictures,
+    write_overlay,
+)
 from tests.bench.hidden_faces import LEFT_OF_DETAIL, scores_of
 from tests.conftest import ROOT
 from tests.fixtures.chromium import running_chromium

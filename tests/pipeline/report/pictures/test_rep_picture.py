@@ -1,9 +1,9 @@
 import numpy as np
 import pytest
 
-from pipeline.report import pictures
-from pipeline.report.pictures import WIDEST_PX, Mark, draw_rep_picture, encode_jpeg
-from pipeline.types import JOINTS
+from pipeline.core.types import JOINTS
+from pipeline.report.pictures import rep_picture
+from pipeline.report.pictures.rep_picture import WIDEST_PX, Mark, draw_rep_picture, encode_jpeg
 
 
 def height_mark(joints, text="1.71 m"):
@@ -38,7 +38,7 @@ def test_a_mark_is_drawn_and_the_film_is_left_as_it_was(film, kind):
     frame, joints = film()
     before = frame.copy()
     mark = Mark(start_px=(560, 600), stop_px=(760, 590), text="1.05 m", kind=kind)
-    colour = pictures._COLOURS[kind]
+    colour = rep_picture._COLOURS[kind]
     drawn = close_to(draw_rep_picture(frame, joints, [mark]), colour).sum()
     plain = close_to(draw_rep_picture(frame, joints, []), colour).sum()
     assert drawn > plain + 100
@@ -47,8 +47,8 @@ def test_a_mark_is_drawn_and_the_film_is_left_as_it_was(film, kind):
 
 def test_a_step_is_an_arrow_to_where_it_ends():
     picture = np.zeros((100, 400, 3), np.uint8)
-    pictures._draw_line(picture, (50, 50), (350, 50), "step", 3)
-    drawn = close_to(picture, pictures._COLOURS["step"])
+    rep_picture._draw_line(picture, (50, 50), (350, 50), "step", 3)
+    drawn = close_to(picture, rep_picture._COLOURS["step"])
     tall = drawn.sum(axis=0)
     assert 300 < int(np.argmax(tall)) < 350  # the head is the widest part, and at its end
     assert tall[45:56].max() > tall[150]  # a dot where it begins

@@ -5,7 +5,8 @@ import cv2
 import numpy as np
 import pytest
 
-from pipeline.side_by_side import (
+from pipeline.feedback.words import load_words
+from pipeline.report.pictures.side_by_side import (
     INSTANTS_S,
     PANEL_PX,
     ComparedRep,
@@ -13,7 +14,6 @@ from pipeline.side_by_side import (
     aligned_frames,
     write_side_by_side,
 )
-from pipeline.words import load_words
 from tests.fixtures.filmed import analysis_of
 
 

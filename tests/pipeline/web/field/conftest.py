@@ -2,8 +2,8 @@
 
 import pytest
 
-from pipeline.field_page.app import FieldPicture
-from pipeline.mark_proposals import Proposal
+from pipeline.web.field.app import FieldPicture
+from pipeline.web.field.suggest_marks import Proposal
 from tests.fixtures.marks import marks_seen
 from tests.fixtures.walker import SIZE_PX, camera_at
 

@@ -8,10 +8,10 @@ import pytest
 from starlette.testclient import TestClient
 
 from calibration.marks_file import read_marks
-from pipeline.catalogue import shipped_texts
-from pipeline.field_page.app import HERE, MOST_MARKS, STATIC, click_u_px, make_app
-from pipeline.loopback_guard import MOST_BODY_BYTES, LoopbackGuard
-from pipeline.reading import LANGUAGE_VARIABLE, UNITS_VARIABLE
+from pipeline.core.catalogue import shipped_texts
+from pipeline.settings.locale import LANGUAGE_VARIABLE, UNITS_VARIABLE
+from pipeline.web.field.app import HERE, MOST_MARKS, STATIC, click_u_px, make_app
+from pipeline.web.guard import MOST_BODY_BYTES, LoopbackGuard
 
 HOST = "127.0.0.1:8765"
 OWN = {"origin": f"http://{HOST}"}

@@ -9,10 +9,10 @@ from pathlib import Path
 import pytest
 
 from calibration.marks_file import read_marks
-from pipeline.marked_scene import solve_scene_marks
+from pipeline.scene.from_marks import solve_scene_marks
 from tests.fixtures.chromium import running_chromium
 
-ROOT = Path(__file__).resolve().parents[3]
+ROOT = Path(__file__).resolve().parents[4]
 CLIP = ROOT / "sample_clips" / "shot_left_hand.mp4"
 CORNERS = ("left_post_foot", "right_post_foot", "left_crossbar_corner", "right_crossbar_corner")
 CONES = ("cone_1", "cone_2", "cone_3", "cone_4")

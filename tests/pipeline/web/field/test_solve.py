@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from pipeline.field_page.field_view import view_of_marks
+from pipeline.web.field.solve import view_of_marks
 from tests.fixtures.walker import SIZE_PX
 
 

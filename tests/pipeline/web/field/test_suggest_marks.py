@@ -4,7 +4,7 @@ import cv2
 import numpy as np
 import pytest
 
-from pipeline.mark_proposals import GOAL_KINDS, propose_marks
+from pipeline.web.field.suggest_marks import GOAL_KINDS, propose_marks
 from tests.fixtures.field_picture import (
     ORANGE,
     RED,

@@ -6,7 +6,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.review.agreement import FEWEST, JUDGED, Answer, agreement_of, by_month, read_answers
+from pipeline.web.review.agreement import (
+    FEWEST,
+    JUDGED,
+    Answer,
+    agreement_of,
+    by_month,
+    read_answers,
+)
 from tests.fixtures.reviewed import OWN, mark
 
 NOW = datetime(2026, 9, 1, tzinfo=timezone.utc)

@@ -7,11 +7,11 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from sqlalchemy import select, update
 
-from pipeline.log.flagging import fill_flags, flag_of
+from pipeline.feedback.words import load_words
+from pipeline.log.review_priority import fill_flags, flag_of
 from pipeline.log.review_tables import FLAGS
 from pipeline.log.schema import REPS
-from pipeline.review.queue import Filters, after_of, counts, filters_of, queue_rows
-from pipeline.words import load_words
+from pipeline.web.review.queue import Filters, after_of, counts, filters_of, queue_rows
 from tests.fixtures.reviewed import judged, logged, rep_of
 
 

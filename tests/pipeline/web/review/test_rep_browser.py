@@ -5,7 +5,7 @@ import time
 import pytest
 
 from pipeline.log.store import opened_log
-from pipeline.review.proxy import make_proxy, proxy_path
+from pipeline.web.review.browser_copy import make_proxy, proxy_path
 from tests.fixtures.chromium import running_chromium
 from tests.fixtures.rep_films import (
     GREY_STEP,

@@ -11,18 +11,18 @@ from sqlalchemy import func, select
 from starlette.applications import Starlette
 from starlette.testclient import TestClient
 
-from pipeline.catalogue import shipped_texts
-from pipeline.data_folder import VARIABLE
+from pipeline.core.catalogue import shipped_texts
+from pipeline.core.data_folder import VARIABLE
+from pipeline.feedback.words import load_words
 from pipeline.log.athletes import find_athlete
-from pipeline.log.joining import log_analysis
-from pipeline.log.personal import erase_athlete, everything_of
-from pipeline.log.rep_changes import REP_CHANGES, changes_of
+from pipeline.log.personal_data import erase_athlete, everything_of
+from pipeline.log.record_analysis import log_analysis
+from pipeline.log.rep_edits import REP_CHANGES, changes_of
 from pipeline.log.schema import CLIPS, MEASURES, REPS
 from pipeline.log.store import opened_log
-from pipeline.review.context import HERE
-from pipeline.review.putting_back import put_back
-from pipeline.review.rep_routes import STATIC, rep_routes
-from pipeline.words import load_words
+from pipeline.web.review.context import HERE
+from pipeline.web.review.reapply import put_back
+from pipeline.web.review.rep_routes import STATIC, rep_routes
 from tests.fixtures.rep_films import FIRST_STAMP, SETTINGS, TICKS, rep_context, shot_film, stamps_of
 
 REP = "/clip/1/rep/1"

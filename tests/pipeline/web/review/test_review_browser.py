@@ -10,14 +10,14 @@ from pathlib import Path
 import pytest
 from sqlalchemy import func, select
 
-from pipeline.data_folder import VARIABLE
+from pipeline.core.data_folder import VARIABLE
 from pipeline.log.schema import ATHLETES, REPS, REVIEW_MARKS
 from pipeline.log.store import opened_log
 from tests.fixtures.chromium import running_chromium
 from tests.fixtures.logged import rep_of
 from tests.fixtures.reviewed import judged, logged
 
-ROOT = Path(__file__).resolve().parents[3]
+ROOT = Path(__file__).resolve().parents[4]
 CLIP = ROOT / "sample_clips" / "throwback_youth.mp4"
 SIZES = [{"width": 390, "height": 844}, {"width": 1280, "height": 900}]
 N_REPS = 12

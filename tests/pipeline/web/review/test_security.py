@@ -8,7 +8,7 @@ from sqlalchemy import func, select
 from pipeline.log.cues import add_cue
 from pipeline.log.review_tables import CUES, JOBS
 from pipeline.log.schema import CLIPS, REVIEW_MARKS
-from pipeline.loopback_guard import MOST_BODY_BYTES
+from pipeline.web.guard import MOST_BODY_BYTES
 from tests.fixtures.reviewed import HOST, OWN, SOME_REPS, context_of, logged, mark, page_of
 
 GETS = ("/", "/cues", "/film", "/film/jobs", "/clip/1/report", "/clip/1/rep/1", "/static/page.css")

@@ -8,8 +8,8 @@ import string
 
 import pytest
 
-from pipeline.catalogue import shipped_texts
-from pipeline.review import job_worker
+from pipeline.core.catalogue import shipped_texts
+from pipeline.web.review import job_worker
 from tests.fixtures.reviewed import OWN, context_of, mark, page_of
 
 PATHS = (

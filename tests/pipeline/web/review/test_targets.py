@@ -6,10 +6,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.result_types import Measurement
-from pipeline.review.target_preview import NO_RANGE, PastRep, preview_change, verdict_word
-from pipeline.targets import load_targets
-from pipeline.targets_history import history_path, read_history
+from pipeline.core.results import Measurement
+from pipeline.targets.history import history_path, read_history
+from pipeline.targets.load import load_targets
+from pipeline.web.review.target_preview import NO_RANGE, PastRep, preview_change, verdict_word
 from tests.fixtures.reviewed import OWN, context_of, page_of
 
 FORM = {"move": "throwback_pass", "measure": "step_back_m", "low": "0.15", "high": "", "why": "age"}

@@ -4,10 +4,10 @@ import pytest
 from sqlalchemy import func, select
 
 from pipeline.log.athletes import add_athlete, change_athlete, find_athlete, note_stature
-from pipeline.log.personal import erase_athlete
+from pipeline.log.personal_data import erase_athlete
 from pipeline.log.review_tables import JOBS
-from pipeline.review import film_routes, uploads
-from pipeline.review.jobs import (
+from pipeline.web.review import film_routes, uploads
+from pipeline.web.review.jobs import (
     add_job,
     cancel_job,
     claim_job,

@@ -1,0 +1,1 @@
+"""Chooses what to report first, and puts it into words, cautions included."""

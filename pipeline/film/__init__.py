@@ -1,0 +1,1 @@
+"""Opens, stabilises, samples and writes film; knows nothing of bodies."""

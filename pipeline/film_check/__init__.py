@@ -1,0 +1,1 @@
+"""Checks before the long work whether a film will do."""

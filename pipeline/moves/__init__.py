@@ -1,0 +1,1 @@
+"""Finds reps and their events, and names their moves."""

@@ -1,0 +1,1 @@
+"""Finds and names reps of all moves where the user named none."""

@@ -1,0 +1,1 @@
+"""Draws the pictures and films of a report."""

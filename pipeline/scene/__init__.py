@@ -1,0 +1,1 @@
+"""Turns pixels into metres, with draws of what may be wrong."""

@@ -1,0 +1,1 @@
+"""What the user requested: settings, their checks, and the file beside a clip."""

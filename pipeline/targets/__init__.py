@@ -1,0 +1,1 @@
+"""Holds target ranges and gives verdicts."""

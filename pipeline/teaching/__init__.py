@@ -1,0 +1,1 @@
+"""Learns drills from examples, and names from corrections."""

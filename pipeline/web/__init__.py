@@ -1,0 +1,1 @@
+"""The local pages: one server and its guard, the review, and the field page."""
