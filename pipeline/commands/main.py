@@ -1,42 +1,24 @@
-"""The command line: reads options, runs one clip after the other, prints what came out."""
+"""The command line: the group of all commands."""
 
 from __future__ import annotations
-
-import json
-from pathlib import Path
-from typing import Any
 
 import click
 
 from pipeline import __version__
+from pipeline.commands.analyse import analyse
 from pipeline.commands.calibrate import calibrate
 from pipeline.commands.check import check_command
-from pipeline.commands.clip_options import (
-    cache_option,
-    check_files,
-    clip_options,
-    faces_option,
-    given_settings,
-    make_writable_folder,
-    out_option,
-)
 from pipeline.commands.compare import compare_command
 from pipeline.commands.completion import completion
 from pipeline.commands.corrections import corrections
 from pipeline.commands.drills import drills
 from pipeline.commands.export import export
-from pipeline.commands.help import Option, group, option
+from pipeline.commands.help import Option, group
 from pipeline.commands.log_commands import COMMANDS
-from pipeline.commands.log_hooks import LogAsked, log_asked
-from pipeline.commands.log_options import analyse_options
-from pipeline.commands.overlay import overlay_command, overlay_of
+from pipeline.commands.overlay import overlay_command
 from pipeline.commands.review import review
-from pipeline.commands.shared import debug_option, reading_options, say
 from pipeline.commands.targets import targets
 from pipeline.commands.teach import teach
-from pipeline.core.errors import CrossemetryError, SettingsError
-from pipeline.settings.locale import environment_reading
-from pipeline.settings.settings import GivenSettings, resolve
 
 
 @group("crossemetry", help="main")
@@ -51,6 +33,7 @@ def main() -> None:
     """Turn phone film of lacrosse reps into numbers with honest uncertainty, and plain words."""
 
 
+main.add_command(analyse)
 main.add_command(calibrate)
 main.add_command(check_command)
 main.add_command(targets)
@@ -64,111 +47,3 @@ main.add_command(overlay_command)
 main.add_command(compare_command)
 for command in COMMANDS:
     main.add_command(command)
-
-
-@main.command("analyse", help="analyse")
-@click.argument(
-    "clips", nargs=-1, required=True, metavar="CLIP...", type=click.Path(path_type=Path)
-)
-@clip_options
-@out_option
-@cache_option
-@option("--explain", is_flag=True, help="analyse.explain")
-@reading_options
-@option("--overlay", is_flag=True, help="analyse.overlay")
-@faces_option
-@analyse_options
-@option("--json", "as_json", is_flag=True, help="analyse.json")
-@option("--quiet", is_flag=True, help="analyse.quiet")
-@debug_option
-@click.pass_context
-def analyse(
-    context: click.Context,
-    /,
-    clips: tuple[Path, ...],
-    out: Path,
-    cache: Path | None,
-    as_json: bool,
-    quiet: bool,
-    overlay: bool,
-    debug: bool,
-    no_log: bool,
-    day: str | None,
-    database: str | None,
-    **options: Any,  # noqa: ANN401 - the remaining options, as click names them
-) -> None:
-    """Measure the reps in one or more clips and write a report on each."""
-    try:
-        given = given_settings(n_clips=len(clips), **options)
-        keep = log_asked(no_log=no_log, day=day, database=database)
-        check_files(given)
-        make_writable_folder(out)
-    except CrossemetryError as error:
-        context.exit(say(error, debug=debug))
-    exit_code = 0
-    results: list[dict[str, Any]] = []
-    folders: set[str] = set()
-    for number, clip in enumerate(clips, 1):
-        try:
-            # Compared without case: the file systems of two of the three platforms do so too.
-            if clip.stem.casefold() in folders:
-                raise SettingsError.of("same_clip_name", clip=clip.name)
-            folders.add(clip.stem.casefold())
-            text, result = _analyse_one(
-                clip,
-                given,
-                out,
-                cache or out / ".cache",
-                keep,
-                number=(number, len(clips)),
-                quiet=quiet,
-                overlay=overlay,
-            )
-        except CrossemetryError as error:
-            exit_code = max(exit_code, say(error, debug=debug, of=clip))
-        except Exception as error:
-            exit_code = max(exit_code, say(error, debug=debug, of=clip))
-        else:
-            results.append(result)
-            if not as_json and not quiet:
-                click.echo(text)
-    if as_json and results:
-        click.echo(json.dumps(results if len(clips) > 1 else results[0], indent=2))
-    context.exit(exit_code)
-
-
-def _analyse_one(
-    clip: Path,
-    given: GivenSettings,
-    out: Path,
-    cache: Path,
-    keep: LogAsked,
-    *,
-    number: tuple[int, int],
-    quiet: bool,
-    overlay: bool,
-) -> tuple[str, dict[str, Any]]:
-    """Analyse a clip and write its results; returns the summary and the results as written."""
-    from pipeline.settings.side_file import read_side_file
-
-    reading = environment_reading()
-    settings = resolve(given, read_side_file(clip), clip_name=clip.name, reading=reading)
-    keep.allow(settings)
-    # Only now the slow imports: a mistyped option is answered at once.
-    from pipeline.analysis import analyse_clip, write_analysis
-    from pipeline.commands.terminal import EarlyFindings, progress_bar, summary
-    from pipeline.feedback.words import load_words
-
-    words = load_words(language=settings.language, units=settings.units)
-    early = EarlyFindings(clip.name, words, quiet=quiet)
-    with progress_bar(clip.name, words, number=number, quiet=quiet) as on_progress:
-        analysis = analyse_clip(
-            clip, settings, cache_dir=cache, on_progress=on_progress, on_findings=early
-        )
-        written = write_analysis(analysis, out, settings=settings, cache_dir=cache)
-        if overlay:
-            written += overlay_of(analysis, written[0].parent, settings, on_progress)
-    tables = [path for path in written if path.name == "reps.json"]
-    result = json.loads(tables[0].read_text(encoding="utf-8")) if tables else {}
-    logged = keep.write_down(analysis, settings, written[0].parent, cache)
-    return summary(analysis, written, early.notes) + logged, result
