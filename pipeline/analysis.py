@@ -1,4 +1,4 @@
-"""Analyse one clip from the file to the results: the one function that everything else calls."""
+"""Analyses one clip from the file to the results: the chain of all steps."""
 
 from __future__ import annotations
 
@@ -6,39 +6,93 @@ from collections.abc import Callable, Sequence
 from functools import partial
 from pathlib import Path
 
+import numpy as np
+
 from models.moves.classifier import MoveClassifier
 from pipeline.core.progress import ProgressCallback, ignore_progress
 from pipeline.core.results import Analysis, RepResult
-from pipeline.core.types import Clip, LensProfile, Tracks
+from pipeline.core.types import Clip, LensProfile, Rep, Scene, Tracks
 from pipeline.feedback.clip_feedback import tell_clip
 from pipeline.feedback.words import load_words
 from pipeline.film.container import file_digest, opened
 from pipeline.film.stabilise import shaken
 from pipeline.film.undistort import on_film, read_lens
-from pipeline.film_check.check import check_film
+from pipeline.film_check.check import check_film, film_notes
 from pipeline.film_check.finding import Asked, Finding
-from pipeline.film_check.notes import film_notes
 from pipeline.film_check.samples import read_film_samples
-from pipeline.measures.explanation import explained_rep
-from pipeline.measures.field_side import field_side
-from pipeline.measures.ground_path import ground_path
-from pipeline.measures.measuring import measure_rep, measure_reps
+from pipeline.measures.ground_path import field_side, ground_path
+from pipeline.measures.measuring import explained_rep, measure_rep, measure_reps
+from pipeline.moves.body_frame import body_frame
+from pipeline.moves.finders import FINDERS
+from pipeline.moves.signals import signals_of
 from pipeline.people.cache import TrackCache
 from pipeline.people.landmarks import read_landmarks
 from pipeline.report.pictures.key_frames import rep_pictures
 from pipeline.report.results import write_results
+from pipeline.scene.depth import Placed
 from pipeline.scene.from_marks import SceneMarks, read_scene_marks
+from pipeline.scene.motion import motion_of
 from pipeline.scene.placed_clip import seen_from
 from pipeline.settings.settings import AnalysisSettings
 from pipeline.targets.entries import ANY
-from pipeline.targets.judged_reps import judged
 from pipeline.targets.load import coach_targets_path, load_targets, places_of, ranges_used
 from pipeline.targets.lookup import Targets
+from pipeline.targets.verdicts import judged
 from pipeline.teaching.classifier_versions import classifier_in_force
+from pipeline.teaching.drill_reps import find_drill_reps
 from pipeline.teaching.drill_store import drill_asked_for
 from pipeline.teaching.drills import Drill
-from pipeline.teaching.rep_search import find_reps
 from pipeline.teaching.team_classifier import named_by
+
+
+def find_reps(
+    clip: Clip,
+    people: Sequence[Placed],
+    scene: Scene,
+    settings: AnalysisSettings,
+    drill: Drill | None = None,
+    classifier: MoveClassifier | None = None,
+) -> list[Rep]:
+    """Find the reps of the move that was asked for, or of any move where none was.
+
+    Parameters
+    ----------
+    clip
+        For the times.
+    people
+        The athlete, and the defender if there is one, placed over the clip.
+    scene
+        The camera.
+    settings
+        For the move, and the hand if it was told.
+    drill
+        The move that was asked for, where it is one that was taught.
+    classifier
+        Names the moves where none was asked for; None = the shipped one.
+
+    Returns
+    -------
+    list of Rep
+        Empty when the athlete was hardly seen.
+    """
+    if clip.n_frames < 8 or np.isfinite(people[0].depth_m[:, 0]).sum() < 8:
+        return []
+    motions = [
+        motion_of(person, clip.time_s, scene, 0, clip.n_frames, n_draws=1) for person in people
+    ]
+    if settings.move is None:
+        # Here, not above: a clip whose move was told needs no classifier.
+        from pipeline.moves.naming.find_all import find_all_reps
+
+        other = motions[1] if len(motions) > 1 else None
+        return find_all_reps(motions[0], other, settings.stick_hand, classifier=classifier)
+    signals = [signals_of(motion) for motion in motions]
+    defender = signals[1] if len(signals) > 1 else None
+    if drill is not None:
+        frame = body_frame(motions[0], signals[0])
+        return find_drill_reps(drill, frame, signals[0], defender, settings.stick_hand)
+    return FINDERS[settings.move].find_reps(signals[0], defender, settings.stick_hand)
+
 
 FindingsCallback = Callable[[Sequence[Finding]], None]
 

@@ -11,7 +11,7 @@ import hypothesis
 import numpy as np
 import pytest
 
-from pipeline.core.data_folder import VARIABLE
+from pipeline.core.files import VARIABLE
 from pipeline.settings.locale import LANGUAGE_VARIABLE, UNITS_VARIABLE
 
 ROOT = Path(__file__).resolve().parent.parent

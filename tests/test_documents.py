@@ -16,7 +16,7 @@ from click.testing import CliRunner
 from pyarrow import parquet
 
 from pipeline.commands.main import main
-from pipeline.core.data_folder import VARIABLE
+from pipeline.core.files import VARIABLE
 from pipeline.core.move_table import known_moves
 from pipeline.measures import MEASURES
 from pipeline.people import landmarks

@@ -10,8 +10,7 @@ import pytest
 from calibration.field_places import CREASE_RADII_M
 from pipeline.core import errors
 from pipeline.core.catalogue import shipped_texts
-from pipeline.core.results import VerdictWord
-from pipeline.core.session_results import TrendWord
+from pipeline.core.results import TrendWord, VerdictWord
 from pipeline.film_check.finding import FilmVerdict
 from pipeline.measures import MEASURES
 from tests.test_architecture import MODULES

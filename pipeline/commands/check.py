@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from pipeline.commands.completion import complete_move
 from pipeline.commands.help import command, option
 from pipeline.commands.shared import debug_option, reading_options, say
-from pipeline.commands.shell_completion import complete_move
 from pipeline.core.errors import CrossemetryError
 from pipeline.core.move_table import known_moves
 from pipeline.settings.checks import check_move, check_stature_m, check_true_rate_hz

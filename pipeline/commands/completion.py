@@ -1,4 +1,4 @@
-"""The command that prints what a shell needs to complete commands, options, moves and files."""
+"""Shell completion: the command that prints the script, and the names that it completes."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ import click
 from pipeline.commands.help import command
 from pipeline.commands.shared import say
 from pipeline.core.errors import SettingsError
+from pipeline.settings.checks import LEVELS, known_move_names
 
 SHELLS = ("bash", "zsh", "fish")
 
@@ -26,3 +27,15 @@ def completion(context: click.Context, /, shell: str) -> None:
         complete(context.find_root().command, {}, "crossemetry", "_CROSSEMETRY_COMPLETE")
     )
     click.echo(script)
+
+
+def complete_move(context: click.Context, option: click.Parameter, begun: str) -> list[str]:
+    """Offer the moves and the taught drills that go on from what was typed."""
+    del context, option
+    return [name for name in known_move_names() if name.startswith(begun)]
+
+
+def complete_level(context: click.Context, option: click.Parameter, begun: str) -> list[str]:
+    """Offer the levels of play that go on from what was typed."""
+    del context, option
+    return [name for name in LEVELS if name.startswith(begun)]

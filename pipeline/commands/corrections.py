@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from pipeline.commands.completion import complete_move
 from pipeline.commands.help import group, option
 from pipeline.commands.shared import debug_option, say
-from pipeline.commands.shell_completion import complete_move
 from pipeline.core.errors import CrossemetryError, SettingsError
 from pipeline.core.move_table import known_moves
 from pipeline.core.toml_file import nearest

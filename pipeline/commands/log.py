@@ -172,7 +172,7 @@ def backup(context: click.Context, /, file: Path, database: str | None, debug: b
     """Copy the whole log into one file, and read it back to make sure that it is whole."""
     try:
         from pipeline.feedback.words import load_words
-        from pipeline.log.copy_database import copy_database
+        from pipeline.log.migrate import copy_database
         from pipeline.log.store import opened_log
 
         words = load_words()

@@ -6,19 +6,28 @@ import click
 
 from pipeline import __version__
 from pipeline.commands.analyse import analyse
+from pipeline.commands.athlete import athlete
 from pipeline.commands.calibrate import calibrate
 from pipeline.commands.check import check_command
 from pipeline.commands.compare import compare_command
 from pipeline.commands.completion import completion
 from pipeline.commands.corrections import corrections
-from pipeline.commands.drills import drills
+from pipeline.commands.drills import drills, teach
 from pipeline.commands.export import export
 from pipeline.commands.help import Option, group
-from pipeline.commands.log_commands import COMMANDS
+from pipeline.commands.limits import limits
+from pipeline.commands.log import log
 from pipeline.commands.overlay import overlay_command
+from pipeline.commands.personal import erase, export_personal
 from pipeline.commands.review import review
 from pipeline.commands.targets import targets
-from pipeline.commands.teach import teach
+from pipeline.commands.volume import trend, volume
+from pipeline.commands.where import where
+
+athlete.add_command(export_personal)
+athlete.add_command(erase)
+
+COMMANDS: tuple[click.Command, ...] = (log, athlete, limits, volume, trend, where)
 
 
 @group("crossemetry", help="main")

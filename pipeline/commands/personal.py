@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 @database_option
 @debug_option
 @click.pass_context
-def export(
+def export_personal(
     context: click.Context, /, name: str, out: Path, database: str | None, debug: bool
 ) -> None:
     """Write everything that is known of an athlete into a folder, as JSON, CSV and reports."""

@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from pipeline.commands.completion import complete_move
 from pipeline.commands.help import group, option
 from pipeline.commands.shared import debug_option, json_option, plain, say
-from pipeline.commands.shell_completion import complete_move
 from pipeline.commands.targets_options import (
     Who,
     checked_measure,
@@ -164,7 +164,7 @@ def _records(named: Path | None) -> list[Record]:
 
 
 def _kept() -> Path:
-    from pipeline.core.data_folder import data_folder
+    from pipeline.core.files import data_folder
     from pipeline.targets.load import COACH_FILE
 
     return data_folder() / COACH_FILE

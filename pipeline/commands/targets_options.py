@@ -9,13 +9,19 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from pipeline.commands.completion import complete_level
 from pipeline.commands.help import option
-from pipeline.commands.shell_completion import complete_level
-from pipeline.core.data_folder import made_folder
 from pipeline.core.errors import SettingsError
+from pipeline.core.files import made_folder
 from pipeline.core.toml_file import nearest
-from pipeline.settings.checks import DEFAULT_LEVEL, LEVELS, check_athlete, check_level, check_move
-from pipeline.settings.move_names import known_move_names
+from pipeline.settings.checks import (
+    DEFAULT_LEVEL,
+    LEVELS,
+    check_athlete,
+    check_level,
+    check_move,
+    known_move_names,
+)
 
 if TYPE_CHECKING:
     from pipeline.measures import MeasureInfo

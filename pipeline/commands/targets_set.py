@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from pipeline.commands.completion import complete_move
 from pipeline.commands.help import command, option
 from pipeline.commands.shared import debug_option, plain, say
-from pipeline.commands.shell_completion import complete_move
 from pipeline.commands.targets_options import (
     checked_measure,
     checked_text,

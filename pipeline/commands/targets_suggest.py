@@ -12,9 +12,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from pipeline.commands.completion import complete_move
 from pipeline.commands.help import command, option
 from pipeline.commands.shared import debug_option, json_option, say
-from pipeline.commands.shell_completion import complete_move
 from pipeline.commands.targets_options import Who, checked_measure, checked_who, who_options
 from pipeline.core.errors import CrossemetryError, SettingsError
 from pipeline.settings.checks import check_move
@@ -144,7 +144,7 @@ def _suggested(
 
 def _scaled(rep: GoodRep, key: str, of: str | None) -> tuple[float, float] | None:
     """Value and u of one rep, as a fraction of a length of that rep's body if asked for."""
-    from pipeline.targets.arm_lengths import published_arm, takes_defenders_arm
+    from pipeline.targets.entries import published_arm, takes_defenders_arm
 
     if key not in rep.values:
         return None

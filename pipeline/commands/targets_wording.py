@@ -8,13 +8,12 @@ from typing import Any
 
 from pipeline.commands.shared import plain
 from pipeline.core.messages import Message, message
-from pipeline.core.session_results import Side
+from pipeline.core.results import Side
 from pipeline.feedback.words import Words, say_range
 from pipeline.measures import MEASURES
 from pipeline.targets.entries import ANY, SIDES
 from pipeline.targets.history import Entry, Record
-from pipeline.targets.lookup import Targets
-from pipeline.targets.range_choice import ChosenBound, ChosenRange
+from pipeline.targets.lookup import ChosenBound, ChosenRange, Targets
 
 Ranges = Mapping[str, Mapping[str, ChosenRange]]
 """By move and measure."""

@@ -56,8 +56,7 @@ def volume(
         from pipeline.log.athlete_overview import board_of
         from pipeline.log.athletes import all_athletes, find_athlete
         from pipeline.log.store import opened_log
-        from pipeline.log.table_text import board_text
-        from pipeline.log.wording import board_document, notes_of
+        from pipeline.log.wording import board_document, board_text, notes_of
 
         words = load_words()
         with opened_log(database) as store, store.reading() as connection:

@@ -9,9 +9,9 @@ import click
 from pipeline.commands.help import command
 from pipeline.commands.log_options import database_option
 from pipeline.commands.shared import debug_option, json_option, say
-from pipeline.core.data_folder import VARIABLE as DATA_VARIABLE
-from pipeline.core.data_folder import data_folder
 from pipeline.core.errors import CrossemetryError
+from pipeline.core.files import VARIABLE as DATA_VARIABLE
+from pipeline.core.files import data_folder
 from pipeline.log.location import VARIABLE
 
 

@@ -1,4 +1,4 @@
-"""A zero-lag low-pass on uneven times, its cut-off by residual analysis, and the noise it leaves.
+"""A zero-lag low-pass on uneven times, its cut-off by residual analysis, and spans of rows.
 
 The low-pass is a cubic smoothing spline on the frames' own times. Away from the ends its gain is
 ``1 / (1 + (f / fc)**4)``, that of a second-order Butterworth filter run forwards and backwards
@@ -184,3 +184,15 @@ def gaps_longer_than(time_s: FloatArray, known: BoolArray, longest_s: float) -> 
     inside = (position > 0) & (position < index.size)
     too_long = (time_s[after] - time_s[before]) > longest_s
     return np.asarray(~known & (~inside | too_long))
+
+
+def runs(mask: BoolArray) -> list[tuple[int, int]]:
+    """Start and stop (not included) of each run of true values.
+
+    Examples
+    --------
+    >>> runs(np.array([False, True, True, False, True]))
+    [(1, 3), (4, 5)]
+    """
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], mask, [False]]).astype(np.int8)))
+    return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]

@@ -1,21 +1,88 @@
-"""Everything that is known of a film, gathered for export: results, landmarks, joints in metres."""
+"""Everything known of a film, gathered for export: results, landmarks, joints, paths."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
+
 from pipeline.analysis import analyse_clip
 from pipeline.core.progress import ProgressCallback, ignore_progress
 from pipeline.core.results import Analysis
-from pipeline.core.types import Tracks
-from pipeline.export.field_paths import FieldPaths, field_paths
+from pipeline.core.types import FloatArray, Tracks
 from pipeline.film.container import file_digest
 from pipeline.film.undistort import read_lens
 from pipeline.people.landmarks import read_landmarks
 from pipeline.scene.from_marks import read_scene_marks
-from pipeline.scene.placed_clip import seen_from
+from pipeline.scene.motion import motion_of
+from pipeline.scene.placed_clip import SeenClip, seen_from
 from pipeline.settings.settings import AnalysisSettings
+
+BLOCK_FRAMES = 240
+"""The draws of so many frames are held at a time, so that memory does not grow with the film."""
+
+_SEED_OF_PATHS = 1_000_000
+"""Keeps these draws apart from those of the reps, which are numbered from 1."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FieldPaths:
+    """Joints of each followed person in the field frame: athlete first, then the defender if any.
+
+    Attributes
+    ----------
+    time_s
+        (n_frames,) times from the clip's first frame.
+    joints_m
+        (n_people, n_frames, 23, 3) best estimate of each joint (`JOINTS`); NaN where unknown.
+    u_m
+        (n_people, n_frames, 23, 3) its standard uncertainty (k = 1); NaN where unknown.
+    """
+
+    time_s: FloatArray
+    joints_m: FloatArray
+    u_m: FloatArray
+
+
+def field_paths(seen: SeenClip, *, seed: int) -> FieldPaths:
+    """Follow the joints of everyone through the film.
+
+    Parameters
+    ----------
+    seen
+        The clip with its people placed in the scene.
+    seed
+        Of the draws that carry the uncertainty.
+
+    Returns
+    -------
+    FieldPaths
+        The uncertainty is the standard deviation of the Monte Carlo draws (JCGM 101:2008).
+    """
+    time_s, scene = seen.clip.time_s, seen.scene
+    n_frames = seen.clip.n_frames
+    best, spread = [], []
+    for number, person in enumerate(seen.people):
+        best.append(motion_of(person, time_s, scene, 0, n_frames, n_draws=1).joints_m[0])
+        u_m = np.full_like(best[-1], np.nan)
+        for block, start in enumerate(range(0, n_frames, BLOCK_FRAMES)):
+            stop = min(start + BLOCK_FRAMES, n_frames)
+            drawn = motion_of(
+                person,
+                time_s,
+                scene,
+                start,
+                stop,
+                n_draws=scene.n_draws,
+                seed=(seed, _SEED_OF_PATHS + block, number),
+            )
+            if scene.n_draws > 2:
+                u_m[start:stop] = drawn.joints_m[1:].std(axis=0, ddof=1)
+        u_m[~np.isfinite(best[-1])] = np.nan
+        spread.append(u_m)
+    return FieldPaths(time_s=time_s, joints_m=np.stack(best), u_m=np.stack(spread))
+
 
 PEOPLE = ("athlete", "defender")
 """What the followed people are called, in their order."""

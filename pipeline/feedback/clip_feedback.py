@@ -5,10 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from pipeline.core.results import RepResult
-from pipeline.core.session_results import Caution, SessionSummary
-from pipeline.feedback.cautions import find_cautions, not_scorable
-from pipeline.feedback.prompts import flag_cautions, raised_flags
+from pipeline.core.results import Caution, RepResult, SessionSummary
+from pipeline.feedback.cautions import find_cautions, flag_cautions, not_scorable, raised_flags
 from pipeline.feedback.rep_feedback import tell_rep
 from pipeline.feedback.session_feedback import tell_session
 from pipeline.feedback.words import Words, load_words

@@ -1,4 +1,4 @@
-"""Chooses what is worth saying of a rep: how sure it is, how useful, and how large a miss.
+"""Chooses what matters most in a rep, and which advice is never given together.
 
 The score of a number that lies out of its range is ``certainty x usefulness x size``, each between
 0 and 1 (usefulness may be more, if a coach says so):
@@ -16,17 +16,19 @@ The unit is the width of the range; that of a range with one open side is the bo
 is never less than the smallest real change, 1.96 sqrt(2) u, below which two reps cannot be told
 apart. A number that lies in range is scored in the same way with a size of 1, the probability
 being that of lying inside.
+
+What holds for the advice on a measure stands where the measure is defined.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
-from pipeline.core.results import Measurement, TargetRange, Verdict
-from pipeline.core.session_results import Side
+from pipeline.core.results import Measurement, Side, TargetRange, Verdict
 from pipeline.feedback.words import Words, give_or_take
 from pipeline.measures import MEASURES
+from pipeline.measures.advice import NO_RULE, Advice, AdviceRule
 from pipeline.measures.repeatability import smallest_real_change
 
 
@@ -139,3 +141,34 @@ def _bounds(key: str, target: TargetRange) -> tuple[float | None, float | None]:
     low = None if target.low is None else target.low - half_step
     high = None if target.high is None else target.high + half_step
     return low, high
+
+
+def rule_of(advice: Advice) -> AdviceRule:
+    """Give what holds for an advice."""
+    key, side = advice
+    if key not in MEASURES:
+        return NO_RULE
+    return MEASURES[key].low if side == "low" else MEASURES[key].high
+
+
+def held_back(advice: Advice, flags: Collection[str]) -> bool:
+    """Whether an advice pulls against a prompt to look, and is therefore not given.
+
+    Examples
+    --------
+    >>> held_back(("jab_width_m", "low"), {"knee_in"})
+    True
+    >>> held_back(("jab_width_m", "high"), {"knee_in"})
+    False
+    """
+    return not rule_of(advice).not_beside.isdisjoint(flags)
+
+
+def praise_held_back(key: str, flags: Collection[str]) -> bool:
+    """Whether a measure is not praised, because more of it pulls against a prompt to look."""
+    return held_back((key, "low"), flags) or held_back((key, "high"), flags)
+
+
+def pull_apart(one: Advice, other: Advice) -> bool:
+    """Whether two pieces of advice pull against each other; the same measure is not asked here."""
+    return other in rule_of(one).against or one in rule_of(other).against

@@ -4,10 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 
-from pipeline.core.results import Measurement, TargetRange, Verdict
-from pipeline.core.session_results import Side
-from pipeline.feedback.advice_rules import held_back, praise_held_back, pull_apart, rule_of
-from pipeline.feedback.priority import worths
+from pipeline.core.results import Measurement, Side, TargetRange, Verdict
+from pipeline.feedback.priority import held_back, praise_held_back, pull_apart, rule_of, worths
 from pipeline.feedback.words import Words, load_words, raised, say_number, say_range
 from pipeline.measures import measures_of
 from pipeline.measures.advice import Advice
@@ -46,7 +44,7 @@ def tell_rep(
     words
         Sentences; the shipped ones by default.
     flags
-        Names of the prompts to look that the rep gives, as in `pipeline.feedback.prompts`.
+        Names of the prompts to look that the rep gives, as in `pipeline.feedback.cautions`.
     leading
         Advice that the session gives.
 

@@ -6,11 +6,18 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from pipeline.core.results import Measurement, RepResult, TargetRange
-from pipeline.core.session_results import MeasureSummary, MoveSummary, Said, SessionSummary, Side
-from pipeline.feedback.advice_rules import held_back, praise_held_back
-from pipeline.feedback.priority import Worth, worth_of
-from pipeline.feedback.prompts import raised_flags
+from pipeline.core.results import (
+    Measurement,
+    MeasureSummary,
+    MoveSummary,
+    RepResult,
+    Said,
+    SessionSummary,
+    Side,
+    TargetRange,
+)
+from pipeline.feedback.cautions import raised_flags
+from pipeline.feedback.priority import Worth, held_back, praise_held_back, worth_of
 from pipeline.feedback.rep_feedback import with_rider
 from pipeline.feedback.session_summary import CONFIDENCE, FEWEST_FOR_TREND, mean_of, move_summaries
 from pipeline.feedback.words import COVERAGE_FACTOR, Words, load_words, raised, say_mean, say_range

@@ -13,8 +13,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pipeline.core.results import Measurement, RepResult, Verdict
-from pipeline.core.session_results import MeasureSummary, MoveSummary, Trend, TrendWord
+from pipeline.core.results import (
+    Measurement,
+    MeasureSummary,
+    MoveSummary,
+    RepResult,
+    Trend,
+    TrendWord,
+    Verdict,
+)
 from pipeline.core.types import FloatArray
 from pipeline.measures import MEASURES, measures_of
 from pipeline.measures.repeatability import smallest_real_change

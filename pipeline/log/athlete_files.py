@@ -1,4 +1,4 @@
-"""What of an athlete lies outside the log's database: landmarks, reports, ranges, corrections.
+"""Files of an athlete outside the log's database: landmarks, reports, ranges, added film.
 
 Each function finds, or takes out, what belongs to films with certain digests or to a name.
 """
@@ -15,8 +15,8 @@ from typing import Any
 
 import numpy as np
 
-from pipeline.core.data_folder import data_folder
 from pipeline.core.errors import OutputError
+from pipeline.core.files import data_folder
 from pipeline.film.container import file_digest
 from pipeline.targets.entries import athlete_key
 
@@ -131,8 +131,7 @@ def remove_ranges(name: str) -> int:
     OutputError
         The files cannot be written.
     """
-    from pipeline.core.file_lock import locked
-    from pipeline.core.files import write_whole
+    from pipeline.core.files import locked, write_whole
     from pipeline.core.toml_file import parse_toml, read_toml
     from pipeline.targets.history import history_path, read_history
     from pipeline.targets.load import coach_targets_path, digest_of
@@ -189,7 +188,7 @@ def remove_corrections(digests: set[str]) -> int:
 
 def drills_with(digests: set[str]) -> list[str]:
     """Name the drills with an example from certain films."""
-    from pipeline.settings.move_names import drill_names
+    from pipeline.settings.checks import drill_names
     from pipeline.teaching.drill_store import load_drill
 
     return [
@@ -208,8 +207,8 @@ def remove_examples(digests: set[str]) -> tuple[list[str], list[str]]:
         Names of drills that have enough examples without them, and of those that have not and are
         forgotten.
     """
+    from pipeline.teaching.drill_examples import FEWEST_EXAMPLES
     from pipeline.teaching.drill_store import forget_drill, load_drill, save_drill
-    from pipeline.teaching.marked_drill import FEWEST_EXAMPLES
 
     kept, forgotten = [], []
     for name in drills_with(digests):
@@ -271,3 +270,29 @@ def _text_without(file: Any, name: str) -> tuple[str, int]:  # noqa: ANN401 - a 
 def _without_text(record: dict[str, Any]) -> dict[str, Any]:
     """Leave out the text of the whole file, which is about others too."""
     return {name: value for name, value in record.items() if name not in ("text", "digest")}
+
+
+FOLDER = "review/film"
+MARKS_ENDING = ".marks.toml"
+
+
+def marks_beside(film: Path) -> Path:
+    """Give the file of marks on the field that belongs to a film; it may not be there."""
+    return film.with_name(f"{film.stem}{MARKS_ENDING}")
+
+
+def added_film(rows: Iterable[Mapping[str, Any]]) -> list[Path]:
+    """List the films of rows (``film_path``) that the page keeps, with their marks.
+
+    A film that lies anywhere else is somebody's own and never in the list.
+    """
+    folder = (data_folder() / FOLDER).resolve()
+    found: dict[Path, None] = {}
+    for row in rows:
+        if row.get("film_path") is None:
+            continue
+        film = Path(row["film_path"])
+        for path in (film, marks_beside(film)):
+            if path.resolve().parent == folder and path.is_file():
+                found[path] = None
+    return list(found)

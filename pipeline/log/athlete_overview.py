@@ -11,7 +11,7 @@ from sqlalchemy import Connection
 from pipeline.log.athletes import Athlete
 from pipeline.log.limits import Limit, exceeded, in_force, read_limits
 from pipeline.log.load import WEEK_DAYS
-from pipeline.log.rep_series import Series, first_day, read_bouts, read_done, read_series
+from pipeline.log.queries import Series, first_day, read_bouts, read_done, read_series
 from pipeline.log.trends import Drift, find_drifts
 from pipeline.log.volume import (
     HISTORY_DAYS,

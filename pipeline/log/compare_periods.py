@@ -12,7 +12,7 @@ from pipeline.core.errors import SettingsError
 from pipeline.core.messages import Message, message
 from pipeline.feedback.words import Words
 from pipeline.log.athletes import Athlete
-from pipeline.log.rep_series import Series, read_series
+from pipeline.log.queries import Series, read_series
 from pipeline.log.schema import MEASURES, REPS
 from pipeline.log.trends import Change, change_between
 from pipeline.log.wording import say_change

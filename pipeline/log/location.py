@@ -6,8 +6,8 @@ import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from pipeline.core.data_folder import data_folder
 from pipeline.core.errors import LogError
+from pipeline.core.files import data_folder
 
 if TYPE_CHECKING:
     from sqlalchemy import URL

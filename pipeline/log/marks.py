@@ -1,4 +1,4 @@
-"""Marks that people put on reps: kept with who and when, taken back by a new row, never changed."""
+"""Marks and cues that people put on reps: kept with who and when, undone by a new row."""
 
 from __future__ import annotations
 
@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Literal, get_args
 
-from sqlalchemy import Connection, func, select
+from sqlalchemy import Connection, func, select, update
 
 from pipeline.core.errors import LogError, StaleMark
-from pipeline.log.schema import CLIPS, REPS, REVIEW_MARKS, insert_row
+from pipeline.log.schema import CLIPS, CUES, REPS, REVIEW_MARKS, insert_row
 
 MarkKind = Literal["agree", "disagree", "note", "cue"]
 Why = Literal["measured_wrong", "fine_here", "other_move", "not_a_rep"]
@@ -240,3 +240,33 @@ def _rep_of(connection: Connection, mark: Mapping[Any, Any]) -> MarkedRep | None
         if rep.holds(mark):
             return rep
     return None
+
+
+LONGEST_CUE = 200
+
+
+def cue_texts(connection: Connection) -> list[tuple[int, str]]:
+    """Give number and words of each cue that is in the list, in the order of the words."""
+    query = select(CUES.c.id, CUES.c.text).where(CUES.c.taken_out_at.is_(None))
+    return [(row.id, row.text) for row in connection.execute(query.order_by(CUES.c.text))]
+
+
+def add_cue(connection: Connection, text: str, *, by: str, at: datetime) -> int:
+    """Put a cue into the list; one that is there already stays as it is."""
+    there = {words.casefold(): number for number, words in cue_texts(connection)}
+    if text.casefold() in there:
+        return there[text.casefold()]
+    return insert_row(connection, CUES, {"text": text, "by": by, "at": at})
+
+
+def take_out_cue(connection: Connection, number: int, *, at: datetime) -> None:
+    """Take a cue out of the list; marks in which it was used keep its words.
+
+    Raises
+    ------
+    LogError
+        There is no such cue in the list.
+    """
+    where = (CUES.c.id == number) & CUES.c.taken_out_at.is_(None)
+    if not connection.execute(update(CUES).where(where).values(taken_out_at=at)).rowcount:
+        raise LogError.of("no_such_cue")

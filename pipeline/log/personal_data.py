@@ -17,20 +17,21 @@ from sqlalchemy import Connection, delete, select, text
 from pipeline.core.errors import LogError, OutputError
 from pipeline.core.files import write_whole
 from pipeline.log import athlete_files
+from pipeline.log.athlete_files import added_film
 from pipeline.log.athletes import Athlete, find_athlete
-from pipeline.log.film_folders import FILM_FOLDERS
 from pipeline.log.rep_edits import REP_CHANGES
-from pipeline.log.review_tables import FLAGS, JOBS
 from pipeline.log.schema import (
     ATHLETES,
     BY_ATHLETE,
     CLIPS,
+    FILM_FOLDERS,
+    FLAGS,
+    JOBS,
     MEASURES,
     REPS,
     REVIEW_MARKS,
     TARGET_VERSIONS,
 )
-from pipeline.log.uploaded_film import added_film
 
 if TYPE_CHECKING:
     from pipeline.log.store import TrainingLog
@@ -242,7 +243,7 @@ def _erase_in_backups(store: TrainingLog, name: str) -> list[Path]:
     import contextlib
     import sqlite3
 
-    from pipeline.core.data_folder import data_folder
+    from pipeline.core.files import data_folder
     from pipeline.targets.entries import athlete_key
 
     folders = {data_folder(), *([] if store.path is None else [store.path.parent])}

@@ -35,8 +35,7 @@ from pipeline.log.schema import (
 )
 from pipeline.log.sessions import drop_if_empty, session_for_film
 from pipeline.settings.checks import DEFAULT_LEVEL
-from pipeline.settings.settings import AnalysisSettings
-from pipeline.settings.settings_text import settings_text
+from pipeline.settings.settings import AnalysisSettings, settings_text
 
 if TYPE_CHECKING:
     from pipeline.log.store import TrainingLog

@@ -13,7 +13,7 @@ from pipeline.core.written_range import written_range_of
 from pipeline.log.counts import counts_of
 from pipeline.log.review_priority import Weight, put_flags
 from pipeline.log.schema import MEASURES, REPS
-from pipeline.targets.range_choice import written_target
+from pipeline.targets.lookup import written_target
 
 BY_COACH = "coach"
 """Source of a number that rests on what a person marked."""

@@ -8,8 +8,7 @@ from typing import Any, Literal
 from sqlalchemy import Connection, delete, insert, select
 
 from pipeline.log.marks import ANSWERS, MarkedRep, as_mark, standing
-from pipeline.log.review_tables import FLAGS
-from pipeline.log.schema import MEASURES, REPS, REVIEW_MARKS
+from pipeline.log.schema import FLAGS, MEASURES, REPS, REVIEW_MARKS
 
 Weight = Callable[[str, str], float]
 """How much it helps to hear of a measure (key) in a move (key)."""

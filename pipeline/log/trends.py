@@ -13,12 +13,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from pipeline.core.session_results import TrendWord
+from pipeline.core.results import TrendWord
 from pipeline.feedback.session_summary import FEWEST_FOR_TREND, SHARED_AT_LEAST, is_once_per_clip
 from pipeline.measures.repeatability import smallest_real_change
 
 if TYPE_CHECKING:
-    from pipeline.log.rep_series import Series
+    from pipeline.log.queries import Series
 
 CONFIDENCE = 0.95
 FEWEST_SESSIONS = 3

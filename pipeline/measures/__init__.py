@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from pipeline.measures import angles, dodging, goal, hands, plant_leg, spacing, steps, turns
+from pipeline.measures import angles, dodging, hands, plant_leg, spacing, steps
 from pipeline.measures.registry import (
     MEASURES,
     MeasureInfo,

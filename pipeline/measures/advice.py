@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from pipeline.core.session_results import Side
+from pipeline.core.results import Side
 
 Advice = tuple[str, Side]
 """Measure and the side on which it was wrong: ("jab_width_m", "low") asks for a wider plant."""

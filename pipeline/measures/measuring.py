@@ -1,9 +1,10 @@
-"""Measure a rep: every measure of its move, each with draws, or the reason why not."""
+"""Measures a rep: each measure of its move with draws, or the reason why not, and its sources."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 
 import numpy as np
 
@@ -14,7 +15,7 @@ from pipeline.measures import MEASURES, MeasureInfo, measures_of
 from pipeline.measures.view import NotMeasured, RepView, measurement_from
 from pipeline.scene.depth import Placed
 from pipeline.scene.motion import motion_of
-from pipeline.scene.uncertainty import ALL_SOURCES, Sources, scene_drawn
+from pipeline.scene.uncertainty import ALL_SOURCES, SOURCE_NAMES, Sources, scene_drawn
 
 N_WORKERS = 2
 """NumPy lets go of the interpreter while it works on draws, so two reps take the time of one."""
@@ -161,3 +162,62 @@ def measure_one(info: MeasureInfo, view: RepView, no_ground: str | None) -> Meas
     except NotMeasured as missing:
         return Measurement(key=info.key, unit=info.unit, reason=missing.reason)
     return measurement_from(info.key, info.unit, reading, view.athlete.first_frame)
+
+
+def explained_rep(
+    rep: Rep,
+    *,
+    athlete: Placed,
+    defender: Placed | None,
+    scene: Scene,
+    time_s: FloatArray,
+    seed: int,
+    keys: Sequence[str] | None = None,
+) -> dict[str, Measurement]:
+    """Measure one rep as `measure_rep` does, and add to each value what each source alone makes.
+
+    One source is drawn at a time, from the same seeds, while all others stay at the best estimate
+    (draw 0). The parts need not add up to the whole: `root_sum_of_squares`.
+
+    Parameters
+    ----------
+    rep, athlete, defender, scene, time_s, seed, keys
+        As for `measure_rep`.
+
+    Returns
+    -------
+    dict
+        By measure key; the numbers are those of `measure_rep`, with `sources` beside them.
+    """
+
+    def measured(sources: Sources) -> dict[str, Measurement]:
+        return measure_rep(
+            rep,
+            athlete=athlete,
+            defender=defender,
+            scene=scene,
+            time_s=time_s,
+            seed=seed,
+            sources=sources,
+            keys=keys,
+        )
+
+    whole = measured(Sources())
+    alone = {name: measured(Sources.only(name)) for name in SOURCE_NAMES}
+    return {
+        key: measurement
+        if measurement.value is None
+        else replace(
+            measurement,
+            sources={name: _spread(results[key]) for name, results in alone.items()},
+        )
+        for key, measurement in whole.items()
+    }
+
+
+def _spread(measurement: Measurement) -> float:
+    """Give the standard uncertainty; exactly 0 when all draws are the same, NaN when unknown."""
+    if measurement.u is None or measurement.draws is None:
+        return float("nan")
+    # The mean of equal numbers of single precision is off by a hair, and so is their spread.
+    return 0.0 if np.ptp(measurement.draws) == 0.0 else measurement.u

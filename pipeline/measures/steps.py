@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from pipeline.core.arrays import runs
 from pipeline.core.move_table import PASSES
+from pipeline.core.spline import runs
 from pipeline.core.types import FloatArray, Motion
 from pipeline.measures.advice import advice_rule
 from pipeline.measures.angles import planting_side

@@ -7,9 +7,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from pipeline.core.types import Event, FloatArray, Hand, Rep
-from pipeline.moves.bursts import Burst
 from pipeline.moves.cuts import cut_frame
-from pipeline.moves.events import FINISH_SPREAD_S, START_SPREAD_S, event_at, start_frame
+from pipeline.moves.events import FINISH_SPREAD_S, START_SPREAD_S, Burst, event_at, start_frame
 from pipeline.moves.footwork import CONTACT_SPREAD_S, landing_s, turn_over_deg
 from pipeline.moves.rep_finder import register_finder
 from pipeline.moves.signals import Signals, landings, local_peaks, top_hand

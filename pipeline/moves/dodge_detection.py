@@ -7,19 +7,18 @@ from dataclasses import replace
 import numpy as np
 
 from pipeline.core.types import BoolArray, FloatArray, Hand, Rep
-from pipeline.moves.bursts import Burst
 from pipeline.moves.close_gap import SLOWEST_APPROACH, distance_m
+from pipeline.moves.cuts import frames_about, greatest_about, speed_mps, turn_hardness
 from pipeline.moves.dodge_events import (
     DROP_SHARE,
     LEAST_ROLL_DEG,
     facing_rad,
     hitch_depth,
     roll_near,
+    switch_near_s,
 )
 from pipeline.moves.dodges import angle_cut_rep, hesitation_rep, roll_rep, split_rep
-from pipeline.moves.events import quiet_frames
-from pipeline.moves.hand_switch import switch_near_s
-from pipeline.moves.hard_turns import frames_about, greatest_about, speed_mps, turn_hardness
+from pipeline.moves.events import Burst, quiet_frames
 from pipeline.moves.rep_finder import RepOf, register_finder
 from pipeline.moves.signals import Signals, local_peaks
 

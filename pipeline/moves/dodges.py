@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from pipeline.core.types import Event, Rep
-from pipeline.moves.bursts import Burst
 from pipeline.moves.close_gap import burst_end_frame, fastest_before
+from pipeline.moves.cuts import cut_contact
 from pipeline.moves.dodge_events import (
     HITCH_SPREAD_S,
     LEFT_STANCE_SPREAD_S,
@@ -18,10 +18,9 @@ from pipeline.moves.dodge_events import (
     pivot_contact,
     roll_near,
     slowest_frame,
+    switch_near_s,
 )
-from pipeline.moves.events import FINISH_SPREAD_S, event_at, start_frame
-from pipeline.moves.hand_switch import switch_near_s
-from pipeline.moves.hard_turns import cut_contact
+from pipeline.moves.events import FINISH_SPREAD_S, Burst, event_at, start_frame
 from pipeline.moves.signals import Signals, top_hand
 
 DodgeEvents = Callable[[Signals, Burst], dict[str, Event]]

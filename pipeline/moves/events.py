@@ -1,6 +1,8 @@
-"""Instants inside a rep by the definitions of the trade: release, hands high, plant, contacts."""
+"""Instants inside a rep: bursts of speed, release, hands high, plant, contacts."""
 
 from __future__ import annotations
+
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -126,3 +128,24 @@ def hands_high_frame(signals: Signals, hand: Hand | None, start: int, stop: int)
     column = {"left": 0, "right": 1}
     height = heights.mean(axis=1) if hand is None else heights[:, column[hand]]
     return start + int(np.argmax(np.where(np.isfinite(height), height, -np.inf)))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Burst:
+    """A moment that may be a rep, before its events are looked for.
+
+    Attributes
+    ----------
+    frame
+        Of a throw: the greatest speed of the top hand to the front and down. Of a dodge: the
+        instant at which the way or the pace changes, or at which a defender is nearest.
+    earliest, latest
+        Frames between which the rep lies; `latest` is not included.
+    hand
+        Side of the top hand; None where it was not told.
+    """
+
+    frame: int
+    earliest: int
+    latest: int
+    hand: Hand | None = None

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from pipeline.core.move_table import MOVE_INFO
 from pipeline.core.types import Hand, Rep
-from pipeline.moves.bursts import Burst
+from pipeline.moves.events import Burst
 from pipeline.moves.signals import Signals
 
 FindReps = Callable[[Signals, Signals | None, Hand | None], list[Rep]]

@@ -6,8 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pipeline.core.arrays import runs
-from pipeline.core.spline import gaps_longer_than, spline_smooth
+from pipeline.core.spline import gaps_longer_than, runs, spline_smooth
 from pipeline.core.types import BoolArray, FloatArray, Hand, Motion
 from pipeline.people.foot_contact import foot_middle
 

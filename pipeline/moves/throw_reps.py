@@ -1,4 +1,4 @@
-"""Reps that end in a throw: what is common to shots and passes."""
+"""Reps that end in a throw: where they start, and what is common to shots and passes."""
 
 from __future__ import annotations
 
@@ -6,18 +6,25 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
+import numpy as np
+
+from pipeline.core.spline import runs
 from pipeline.core.types import Event, Hand, Rep
-from pipeline.moves.bursts import Burst
 from pipeline.moves.events import (
     FINISH_SPREAD_S,
+    QUIET_HIPS,
     START_SPREAD_S,
+    Burst,
     event_at,
     finish_frame,
+    quiet_frames,
+    start_frame,
 )
+from pipeline.moves.footwork import pace_mps
 from pipeline.moves.release import Way, release_event
 from pipeline.moves.rep_finder import RepOf, register_finder
 from pipeline.moves.signals import Signals, top_hand
-from pipeline.moves.throw_detection import BURST_S, Throw, find_throws
+from pipeline.moves.throw_detection import BURST_S, WIND_UP_S, Throw, find_throws
 
 ThrowEvents = Callable[[Signals, int, int, Hand], tuple[int, dict[str, Event]]]
 """Of the signals, the earliest frame, the frame of the release and the top hand: the frame at which
@@ -147,3 +154,92 @@ class ThrowFinder:
 def register_throw(move: str, finder: ThrowFinder) -> None:
     """Register what finds the reps of a throw, as `register_finder` does."""
     register_finder(move, find_reps=finder, rep_of=finder.rep_of)
+
+
+LONGEST_RUN_IN_S = 4.0
+LONGEST_WIND_UP_S, SHORTEST_WIND_UP_S = 3.0, 0.3
+"""A run-in is at its fastest at most so long before the release; a shot from a stand begins between
+the other two before it."""
+
+REST_S = 0.08
+SHORTEST_MOVE_S = 0.1
+"""A hand that turns round at the end of the wind-up is quiet for less than the first; what goes on
+for less than the second is no move, but noise."""
+
+
+def not_before(athlete: Signals, earliest: int, frame: int, longest_s: float) -> int:
+    """First frame that lies at most so long before another, and not before the earliest."""
+    time_s = athlete.time_s
+    return max(earliest, int(np.searchsorted(time_s, time_s[frame] - longest_s)))
+
+
+def run_in_start(
+    athlete: Signals, earliest: int, release: int, longest_s: float, shortest_s: float = 0.0
+) -> int:
+    """Frame at which the body leaves quiet stance for the run before a throw.
+
+    Parameters
+    ----------
+    athlete
+        Signals over the clip.
+    earliest, release
+        Frames of the last rep's finish and of the release.
+    longest_s, shortest_s
+        The run is at its fastest at most and at least so long before the release.
+
+    Returns
+    -------
+    int
+    """
+    first = not_before(athlete, earliest, release, longest_s)
+    last = not_before(athlete, first, release, shortest_s)
+    speed = np.linalg.norm(pace_mps(athlete, first, last + 1), axis=-1)
+    fastest = first + int(np.argmax(np.where(np.isfinite(speed), speed, -np.inf)))
+    return start_frame(athlete, fastest, earliest)
+
+
+def wind_up_start(athlete: Signals, earliest: int, release: int) -> int:
+    """Frame at which the body leaves quiet stance for a shot from a stand.
+
+    Parameters
+    ----------
+    athlete
+        Signals over the clip.
+    earliest, release
+        Frames of the last rep's finish and of the release.
+
+    Returns
+    -------
+    int
+    """
+    first = not_before(athlete, earliest, release, LONGEST_WIND_UP_S)
+    # Hands that are held still for a moment at the end of the wind-up are no rest before it.
+    stop = not_before(athlete, first, release, SHORTEST_WIND_UP_S)
+    quiet, time_s = quiet_frames(athlete)[first:stop], athlete.time_s[first:stop]
+    for begin, stop in runs(~quiet):
+        inside = begin > 0 and stop < quiet.size
+        if inside and time_s[stop] - time_s[begin - 1] < SHORTEST_MOVE_S:
+            quiet[begin:stop] = True
+    rests = [stop for begin, stop in runs(quiet) if time_s[stop - 1] - time_s[begin] >= REST_S]
+    if rests:
+        return first + rests[-1] - 1
+    return start_frame(athlete, not_before(athlete, first, release, WIND_UP_S), first)
+
+
+def run_start(athlete: Signals, earliest: int, release: int) -> int:
+    """Frame at which the hips leave their place for a run; the hands may be busy before it.
+
+    Parameters
+    ----------
+    athlete, earliest, release
+        As for `wind_up_start`.
+
+    Returns
+    -------
+    int
+    """
+    first = not_before(athlete, earliest, release, LONGEST_RUN_IN_S)
+    speed = np.linalg.norm(athlete.hips_mps[first : release + 1], axis=-1)
+    speed = np.where(np.isfinite(speed), speed, 0.0)
+    slow = speed[: int(np.argmax(speed)) + 1] < QUIET_HIPS * athlete.stature_m
+    return first + (int(np.flatnonzero(slow)[-1]) if slow.any() else int(np.argmin(speed)))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from pipeline.core.arrays import runs
+from pipeline.core.spline import runs
 from pipeline.core.types import JOINTS, BoolArray, FloatArray
 
 STANDING_SPEED = 0.45

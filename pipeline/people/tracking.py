@@ -19,8 +19,8 @@ from pipeline.people.body import centre_px, covers, jersey_colour, length_px, sa
 from pipeline.people.detection import find_people, first_tiles, hide, later_tiles
 from pipeline.people.person import Person, settle
 from pipeline.people.pose_model import Pose, PoseFinder, PoseModel, PoseTracker
-from pipeline.people.raw_track import RawTrack
 from pipeline.people.roles import SMALL_SHARE, choose_roles
+from pipeline.people.track import RawTrack
 
 N_WORKERS = 2
 FRAMES_AHEAD = 6

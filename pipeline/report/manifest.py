@@ -10,8 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.core.errors import OutputError
-from pipeline.core.file_lock import locked
-from pipeline.core.files import write_whole
+from pipeline.core.files import locked, write_whole
 from pipeline.film.container import file_digest
 
 MANIFEST_NAME = "crossemetry-files.json"

@@ -12,11 +12,10 @@ from pipeline import __version__
 from pipeline.core.results import Analysis
 from pipeline.feedback.words import Words, raised, words_of
 from pipeline.report.charts import chart_groups
-from pipeline.report.facts import facts_of
 from pipeline.report.page_pictures import page_pictures
 from pipeline.report.rep_section import rep_view, say_source
 from pipeline.report.session_section import session_section
-from pipeline.report.summary import in_short
+from pipeline.report.summary import facts_of, in_short
 from pipeline.report.tables import range_sources, tables_over_reps
 from pipeline.report.templates import page_templates
 from pipeline.report.timing import timings

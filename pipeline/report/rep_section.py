@@ -5,8 +5,7 @@ from __future__ import annotations
 import base64
 from dataclasses import dataclass
 
-from pipeline.core.results import Measurement, RepResult, TargetRange, Verdict
-from pipeline.core.session_results import SessionSummary
+from pipeline.core.results import Measurement, RepResult, SessionSummary, TargetRange, Verdict
 from pipeline.core.types import Scene
 from pipeline.feedback.words import Words, say_number, say_range
 from pipeline.report.ground_plan import Plan, plan_of, why_no_plan

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from pipeline.core.session_results import MeasureSummary, SessionSummary, TrendWord
+from pipeline.core.results import MeasureSummary, SessionSummary, TrendWord
 from pipeline.feedback.words import COVERAGE_FACTOR, Words, raised, say_mean
 
 _TREND_WORDS: Mapping[TrendWord, str] = {

@@ -1,11 +1,11 @@
-"""What stands on top of the report: what went well, one thing to work on, and what changed."""
+"""The head of the report: facts of the film, what went well, one thing to work on."""
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
-from pipeline.core.results import Analysis
-from pipeline.core.session_results import Said
+from pipeline.core.results import Analysis, RangesUsed, Said
 from pipeline.feedback.words import Words, raised
 
 
@@ -79,3 +79,34 @@ def _to_do(words: Words, said: Said) -> str:
         return words.report["work_both"]
     phrases = words.for_move(said.move).measure.get(said.key, {})
     return raised(phrases.get(f"try_{said.side}", ""))
+
+
+def facts_of(words: Words, analysis: Analysis) -> list[tuple[str, str]]:
+    """Name and words of each fact, in the order in which they are shown."""
+    clip, say = analysis.clip, words.report
+    facts = [
+        (say["fact_picture"], say["fact_size"].format(width=clip.width_px, height=clip.height_px)),
+    ]
+    if analysis.athlete is not None:
+        facts.append((say["fact_player"], analysis.athlete))
+    if clip.n_undecoded:
+        facts.append((say["fact_lost"], say["fact_lost_n"].format(n=clip.n_undecoded)))
+    rate = clip.frame_rate_hz
+    name = "fact_frames_rate" if math.isfinite(rate) else "fact_frames_n"
+    facts += [
+        (say["fact_frames"], say[name].format(n=clip.n_frames, rate=f"{rate:.0f}")),
+        (say["fact_height"], words.text("report.fact_height_m", height=analysis.stature_m)),
+        (say["fact_level"], words.texts.named("levels", analysis.level)),
+    ]
+    if analysis.ranges is not None:
+        facts.append((say["fact_ranges"], _version(words, analysis.ranges)))
+    facts.append((say["fact_file"], say["fact_digest"].format(digest=clip.digest[:16])))
+    return facts
+
+
+def _version(words: Words, ranges: RangesUsed) -> str:
+    name = "fact_ranges_coach" if ranges.source == "coach" else "fact_ranges_shipped"
+    if ranges.changed:
+        name += "_changed"
+    changed = (ranges.changed or "")[:10]
+    return words.report[name].format(version=ranges.digest, changed=changed)

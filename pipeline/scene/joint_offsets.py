@@ -41,7 +41,7 @@ class JointOffsets:
     u_metric
         (23, 2) the same of the depth against the hips.
     arm
-        (2,) true arm length over each of the readings of `pipeline.scene.arm_length`.
+        (2,) true arm length over each of the readings of `pipeline.scene.depth`.
     u_arm
         Relative standard uncertainty of the mean of the two, brought to true arms.
     """

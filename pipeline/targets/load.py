@@ -9,7 +9,7 @@ from itertools import product
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from pipeline.core.data_folder import data_folder
+from pipeline.core.files import data_folder
 from pipeline.core.results import RangesUsed
 from pipeline.settings.checks import STATURE_RANGE_M
 from pipeline.targets.entries import ANY, COACH, SHIPPED, Layer, Place

@@ -9,8 +9,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from pipeline.core.errors import OutputError, SettingsError, told
-from pipeline.core.file_lock import WAIT_S, locked
-from pipeline.core.files import write_whole
+from pipeline.core.files import WAIT_S, locked, write_whole
 from pipeline.core.toml_file import TomlFile, parse_toml, read_toml
 from pipeline.targets.edit import entry_in, keys_in, with_entry
 from pipeline.targets.entries import Place, athlete_key

@@ -1,4 +1,4 @@
-"""Verdicts: hold an uncertain value against a coach's range, in one of four words."""
+"""Verdicts: compares an uncertain value with a coach's range, in one of four words."""
 
 from __future__ import annotations
 
@@ -9,8 +9,11 @@ from typing import Literal
 import numpy as np
 
 from pipeline.core.results import Measurement, TargetRange, Verdict, VerdictWord
-from pipeline.core.types import FloatArray
+from pipeline.core.types import FloatArray, Rep
 from pipeline.measures import MEASURES
+from pipeline.settings.settings import AnalysisSettings
+from pipeline.targets.entries import defenders_arm, told_arm
+from pipeline.targets.lookup import Targets
 
 ENOUGH_DRAWS = 100
 """From here on the draws decide; the share of fewer draws is too coarse near the levels."""
@@ -158,3 +161,34 @@ def _chance_below(values: FloatArray, u: float, bound: float, u_bound: float) ->
     from scipy.special import ndtr
 
     return np.asarray(ndtr((bound - values) / spread))
+
+
+def judged(
+    rep: Rep, measured: Mapping[str, Measurement], targets: Targets, settings: AnalysisSettings
+) -> tuple[Verdict, ...]:
+    """Judge every measure of a rep that has a range.
+
+    Parameters
+    ----------
+    rep
+        For its move and the hand on top.
+    measured
+        By measure key.
+    targets, settings
+        The ranges, and whose rep it is.
+    """
+    ranges = targets.for_athlete(
+        rep.move,
+        settings.level,
+        settings.stature_m,
+        hand=rep.stick_hand,
+        athlete=settings.athlete,
+        arm=told_arm(settings.arm_length_m),
+        defender_arm=defenders_arm(measured),
+    )
+    return judge_rep(
+        measured,
+        ranges,
+        inside_level=targets.inside_level,
+        outside_level=targets.outside_level,
+    )

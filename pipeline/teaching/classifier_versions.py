@@ -11,9 +11,8 @@ from typing import Any
 import numpy as np
 
 from models.moves.classifier import CHECKSUMS, MoveClassifier, move_classifier
-from pipeline.core.data_folder import data_folder, made_folder
 from pipeline.core.errors import CorrectionError, OutputError
-from pipeline.core.files import write_whole
+from pipeline.core.files import data_folder, made_folder, write_whole
 from pipeline.teaching.corrections_store import FOLDER, damaged, read_packed, write_packed
 from pipeline.teaching.drill_store import DAMAGED
 from pipeline.teaching.team_classifier import TeamLayer, with_layer

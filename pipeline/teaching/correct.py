@@ -10,9 +10,8 @@ from typing import Any
 
 import models
 from models.moves.classifier import NOT_A_REP, move_classifier
-from pipeline.core.data_folder import made_folder
 from pipeline.core.errors import CorrectionError
-from pipeline.core.file_lock import locked
+from pipeline.core.files import locked, made_folder
 from pipeline.core.messages import message
 from pipeline.core.types import Hand
 from pipeline.people.cache import TrackCache, cache_key

@@ -15,9 +15,8 @@ from typing import Any
 
 import numpy as np
 
-from pipeline.core.data_folder import data_folder, made_folder
 from pipeline.core.errors import CorrectionError, OutputError
-from pipeline.core.files import write_whole
+from pipeline.core.files import data_folder, made_folder, write_whole
 from pipeline.core.types import FloatArray
 from pipeline.moves.naming.features import N_FEATURES
 from pipeline.teaching.corrections import Correction, away_from, same_reps

@@ -9,8 +9,7 @@ import numpy as np
 from pipeline.core.move_table import MOVE_INFO
 from pipeline.core.types import Event, Hand, Rep
 from pipeline.moves.body_frame import BodyFrame, mirrored
-from pipeline.moves.bursts import Burst
-from pipeline.moves.events import FINISH_SPREAD_S, START_SPREAD_S, event_at
+from pipeline.moves.events import FINISH_SPREAD_S, START_SPREAD_S, Burst, event_at
 from pipeline.moves.finders import FINDERS
 from pipeline.moves.signals import Signals, top_hand
 from pipeline.moves.throw_detection import throwing_speed

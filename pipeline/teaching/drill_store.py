@@ -15,16 +15,14 @@ from typing import Any
 
 import numpy as np
 
-from pipeline.core.data_folder import made_folder
 from pipeline.core.errors import DrillError, OutputError
-from pipeline.core.files import write_whole
+from pipeline.core.files import made_folder, write_whole
 from pipeline.core.move_table import known_moves
 from pipeline.measures import MEASURES
-from pipeline.settings.move_names import FOLDER, drill_path, existing_drill
-from pipeline.teaching.drill_examples import Example
+from pipeline.settings.checks import FOLDER, drill_path, existing_drill
+from pipeline.teaching.drill_examples import FEWEST_EXAMPLES, Example
 from pipeline.teaching.drill_features import COLUMNS
 from pipeline.teaching.drills import Drill
-from pipeline.teaching.marked_drill import FEWEST_EXAMPLES
 
 FORMAT = 1
 """Raised whenever what a file holds, or what its columns mean, changes."""

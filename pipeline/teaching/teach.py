@@ -21,6 +21,9 @@ from pipeline.settings.settings import AnalysisSettings
 from pipeline.teaching.classifier_check import common_look, looks_of
 from pipeline.teaching.drill_examples import (
     Example,
+    Marked,
+    check_marked,
+    check_seen,
     event_disagreement_s,
     examples_from,
     nearest_other,
@@ -28,7 +31,6 @@ from pipeline.teaching.drill_examples import (
 from pipeline.teaching.drill_features import motion_track
 from pipeline.teaching.drill_reps import carried_events, find_drill_reps
 from pipeline.teaching.drills import Drill, fitted
-from pipeline.teaching.marked_drill import Marked, check_marked, check_seen
 
 ODD_ONE_OUT = 1.1
 """An example this far from all others is about as far off as any other stretch of a film: a slip of

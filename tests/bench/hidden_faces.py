@@ -21,7 +21,7 @@ import numpy as np
 
 from pipeline.analysis import analyse_clip
 from pipeline.core.results import Analysis
-from pipeline.film.frame_reader import FrameRuns
+from pipeline.film.clip import FrameRuns
 from pipeline.film.writer import film_size_px
 from pipeline.report.pictures.film_plan import plan_shots
 from pipeline.report.pictures.overlay import FILM_NAME, OverlaySettings, shot_views, write_overlay

@@ -21,8 +21,8 @@ from pipeline.core.progress import ignore_progress
 from pipeline.core.types import JOINTS, SmoothTracks
 from pipeline.people.landmarks import read_landmarks
 from pipeline.people.smoothing import smooth_tracks
-from pipeline.scene.arm_length import arm_readings_m
 from pipeline.scene.calibration_samples import SIZE_JOINTS, model_stature
+from pipeline.scene.depth import arm_readings_m
 from pipeline.scene.joint_offsets import PARTS, TABLE, body_axes
 from pipeline.settings.settings import GivenSettings, resolve
 from pipeline.settings.side_file import read_side_file

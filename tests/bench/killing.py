@@ -21,7 +21,7 @@ from sqlalchemy import func, select
 
 import pipeline.teaching.drill_store  # noqa: F401 - the program loads it late
 from pipeline.commands.main import main
-from pipeline.core.data_folder import VARIABLE
+from pipeline.core.files import VARIABLE
 from pipeline.log.athletes import add_athlete
 from pipeline.log.record_analysis import log_analysis
 from pipeline.log.schema import ATHLETES, CLIPS, MEASURES, REPS, SESSIONS, WORK

@@ -17,7 +17,7 @@ from pathlib import Path
 import numpy as np
 from sqlalchemy import func, insert, select
 
-from pipeline.core.data_folder import VARIABLE
+from pipeline.core.files import VARIABLE
 from pipeline.feedback.words import load_words
 from pipeline.log import record_analysis
 from pipeline.log.athlete_overview import board_of

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import numpy as np
 
-from pipeline.core.arrays import runs
+from pipeline.core.spline import runs
 from pipeline.core.types import JOINTS, FloatArray
 from tests.bench.clip_scores import film_of
 from tests.bench.film_motions import FilmMotions, film_motions

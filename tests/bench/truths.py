@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 from scipy.interpolate import CubicSpline
 
-from pipeline.measures.turns import AFTER_S, BEFORE_S
+from pipeline.measures.angles import AFTER_S, BEFORE_S
 
 Truth = dict[str, Any]
 

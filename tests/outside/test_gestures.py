@@ -13,8 +13,7 @@ import warnings
 import numpy as np
 import pytest
 
-from pipeline.teaching.template_search import distance_between, stretches
-from pipeline.teaching.time_warping import warped_distance
+from pipeline.teaching.template_search import distance_between, stretches, warped_distance
 from tests.bench.segment_scores import Segment, segmental_f1
 
 with warnings.catch_warnings():

@@ -12,8 +12,8 @@ import pytest
 from calibration.lens_profile import distort_px
 from calibration.turned_view import moved_points, turned
 from pipeline.analysis import analyse_clip, analyse_tracks
-from pipeline.core.data_folder import VARIABLE
 from pipeline.core.errors import LensProfileError, SettingsError, UnreadableClip
+from pipeline.core.files import VARIABLE
 from pipeline.core.types import JOINTS, LANDMARKS, Clip
 from pipeline.film.camera_motion import anchors_px
 from pipeline.film_check.finding import Finding

@@ -10,10 +10,9 @@ from models.moves.classifier import NOT_A_REP, OTHER, MoveClassifier, move_class
 from pipeline.core.move_table import kind_of
 from pipeline.core.types import BoolArray, FloatArray, Hand, Motion
 from pipeline.moves.body_frame import BodyFrame, body_frame
-from pipeline.moves.naming.evidence import shown_at
 from pipeline.moves.naming.features import features_at, right_on_top
 from pipeline.moves.naming.grid import STEP_S, MoveGrid, move_grid
-from pipeline.moves.naming.rules import ruled
+from pipeline.moves.naming.rules import ruled, shown_at
 from pipeline.moves.signals import Signals
 
 BUSY_HAND, BUSY_HIPS = 0.9, 0.6

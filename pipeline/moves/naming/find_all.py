@@ -9,8 +9,7 @@ import numpy as np
 from models.moves.classifier import NOT_A_REP, OTHER, MoveClassifier
 from pipeline.core.move_table import MOVE_INFO
 from pipeline.core.types import Hand, Motion, Rep
-from pipeline.moves.bursts import Burst
-from pipeline.moves.events import FINISH_SPREAD_S, START_SPREAD_S, event_at, quiet_frames
+from pipeline.moves.events import FINISH_SPREAD_S, START_SPREAD_S, Burst, event_at, quiet_frames
 from pipeline.moves.finders import FINDERS
 from pipeline.moves.naming.candidates import Found, find_moments
 from pipeline.moves.signals import Signals, signals_of

@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from pipeline.core.types import JOINTS, FloatArray
-from pipeline.report.pictures.skeletons import BONES, point
+from pipeline.report.pictures.drawing import BONES, point
 
 _HEAD = [JOINTS.index(name) for name in ("nose", "left_eye", "right_eye", "left_ear", "right_ear")]
 _SHOULDERS = [JOINTS.index(name) for name in ("left_shoulder", "right_shoulder")]

@@ -8,11 +8,10 @@ import numpy as np
 
 from pipeline.core.types import FloatArray
 from pipeline.film.container import Picture
-from pipeline.report.pictures.drawing import INK, Colour, write_label
+from pipeline.report.pictures.drawing import INK, Colour, draw_skeletons, write_label
 from pipeline.report.pictures.faces import hide_faces_of_all
 from pipeline.report.pictures.film_zoom import View
 from pipeline.report.pictures.rep_picture import Mark, draw_marks
-from pipeline.report.pictures.skeletons import draw_skeletons
 
 SLOW: Colour = (255, 196, 61)
 

@@ -10,8 +10,8 @@ from pathlib import Path
 from pipeline.core.progress import Progress, ProgressCallback, ignore_progress
 from pipeline.core.results import Analysis, RepResult
 from pipeline.feedback.words import Words, raised, words_of
+from pipeline.film.clip import FrameRuns
 from pipeline.film.container import Picture
-from pipeline.film.frame_reader import FrameRuns
 from pipeline.film.writer import film_size_px, open_film_writer
 from pipeline.report.pictures.film_frame import draw_film_picture, shown_picture
 from pipeline.report.pictures.film_plan import SLOWER, Shot, plan_shots

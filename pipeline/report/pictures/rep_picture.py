@@ -15,12 +15,14 @@ from pipeline.report.pictures.drawing import (
     Colour,
     Pixel,
     broken_text,
+    draw_skeletons,
+    line_width,
+    point,
     text_size,
     with_caption,
     write_box,
 )
 from pipeline.report.pictures.faces import hide_faces_of_all
-from pipeline.report.pictures.skeletons import draw_skeletons, line_width, point
 
 DrawnKind = Literal["height", "ground", "step", "span", "point"]
 

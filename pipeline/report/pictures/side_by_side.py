@@ -11,13 +11,13 @@ from pathlib import Path
 import numpy as np
 
 from pipeline.core.errors import OutputError
-from pipeline.core.file_names import checked_stem
+from pipeline.core.files import checked_stem
 from pipeline.core.progress import Progress, ProgressCallback, ignore_progress
 from pipeline.core.results import Analysis, RepResult
 from pipeline.core.types import FloatArray, IndexArray
 from pipeline.feedback.words import Words, words_of
+from pipeline.film.clip import FrameRuns
 from pipeline.film.container import Picture
-from pipeline.film.frame_reader import FrameRuns
 from pipeline.film.writer import open_film_writer
 from pipeline.report.pictures.drawing import INK, write_label
 from pipeline.report.pictures.film_frame import draw_film_picture, shown_picture

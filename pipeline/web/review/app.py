@@ -7,13 +7,11 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from pipeline.core.errors import CrossemetryError
-from pipeline.web.review.agreement_routes import agreement_routes
+from pipeline.web.review.agreement import agreement_routes
 from pipeline.web.review.athlete_routes import people_routes
 from pipeline.web.review.context import HERE, ReviewContext, shown
-from pipeline.web.review.cue_routes import cue_routes
-from pipeline.web.review.field_routes import field_routes
-from pipeline.web.review.film_routes import film_routes
-from pipeline.web.review.mark_routes import mark_routes, marks_panel
+from pipeline.web.review.film_routes import field_routes, film_routes
+from pipeline.web.review.mark_routes import cue_routes, mark_routes, marks_panel
 from pipeline.web.review.queue_routes import queue_routes
 from pipeline.web.review.rep_routes import rep_routes
 from pipeline.web.review.target_routes import target_routes

@@ -22,8 +22,7 @@ from pipeline.log.athletes import (
 from pipeline.log.page import volume_page
 from pipeline.log.personal_data import erase_athlete
 from pipeline.log.queries import list_sessions
-from pipeline.log.review_tables import FLAGS
-from pipeline.log.schema import ATHLETES, CLIPS, REPS, REVIEW_MARKS
+from pipeline.log.schema import ATHLETES, CLIPS, FLAGS, REPS, REVIEW_MARKS
 from pipeline.log.wording import say_watch
 from pipeline.report.verdict_marks import in_order
 from pipeline.settings.checks import LEVELS, check_athlete

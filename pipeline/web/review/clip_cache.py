@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import models
+from pipeline.analysis import find_reps
 from pipeline.core.errors import CrossemetryError, ReviewError
 from pipeline.core.results import Measurement
 from pipeline.core.types import Rep
@@ -19,15 +20,13 @@ from pipeline.people.cache import TrackCache, cache_key
 from pipeline.people.landmarks import N_PEOPLE_MAX
 from pipeline.scene.from_marks import read_scene_marks
 from pipeline.scene.placed_clip import SeenClip, seen_from
-from pipeline.settings.settings import AnalysisSettings, GivenSettings, resolve
-from pipeline.settings.settings_text import settings_of_text
+from pipeline.settings.settings import AnalysisSettings, GivenSettings, resolve, settings_of_text
 from pipeline.settings.side_file import read_side_file
 from pipeline.targets.load import coach_targets_path, load_targets
 from pipeline.targets.lookup import Targets
 from pipeline.teaching.classifier_versions import classifier_in_force
 from pipeline.teaching.drill_store import drill_asked_for
 from pipeline.teaching.drills import Drill
-from pipeline.teaching.rep_search import find_reps
 from pipeline.web.review.remeasure import Remeasured, remeasured
 from pipeline.web.review.rep_edits import RepEdit
 

@@ -1,19 +1,22 @@
-"""Adding film on the page: sent, looked into, analysed one after the other, with live progress."""
+"""Adding film on the page: upload, marks of its field, analysis with live progress."""
 
 from __future__ import annotations
 
 import json
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import datetime, timezone
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from pipeline.core.errors import ReviewError, UploadError
+from pipeline.core.errors import CrossemetryError, ReviewError, UploadError
 from pipeline.core.move_table import known_moves
+from pipeline.log.athlete_files import FOLDER, marks_beside
 from pipeline.log.athletes import Athlete, all_athletes, athlete_of, refuse_without_consent
 from pipeline.settings.checks import DEFAULT_LEVEL, LEVELS
-from pipeline.settings.settings import AnalysisSettings
-from pipeline.settings.settings_text import settings_text
+from pipeline.settings.settings import AnalysisSettings, settings_text
+from pipeline.web.field.app import make_app
+from pipeline.web.field.picture import field_picture
 from pipeline.web.review.context import ReviewContext, shown
 from pipeline.web.review.forms import choice_in, form_of, lead_to, number_in, stature_in
 from pipeline.web.review.jobs import Job, add_job, cancel_job, job_of, last_jobs, let_go
@@ -28,9 +31,11 @@ from pipeline.web.review.uploads import (
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from starlette.applications import Starlette
     from starlette.requests import Request
     from starlette.responses import Response
-    from starlette.routing import Route
+    from starlette.routing import Mount, Route
+    from starlette.types import Receive, Scope, Send
 
 UPLOAD = "/film/upload"
 MOST_FORM_BYTES = MOST_FILM_BYTES + 2**20
@@ -210,3 +215,58 @@ def _ask_again(context: ReviewContext, connection: Any, number: int, now: dateti
         connection, job.kind, by=context.by, at=now, asked=json.loads(json.dumps(job.asked)),
         athlete_id=athlete_id, file_name=job.file_name, film_path=job.film_path,
     )  # fmt: skip
+
+
+MOST_OPEN = 4
+"""Pages for marking that are kept open: each holds a picture."""
+
+
+def field_routes(context: ReviewContext) -> list[Mount]:
+    """Give the pages for marking, under ``/film/3/field/`` for the third job."""
+    from starlette.concurrency import run_in_threadpool
+    from starlette.requests import Request
+    from starlette.routing import Mount
+
+    open_pages: dict[int, Starlette] = {}
+
+    async def answer(scope: Scope, receive: Receive, send: Send) -> None:
+        number = int(scope["path_params"]["job"])
+        page = open_pages.get(number)
+        if page is None:
+            try:
+                page = await run_in_threadpool(_page_for, context, number)
+            except CrossemetryError as error:
+                said = error.said(context.words.texts)
+                failed = shown(
+                    context, Request(scope), "failed.html", status=400, said=said,
+                    back="/film",
+                )  # fmt: skip
+                await failed(scope, receive, send)
+                return
+            if page is None:
+                said = context.words.text("review.no_page")
+                missing = shown(
+                    context, Request(scope), "failed.html", status=404, said=said, back="/film"
+                )
+                await missing(scope, receive, send)
+                return
+            while len(open_pages) >= MOST_OPEN:
+                open_pages.pop(next(iter(open_pages)))
+            open_pages[number] = page
+        await page(scope, receive, send)
+
+    return [Mount("/film/{job:int}/field", app=answer)]
+
+
+def _page_for(context: ReviewContext, number: int) -> Starlette | None:
+    """Make the page for a film that waits; None where there is none."""
+    with context.log.reading() as connection:
+        job = job_of(connection, number)
+    if job is None or job.film_path is None or job.state not in ("held", "waiting"):
+        return None
+    film = Path(job.film_path)
+    if film.resolve().parent != (context.data / FOLDER).resolve():
+        return None
+    field = field_picture(film, marks_beside(film))
+    named = replace(field, clip_path=film.with_name(job.file_name or film.name), back="/film")
+    return make_app(named, stop=lambda: None, on_saved=lambda: None, words=context.words)

@@ -15,7 +15,7 @@ from datetime import datetime, timezone
 from typing import Any
 
 from pipeline.core.errors import CrossemetryError, OutputError
-from pipeline.core.file_lock import locked
+from pipeline.core.files import locked
 from pipeline.web.review.context import ReviewContext
 from pipeline.web.review.jobs import Job, claim_job, end_job, note_progress, queue_again
 

@@ -40,11 +40,11 @@ def analyse(told: Mapping[str, Any], tell: Tell) -> dict[str, Any]:
 
     from pipeline.analysis import analyse_clip, write_analysis
     from pipeline.feedback.words import words_of
+    from pipeline.log.athlete_files import marks_beside
     from pipeline.log.record_analysis import allow_analysis, log_analysis
     from pipeline.log.report_marks import put_marks_into_report
     from pipeline.log.store import opened_log
-    from pipeline.log.uploaded_film import marks_beside
-    from pipeline.settings.settings_text import settings_of_text
+    from pipeline.settings.settings import settings_of_text
     from pipeline.web.review.reapply import put_back
 
     settings = settings_of_text(told["settings"])

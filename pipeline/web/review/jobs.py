@@ -10,8 +10,7 @@ from typing import Any, Literal
 
 from sqlalchemy import Connection, select, update
 
-from pipeline.log.review_tables import JOBS
-from pipeline.log.schema import ATHLETES, insert_row
+from pipeline.log.schema import ATHLETES, JOBS, insert_row
 
 JobState = Literal["held", "waiting", "running", "done", "failed", "cancelled"]
 UNDONE_STATES = ("held", "waiting", "running")

@@ -10,9 +10,8 @@ from typing import Any
 from sqlalchemy import Connection, select
 
 from models.moves.classifier import NOT_A_REP
-from pipeline.core.data_folder import made_folder
 from pipeline.core.errors import CrossemetryError
-from pipeline.core.file_lock import locked
+from pipeline.core.files import locked, made_folder
 from pipeline.log.marks import UNDO, Mark, MarkedRep, as_mark, standing
 from pipeline.log.schema import CLIPS, REPS, REVIEW_MARKS
 from pipeline.log.store import TrainingLog

@@ -1,4 +1,4 @@
-"""Takes marks on reps and their undoing; whoever marks what another has marked sees both."""
+"""Takes marks and cues on reps and their undoing."""
 
 from __future__ import annotations
 
@@ -14,13 +14,17 @@ from pipeline.core.errors import OutputError, ReviewError, StaleMark
 from pipeline.core.move_table import known_moves
 from pipeline.log.marks import (
     KINDS,
+    LONGEST_CUE,
     WHYS,
     Mark,
     MarkedRep,
+    add_cue,
     add_mark,
+    cue_texts,
     find_rep,
     marks_of,
     standing,
+    take_out_cue,
     undo_mark,
     version_of,
 )
@@ -29,7 +33,7 @@ from pipeline.log.review_priority import refresh_open
 from pipeline.log.schema import MEASURES
 from pipeline.web.review.context import ReviewContext, rep_address, shown
 from pipeline.web.review.forms import choice_in, form_of, lead_to, number_in, text_in, way_back
-from pipeline.web.review.mark_wording import told_mark
+from pipeline.web.review.wording import told_mark
 
 if TYPE_CHECKING:
     from starlette.requests import Request
@@ -172,7 +176,7 @@ def marks_panel(context: ReviewContext, clip_id: int, number: int) -> dict[str, 
     LogError
         There is no such rep.
     """
-    from pipeline.log.cues import cue_texts
+    from pipeline.log.marks import cue_texts
 
     with context.log.reading() as connection:
         rep = find_rep(connection, clip_id, number)
@@ -240,3 +244,30 @@ def _program_word(connection: Connection, rep: MarkedRep, measure: str | None) -
     query = select(MEASURES.c.verdict).where(MEASURES.c.rep_id == rep.id, MEASURES.c.key == measure)
     word: str | None = connection.execute(query).scalar()
     return word
+
+
+def cue_routes(context: ReviewContext) -> list[Route]:
+    """Give the routes of the list of cues."""
+    from starlette.concurrency import run_in_threadpool
+    from starlette.routing import Route
+
+    def show(request: Request) -> Response:
+        with context.log.reading() as connection:
+            listed = cue_texts(connection)
+        return shown(context, request, "cues.html", listed=listed)
+
+    async def change(request: Request) -> Response:
+        form = await form_of(request)
+        now = datetime.now(tz=timezone.utc)
+
+        def work() -> None:
+            with context.log.writing() as connection:
+                if "take_out" in form:
+                    take_out_cue(connection, number_in(form, "take_out"), at=now)
+                elif text := text_in(form, "text", longest=LONGEST_CUE):
+                    add_cue(connection, text, by=context.by, at=now)
+
+        await run_in_threadpool(work)
+        return lead_to("/cues")
+
+    return [Route("/cues", show), Route("/cues", change, methods=["POST"])]

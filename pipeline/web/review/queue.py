@@ -11,8 +11,7 @@ from urllib.parse import urlencode
 from sqlalchemy import Connection, Select, func, literal, select, tuple_
 
 from pipeline.log.marks import MarkedRep
-from pipeline.log.review_tables import FLAGS
-from pipeline.log.schema import ATHLETES, CLIPS, MEASURES, REPS, REVIEW_MARKS
+from pipeline.log.schema import ATHLETES, CLIPS, FLAGS, MEASURES, REPS, REVIEW_MARKS
 
 QueueKind = Literal["fault", "close", "unknown"]
 QUEUES: tuple[QueueKind, ...] = ("fault", "close", "unknown")

@@ -8,13 +8,11 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import select
 
 from pipeline.core.move_table import known_moves
-from pipeline.log.cues import cue_texts
-from pipeline.log.marks import WHYS, as_mark
+from pipeline.log.marks import WHYS, as_mark, cue_texts
 from pipeline.log.schema import CLIPS, REVIEW_MARKS
 from pipeline.measures import MEASURES
 from pipeline.web.guard import REPORT_POLICY
 from pipeline.web.review.context import ReviewContext, shown
-from pipeline.web.review.mark_wording import told_mark
 from pipeline.web.review.queue import (
     HANDS,
     PER_PAGE,
@@ -25,7 +23,7 @@ from pipeline.web.review.queue import (
     filters_of,
     queue_rows,
 )
-from pipeline.web.review.wording import shown_rep
+from pipeline.web.review.wording import shown_rep, told_mark
 
 if TYPE_CHECKING:
     from starlette.requests import Request

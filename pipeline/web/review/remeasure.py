@@ -14,9 +14,8 @@ from pipeline.measures import MEASURES, measures_of
 from pipeline.measures.measuring import measure_one, rep_view
 from pipeline.scene.depth import Placed, place_person
 from pipeline.scene.placed_clip import SeenClip
-from pipeline.web.review.contacts import with_contacts
-from pipeline.web.review.film_points import steadied_px
-from pipeline.web.review.rep_edits import RepEdit
+from pipeline.web.review.film_times import steadied_px
+from pipeline.web.review.rep_edits import RepEdit, with_contacts
 
 HALF_FRAME = 0.5
 """Standard uncertainty of an instant that a person marked, in frames."""

@@ -6,16 +6,16 @@ from typing import Any
 
 import numpy as np
 
-from pipeline.core.arrays import runs
 from pipeline.core.results import Measurement
+from pipeline.core.spline import runs
 from pipeline.core.types import JOINTS, FloatArray, Rep
 from pipeline.feedback.words import Words, say_number
 from pipeline.measures import MEASURES
+from pipeline.report.pictures.drawing import BONES
 from pipeline.report.pictures.key_frames import line_kind
-from pipeline.report.pictures.skeletons import BONES
 from pipeline.report.timing import say_event
 from pipeline.web.review.clip_cache import KeptClip
-from pipeline.web.review.film_points import field_on_film, filmed
+from pipeline.web.review.film_times import field_on_film, filmed
 from pipeline.web.review.remeasure import Remeasured, room_of
 
 SHOWN_AROUND_S = 1.0

@@ -9,11 +9,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pipeline.core.errors import ClipError, CrossemetryError
-from pipeline.web.review.browser_copy import proxy_path
+from pipeline.web.review.browser_copy import ProxyMaker, proxy_path
 from pipeline.web.review.clip_cache import KeptClip, KeptClips
 from pipeline.web.review.context import HERE, ReviewContext, film_path, rep_row, shown
 from pipeline.web.review.film_times import FilmTimes, film_times, played_as
-from pipeline.web.review.proxy_maker import ProxyMaker
 from pipeline.web.review.rep_edits import change_of
 from pipeline.web.review.rep_motion import motion_answer, shown_frames
 from pipeline.web.review.rep_page import changes_said, page_values

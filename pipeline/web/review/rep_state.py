@@ -19,10 +19,10 @@ from pipeline.log.rep_edits import (
     undo_change,
 )
 from pipeline.log.rep_rows import put_measures
-from pipeline.targets.judged_reps import judged
+from pipeline.targets.verdicts import judged
 from pipeline.web.review.clip_cache import KeptClip, shared, targets_now
 from pipeline.web.review.context import ReviewContext
-from pipeline.web.review.film_points import filmed
+from pipeline.web.review.film_times import filmed
 from pipeline.web.review.measure_rows import NumberRow, logged_result, number_rows
 from pipeline.web.review.recent_reps import read_last
 from pipeline.web.review.remeasure import Remeasured

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from pipeline.core.catalogue import Language, Units
-from pipeline.core.data_folder import made_folder
+from pipeline.core.files import made_folder
 from pipeline.feedback.words import load_words
 from pipeline.log.review_priority import fill_flags
 from pipeline.log.store import TrainingLog, opened_log

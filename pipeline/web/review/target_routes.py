@@ -23,8 +23,7 @@ from pipeline.targets.load import (
     load_targets,
     targets_of,
 )
-from pipeline.targets.lookup import Targets
-from pipeline.targets.range_choice import written_target
+from pipeline.targets.lookup import Targets, written_target
 from pipeline.targets.store import Signed, read_or_empty, set_range
 from pipeline.web.review.context import ReviewContext, shown
 from pipeline.web.review.forms import choice_in, form_of, lead_to, text_in

@@ -10,7 +10,7 @@ from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING, Any, BinaryIO
 
 from pipeline.core.errors import CrossemetryError, UploadError
-from pipeline.core.file_names import checked_stem
+from pipeline.core.files import checked_stem
 
 if TYPE_CHECKING:
     from python_multipart.multipart import MultipartParser

@@ -6,9 +6,8 @@ from click.testing import CliRunner
 
 from pipeline.commands.completion import SHELLS
 from pipeline.commands.main import main
-from pipeline.core.data_folder import VARIABLE
-from pipeline.settings.checks import LEVELS
-from pipeline.settings.move_names import known_move_names
+from pipeline.core.files import VARIABLE
+from pipeline.settings.checks import LEVELS, known_move_names
 
 
 def offered(*words):

@@ -10,7 +10,7 @@ from click.testing import CliRunner
 from pipeline import analysis as run_module
 from pipeline.commands.log_hooks import LogAsked, log_asked
 from pipeline.commands.main import main
-from pipeline.core.data_folder import VARIABLE
+from pipeline.core.files import VARIABLE
 from pipeline.log.location import log_path
 from pipeline.settings.locale import LANGUAGE_VARIABLE
 from tests.fixtures.logged import analysis_of, passes, settings_of

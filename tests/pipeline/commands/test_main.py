@@ -15,11 +15,18 @@ from calibration.lens_file import lens_profile_text
 from pipeline import __version__
 from pipeline.commands.main import main
 from pipeline.commands.targets import targets
-from pipeline.core.data_folder import VARIABLE
 from pipeline.core.errors import ModelError, UnreadableClip
+from pipeline.core.files import VARIABLE
 from pipeline.core.progress import Progress
-from pipeline.core.results import Analysis, Measurement, RepResult, TargetRange, Verdict
-from pipeline.core.session_results import Said, SessionSummary
+from pipeline.core.results import (
+    Analysis,
+    Measurement,
+    RepResult,
+    Said,
+    SessionSummary,
+    TargetRange,
+    Verdict,
+)
 from pipeline.core.types import Clip, Rep, Scene, SmoothTracks
 from pipeline.targets.load import SHIPPED_TARGETS
 from tests.fixtures.lenses import PHONE

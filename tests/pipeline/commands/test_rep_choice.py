@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from pipeline.commands.rep_choice import choose_rep, split_clip_and_rep
+from pipeline.commands.compare import choose_rep, split_clip_and_rep
 from pipeline.core.errors import SettingsError
 from pipeline.core.results import TargetRange
 from tests.fixtures.filmed import judged, rep_at

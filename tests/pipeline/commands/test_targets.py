@@ -6,7 +6,7 @@ import pytest
 from click.testing import CliRunner
 
 from pipeline.commands.main import main
-from pipeline.core.data_folder import VARIABLE
+from pipeline.core.files import VARIABLE
 from pipeline.settings.locale import LANGUAGE_VARIABLE
 from pipeline.targets.load import SHIPPED_TARGETS, load_targets
 

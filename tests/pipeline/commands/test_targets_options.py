@@ -10,8 +10,8 @@ from pipeline.commands.targets_options import (
     checked_who,
     file_to_write,
 )
-from pipeline.core.data_folder import VARIABLE
 from pipeline.core.errors import SettingsError
+from pipeline.core.files import VARIABLE
 from pipeline.core.move_table import known_moves
 
 

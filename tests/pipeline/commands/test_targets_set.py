@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pipeline.commands.main import main
-from pipeline.core.data_folder import VARIABLE
+from pipeline.core.files import VARIABLE
 from pipeline.targets.edit import merged_entry
 from pipeline.targets.load import load_targets
 

@@ -7,7 +7,7 @@ import pytest
 from click.testing import CliRunner
 
 from pipeline.commands.main import main
-from pipeline.core.data_folder import VARIABLE
+from pipeline.core.files import VARIABLE
 from pipeline.targets.load import load_targets
 from tests.fixtures.results import write_results
 

@@ -5,10 +5,10 @@ import json
 import pytest
 from click.testing import CliRunner
 
+from pipeline.commands.drills import read_events, read_reps
 from pipeline.commands.main import main
-from pipeline.commands.teach import read_events, read_reps
 from pipeline.core.errors import DrillError
-from pipeline.settings.move_names import drill_names
+from pipeline.settings.checks import drill_names
 from pipeline.teaching import teach
 from pipeline.teaching.drill_store import load_drill, save_drill
 from pipeline.teaching.teach import Taught

@@ -7,7 +7,7 @@ import pytest
 from click.testing import CliRunner
 
 from pipeline.commands.main import main
-from pipeline.core.data_folder import VARIABLE
+from pipeline.core.files import VARIABLE
 from pipeline.log.record_analysis import log_analysis
 from pipeline.log.store import opened_log
 from tests.fixtures.logged import analysis_of, passes, settings_of

@@ -2,8 +2,8 @@
 
 import pytest
 
-from pipeline.core.data_folder import VARIABLE, data_folder, made_folder
 from pipeline.core.errors import OutputError
+from pipeline.core.files import VARIABLE, data_folder, made_folder
 
 
 def test_the_environment_names_the_folder(monkeypatch, tmp_path):

@@ -6,7 +6,7 @@ import sys
 import pytest
 
 from pipeline.core.errors import OutputError
-from pipeline.core.file_lock import locked
+from pipeline.core.files import locked
 
 
 def test_a_second_writer_is_told_and_may_go_on_later(tmp_path):
@@ -21,7 +21,7 @@ def test_a_second_writer_is_told_and_may_go_on_later(tmp_path):
 def test_a_writer_that_was_killed_leaves_nothing_to_clear_away(tmp_path):
     path = tmp_path / "ranges.toml"
     code = (
-        "import os, sys; from pathlib import Path; from pipeline.core.file_lock import locked\n"
+        "import os, sys; from pathlib import Path; from pipeline.core.files import locked\n"
         "with locked(Path(sys.argv[1])): os._exit(7)"
     )
     done = subprocess.run([sys.executable, "-c", code, str(path)], check=False)

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from pipeline.core.errors import OutputError
-from pipeline.core.file_names import checked_stem
+from pipeline.core.files import checked_stem
 from pipeline.export.formats import export_film
 from pipeline.report.pictures.side_by_side import ComparedRep, write_side_by_side
 from pipeline.report.results import results_folder, write_results

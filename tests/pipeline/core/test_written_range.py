@@ -10,7 +10,7 @@ from pipeline.core.messages import shipped
 from pipeline.core.written_range import WrittenBound, WrittenRange, written_range_of
 from pipeline.feedback.words import load_words, say_range
 from pipeline.targets.load import load_targets
-from pipeline.targets.range_choice import written_target
+from pipeline.targets.lookup import written_target
 
 UNITS = tuple(shipped().table["written_bound"])
 SPANISH = shipped("es")

@@ -3,7 +3,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.export.even_times import even_times_s, on_even_times
+from pipeline.export.c3d import even_times_s, on_even_times
 
 
 def test_even_times_go_from_the_first_frame_to_the_last():

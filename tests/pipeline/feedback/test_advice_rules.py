@@ -1,7 +1,7 @@
 import pytest
 
-from pipeline.feedback.advice_rules import held_back, praise_held_back, pull_apart, rule_of
-from pipeline.feedback.prompts import prompts
+from pipeline.feedback.cautions import prompts
+from pipeline.feedback.priority import held_back, praise_held_back, pull_apart, rule_of
 from pipeline.feedback.words import load_words
 from pipeline.measures import MEASURES
 

@@ -1,6 +1,6 @@
 import pytest
 
-from pipeline.feedback.prompts import flag_cautions, raised_flags
+from pipeline.feedback.cautions import flag_cautions, raised_flags
 from pipeline.feedback.words import load_words
 from tests.fixtures.sessions import measured, not_measured
 

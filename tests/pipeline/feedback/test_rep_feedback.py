@@ -6,8 +6,8 @@ from hypothesis import strategies as st
 
 from pipeline.core.move_table import known_moves
 from pipeline.core.results import TargetRange
-from pipeline.feedback.advice_rules import held_back, pull_apart
-from pipeline.feedback.prompts import prompts
+from pipeline.feedback.cautions import prompts
+from pipeline.feedback.priority import held_back, pull_apart
 from pipeline.feedback.rep_feedback import tell_rep
 from pipeline.feedback.words import load_words
 from pipeline.measures import measures_of

@@ -2,8 +2,8 @@ from string import Formatter
 
 import pytest
 
-from pipeline.core.data_folder import VARIABLE
 from pipeline.core.errors import SettingsError
+from pipeline.core.files import VARIABLE
 from pipeline.core.move_table import MOVE_INFO, known_moves
 from pipeline.core.results import FieldSide, Measurement, TargetRange
 from pipeline.core.types import Rep

@@ -3,8 +3,7 @@
 import numpy as np
 import pytest
 
-from pipeline.film.clip import open_clip
-from pipeline.film.frame_reader import FrameRuns
+from pipeline.film.clip import FrameRuns, open_clip
 from tests.fixtures.filmed import analysis_of
 
 

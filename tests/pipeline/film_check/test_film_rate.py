@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from pipeline.film_check.film_rate import judge_rate
+from pipeline.film_check.picture_rules import judge_rate
 from tests.fixtures.looks import clock_of
 
 

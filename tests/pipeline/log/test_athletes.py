@@ -4,8 +4,8 @@ from datetime import date, datetime, timezone
 
 import pytest
 
-from pipeline.core.data_folder import VARIABLE
 from pipeline.core.errors import ConsentError, LogError
+from pipeline.core.files import VARIABLE
 from pipeline.log.athletes import (
     Athlete,
     Consent,

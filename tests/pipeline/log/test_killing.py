@@ -4,7 +4,7 @@ import sys
 
 import pytest
 
-from pipeline.core.data_folder import VARIABLE
+from pipeline.core.files import VARIABLE
 from tests.bench.killing import kill_often
 
 

@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 from sqlalchemy import MetaData, create_engine, insert, select
 
-from pipeline.core.data_folder import VARIABLE
+from pipeline.core.files import VARIABLE
 from pipeline.core.messages import message_of, shipped
 from pipeline.core.written_range import written_range_of
 from pipeline.feedback.words import load_words, say_range
@@ -23,8 +23,7 @@ from pipeline.log.marks import find_rep, marks_of
 from pipeline.log.migrate import migrate
 from pipeline.log.migrations.versions import rev_0006
 from pipeline.log.rep_rows import kept_range
-from pipeline.log.review_tables import FLAGS
-from pipeline.log.schema import MEASURES, REPS
+from pipeline.log.schema import FLAGS, MEASURES, REPS
 from pipeline.log.store import engine_for, opened_log
 from tests.fixtures.postgres import postgres_server
 from tests.fixtures.reviewed import context_of, page_of

@@ -10,11 +10,10 @@ import pytest
 from pipeline.feedback.words import load_words
 from pipeline.log.athlete_overview import Board
 from pipeline.log.athletes import Athlete
-from pipeline.log.charts import HEIGHT, bars, calendar, drift_lines, load_lines
 from pipeline.log.counts import COUNTED
 from pipeline.log.limits import Limit
-from pipeline.log.page import volume_page
-from pipeline.log.rep_series import Series
+from pipeline.log.page import HEIGHT, bars, calendar, drift_lines, load_lines, volume_page
+from pipeline.log.queries import Series
 from pipeline.log.trends import find_drifts
 from pipeline.log.volume import Bout, Done, volume_of
 from pipeline.log.watch_list import Watch

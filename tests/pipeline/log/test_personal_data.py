@@ -13,12 +13,12 @@ from sqlalchemy import select
 
 from pipeline.commands.main import main
 from pipeline.core.catalogue import LANGUAGES
-from pipeline.core.data_folder import VARIABLE, data_folder
 from pipeline.core.errors import LogError, OutputError
+from pipeline.core.files import VARIABLE, data_folder
 from pipeline.core.messages import shipped
 from pipeline.core.types import Tracks
 from pipeline.log.athletes import find_athlete
-from pipeline.log.copy_database import copy_database
+from pipeline.log.migrate import copy_database
 from pipeline.log.personal_data import erase_athlete, everything_of, export_athlete
 from pipeline.log.record_analysis import log_analysis
 from pipeline.log.schema import ATHLETES, CLIPS, MEASURES, REPS
@@ -26,8 +26,8 @@ from pipeline.log.store import opened_log
 from pipeline.moves.naming.features import N_FEATURES
 from pipeline.people.cache import TrackCache
 from pipeline.report.results import write_results
+from pipeline.settings.checks import drill_names
 from pipeline.settings.locale import LANGUAGE_VARIABLE
-from pipeline.settings.move_names import drill_names
 from pipeline.targets.history import history_path
 from pipeline.targets.load import coach_targets_path, load_targets
 from pipeline.teaching.corrections import Correction

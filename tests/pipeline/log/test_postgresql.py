@@ -7,14 +7,13 @@ from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
 from sqlalchemy import insert, select
 
-from pipeline.core.data_folder import VARIABLE
 from pipeline.core.errors import LogBusy, NewerLog, OutputError
+from pipeline.core.files import VARIABLE
 from pipeline.feedback.words import load_words
 from pipeline.log.athlete_overview import board_of
 from pipeline.log.athletes import find_athlete
-from pipeline.log.copy_database import copy_database
 from pipeline.log.location import log_url
-from pipeline.log.migrate import migrate
+from pipeline.log.migrate import copy_database, migrate
 from pipeline.log.personal_data import erase_athlete
 from pipeline.log.queries import list_sessions
 from pipeline.log.record_analysis import log_analysis

@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 from sqlalchemy import func, insert, select
 
-from pipeline.core.data_folder import VARIABLE
 from pipeline.core.errors import ConsentError, LogError
+from pipeline.core.files import VARIABLE
 from pipeline.core.messages import message
 from pipeline.log import record_analysis, rep_rows
 from pipeline.log.athletes import Consent, add_athlete, find_athlete, note_consent
@@ -16,8 +16,15 @@ from pipeline.log.film_date import FilmDate
 from pipeline.log.queries import list_sessions
 from pipeline.log.record_analysis import allow_analysis, log_analysis
 from pipeline.log.rep_rows import put_measures
-from pipeline.log.review_tables import FLAGS
-from pipeline.log.schema import CLIPS, MEASURES, REPS, REVIEW_MARKS, SESSIONS, TARGET_VERSIONS
+from pipeline.log.schema import (
+    CLIPS,
+    FLAGS,
+    MEASURES,
+    REPS,
+    REVIEW_MARKS,
+    SESSIONS,
+    TARGET_VERSIONS,
+)
 from pipeline.log.store import opened_log
 from tests.fixtures.logged import analysis_of, passes, rep_of, settings_of
 from tests.fixtures.reviewed import judged

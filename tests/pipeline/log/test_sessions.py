@@ -5,8 +5,8 @@ from datetime import date, datetime, timezone
 import pytest
 from sqlalchemy import select
 
-from pipeline.core.data_folder import VARIABLE
 from pipeline.core.errors import LogError
+from pipeline.core.files import VARIABLE
 from pipeline.log.athletes import add_athlete
 from pipeline.log.queries import list_sessions
 from pipeline.log.record_analysis import log_analysis

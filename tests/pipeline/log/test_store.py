@@ -11,13 +11,12 @@ from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
 from sqlalchemy import insert, select
 
-from pipeline.core.data_folder import VARIABLE as DATA
 from pipeline.core.errors import LogBusy, LogError, NewerLog, OutputError
-from pipeline.log import film_folders, rep_edits, review_tables  # noqa: F401 - with their tables too
+from pipeline.core.files import VARIABLE as DATA
+from pipeline.log import rep_edits, schema  # noqa: F401 - with their tables too
 from pipeline.log import store as store_module
-from pipeline.log.copy_database import copy_database
 from pipeline.log.location import VARIABLE, log_path, log_url, shown
-from pipeline.log.migrate import SCRIPTS, migrate
+from pipeline.log.migrate import SCRIPTS, copy_database, migrate
 from pipeline.log.schema import ATHLETES, HEAD, METADATA
 from pipeline.log.store import engine_for, opened_log
 
@@ -208,7 +207,7 @@ def test_a_backup_is_whole_and_can_be_used(path, tmp_path):
 
 
 def test_a_backup_that_would_not_be_whole_is_not_kept(path, tmp_path, monkeypatch):
-    monkeypatch.setattr("pipeline.log.copy_database._verified", lambda _: {"athletes": 3})
+    monkeypatch.setattr("pipeline.log.migrate._verified", lambda _: {"athletes": 3})
     with opened_log() as log, pytest.raises(OutputError, match="other numbers of rows"):
         copy_database(log.engine, log.url, tmp_path / "copy.sqlite3")
     assert [p.name for p in tmp_path.iterdir()] == ["kept"]

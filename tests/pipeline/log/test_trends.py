@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from pipeline.log.rep_series import Series
+from pipeline.log.queries import Series
 from pipeline.log.trends import change_between, find_drifts, student
 
 

@@ -6,8 +6,7 @@ import numpy as np
 import pytest
 
 from pipeline.core.types import Event, Rep
-from pipeline.measures.explanation import explained_rep
-from pipeline.measures.measuring import measure_rep
+from pipeline.measures.measuring import explained_rep, measure_rep
 from pipeline.measures.spacing import GAP_SPREAD_M
 from pipeline.people.smoothing import smooth_tracks
 from pipeline.scene.depth import place_person

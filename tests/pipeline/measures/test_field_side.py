@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from pipeline.core.types import Event, Rep
-from pipeline.measures.field_side import field_side, left_of_goal_m
+from pipeline.measures.ground_path import field_side, left_of_goal_m
 from pipeline.people.smoothing import smooth_tracks
 from pipeline.scene.depth import place_person
 from pipeline.scene.from_athlete import find_scene

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from pipeline.measures.goal import shot_angle
+from pipeline.measures.spacing import shot_angle
 from pipeline.measures.view import NotMeasured
 from tests.fixtures.views import motion_from, view_of
 

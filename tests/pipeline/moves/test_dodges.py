@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from pipeline.core.types import JOINTS
-from pipeline.moves.bursts import Burst
+from pipeline.moves.events import Burst
 from pipeline.moves.finders import FINDERS
 from tests.fixtures.dodgers import (
     DODGE_S,

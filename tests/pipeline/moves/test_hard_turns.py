@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from pipeline.moves.hard_turns import greatest_about
+from pipeline.moves.cuts import greatest_about
 from tests.fixtures.players import frames_s, jogger
 
 

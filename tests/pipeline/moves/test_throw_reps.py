@@ -7,12 +7,12 @@ import numpy as np
 import pytest
 
 from pipeline.core.move_table import MOVE_INFO
-from pipeline.moves.bursts import Burst
+from pipeline.moves.events import Burst
 from pipeline.moves.finders import FINDERS
 from pipeline.moves.footwork import pace_mps
-from pipeline.moves.passes import SHORTEST_AFTER_RUN_S
 from pipeline.moves.release import LATER_S
-from pipeline.moves.throw_starts import LONGEST_RUN_IN_S, run_in_start
+from pipeline.moves.shots import SHORTEST_AFTER_RUN_S
+from pipeline.moves.throw_reps import LONGEST_RUN_IN_S, run_in_start
 from tests.fixtures.players import (
     LAST_CONTACT_S,
     PLANT_S,

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from calibration.camera import project_px
-from pipeline.core.arrays import runs
+from pipeline.core.spline import runs
 from pipeline.core.types import JOINTS
 from pipeline.people.foot_contact import foot_middle, landing_frames, standing_feet
 from pipeline.people.smoothing import joints_from_landmarks

@@ -3,10 +3,8 @@
 import numpy as np
 import pytest
 
-from pipeline.people.identity_swaps import cut_at_exchanges
-from pipeline.people.raw_track import RawTrack
-from pipeline.people.roles import choose_roles
-from pipeline.people.track import PersonTrack
+from pipeline.people.roles import choose_roles, cut_at_exchanges
+from pipeline.people.track import PersonTrack, RawTrack
 from tests.fixtures.standing import standing
 
 YELLOW, ORANGE = np.array([126.0, 65.0, 84.0]), np.array([137.0, 18.0, 84.0])

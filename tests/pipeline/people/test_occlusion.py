@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pipeline.core.types import JOINTS
-from pipeline.people.occlusion import FAR_OF_STATURE, NOISE_BEHIND, NOISE_IN_FRONT, covered_noise
+from pipeline.people.smoothing import CLEAR_OF_STATURE, NOISE_BEHIND, NOISE_IN_FRONT, covered_noise
 
 ji = JOINTS.index
 SIZE_PX = 300.0
@@ -68,5 +68,5 @@ def test_nobody_is_in_the_way_of_himself_or_of_one_who_is_not_seen():
 
 def test_the_reach_is_a_share_of_the_other_bodys_size():
     right = stander(500.0, 600.0)
-    edge = 500.0 + (0.12 + FAR_OF_STATURE + 0.01) * SIZE_PX
+    edge = 500.0 + (0.12 + CLEAR_OF_STATURE + 0.01) * SIZE_PX
     assert (noise_of(right, stander(edge, 600.0))[0] == 0.0).all()

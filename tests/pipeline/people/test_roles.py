@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from pipeline.people.raw_track import CHUNK_POSES, RawTrack
 from pipeline.people.roles import choose_roles, movement, walks_through
+from pipeline.people.track import CHUNK_POSES, RawTrack
 from tests.fixtures.standing import standing
 
 RED, BLUE = np.array([90.0, 150.0, 80.0]), np.array([90.0, 0.0, -150.0])

@@ -6,7 +6,7 @@ from html.parser import HTMLParser
 import numpy as np
 import pytest
 
-from pipeline.core.data_folder import VARIABLE
+from pipeline.core.files import VARIABLE
 from pipeline.core.results import FieldSide, GroundPath, Walk
 from pipeline.feedback.words import load_words
 from pipeline.report.page import render_page

@@ -6,8 +6,8 @@ import pytest
 
 from pipeline.core.results import RangesUsed
 from pipeline.feedback.words import load_words
-from pipeline.report.facts import facts_of
 from pipeline.report.page import render_page
+from pipeline.report.summary import facts_of
 
 WORDS = load_words()
 

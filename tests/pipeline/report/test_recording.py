@@ -6,7 +6,7 @@ from concurrent.futures import ThreadPoolExecutor
 import pytest
 
 from pipeline.core.errors import OutputError
-from pipeline.core.file_lock import locked
+from pipeline.core.files import locked
 from pipeline.report import recording
 from pipeline.report.manifest import (
     MANIFEST_NAME,

@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from pipeline.core.session_results import Said, SessionSummary
+from pipeline.core.results import Said, SessionSummary
 from pipeline.feedback.words import load_words
 from pipeline.report.rep_section import rep_view
 

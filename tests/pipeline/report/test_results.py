@@ -8,8 +8,7 @@ import numpy as np
 import pytest
 
 from pipeline.core.errors import OutputError
-from pipeline.core.results import Measurement, RangesUsed
-from pipeline.core.session_results import Caution
+from pipeline.core.results import Caution, Measurement, RangesUsed
 from pipeline.core.types import Event
 from pipeline.report.manifest import MANIFEST_NAME, read_manifest
 from pipeline.report.results import (

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from pipeline.core.types import JOINTS
-from pipeline.scene.arm_length import FEWEST_FRAMES, arm_readings_m
+from pipeline.scene.depth import FEWEST_ARM_FRAMES, arm_readings_m
 
 ji = JOINTS.index
 UPPER_M, FORE_M, GRIP_M = 0.30, 0.26, 0.08
@@ -42,7 +42,7 @@ def test_both_readings_find_the_arm():
 
 
 def test_an_arm_that_is_hardly_seen_is_not_read():
-    assert np.isnan(readings(swinging(FEWEST_FRAMES - 1))).all()
+    assert np.isnan(readings(swinging(FEWEST_ARM_FRAMES - 1))).all()
     body = swinging()
     unsure = readings(body, noise_px=np.full(body.shape[:2], 20.0))
     assert np.isnan(unsure[1])

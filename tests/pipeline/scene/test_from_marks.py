@@ -10,7 +10,7 @@ from pipeline.analysis import analyse_tracks
 from pipeline.core.errors import MarksError
 from pipeline.core.results import FieldSide
 from pipeline.film.camera_motion import STILL, Stillness
-from pipeline.measures.field_side import left_of_goal_m
+from pipeline.measures.ground_path import left_of_goal_m
 from pipeline.people.smoothing import smooth_tracks
 from pipeline.scene.from_marks import (
     find_marked_scene,

@@ -4,8 +4,8 @@ import pytest
 from click.testing import CliRunner
 
 from pipeline.commands.main import main
-from pipeline.core.data_folder import VARIABLE
 from pipeline.core.errors import SettingsError
+from pipeline.core.files import VARIABLE
 from pipeline.feedback.words import load_words
 from pipeline.settings.locale import (
     LANGUAGE_VARIABLE,

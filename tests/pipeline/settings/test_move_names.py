@@ -5,7 +5,7 @@ import pytest
 from pipeline.core.errors import DrillError
 from pipeline.core.messages import shipped
 from pipeline.core.move_table import known_moves
-from pipeline.settings.move_names import (
+from pipeline.settings.checks import (
     check_drill_name,
     drill_names,
     drill_path,

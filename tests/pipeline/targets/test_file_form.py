@@ -8,8 +8,7 @@ from pipeline.core.errors import SettingsError
 from pipeline.core.messages import shipped
 from pipeline.core.toml_file import parse_toml
 from pipeline.measures import MEASURES
-from pipeline.targets.file import check_targets_file
-from pipeline.targets.file_form import bound_keys
+from pipeline.targets.file import bound_keys, check_targets_file
 
 START = 'set_by = "a coach"\nwhy = "practice"\n'
 

@@ -3,7 +3,7 @@
 import pytest
 
 from pipeline.targets.entries import Bound, Place
-from pipeline.targets.range_choice import ChosenBound, ChosenRange
+from pipeline.targets.lookup import ChosenBound, ChosenRange
 from tests.fixtures.ranges import MOVE, STEP, layer
 
 

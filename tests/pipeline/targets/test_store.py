@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipeline.core.errors import OutputError, SettingsError
-from pipeline.core.file_lock import locked
+from pipeline.core.files import locked
 from pipeline.targets import store
 from pipeline.targets.edit import entry_in
 from pipeline.targets.entries import Place, athlete_key

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from pipeline.core.errors import DrillError
-from pipeline.settings.move_names import drill_names, drill_path
+from pipeline.settings.checks import drill_names, drill_path
 from pipeline.teaching.drill_store import drill_asked_for, forget_drill, load_drill, save_drill
 from tests.fixtures.drilling import drill_of, drill_player, frame_of
 

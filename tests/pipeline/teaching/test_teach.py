@@ -14,7 +14,7 @@ from pipeline.measures import MEASURES, measures_of
 from pipeline.scene.placed_clip import seen_from
 from pipeline.settings.settings import AnalysisSettings
 from pipeline.targets.load import load_targets
-from pipeline.teaching.marked_drill import Marked
+from pipeline.teaching.drill_examples import Marked
 from pipeline.teaching.teach import hand_of_examples, teach_from
 from tests.fixtures.drilling import RELEASES_S, WINDOWS_S, drill_player
 from tests.fixtures.walker import SIZE_PX, STATURE_M, camera_at, together, tracks_of

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pipeline.teaching.time_warping import carried_over, warped_distance, warping_path
+from pipeline.teaching.template_search import carried_over, warped_distance, warping_path
 
 series = st.lists(st.floats(-10, 10), min_size=1, max_size=12)
 

@@ -10,10 +10,9 @@ from hypothesis import strategies as st
 from models.moves.classifier import NOT_A_REP, OTHER
 from models.training.film import CLASSES, TAUGHT
 from pipeline.moves.body_frame import body_frame
-from pipeline.moves.naming.evidence import Shown, shown_at
 from pipeline.moves.naming.features import right_on_top
 from pipeline.moves.naming.grid import mirrored_grid, move_grid
-from pipeline.moves.naming.rules import RULES, ruled
+from pipeline.moves.naming.rules import RULES, Shown, ruled, shown_at
 from pipeline.moves.signals import signals_of
 from tests.fixtures.simulated import film_of, scaled, turned
 

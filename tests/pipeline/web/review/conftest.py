@@ -2,7 +2,7 @@
 
 import pytest
 
-from pipeline.core.data_folder import VARIABLE
+from pipeline.core.files import VARIABLE
 from pipeline.log.store import opened_log
 from tests.fixtures.reviewed import context_of, logged, page_of
 

@@ -9,9 +9,8 @@ import pytest
 
 from pipeline.film.clip import open_clip
 from pipeline.film.container import packet_stamps
-from pipeline.web.review.browser_copy import main, make_proxy, proxy_path, shown_size
+from pipeline.web.review.browser_copy import ProxyMaker, main, make_proxy, proxy_path, shown_size
 from pipeline.web.review.film_times import film_times
-from pipeline.web.review.proxy_maker import ProxyMaker
 from tests.fixtures.rep_films import grey_of, stamps_of, write_numbered
 
 

@@ -4,8 +4,7 @@ import pytest
 from sqlalchemy import select
 
 from pipeline.log.marks import marks_for_report
-from pipeline.log.review_tables import FLAGS
-from pipeline.log.schema import CLIPS, REVIEW_MARKS
+from pipeline.log.schema import CLIPS, FLAGS, REVIEW_MARKS
 from tests.fixtures.reviewed import OWN, context_of, logged, mark, page_of
 
 

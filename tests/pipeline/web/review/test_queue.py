@@ -9,8 +9,7 @@ from sqlalchemy import select, update
 
 from pipeline.feedback.words import load_words
 from pipeline.log.review_priority import fill_flags, flag_of
-from pipeline.log.review_tables import FLAGS
-from pipeline.log.schema import REPS
+from pipeline.log.schema import FLAGS, REPS
 from pipeline.web.review.queue import Filters, after_of, counts, filters_of, queue_rows
 from tests.fixtures.reviewed import judged, logged, rep_of
 

@@ -7,15 +7,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from pipeline.analysis import find_reps
 from pipeline.core.errors import ReviewError
 from pipeline.core.types import JOINTS
 from pipeline.measures.measuring import measure_rep
 from pipeline.scene.placed_clip import seen_from
-from pipeline.teaching.rep_search import find_reps
-from pipeline.web.review.contacts import with_contacts
-from pipeline.web.review.film_points import filmed
+from pipeline.web.review.film_times import filmed
 from pipeline.web.review.remeasure import blend, marked_event, remeasured, room_of, with_joints
-from pipeline.web.review.rep_edits import RepEdit, change_of, standing
+from pipeline.web.review.rep_edits import RepEdit, change_of, standing, with_contacts
 from tests.fixtures.players import defender, dodger, frames_s
 from tests.fixtures.rep_films import SETTINGS, clip_of, shot_tracks
 from tests.fixtures.walker import camera_at, together, tracks_of

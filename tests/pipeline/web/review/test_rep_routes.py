@@ -12,7 +12,7 @@ from starlette.applications import Starlette
 from starlette.testclient import TestClient
 
 from pipeline.core.catalogue import shipped_texts
-from pipeline.core.data_folder import VARIABLE
+from pipeline.core.files import VARIABLE
 from pipeline.feedback.words import load_words
 from pipeline.log.athletes import find_athlete
 from pipeline.log.personal_data import erase_athlete, everything_of

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from sqlalchemy import func, select
 
-from pipeline.core.data_folder import VARIABLE
+from pipeline.core.files import VARIABLE
 from pipeline.log.schema import ATHLETES, REPS, REVIEW_MARKS
 from pipeline.log.store import opened_log
 from tests.fixtures.chromium import running_chromium

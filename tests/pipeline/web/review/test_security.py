@@ -5,9 +5,8 @@ import json
 import pytest
 from sqlalchemy import func, select
 
-from pipeline.log.cues import add_cue
-from pipeline.log.review_tables import CUES, JOBS
-from pipeline.log.schema import CLIPS, REVIEW_MARKS
+from pipeline.log.marks import add_cue
+from pipeline.log.schema import CLIPS, CUES, JOBS, REVIEW_MARKS
 from pipeline.web.guard import MOST_BODY_BYTES
 from tests.fixtures.reviewed import HOST, OWN, SOME_REPS, context_of, logged, mark, page_of
 

@@ -5,7 +5,7 @@ from sqlalchemy import func, select
 
 from pipeline.log.athletes import add_athlete, change_athlete, find_athlete, note_stature
 from pipeline.log.personal_data import erase_athlete
-from pipeline.log.review_tables import JOBS
+from pipeline.log.schema import JOBS
 from pipeline.web.review import film_routes, uploads
 from pipeline.web.review.jobs import (
     add_job,
