@@ -12,13 +12,13 @@ from models.moves.classifier import MoveClassifier
 from pipeline.core.progress import ProgressCallback, ignore_progress
 from pipeline.core.results import Analysis, RepResult
 from pipeline.core.types import Clip, LensProfile, Rep, Scene, Tracks
-from pipeline.feedback.clip_feedback import tell_clip
+from pipeline.feedback.clip_feedback import clip_feedback
 from pipeline.feedback.words import load_words
 from pipeline.film.container import file_digest, opened
-from pipeline.film.stabilise import shaken
-from pipeline.film.undistort import on_film, read_lens
+from pipeline.film.stabilise import unstabilise
+from pipeline.film.undistort import distort, read_lens
 from pipeline.film_check.check import check_film, film_notes
-from pipeline.film_check.finding import Asked, Finding
+from pipeline.film_check.finding import CheckRequest, Finding
 from pipeline.film_check.samples import read_film_samples
 from pipeline.measures.ground_path import field_side, ground_path
 from pipeline.measures.measuring import explained_rep, measure_rep, measure_reps
@@ -141,7 +141,7 @@ def analyse_clip(
     )
     drill = drill_asked_for(settings.move)
     classifier = classifier_in_force() if settings.move is None else None
-    asked = Asked(
+    asked = CheckRequest(
         move=settings.move if drill is None else drill.like,
         stature_m=settings.stature_m,
         lens=profile,
@@ -257,7 +257,7 @@ def analyse_tracks(
                 ),
             )
         )
-    told = tell_clip(
+    told = clip_feedback(
         results,
         words=load_words(language=settings.language, units=settings.units),
         stature_m=settings.stature_m,
@@ -271,7 +271,7 @@ def analyse_tracks(
         move=settings.move,
         stature_m=settings.stature_m,
         scene=scene,
-        tracks=on_film(shaken(seen.smooth, seen.steady.to_film), seen.lens),
+        tracks=distort(unstabilise(seen.smooth, seen.steady.to_film), seen.lens),
         reps=told.reps,
         cautions=told.cautions,
         notes=(

@@ -18,7 +18,7 @@ from pipeline.commands.clip_options import (
     out_option,
 )
 from pipeline.commands.help import command, option
-from pipeline.commands.log_hooks import LogAsked, log_asked
+from pipeline.commands.log_hooks import LogRequest, log_request
 from pipeline.commands.log_options import analyse_options
 from pipeline.commands.overlay import overlay_of
 from pipeline.commands.shared import debug_option, reading_options, say
@@ -61,7 +61,7 @@ def analyse(
     """Measure the reps in one or more clips and write a report on each."""
     try:
         given = given_settings(n_clips=len(clips), **options)
-        keep = log_asked(no_log=no_log, day=day, database=database)
+        keep = log_request(no_log=no_log, day=day, database=database)
         check_files(given)
         make_writable_folder(out)
     except CrossemetryError as error:
@@ -103,7 +103,7 @@ def _analyse_one(
     given: GivenSettings,
     out: Path,
     cache: Path,
-    keep: LogAsked,
+    keep: LogRequest,
     *,
     number: tuple[int, int],
     quiet: bool,

@@ -58,9 +58,11 @@ def check_command(
         }
         click.echo(json.dumps(document, indent=2))
     else:
-        from pipeline.film_check.finding import heading, told
+        from pipeline.film_check.finding import finding_lines, heading
 
-        click.echo("\n".join([heading(clip.name, findings, texts), *told(findings, texts)]))
+        click.echo(
+            "\n".join([heading(clip.name, findings, texts), *finding_lines(findings, texts)])
+        )
 
 
 def _texts(clip: Path, language: str | None, units: str | None) -> Texts:
@@ -90,7 +92,7 @@ def _findings(
     # Only now the slow imports: a mistyped option is answered at once.
     from pipeline.film.undistort import read_lens
     from pipeline.film_check.check import check_film
-    from pipeline.film_check.finding import Asked
+    from pipeline.film_check.finding import CheckRequest
     from pipeline.film_check.samples import sample_film
     from pipeline.people.pose_model import PoseModel
     from pipeline.teaching.drill_store import drill_asked_for
@@ -99,5 +101,5 @@ def _findings(
     samples = sample_film(clip, PoseModel())
     drill = drill_asked_for(move)
     move = move if drill is None else drill.like
-    asked = Asked(move=move, stature_m=stature_m, lens=profile, true_fps=rate_hz)
+    asked = CheckRequest(move=move, stature_m=stature_m, lens=profile, true_fps=rate_hz)
     return check_film(samples, asked)

@@ -18,7 +18,7 @@ from pipeline.commands.clip_options import (
     make_writable_folder,
 )
 from pipeline.commands.help import command, option
-from pipeline.commands.log_hooks import LogAsked
+from pipeline.commands.log_hooks import LogRequest
 from pipeline.commands.shared import debug_option, say
 from pipeline.core.errors import CrossemetryError, SettingsError
 from pipeline.core.results import RepResult
@@ -74,7 +74,7 @@ def _compared(wanted: tuple[str, str], given: GivenSettings, out: Path, cache: P
         resolve(given, read_side_file(path), clip_name=path.name, reading=reading) for path in paths
     ]
     for each in settings:
-        LogAsked(write=False).allow(each)
+        LogRequest(write=False).allow(each)
     # Only now the slow imports: a mistyped option is answered at once.
     from pipeline.analysis import analyse_clip
     from pipeline.commands.terminal import progress_bar

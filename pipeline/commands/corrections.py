@@ -88,10 +88,10 @@ def add(
         _check(move, split_at, join_with, by)
         # Only now the slow imports: a mistyped option is answered at once.
         from pipeline.feedback.words import load_words
-        from pipeline.teaching.correct import Asked, correct
+        from pipeline.teaching.correct import CorrectionRequest, correct
 
         words = load_words()
-        asked = Asked(
+        asked = CorrectionRequest(
             rep=rep, move=move, split_at_s=split_at, join_with=join_with, by=by.strip(), at=_now()
         )
         cache_dir = cache or reps_json.parent.parent / ".cache"

@@ -15,7 +15,7 @@ from pipeline.commands.clip_options import (
     make_writable_folder,
 )
 from pipeline.commands.help import command, option
-from pipeline.commands.log_hooks import LogAsked
+from pipeline.commands.log_hooks import LogRequest
 from pipeline.commands.shared import debug_option, say
 from pipeline.core.errors import CrossemetryError
 from pipeline.settings.locale import environment_reading
@@ -81,7 +81,7 @@ def _export(
     settings = resolve(
         given, read_side_file(clip), clip_name=clip.name, reading=environment_reading()
     )
-    LogAsked(write=False).allow(settings)
+    LogRequest(write=False).allow(settings)
     # Only now the slow imports: a mistyped option is answered at once.
     from pipeline.commands.terminal import progress_bar
     from pipeline.export.film_data import read_film_data

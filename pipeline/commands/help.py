@@ -12,7 +12,7 @@ from typing import Any, TypeVar
 import click
 
 from pipeline.core.catalogue import ENGLISH, LANGUAGES, Language, help_texts
-from pipeline.settings.locale import Reading, known_reading
+from pipeline.settings.locale import Locale, known_reading
 
 Decorated = TypeVar("Decorated", bound=Callable[..., Any])
 
@@ -26,7 +26,7 @@ _GETTEXT_LANGUAGES = "LANGUAGE"
 """What `gettext` asks first for the language; only looked at while our catalogue is bound."""
 
 
-def reading_of_command() -> Reading:
+def reading_of_command() -> Locale:
     """Language and units in which a command is read: as asked of it, else as the environment says.
 
     Nothing is raised, for this is how errors and help are said.

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True)
-class LogAsked:
+class LogRequest:
     """What was asked for on the command line.
 
     Attributes
@@ -79,11 +79,11 @@ class LogAsked:
         return f"\n  {_said(words_of(analysis), logged)}"
 
 
-def log_asked(*, no_log: bool, day: str | None, database: str | None) -> LogAsked:
+def log_request(*, no_log: bool, day: str | None, database: str | None) -> LogRequest:
     """Check what was typed; raises `SettingsError` or `LogError`."""
     if database is not None:
         log_url(database)
-    return LogAsked(not no_log, checked_day(day, named="--date", today=_today()), database)
+    return LogRequest(not no_log, checked_day(day, named="--date", today=_today()), database)
 
 
 def _said(words: Words, logged: Logged) -> str:

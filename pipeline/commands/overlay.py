@@ -17,7 +17,7 @@ from pipeline.commands.clip_options import (
     out_option,
 )
 from pipeline.commands.help import command, option
-from pipeline.commands.log_hooks import LogAsked
+from pipeline.commands.log_hooks import LogRequest
 from pipeline.commands.shared import debug_option, say
 from pipeline.core.errors import CrossemetryError
 from pipeline.settings.locale import environment_reading
@@ -69,7 +69,7 @@ def _written(
     settings = resolve(
         given, read_side_file(clip), clip_name=clip.name, reading=environment_reading()
     )
-    LogAsked(write=False).allow(settings)
+    LogRequest(write=False).allow(settings)
     # Only now the slow imports: a mistyped option is answered at once.
     from pipeline.analysis import analyse_clip
     from pipeline.commands.terminal import progress_bar

@@ -103,7 +103,7 @@ def _number(measurement: Measurement, verdict: Verdict | None, words: Words) -> 
 
 
 def _not_measured(measurement: Measurement, words: Words) -> _Row:
-    reason = words.terminal["reason"].format(reason=words.said(measurement.reason or ""))
+    reason = words.terminal["reason"].format(reason=words.translate(measurement.reason or ""))
     return _Row(sentence=f"{words.title(measurement.key)}. {reason}")
 
 

@@ -48,7 +48,7 @@ def say(error: Exception, *, debug: bool, of: Path | None = None, named: str = "
         click.echo("".join(traceback.format_exception(error)), err=True)
     texts = texts_for_errors()
     if isinstance(error, CrossemetryError):
-        text = error.said(texts)
+        text = error.translate(texts)
     else:
         what = f"{type(error).__name__}: {error}"
         text = texts.text("errors.inside.wrong", what=what)

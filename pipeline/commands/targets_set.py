@@ -65,12 +65,12 @@ def set_command(
         new = _checked_bounds(info, low=low, high=high, of=of, no_range=no_range)
         signed = _signed(by, why)
         from pipeline.targets.edit import merged_entry
-        from pipeline.targets.entries import Place
+        from pipeline.targets.entries import Scope
         from pipeline.targets.store import set_range
 
         record = set_range(
             file_to_write(file_path),
-            Place(move, who.level, who.hand or DEFAULT_LEVEL, who.athlete or DEFAULT_LEVEL),
+            Scope(move, who.level, who.hand or DEFAULT_LEVEL, who.athlete or DEFAULT_LEVEL),
             info.key,
             lambda old: merged_entry(old, new, by=signed.by, why=signed.why),
             signed,
@@ -154,9 +154,9 @@ def _told(record: Record, named: Path | None) -> str:
     from pipeline.feedback.words import load_words
 
     path, words = file_to_write(named), load_words()
-    old, new = (words.said(entry_words(entry)) for entry in (record.old, record.new))
+    old, new = (words.translate(entry_words(entry)) for entry in (record.old, record.new))
     lines = [
-        words.text("targets_told.new", what=plain(words.said(changed_words(record))), new=new),
+        words.text("targets_told.new", what=plain(words.translate(changed_words(record))), new=new),
         words.text("targets_told.old", old=old),
         words.text("targets_told.version", file=path, digest=record.digest),
     ]

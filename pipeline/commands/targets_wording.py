@@ -68,9 +68,9 @@ def history_text(records: Sequence[Record], words: Words) -> str:
         if record.action == "found":
             lines.append(f"{head}  {words.text('ranges_told.found')}")
             continue
-        old, new = (words.said(entry_words(entry)) for entry in (record.old, record.new))
+        old, new = (words.translate(entry_words(entry)) for entry in (record.old, record.new))
         signed = words.text("ranges_told.signed", by=record.by, why=record.why)
-        lines.append(f"{head}  {plain(words.said(changed_words(record)))}")
+        lines.append(f"{head}  {plain(words.translate(changed_words(record)))}")
         lines.append(f"    {old}  ->  {new}")
         lines.append(f"    {plain(signed)}")
     return "\n".join(lines)
@@ -97,7 +97,7 @@ def entry_words(entry: Entry | None) -> str:
 def _range_words(chosen: ChosenRange, stature_m: float, words: Words) -> str:
     known = chosen.in_unit(stature_m)
     if known is None or all(side.bound.scale == "unit" for side in chosen.sides):
-        return words.said(chosen.words())
+        return words.translate(chosen.words())
     in_unit = say_range(words, known)
     return words.text("ranges_told.in_unit", written=chosen.words(), range=in_unit)
 

@@ -14,7 +14,7 @@ from pipeline.commands.rep_table import WIDTH, rep_table
 from pipeline.core.progress import Progress, ProgressCallback, ignore_progress
 from pipeline.core.results import Analysis
 from pipeline.feedback.words import Words, load_words, words_of
-from pipeline.film_check.finding import Finding, heading, told
+from pipeline.film_check.finding import Finding, finding_lines, heading
 
 LONGEST_NAME = 24
 """Signs of a clip's name that are shown before the bar."""
@@ -123,7 +123,7 @@ class EarlyFindings:
         self.notes += [finding.note for finding in limits]
         if limits and not self._quiet:
             texts = self._words.texts
-            lines = [heading(self._clip_name, findings, texts), *told(limits, texts)]
+            lines = [heading(self._clip_name, findings, texts), *finding_lines(limits, texts)]
             click.echo("\n".join(lines), err=True)
 
 
@@ -149,7 +149,7 @@ def summary(analysis: Analysis, written: list[Path], said_before: Sequence[str] 
     found = words.say_found(analysis.move, [result.rep.move for result in analysis.reps])
     lines = [f"{analysis.clip.path.name}: {found}", *rep_table(analysis.reps, words)]
     said = [("session", text) for text in (analysis.session.said if analysis.session else ())]
-    said += [("note", words.said(note)) for note in analysis.notes if note not in said_before]
+    said += [("note", words.translate(note)) for note in analysis.notes if note not in said_before]
     for name, text in said:
         sentence = words.terminal[name].format(said=text)
         lines += wrap(sentence, WIDTH, initial_indent="  ", subsequent_indent="    ")

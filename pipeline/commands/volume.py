@@ -19,7 +19,7 @@ from pipeline.core.toml_file import nearest
 
 if TYPE_CHECKING:
     from pipeline.feedback.words import Words
-    from pipeline.log.athlete_overview import Board
+    from pipeline.log.athlete_overview import AthleteOverview
 
 MOST_WEEKS = 104
 PERIOD_DAYS = 28
@@ -53,7 +53,7 @@ def volume(
         today = datetime.now().astimezone().date()
         last = checked_day(until, named="--to", today=today) or today
         from pipeline.feedback.words import load_words
-        from pipeline.log.athlete_overview import board_of
+        from pipeline.log.athlete_overview import overview_of
         from pipeline.log.athletes import all_athletes, find_athlete
         from pipeline.log.store import opened_log
         from pipeline.log.wording import board_document, board_text, notes_of
@@ -61,7 +61,7 @@ def volume(
         words = load_words()
         with opened_log(database) as store, store.reading() as connection:
             who = all_athletes(connection) if name is None else [find_athlete(connection, name)]
-            boards = [board_of(connection, athlete, last, weeks) for athlete in who]
+            boards = [overview_of(connection, athlete, last, weeks) for athlete in who]
         if html is not None:
             _write_page(html, words, boards, today)
     except CrossemetryError as error:
@@ -83,7 +83,7 @@ def volume(
     click.echo("\n".join(map(plain, lines)))
 
 
-def _write_page(path: Path, words: Words, boards: Sequence[Board], today: date) -> None:
+def _write_page(path: Path, words: Words, boards: Sequence[AthleteOverview], today: date) -> None:
     from pipeline.core.files import write_whole
     from pipeline.log.page import volume_page
 

@@ -31,14 +31,14 @@ from pipeline.core.messages import Message, Texts, message
 ErrorClass = TypeVar("ErrorClass", bound="CrossemetryError")
 
 
-class Told(TypedDict):
-    """What an error says, as `told` finds it."""
+class ErrorText(TypedDict):
+    """What an error says, as `error_text` finds it."""
 
     wrong: Message
     what_to_do: Message
 
 
-def told(name: str, /, **values: object) -> Told:
+def error_text(name: str, /, **values: object) -> ErrorText:
     """Find what an error says, by its name in ``[errors]`` of the catalogue.
 
     Parameters
@@ -53,7 +53,7 @@ def told(name: str, /, **values: object) -> Told:
     >>> told("not_toml", file="marks.toml", line=3, why="no value")["wrong"]
     'marks.toml, line 3: not valid TOML: no value.'
     """
-    return Told(
+    return ErrorText(
         wrong=message(f"errors.{name}.wrong", **values),
         what_to_do=message(f"errors.{name}.do", **values),
     )
@@ -82,11 +82,11 @@ class CrossemetryError(Exception):
     @classmethod
     def of(cls: type[ErrorClass], name: str, /, **values: object) -> ErrorClass:
         """Make the error of this name in the catalogue, with what stands in its braces."""
-        return cls(**told(name, **values))
+        return cls(**error_text(name, **values))
 
-    def said(self, texts: Texts) -> str:
+    def translate(self, texts: Texts) -> str:
         """Say what is wrong and what to do in the language of a catalogue."""
-        return f"{texts.said(self.message)} {texts.said(self.what_to_do)}"
+        return f"{texts.translate(self.message)} {texts.translate(self.what_to_do)}"
 
 
 class ClipError(CrossemetryError):

@@ -12,7 +12,7 @@ from types import MappingProxyType
 from typing import Any, NoReturn
 
 from pipeline.core.catalogue import ENGLISH, METRIC, Language, Units, shipped_texts
-from pipeline.core.number_format import Figures
+from pipeline.core.number_format import NumberFormat
 
 _DECIMALS: Mapping[str, int] = {
     "m": 2, "cm": 0, "s": 2, "ms": 0, "deg": 0, "mps": 1, "dps": 0, "px": 0,
@@ -23,8 +23,8 @@ _DECIMALS: Mapping[str, int] = {
 class Message(str):
     """A text of the catalogue with what is put into it.
 
-    It is the English text in metric units, and is that wherever a string is wanted. `Texts.said`
-    says it in another language. Made by `message`; never changed.
+    It is the English text in metric units, and is that wherever a string is wanted.
+    `Texts.translate` says it in another language. Made by `message`; never changed.
 
     Attributes
     ----------
@@ -73,7 +73,7 @@ class Texts:
     """
 
     table: Mapping[str, Any]
-    figures: Figures
+    figures: NumberFormat
 
     def text(self, key: str, **values: object) -> str:
         """Say a text of the catalogue with what is put into its braces.
@@ -88,12 +88,12 @@ class Texts:
         """
         return self._filled(self._template(key), values)
 
-    def said(self, text: str) -> str:
+    def translate(self, text: str) -> str:
         """Say a message in this language; a plain text stays as it is."""
         if not isinstance(text, Message):
             return text
         if not text.key:
-            return " ".join(self.said(part) for part in text.values["parts"])
+            return " ".join(self.translate(part) for part in text.values["parts"])
         return self._filled(self._template(text.key), text.values)
 
     def named(self, section: str, name: str) -> str:
@@ -148,7 +148,7 @@ class Texts:
 
     def _shown(self, value: Any, spec: str) -> str:  # noqa: ANN401 - whatever a text holds
         if not spec:
-            return self.said(value) if isinstance(value, str) else str(value)
+            return self.translate(value) if isinstance(value, str) else str(value)
         if spec in _NAMES:
             return _NAMES[spec](self, value)
         unit, point, decimals = spec.rstrip("^").partition(".")
@@ -172,7 +172,7 @@ _NAMES: Mapping[str, Callable[[Texts, Any], str]] = {
 def texts_of(table: Mapping[str, Any], units: Units = METRIC) -> Texts:
     """Make the texts of a catalogue for people who read in these units."""
     numbers = table["numbers"]
-    figures = Figures(table["units"], numbers["decimal"], numbers["percent"], units)
+    figures = NumberFormat(table["units"], numbers["decimal"], numbers["percent"], units)
     return Texts(table, figures)
 
 

@@ -22,7 +22,7 @@ HAIR = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
-class Figures:
+class NumberFormat:
     """How numbers are written in one language and one system of units.
 
     What is measured stays in metres and seconds everywhere; this is for reading alone. Lengths

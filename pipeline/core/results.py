@@ -38,7 +38,7 @@ class Caution:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Said:
+class SessionPoint:
     """One sentence or two about one measure of one move.
 
     Attributes
@@ -155,9 +155,9 @@ class SessionSummary:
         Numbers per move, in the order in which the moves first appear.
     """
 
-    went_well: Said | None = None
-    work_on: Said | None = None
-    trend: Said | None = None
+    went_well: SessionPoint | None = None
+    work_on: SessionPoint | None = None
+    trend: SessionPoint | None = None
     moves: tuple[MoveSummary, ...] = ()
 
     @property
@@ -410,7 +410,7 @@ class Analysis:
         Over all reps; None where it was not summed up.
     language, units
         In which it is read: feedback and cautions are in them, and reasons and notes can be said in
-        them (`words.Words.said`).
+        them (`words.Words.translate`).
     """
 
     clip: Clip

@@ -16,7 +16,7 @@ from pipeline.film.undistort import read_lens
 from pipeline.people.landmarks import read_landmarks
 from pipeline.scene.from_marks import read_scene_marks
 from pipeline.scene.motion import motion_of
-from pipeline.scene.placed_clip import SeenClip, seen_from
+from pipeline.scene.placed_clip import PlacedClip, seen_from
 from pipeline.settings.settings import AnalysisSettings
 
 BLOCK_FRAMES = 240
@@ -45,7 +45,7 @@ class FieldPaths:
     u_m: FloatArray
 
 
-def field_paths(seen: SeenClip, *, seed: int) -> FieldPaths:
+def field_paths(seen: PlacedClip, *, seed: int) -> FieldPaths:
     """Follow the joints of everyone through the film.
 
     Parameters

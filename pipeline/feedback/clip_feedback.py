@@ -14,7 +14,7 @@ from pipeline.measures.advice import Advice
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Told:
+class ClipFeedback:
     """What is said of a clip.
 
     Attributes
@@ -33,7 +33,7 @@ class Told:
     notes: tuple[str, ...]
 
 
-def tell_clip(
+def clip_feedback(
     reps: Sequence[RepResult],
     *,
     stature_m: float,
@@ -41,7 +41,7 @@ def tell_clip(
     level: str = "any",
     age_years: float | None = None,
     words: Words | None = None,
-) -> Told:
+) -> ClipFeedback:
     """Say what there is to say of the reps of a clip, of one move or of several.
 
     The session comes first: what a rep is told does not pull against what the session is told.
@@ -70,7 +70,7 @@ def tell_clip(
         session=session,
         words=words,
     )
-    return Told(
+    return ClipFeedback(
         reps=tuple(_told_rep(result, session, words) for result in reps),
         session=session,
         cautions=cautions,

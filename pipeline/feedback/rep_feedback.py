@@ -154,7 +154,7 @@ def _say_good(words: Words, measurement: Measurement, verdict: Verdict, *, last:
 def _say_other(words: Words, measurement: Measurement, verdict: Verdict) -> str:
     phrases = words.measure[verdict.key]
     if verdict.word == "not measured":
-        reason = words.said(measurement.reason or "").rstrip(".")
+        reason = words.translate(measurement.reason or "").rstrip(".")
         return words.sentences["not_measured"].format(name=phrases["name"], reason=reason)
     target = _target(verdict)
     parts = _parts(words, measurement, target)
@@ -180,7 +180,7 @@ def _say_without_range(move: str, measurements: Mapping[str, Measurement], words
             said = _said(words, measurements[key])
             return words.sentences["no_range"].format(Said=raised(said))
     for key in keys:
-        reason = words.said(measurements[key].reason or "").rstrip(".")
+        reason = words.translate(measurements[key].reason or "").rstrip(".")
         return words.sentences["not_measured"].format(
             name=words.measure[key]["name"], reason=reason
         )

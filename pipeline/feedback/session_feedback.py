@@ -11,7 +11,7 @@ from pipeline.core.results import (
     MeasureSummary,
     MoveSummary,
     RepResult,
-    Said,
+    SessionPoint,
     SessionSummary,
     Side,
     TargetRange,
@@ -138,7 +138,7 @@ def _went_well(
     words: Words,
     *,
     several: bool,
-) -> Said | None:
+) -> SessionPoint | None:
     able = [
         topic
         for topic in topics
@@ -163,7 +163,7 @@ def _work_on(
     words: Words,
     *,
     several: bool,
-) -> Said | None:
+) -> SessionPoint | None:
     able = [topic for topic in topics if topic.share(topic.low + topic.high) >= LEAST_SHARE_OUT]
     for topic in sorted(able, key=lambda topic: topic.score(topic.low + topic.high), reverse=True):
         own = words.for_move(topic.move)
@@ -209,7 +209,7 @@ def _said_mean(words: Words, key: str, told: Sequence[tuple[Worth, Measurement]]
     return words.measure[key]["said"].format(number=number)
 
 
-def _trend(moves: Sequence[MoveSummary], words: Words, *, several: bool) -> Said | None:
+def _trend(moves: Sequence[MoveSummary], words: Words, *, several: bool) -> SessionPoint | None:
     """Tell the surest change; else that there is none, by the measure that matters most."""
     known = [
         (move.move, measure)
@@ -220,7 +220,7 @@ def _trend(moves: Sequence[MoveSummary], words: Words, *, several: bool) -> Said
     if not known:
         chief = max(moves, key=lambda move: move.n_reps)
         text = words.session["too_few"].format(least=FEWEST_FOR_TREND)
-        return Said(move=chief.move, key="", side=None, text=text)
+        return SessionPoint(move=chief.move, key="", side=None, text=text)
     chance = (1.0 - CONFIDENCE) / len(known)
     move, surest = min(known, key=lambda pair: _by_chance(pair[1]))
     name = "change"
@@ -247,9 +247,9 @@ def _by_chance(measure: MeasureSummary) -> float:
 
 def _said(
     words: Words, move: str, key: str, side: Side | None, text: str, *, several: bool
-) -> Said:
+) -> SessionPoint:
     """Make the sentence; where a clip holds several moves it begins with the name of the move."""
     if several:
         name = raised(words.move_name(move))
         text = words.session["of_move"].format(move=name, sentence=text)
-    return Said(move=move, key=key, side=side, text=text)
+    return SessionPoint(move=move, key=key, side=side, text=text)

@@ -110,9 +110,9 @@ class Words:
         )
         return text("rep.found_each", found=found, each=each)
 
-    def said(self, text: str) -> str:
+    def translate(self, text: str) -> str:
         """Say a message in this language and these units; a plain text stays as it is."""
-        return self.texts.said(text)
+        return self.texts.translate(text)
 
     def text(self, key: str, **values: object) -> str:
         """Say a text of the catalogue by section and name, with what is put into its braces."""
@@ -275,7 +275,7 @@ def say_range(words: Words, target: TargetRange) -> str:
     """Say a range in the measure's own unit, such as ``1.41 to 1.80 m`` or ``at least 0.45 m``."""
     key = target.key
     if target.low is None and target.high is None:
-        return words.said(target.words)
+        return words.translate(target.words)
     if target.high is None:
         low = _with_unit(words, key, _known(target.low))
         return words.numbers["at_least"].format(low=low)

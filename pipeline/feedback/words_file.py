@@ -15,7 +15,7 @@ from pipeline.core.catalogue import (
     shipped_path,
     shipped_texts,
 )
-from pipeline.core.errors import told
+from pipeline.core.errors import error_text
 from pipeline.core.messages import message
 from pipeline.core.move_table import known_moves
 from pipeline.core.toml_file import TomlFile, nearest, read_toml
@@ -129,11 +129,15 @@ def _check_entries(
 ) -> None:
     for name, value in own.items():
         if name not in shipped:
-            raise file.error(*place, name, **told("no_such_text", nearest=nearest(name, shipped)))
+            raise file.error(
+                *place, name, **error_text("no_such_text", nearest=nearest(name, shipped))
+            )
         if _kind(value) is not _kind(shipped[name]):
             kinds: dict[type, str] = {str: "text", list: "list", float: "number"}
             kind = kinds.get(_kind(shipped[name]), "table")
-            raise file.error(*place, name, **told("wrong_kind", kind=message(f"kinds.{kind}")))
+            raise file.error(
+                *place, name, **error_text("wrong_kind", kind=message(f"kinds.{kind}"))
+            )
         if isinstance(value, dict):
             _check_entries(file, value, shipped[name], *place, name)
 
@@ -148,14 +152,16 @@ def _check_weights(file: TomlFile) -> None:
     for move, weights in file.table.get("weight", {}).items():
         if move not in known_moves() or not isinstance(weights, dict):
             near = nearest(move, known_moves())
-            raise file.error("weight", move, **told("no_such_move", nearest=near))
+            raise file.error("weight", move, **error_text("no_such_move", nearest=near))
         keys = [info.key for info in measures_of(move)]
         for key, weight in weights.items():
             if key not in keys:
                 near = nearest(key, keys)
-                raise file.error("weight", move, key, **told("not_in_this_move", nearest=near))
+                raise file.error(
+                    "weight", move, key, **error_text("not_in_this_move", nearest=near)
+                )
             if _kind(weight) is not float or not 0.0 <= weight <= MOST_WEIGHT:
-                said = told("no_weight", weight=repr(weight), most=f"{MOST_WEIGHT:g}")
+                said = error_text("no_weight", weight=repr(weight), most=f"{MOST_WEIGHT:g}")
                 raise file.error("weight", move, key, **said)
 
 
@@ -167,13 +173,15 @@ def _check_placeholders(file: TomlFile, english: Mapping[str, Any]) -> None:
             try:
                 used = _named(sentence)
             except ValueError as error:
-                raise file.error(*place, **told("open_brace", why=str(error))) from error
+                raise file.error(*place, **error_text("open_brace", why=str(error))) from error
             allowed = _PLACEHOLDERS.get(section)
             if allowed is None:
                 allowed = frozenset(_named(said.get(place, "")))
             for name in sorted(used - allowed):
                 near = nearest(name, sorted(allowed))
-                raise file.error(*place, **told("no_such_brace", name=f"{{{name}}}", nearest=near))
+                raise file.error(
+                    *place, **error_text("no_such_brace", name=f"{{{name}}}", nearest=near)
+                )
 
 
 def _named(sentence: str) -> set[str]:

@@ -29,7 +29,7 @@ LEAST_UNSTEADY_SHARE = 0.0003
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Steadied:
+class Stabilised:
     """Tracks in the picture of a camera that stands still, and how they came there.
 
     Attributes
@@ -47,7 +47,9 @@ class Steadied:
     to_film: FloatArray | None
 
 
-def steadied(tracks: Tracks, clip: Clip, camera: Stillness, lens: LensProfile | None) -> Steadied:
+def stabilise(
+    tracks: Tracks, clip: Clip, camera: Stillness, lens: LensProfile | None
+) -> Stabilised:
     """Carry landmarks into the picture of the first frame, if the camera moved.
 
     Parameters
@@ -68,7 +70,7 @@ def steadied(tracks: Tracks, clip: Clip, camera: Stillness, lens: LensProfile | 
         same, and the camera is said to have moved: that is good enough to find reps.
     """
     if camera.state != "moved":
-        return Steadied(tracks=tracks, camera=camera, to_film=None)
+        return Stabilised(tracks=tracks, camera=camera, to_film=None)
     if not np.isfinite(camera.moved_px):
         return _as_it_was(tracks, camera, "out_of_sight")
     size_px = (clip.width_px, clip.height_px)
@@ -102,10 +104,10 @@ def steadied(tracks: Tracks, clip: Clip, camera: Stillness, lens: LensProfile | 
     else:
         unsteady_px = max(misfit_px, LEAST_UNSTEADY_SHARE * side_px)
         camera = replace(camera, state="steadied", unsteady_px=unsteady_px)
-    return Steadied(tracks=steady, camera=camera, to_film=to_film)
+    return Stabilised(tracks=steady, camera=camera, to_film=to_film)
 
 
-def shaken(tracks: SmoothTracks, to_film: FloatArray | None) -> SmoothTracks:
+def unstabilise(tracks: SmoothTracks, to_film: FloatArray | None) -> SmoothTracks:
     """Carry clean joints back to where each frame shows them, for pictures.
 
     Parameters
@@ -113,7 +115,7 @@ def shaken(tracks: SmoothTracks, to_film: FloatArray | None) -> SmoothTracks:
     tracks
         Made from steadied tracks.
     to_film
-        As from `steadied`.
+        As from `stabilise`.
 
     Returns
     -------
@@ -153,5 +155,5 @@ def bridged(shift_px: FloatArray, time_s: FloatArray, most_px: float) -> FloatAr
     return filled
 
 
-def _as_it_was(tracks: Tracks, camera: Stillness, why: str) -> Steadied:
-    return Steadied(tracks=tracks, camera=replace(camera, why_unsteady=why), to_film=None)
+def _as_it_was(tracks: Tracks, camera: Stillness, why: str) -> Stabilised:
+    return Stabilised(tracks=tracks, camera=replace(camera, why_unsteady=why), to_film=None)

@@ -53,7 +53,7 @@ def lens_of(clip: Clip, profile: LensProfile | None) -> LensProfile | None:
     )
 
 
-def straightened(tracks: Tracks, lens: LensProfile | None) -> Tracks:
+def undistort(tracks: Tracks, lens: LensProfile | None) -> Tracks:
     """Move landmarks to where a lens without distortion would have put them.
 
     Parameters
@@ -74,13 +74,13 @@ def straightened(tracks: Tracks, lens: LensProfile | None) -> Tracks:
     return replace(tracks, image_px=straight_px.astype(tracks.image_px.dtype))
 
 
-def on_film(tracks: SmoothTracks, lens: LensProfile | None) -> SmoothTracks:
+def distort(tracks: SmoothTracks, lens: LensProfile | None) -> SmoothTracks:
     """Move clean joints back to where they are seen on the film, for pictures.
 
     Parameters
     ----------
     tracks
-        Made from `straightened` tracks.
+        Made from `undistort` tracks.
     lens
         The same lens.
 

@@ -21,7 +21,7 @@ from pipeline.film_check.facts import (
     throw_view_deg,
 )
 from pipeline.film_check.finding import (
-    Asked,
+    CheckRequest,
     Finding,
     keys_of,
     keys_read_from,
@@ -48,7 +48,7 @@ VIEW_GIVE_OR_TAKE_DEG = 20
 """On rendered clips the angle was told within this in 77 of 81; runs that bend were the others."""
 
 
-def check_film(samples: FilmSamples, asked: Asked) -> tuple[Finding, ...]:
+def check_film(samples: FilmSamples, asked: CheckRequest) -> tuple[Finding, ...]:
     """Judge a film from a few looks at it.
 
     Parameters
@@ -80,7 +80,7 @@ def check_film(samples: FilmSamples, asked: Asked) -> tuple[Finding, ...]:
     return (*findings, judge_orientation(samples, asked))
 
 
-def judge_camera(samples: FilmSamples, asked: Asked) -> Finding:
+def judge_camera(samples: FilmSamples, asked: CheckRequest) -> Finding:
     """Say whether the camera stood still between the looks."""
     times = np.array([look.time_s for look in samples.looks])
     every_s = float(np.mean(np.diff(times))) if times.size > 1 else math.inf
@@ -120,7 +120,7 @@ def judge_level(people: list[PersonFacts]) -> Finding:
     return Finding("level", "could be better", slanted, message("check.put_level"))
 
 
-def judge_view(athlete: PersonFacts, samples: FilmSamples, asked: Asked) -> Finding:
+def judge_view(athlete: PersonFacts, samples: FilmSamples, asked: CheckRequest) -> Finding:
     """Say from where the camera sees the run or the throw, and what that makes less sure."""
     if asked.move is None:
         of_move, what_to_do = message("check.view_of_move"), message("check.give_move")
@@ -140,7 +140,7 @@ def judge_view(athlete: PersonFacts, samples: FilmSamples, asked: Asked) -> Find
     return Finding("view", "could be better", along, beside, unsure=unsure)
 
 
-def judge_orientation(samples: FilmSamples, asked: Asked) -> Finding:
+def judge_orientation(samples: FilmSamples, asked: CheckRequest) -> Finding:
     """Say whether the phone was held in a way that suits the move."""
     size = {"width": samples.width_px, "height": samples.height_px}
     if samples.width_px >= samples.height_px:

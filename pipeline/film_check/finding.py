@@ -23,7 +23,7 @@ FEWEST_TITLES = 4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Asked:
+class CheckRequest:
     """What is known of a film besides its pictures; None = not known.
 
     Attributes
@@ -158,7 +158,7 @@ def heading(clip_name: str, findings: Sequence[Finding], texts: Texts | None = N
     return texts.text("check.heading", clip=clip_name, n=len(findings), counts=counted)
 
 
-def told(findings: Sequence[Finding], texts: Texts | None = None) -> list[str]:
+def finding_lines(findings: Sequence[Finding], texts: Texts | None = None) -> list[str]:
     """Say findings in lines of plain text, what to change and what it costs indented below."""
     texts = texts or shipped()
     lines: list[str] = []
@@ -171,7 +171,7 @@ def told(findings: Sequence[Finding], texts: Texts | None = None) -> list[str]:
         sentences = [text for text in (finding.said, finding.what_to_do, finding.stake) if text]
         for number, sentence in enumerate(sentences):
             lines += textwrap.wrap(
-                texts.said(sentence), COLUMNS, initial_indent=below if number else first,
+                texts.translate(sentence), COLUMNS, initial_indent=below if number else first,
                 subsequent_indent=below,
             )  # fmt: skip
     return lines

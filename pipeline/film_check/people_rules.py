@@ -11,7 +11,7 @@ from pipeline.core.messages import message
 from pipeline.core.move_table import MOVE_INFO, kind_of
 from pipeline.film_check.facts import PersonFacts
 from pipeline.film_check.finding import (
-    Asked,
+    CheckRequest,
     FilmVerdict,
     Finding,
     keys_of,
@@ -39,7 +39,7 @@ ROOM_ABOVE = 0.25
 """Statures above the head that raised hands take: hands go to 1.2 of stature."""
 
 
-def focal_px(samples: FilmSamples, asked: Asked) -> float:
+def focal_px(samples: FilmSamples, asked: CheckRequest) -> float:
     """Give the focal length in px: measured, told or typical; raises `LensProfileError`."""
     if asked.lens is not None:
         lens = for_picture(
@@ -53,7 +53,7 @@ def focal_px(samples: FilmSamples, asked: Asked) -> float:
     return 0.5 * max(samples.width_px, samples.height_px) / math.tan(half)
 
 
-def judge_person(samples: FilmSamples, people: list[PersonFacts], asked: Asked) -> Finding:
+def judge_person(samples: FilmSamples, people: list[PersonFacts], asked: CheckRequest) -> Finding:
     """Say whether anybody is found."""
     n_looks = len(samples.looks)
     n_found = len(people[0].looks) if people else 0
@@ -78,7 +78,7 @@ def judge_person(samples: FilmSamples, people: list[PersonFacts], asked: Asked) 
     )  # fmt: skip
 
 
-def judge_size(athlete: PersonFacts, samples: FilmSamples, asked: Asked) -> Finding:
+def judge_size(athlete: PersonFacts, samples: FilmSamples, asked: CheckRequest) -> Finding:
     """Say whether the athlete is large enough in the picture, and how to change it."""
     height_px = float(np.median(athlete.height_px))
     share = height_px / SMALL_PX
@@ -95,7 +95,7 @@ def judge_size(athlete: PersonFacts, samples: FilmSamples, asked: Asked) -> Find
     return Finding("size", verdict, said, nearer, unsure=keys_of(asked.move))
 
 
-def judge_cut_off(athlete: PersonFacts, asked: Asked) -> list[Finding]:
+def judge_cut_off(athlete: PersonFacts, asked: CheckRequest) -> list[Finding]:
     """Say whether feet, hands and head are in the picture."""
     findings = []
     every = keys_of(asked.move)
@@ -127,7 +127,7 @@ def judge_cut_off(athlete: PersonFacts, asked: Asked) -> list[Finding]:
     return findings
 
 
-def judge_people(people: list[PersonFacts], samples: FilmSamples, asked: Asked) -> Finding:
+def judge_people(people: list[PersonFacts], samples: FilmSamples, asked: CheckRequest) -> Finding:
     """Say whether the right number of people is in view, and whether one hides the athlete."""
     n_people = len(people)
     dodge = asked.move is not None and kind_of(asked.move) == "dodge"

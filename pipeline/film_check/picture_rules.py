@@ -10,7 +10,7 @@ from pipeline.core.messages import Message, message
 from pipeline.core.move_table import MOVE_INFO
 from pipeline.film.sampling import FilmClock
 from pipeline.film_check.facts import PersonFacts
-from pipeline.film_check.finding import Asked, FilmVerdict, Finding, keys_of, verdict_of
+from pipeline.film_check.finding import CheckRequest, FilmVerdict, Finding, keys_of, verdict_of
 from pipeline.film_check.samples import FilmSamples
 from pipeline.measures import MEASURES
 
@@ -32,7 +32,7 @@ SOFT_PX = 1.5
 """Edges sharper than this are as good as pixels allow: a soft body is then a small one."""
 
 
-def judge_light(samples: FilmSamples, people: list[PersonFacts], asked: Asked) -> Finding:
+def judge_light(samples: FilmSamples, people: list[PersonFacts], asked: CheckRequest) -> Finding:
     """Say whether there is enough light, and not too much, on the athlete or on the picture."""
     qualities = [body.quality for body in people[0].bodies] if people else []
     pictures = [look.quality for look in samples.looks]
@@ -67,7 +67,7 @@ def judge_light(samples: FilmSamples, people: list[PersonFacts], asked: Asked) -
     return Finding("light", "fine", message("check.light_fine", light=light, noise=noise))
 
 
-def judge_sharpness(people: list[PersonFacts], asked: Asked) -> Finding:
+def judge_sharpness(people: list[PersonFacts], asked: CheckRequest) -> Finding:
     """Say whether the athlete's outline is sharp for his size."""
     if not people:
         return Finding("sharpness", "not told", message("check.sharp_not_told"))

@@ -22,7 +22,7 @@ from pipeline.targets.entries import athlete_key
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class AnalysisFolders:
     """Where one analysis of a film left what it made; None where that is not known."""
 
     digest: str
@@ -30,17 +30,17 @@ class Place:
     cache: Path | None
 
 
-def places_of(row: Mapping[Any, Any]) -> list[Place]:
+def places_of(row: Mapping[Any, Any]) -> list[AnalysisFolders]:
     """List all places of a film, from its row in the log."""
     known = [[row["file_digest"], row["results_path"], row["cache_path"]]]
     known += json.loads(row["earlier"] or "[]")
     return [
-        Place(digest, *(None if folder is None else Path(folder) for folder in folders))
+        AnalysisFolders(digest, *(None if folder is None else Path(folder) for folder in folders))
         for digest, *folders in known
     ]
 
 
-def kept_landmarks(places: Iterable[Place]) -> list[Path]:
+def kept_landmarks(places: Iterable[AnalysisFolders]) -> list[Path]:
     """List kept landmarks and pictures of films.
 
     What the film check keeps does not say of which film it is, and is found anew in seconds: it
@@ -67,7 +67,7 @@ def kept_landmarks(places: Iterable[Place]) -> list[Path]:
     return found
 
 
-def kept_results(places: Iterable[Place]) -> list[Path]:
+def kept_results(places: Iterable[AnalysisFolders]) -> list[Path]:
     """List the folders with reports of films, those that still hold what the log says they do."""
     found = {}
     for place in places:
@@ -256,7 +256,7 @@ def _text_without(file: Any, name: str) -> tuple[str, int]:  # noqa: ANN401 - a 
     """Text of a file of ranges without an athlete's entries, and how many these were."""
     from pipeline.core.toml_file import parse_toml
     from pipeline.targets.edit import with_entry
-    from pipeline.targets.entries import Place as RangePlace
+    from pipeline.targets.entries import Scope as RangePlace
     from pipeline.targets.file import check_targets_file
 
     entries = check_targets_file(file).entries if file.text else {}

@@ -28,7 +28,7 @@ DRIFT_DAYS = WEEK_DAYS * WEEKS_BEFORE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Board:
+class AthleteOverview:
     """One athlete's figures up to a day.
 
     Attributes
@@ -52,7 +52,9 @@ class Board:
     series: Sequence[Series]
 
 
-def board_of(connection: Connection, athlete: Athlete, last: date, n_weeks: int) -> Board:
+def overview_of(
+    connection: Connection, athlete: Athlete, last: date, n_weeks: int
+) -> AthleteOverview:
     """Read and work out the figures of an athlete.
 
     Parameters
@@ -87,7 +89,7 @@ def board_of(connection: Connection, athlete: Athlete, last: date, n_weeks: int)
         birth_year=athlete.birth_year,
         young=athlete.is_minor(last),
     )
-    return Board(
+    return AthleteOverview(
         athlete=athlete,
         last=last,
         volume=volume,

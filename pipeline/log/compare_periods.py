@@ -79,11 +79,12 @@ def compare_periods(
             n_early, n_late = (0 if one is None else one.value.size for one in found)
             sentence = words.log["trend_too_few"].format(
                 measure=words.title(key), move=words.move_name(move), n_early=n_early,
-                n_late=n_late, first=words.said(_days(early)), second=words.said(_days(late)),
+                n_late=n_late, first=words.translate(_days(early)),
+                second=words.translate(_days(late)),
             )  # fmt: skip
         else:
             changes.append(change)
-            days = [words.said(_days(period)) for period in (early, late)]
+            days = [words.translate(_days(period)) for period in (early, late)]
             sentence = say_change(words, change, *days)
         sentences.append(sentence)
     if not sentences:

@@ -24,7 +24,7 @@ HAIR_S = 1e-6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Mark:
+class ReviewMark:
     """One mark.
 
     Attributes
@@ -101,7 +101,7 @@ def find_rep(connection: Connection, clip_id: int, number: int) -> MarkedRep:
     return MarkedRep(**row)
 
 
-def marks_of(connection: Connection, rep: MarkedRep) -> list[Mark]:
+def marks_of(connection: Connection, rep: MarkedRep) -> list[ReviewMark]:
     """Read all marks of a rep, the oldest first, those that were taken back among them."""
     query = (
         select(REVIEW_MARKS)
@@ -111,13 +111,13 @@ def marks_of(connection: Connection, rep: MarkedRep) -> list[Mark]:
     return [as_mark(row) for row in connection.execute(query).mappings() if rep.holds(row)]
 
 
-def as_mark(row: Mapping[Any, Any]) -> Mark:
+def as_mark(row: Mapping[Any, Any]) -> ReviewMark:
     """Make a mark of its row."""
     names = ("id", "kind", "by", "at", "measure", "program", "why", "move", "text", "undoes")
-    return Mark(**{name: row[name] for name in names} | {"by": row["by"] or ""})
+    return ReviewMark(**{name: row[name] for name in names} | {"by": row["by"] or ""})
 
 
-def standing(marks: Sequence[Mark]) -> list[Mark]:
+def standing(marks: Sequence[ReviewMark]) -> list[ReviewMark]:
     """Leave out marks that were taken back, and the rows that took them back.
 
     Of several answers of one person on the same measure the last one holds.
@@ -140,12 +140,12 @@ def standing(marks: Sequence[Mark]) -> list[Mark]:
     ]
 
 
-def version_of(marks: Sequence[Mark]) -> int:
+def version_of(marks: Sequence[ReviewMark]) -> int:
     """Version of what was said of a rep: the number of its last row; 0 where there is none."""
     return max((mark.id for mark in marks), default=0)
 
 
-def add_mark(connection: Connection, rep: MarkedRep, mark: Mark, *, version: int) -> int:
+def add_mark(connection: Connection, rep: MarkedRep, mark: ReviewMark, *, version: int) -> int:
     """Write a mark and return its number.
 
     Parameters
@@ -207,7 +207,7 @@ def undo_mark(connection: Connection, mark_id: int, *, by: str, at: datetime) ->
     return _rep_of(connection, row)
 
 
-def marks_for_report(connection: Connection, digest: str) -> dict[int, list[Mark]]:
+def marks_for_report(connection: Connection, digest: str) -> dict[int, list[ReviewMark]]:
     """Standing notes, cues and answers on the reps of a film, by the number of the rep.
 
     Parameters
@@ -224,7 +224,7 @@ def marks_for_report(connection: Connection, digest: str) -> dict[int, list[Mark
         .where(CLIPS.c.file_digest == digest)
         .order_by(REPS.c.number)
     )
-    found: dict[int, list[Mark]] = {}
+    found: dict[int, list[ReviewMark]] = {}
     for row in connection.execute(query).mappings().all():
         marks = standing(marks_of(connection, MarkedRep(**row)))
         if marks:

@@ -14,7 +14,7 @@ import numpy as np
 from pipeline import __version__
 from pipeline.core.types import FloatArray
 from pipeline.feedback.words import Words, say_mean
-from pipeline.log.athlete_overview import Board
+from pipeline.log.athlete_overview import AthleteOverview
 from pipeline.log.limits import Limit
 from pipeline.log.load import (
     ACUTE_DAYS,
@@ -69,7 +69,7 @@ class Lines:
     now: tuple[float, float]
 
 
-def calendar(board: Board) -> list[list[Day]]:
+def calendar(board: AthleteOverview) -> list[list[Day]]:
     """Lay the days of the weeks out, one row a week, oldest first."""
     throws: dict[date, int] = {}
     for one in board.done:
@@ -84,7 +84,7 @@ def calendar(board: Board) -> list[list[Day]]:
     return rows
 
 
-def bars(board: Board) -> tuple[list[Bar], int]:
+def bars(board: AthleteOverview) -> tuple[list[Bar], int]:
     """Stack throws of each week by hand; returns the bars and the number at the top."""
     weeks = board.volume.weeks
     most = max((week.totals.of("throws") for week in weeks), default=0)
@@ -103,7 +103,7 @@ def bars(board: Board) -> tuple[list[Bar], int]:
     return found, most
 
 
-def load_lines(board: Board) -> Lines | None:
+def load_lines(board: AthleteOverview) -> Lines | None:
     """Draw acute and chronic throws a day over the weeks; None with too few days in the log."""
     start = min((bout.day for bout in board.bouts), default=None)
     if start is None or (board.last - start).days + 1 < CHRONIC_DAYS:
@@ -124,7 +124,7 @@ def load_lines(board: Board) -> Lines | None:
     )
 
 
-def drift_lines(board: Board, drift: Drift) -> list[tuple[float, float]]:
+def drift_lines(board: AthleteOverview, drift: Drift) -> list[tuple[float, float]]:
     """Heights of the first and the last third of each session, for a line across the board."""
     (series,) = (s for s in board.series if (s.move, s.key) == (drift.move, drift.key))
     pairs = np.asarray(thirds_of_sessions(series))
@@ -156,7 +156,7 @@ MOST_DRIFTS = 6
 TEMPLATES = Path(__file__).parent / "templates"
 
 
-def volume_page(words: Words, boards: Sequence[Board], today: date) -> str:
+def volume_page(words: Words, boards: Sequence[AthleteOverview], today: date) -> str:
     """Make the page.
 
     Parameters
@@ -186,7 +186,7 @@ def volume_page(words: Words, boards: Sequence[Board], today: date) -> str:
     )
 
 
-def _athlete(words: Words, board: Board) -> dict[str, Any]:
+def _athlete(words: Words, board: AthleteOverview) -> dict[str, Any]:
     said, figures = words.log, words.texts.figures
     weekdays = said["weekdays"].split("|")
     stacked, most = bars(board)
@@ -222,7 +222,7 @@ def _athlete(words: Words, board: Board) -> dict[str, Any]:
     }
 
 
-def _drift(words: Words, board: Board, i: int) -> dict[str, Any]:
+def _drift(words: Words, board: AthleteOverview, i: int) -> dict[str, Any]:
     drift = board.drifts[i]
     return {
         "said": words.log["page_drift_of"].format(

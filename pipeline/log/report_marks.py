@@ -8,7 +8,7 @@ from sqlalchemy import Connection, select
 
 from pipeline.core.errors import OutputError
 from pipeline.feedback.words import Words
-from pipeline.log.marks import Mark, marks_for_report
+from pipeline.log.marks import ReviewMark, marks_for_report
 from pipeline.log.schema import ATHLETES, CLIPS
 from pipeline.report.coach_section import with_coach_section
 from pipeline.report.manifest import Origin
@@ -72,7 +72,7 @@ def put_marks_into_report(connection: Connection, words: Words, clip_id: int) ->
     return new != page
 
 
-def _said(words: Words, mark: Mark) -> str:
+def _said(words: Words, mark: ReviewMark) -> str:
     if mark.kind in ("note", "cue"):
         return mark.text or ""
     about = words.title(mark.measure) if mark.measure else words.text("review.this_rep")

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from pipeline.feedback.words import Words, say_mean
-from pipeline.log.athlete_overview import Board
+from pipeline.log.athlete_overview import AthleteOverview
 from pipeline.log.counts import COUNTED
 from pipeline.log.load import AcuteChronic, Figure
 from pipeline.log.trends import Change
@@ -94,7 +94,7 @@ def say_totals(words: Words, totals: Totals) -> str:
     return ", ".join(parts)
 
 
-def board_document(words: Words, board: Board) -> dict[str, Any]:
+def board_document(words: Words, board: AthleteOverview) -> dict[str, Any]:
     """Give the figures of an athlete as plain data."""
     volume = board.volume
     return {
@@ -126,7 +126,7 @@ def board_document(words: Words, board: Board) -> dict[str, Any]:
     }
 
 
-def notes_of(words: Words, boards: Sequence[Board]) -> list[str]:
+def notes_of(words: Words, boards: Sequence[AthleteOverview]) -> list[str]:
     """Say what the figures mean and what they do not."""
     said = words.log
     notes = [said["no_prediction"], said["load_is"], said["ratio_is"]]
@@ -174,7 +174,7 @@ def _figure_document(figure: Figure) -> dict[str, Any]:
 N_COLUMNS = 14
 
 
-def board_text(words: Words, board: Board) -> str:
+def board_text(words: Words, board: AthleteOverview) -> str:
     """Write what stands out, then the weeks, then how the last one compares."""
     said = words.log
     lines = [said["head"].format(name=board.athlete.name, day=board.last.isoformat())]
@@ -189,7 +189,7 @@ def board_text(words: Words, board: Board) -> str:
     return "\n".join([*lines, *(f"  {line}" for line in comparison(words, board))])
 
 
-def comparison(words: Words, board: Board) -> list[str]:
+def comparison(words: Words, board: AthleteOverview) -> list[str]:
     """Say how the last week compares, and which of its figures are missing and why."""
     said, volume = words.log, board.volume
     lines = []

@@ -16,7 +16,7 @@ from pipeline.core.move_table import ALL_MOVES, DODGES, PASSES, SHOTS, THROWS
 from pipeline.core.types import FloatArray
 from pipeline.measures.advice import advice_rule, turns_faster
 from pipeline.measures.registry import HIPS, SHOULDERS, TRUNK, measure
-from pipeline.measures.view import NotMeasured, Reading, RepView, sample
+from pipeline.measures.view import DrawnValue, NotMeasured, RepView, sample
 
 TWIST_SEEN_SHARE = 0.7
 TWIST_SPREAD = 0.35
@@ -78,14 +78,14 @@ def wrapped_deg(angle_deg: FloatArray) -> FloatArray:
     body_lines=((("{top}_shoulder",), ("{top}_elbow",), ("{top}_wrist",)),),
     falls_when_tired=True,
 )
-def elbow_at_release(view: RepView) -> Reading:
+def elbow_at_release(view: RepView) -> DrawnValue:
     """Included angle of the top arm's elbow at the release."""
     instant, time_s, side = view.instant("release"), view.athlete.time_s, view.top
     shoulder, elbow, wrist = (
         sample(view.athlete.joint(f"{side}_{part}"), time_s, instant)
         for part in ("shoulder", "elbow", "wrist")
     )
-    return Reading(included_angle_deg(shoulder, elbow, wrist), view.at("release"))
+    return DrawnValue(included_angle_deg(shoulder, elbow, wrist), view.at("release"))
 
 
 def planting_side(view: RepView) -> str:
@@ -110,7 +110,7 @@ def planting_side(view: RepView) -> str:
     moves=(*PASSES, "on_the_run_shot", "step_down_shot", *DODGES),
     low=advice_rule(not_beside=("knee_in",)),
 )
-def front_knee_at_plant(view: RepView) -> Reading:
+def front_knee_at_plant(view: RepView) -> DrawnValue:
     """Included angle of the knee of the foot that plants, at the plant."""
     side = planting_side(view)
     instant, time_s = view.instant("plant"), view.athlete.time_s
@@ -118,7 +118,7 @@ def front_knee_at_plant(view: RepView) -> Reading:
         sample(view.athlete.joint(f"{side}_{part}"), time_s, instant)
         for part in ("hip", "knee", "ankle")
     )
-    return Reading(included_angle_deg(hip, knee, ankle), view.at("plant"))
+    return DrawnValue(included_angle_deg(hip, knee, ankle), view.at("plant"))
 
 
 @measure(
@@ -127,20 +127,20 @@ def front_knee_at_plant(view: RepView) -> Reading:
     body_lines=(TRUNK,),
     low=advice_rule(not_beside=("trunk_over_plant",)),
 )
-def trunk_lean(view: RepView) -> Reading:
+def trunk_lean(view: RepView) -> DrawnValue:
     """Angle of the trunk from plumb at the release of a throw or the start of a dodge."""
     event = "release" if "release" in view.event_s else "dodge_start"
     instant, time_s = view.instant(event), view.athlete.time_s
     hips = sample(view.athlete.middle("hip"), time_s, instant)
     trunk = sample(view.athlete.middle("shoulder"), time_s, instant) - hips
     lean = np.degrees(np.arctan2(np.linalg.norm(trunk[:, :2], axis=-1), trunk[:, 2]))
-    return Reading(lean, view.at(event))
+    return DrawnValue(lean, view.at(event))
 
 
 @measure(
     "separation_deg", moves=SHOTS, ground="none", body_lines=(SHOULDERS, HIPS), low=turns_faster()
 )
-def separation(view: RepView) -> Reading:
+def separation(view: RepView) -> DrawnValue:
     """Greatest angle between hip line and shoulder line seen from above, last 0.8 s to release."""
     release_s = float(view.instant("release")[0])
     frames = view.between(max(view.rep.start_s, release_s - 0.8), release_s)
@@ -156,7 +156,7 @@ def separation(view: RepView) -> Reading:
     unsure = np.expm1(TWIST_SPREAD * view.own_noise((seen.size - 1,)))
     twist = seen / TWIST_SEEN_SHARE
     twist[1:] += twist[0] * unsure
-    return Reading(twist, frames)
+    return DrawnValue(twist, frames)
 
 
 @measure(
@@ -166,7 +166,7 @@ def separation(view: RepView) -> Reading:
     body_lines=(SHOULDERS,),
     high=advice_rule(("separation_deg", "low")),
 )
-def turn_away(view: RepView) -> Reading:
+def turn_away(view: RepView) -> DrawnValue:
     """Greatest turn of the chest away from its facing at the plant, up to the release."""
     plant, release = view.instant("plant"), view.instant("release")
     frames = view.between(float(plant[0]), float(release[0]))
@@ -175,7 +175,7 @@ def turn_away(view: RepView) -> Reading:
         sample(left, view.athlete.time_s, plant), sample(right, view.athlete.time_s, plant)
     )
     turn = wrapped_deg(heading_deg(left[:, frames], right[:, frames]) - at_plant[:, None])
-    return Reading(np.abs(turn).max(axis=1), frames)
+    return DrawnValue(np.abs(turn).max(axis=1), frames)
 
 
 BEFORE_S = 0.6
@@ -202,7 +202,7 @@ SLOWEST_TURN_DPS = 80.0
 @measure(
     "pelvis_turn_speed_dps", moves=SHOTS, ground="none", body_lines=(HIPS,), low=turns_faster()
 )
-def pelvis_turn_speed(view: RepView) -> Reading:
+def pelvis_turn_speed(view: RepView) -> DrawnValue:
     """Greatest turn speed of the hip line about the vertical, the way of the throw, to release."""
     return _greatest_to_release(view, "hip", "hips")
 
@@ -210,13 +210,13 @@ def pelvis_turn_speed(view: RepView) -> Reading:
 @measure(
     "trunk_turn_speed_dps", moves=SHOTS, ground="none", body_lines=(SHOULDERS,), low=turns_faster()
 )
-def trunk_turn_speed(view: RepView) -> Reading:
+def trunk_turn_speed(view: RepView) -> DrawnValue:
     """Greatest turn speed of the shoulder line about the vertical, as `pelvis_turn_speed`."""
     return _greatest_to_release(view, "shoulder", "trunk")
 
 
 @measure("pelvis_to_trunk_s", moves=SHOTS, ground="none")
-def pelvis_to_trunk(view: RepView) -> Reading:
+def pelvis_to_trunk(view: RepView) -> DrawnValue:
     """Time from the greatest turn speed of the hips to that of the trunk.
 
     Positive where the hips come first, as published for overhand throwing [1]_.
@@ -225,26 +225,26 @@ def pelvis_to_trunk(view: RepView) -> Reading:
     trunk_s, _ = _peak_s(view, "shoulder", "trunk")
     delay_s = trunk_s - hips_s
     delay_s[1:] += ORDER_SPREAD_S * view.own_noise((delay_s.size - 1,))
-    return Reading(delay_s, frames)
+    return DrawnValue(delay_s, frames)
 
 
 @measure("trunk_to_hand_s", moves=SHOTS, ground="none", read_from="release")
-def trunk_to_hand(view: RepView) -> Reading:
+def trunk_to_hand(view: RepView) -> DrawnValue:
     """Time from the greatest turn speed of the trunk to the greatest speed of the top hand.
 
     The latter is the release. Positive where the trunk comes first, as published for overhand
     throwing [1]_.
     """
     trunk_s, frames = _peak_s(view, "shoulder", "trunk")
-    return Reading(view.instant("release") - trunk_s, frames)
+    return DrawnValue(view.instant("release") - trunk_s, frames)
 
 
-def _greatest_to_release(view: RepView, part: str, name: str) -> Reading:
+def _greatest_to_release(view: RepView, part: str, name: str) -> DrawnValue:
     speed, _, frames = _turn_speed_dps(view, part, 0.0)
     _refuse_no_turn(speed, name)
     unsure = np.exp(SPREAD * view.own_noise((speed.shape[0],)))
     unsure[0] = 1.0
-    return Reading(speed.max(axis=1) / SEEN_SHARE * unsure, frames)
+    return DrawnValue(speed.max(axis=1) / SEEN_SHARE * unsure, frames)
 
 
 def _peak_s(view: RepView, part: str, name: str) -> tuple[FloatArray, slice]:

@@ -20,7 +20,7 @@ from pipeline.measures.spacing import (
     speed_at,
     speeds_between,
 )
-from pipeline.measures.view import NotMeasured, Reading, RepView, sample
+from pipeline.measures.view import DrawnValue, NotMeasured, RepView, sample
 
 WAY_S = 0.2
 """The direction of the path is that of the hips over this time."""
@@ -75,7 +75,7 @@ BALL_FROM_HEEL = 0.7
 @measure(
     "cut_angle_deg", moves=("split_dodge", "angle_cut_dodge"), read_from="run", low=loads_the_knee()
 )
-def cut_angle(view: RepView) -> Reading:
+def cut_angle(view: RepView) -> DrawnValue:
     """Turn of the path of the hips over the cut, seen from above.
 
     From the way over the `WAY_S` before the plant to that of the same length from `AWAY_AFTER_S`
@@ -89,7 +89,7 @@ def cut_angle(view: RepView) -> Reading:
     cross = before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]
     turn = np.abs(np.degrees(np.arctan2(cross, np.sum(before * after, axis=-1))))
     start_s = float(instant[0])
-    return Reading(turn, view.between(start_s - WAY_S, start_s + AWAY_AFTER_S + WAY_S))
+    return DrawnValue(turn, view.between(start_s - WAY_S, start_s + AWAY_AFTER_S + WAY_S))
 
 
 def _way_mps(view: RepView, instant: FloatArray, seed: int, over_s: float = WAY_S) -> FloatArray:
@@ -105,7 +105,7 @@ def _way_mps(view: RepView, instant: FloatArray, seed: int, over_s: float = WAY_
 
 
 @measure("jab_width_m", moves=("split_dodge",), read_from="run", low=loads_the_knee())
-def jab_width(view: RepView) -> Reading:
+def jab_width(view: RepView) -> DrawnValue:
     """Distance from the foot that plants to mid-hip at contact, across the way of the run.
 
     The way of the run is that of the hips over `RUN_IN_S`, before the jab bends it. Measured only
@@ -128,7 +128,7 @@ def jab_width(view: RepView) -> Reading:
     across = np.abs(out[:, 0] * run[:, 1] - out[:, 1] * run[:, 0]) / speed[:, 0]
     across[1:] += JAB_SPREAD_M * view.own_noise((across.size - 1,))
     ends_m = np.array([[*hips[0], 0.0], [*foot[0], 0.0]])
-    return Reading(across, view.at("dodge_start"), ends_m)
+    return DrawnValue(across, view.at("dodge_start"), ends_m)
 
 
 def _foot_m(view: RepView, side: str) -> FloatArray:
@@ -139,13 +139,13 @@ def _foot_m(view: RepView, side: str) -> FloatArray:
 
 
 @measure("hand_switch_s", moves=("split_dodge",), read_from="hands")
-def hand_switch(view: RepView) -> Reading:
+def hand_switch(view: RepView) -> DrawnValue:
     """Time from the plant to the hands having changed places on the stick."""
-    return Reading(view.instant("hands_switched") - view.instant("dodge_start"), None)
+    return DrawnValue(view.instant("hands_switched") - view.instant("dodge_start"), None)
 
 
 @measure("roll_time_s", moves=("roll_dodge",))
-def roll_time(view: RepView) -> Reading:
+def roll_time(view: RepView) -> DrawnValue:
     """Time of the turn of a roll, from 5 to 95 % of it."""
     turned, frames = _turned_deg(view)
     time_s = view.athlete.time_s[frames]
@@ -153,16 +153,16 @@ def roll_time(view: RepView) -> Reading:
     times = [_first_above_s(share, level, time_s) for level in (ROLL_SHARE, 1.0 - ROLL_SHARE)]
     took_s = times[1] - times[0]
     took_s[1:] += TURN_TIME_SPREAD_S * view.own_noise((took_s.size - 1,))
-    return Reading(took_s, frames)
+    return DrawnValue(took_s, frames)
 
 
 @measure("roll_turn_deg", moves=("roll_dodge",), body_lines=(HIPS,))
-def roll_turn(view: RepView) -> Reading:
+def roll_turn(view: RepView) -> DrawnValue:
     """Turn of the pelvis about the vertical in a roll, without sign."""
     turned, frames = _turned_deg(view)
     turn = turned[:, -1]
     turn[1:] += TURN_SPREAD_DEG * view.own_noise((turn.size - 1,))
-    return Reading(turn, frames)
+    return DrawnValue(turn, frames)
 
 
 def _turned_deg(view: RepView) -> tuple[FloatArray, slice]:
@@ -205,7 +205,7 @@ def _first_above_s(share: FloatArray, level: float, time_s: FloatArray) -> Float
 
 
 @measure("pivot_drift_m", moves=("roll_dodge",), read_from="run")
-def pivot_drift(view: RepView) -> Reading:
+def pivot_drift(view: RepView) -> DrawnValue:
     """Farthest way of the pivot foot's ball along the ground from where it planted.
 
     A pivot foot turns on its ball, so that heel and toe move though the foot stays. Until the foot
@@ -234,7 +234,7 @@ def pivot_drift(view: RepView) -> Reading:
     ends_m = np.array([[*places[0, 0], 0.0], [*places[0, farthest], 0.0]])
     drift = away.max(axis=1)
     drift[1:] += DRIFT_SPREAD_M * view.own_noise((drift.size - 1,))
-    return Reading(drift, slice(int(stance[0]), int(stance[-1]) + 1), ends_m)
+    return DrawnValue(drift, slice(int(stance[0]), int(stance[-1]) + 1), ends_m)
 
 
 @measure(
@@ -243,10 +243,10 @@ def pivot_drift(view: RepView) -> Reading:
     read_from="run",
     high=advice_rule(("speed_kept_ratio", "low")),
 )
-def hitch_drop(view: RepView) -> Reading:
+def hitch_drop(view: RepView) -> DrawnValue:
     """Lowest speed of the hips in a hesitation over the speed of its approach."""
     lowest = speed_at(view, view.instant("slowest"))
-    return Reading(lowest / _run_up_mps(view), view.at("slowest"))
+    return DrawnValue(lowest / _run_up_mps(view), view.at("slowest"))
 
 
 @measure(
@@ -255,7 +255,7 @@ def hitch_drop(view: RepView) -> Reading:
     read_from="run",
     low=advice_rule(("speed_kept_ratio", "low")),
 )
-def hitch_time(view: RepView) -> Reading:
+def hitch_time(view: RepView) -> DrawnValue:
     """Time for which the hips are slower than half of the speed of the approach; 0 = never."""
     half_mps = 0.5 * _run_up_mps(view)
     slowest_s = float(view.instant("slowest")[0])
@@ -263,7 +263,7 @@ def hitch_time(view: RepView) -> Reading:
     peak = np.argmin(speed, axis=1)
     under_s = time_above(-speed, -half_mps, view.athlete.time_s[frames], peak)
     never = speed[np.arange(speed.shape[0]), peak] >= half_mps
-    return Reading(np.where(never, 0.0, under_s), frames)
+    return DrawnValue(np.where(never, 0.0, under_s), frames)
 
 
 def _run_up_mps(view: RepView) -> FloatArray:

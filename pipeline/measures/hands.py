@@ -8,7 +8,7 @@ from pipeline.core.move_table import SHOTS, THROWS
 from pipeline.core.types import FloatArray
 from pipeline.measures.advice import advice_rule, turns_faster
 from pipeline.measures.registry import MID_SHOULDERS, measure
-from pipeline.measures.view import NotMeasured, Reading, RepView, sample
+from pipeline.measures.view import DrawnValue, NotMeasured, RepView, sample
 
 BEFORE_RELEASE_S = 0.05
 SPEED_SPREAD = 0.3
@@ -61,14 +61,14 @@ def _refuse_hidden_hand(view: RepView, frames: slice) -> None:
     line="height",
     falls_when_tired=True,
 )
-def hand_height_before_release(view: RepView) -> Reading:
+def hand_height_before_release(view: RepView) -> DrawnValue:
     """Greatest height of the top hand above the ground from start to 0.05 s before release."""
     height_m, greatest_m, frames = _height_before_release(view)
     if np.nanstd(greatest_m[1:]) > LEAST_SURE_OF_STATURE * view.athlete.stature_m[0]:
         raise NotMeasured("hand_hidden_high")
     highest = frames.start + int(np.nanargmax(height_m[0]))
     hand = view.athlete.joint(f"{view.top}_hand")[0, highest]
-    return Reading(greatest_m, frames, np.stack([hand * [1.0, 1.0, 0.0], hand]))
+    return DrawnValue(greatest_m, frames, np.stack([hand * [1.0, 1.0, 0.0], hand]))
 
 
 @measure(
@@ -79,7 +79,7 @@ def hand_height_before_release(view: RepView) -> Reading:
     low=advice_rule(("fake_to_release_s", "high")),
     high=advice_rule(("fake_to_release_s", "low")),
 )
-def hands_high_hold(view: RepView) -> Reading:
+def hands_high_hold(view: RepView) -> DrawnValue:
     """Time the top hand stays within a tenth of stature of its greatest height before release."""
     height_m, greatest_m, frames = _height_before_release(view)
     floor_m = greatest_m - HOLD_BAND_OF_STATURE * view.athlete.stature_m
@@ -93,7 +93,7 @@ def hands_high_hold(view: RepView) -> Reading:
     hold_s = time_above(height_m, floor_m, time_s, peak)
     frame_s = float(np.median(np.diff(view.athlete.time_s)))
     hold_s[1:] += 0.5 * frame_s * view.own_noise((hold_s.size - 1,))
-    return Reading(hold_s, whole)
+    return DrawnValue(hold_s, whole)
 
 
 def time_above(
@@ -147,10 +147,10 @@ def time_above(
     low=advice_rule(("release_height_m", "low"), ("hand_height_before_release_m", "high")),
     high=advice_rule(("release_height_m", "high"), ("hand_height_before_release_m", "low")),
 )
-def hand_drop(view: RepView) -> Reading:
+def hand_drop(view: RepView) -> DrawnValue:
     """Greatest height before the release less the height at the release."""
     _, greatest_m, frames = _height_before_release(view)
-    return Reading(greatest_m - _release_height(view), frames)
+    return DrawnValue(greatest_m - _release_height(view), frames)
 
 
 @measure(
@@ -163,12 +163,12 @@ def hand_drop(view: RepView) -> Reading:
     falls_when_tired=True,
     may_fall_in=("high_to_low_shot",),
 )
-def release_height(view: RepView) -> Reading:
+def release_height(view: RepView) -> DrawnValue:
     """Height of the top hand above the ground at the release."""
     hand = view.athlete.joint(f"{view.top}_hand")
     at_release = sample(hand, view.athlete.time_s, view.instant("release"))[0]
     ends_m = np.stack([at_release * [1.0, 1.0, 0.0], at_release])
-    return Reading(_release_height(view), _around(view, "release"), ends_m)
+    return DrawnValue(_release_height(view), _around(view, "release"), ends_m)
 
 
 def _release_height(view: RepView) -> FloatArray:
@@ -182,7 +182,7 @@ def _around(view: RepView, event: str, half_s: float = 0.02) -> slice:
 
 
 @measure("top_hand_speed_mps", moves=THROWS, read_from="release", low=turns_faster())
-def top_hand_speed(view: RepView) -> Reading:
+def top_hand_speed(view: RepView) -> DrawnValue:
     """Greatest speed of the top hand about the release; a lower bound, and not the ball's speed."""
     release_s = float(view.instant("release")[0])
     frames = view.between(release_s - 0.15, release_s + 0.15)
@@ -194,7 +194,7 @@ def top_hand_speed(view: RepView) -> Reading:
     # Depth, blur and the low-pass leave a peak this uncertain.
     unsure = np.exp(SPEED_SPREAD * view.own_noise((speed.shape[0],)))
     unsure[0] = 1.0
-    return Reading(speed.max(axis=1) * unsure, frames)
+    return DrawnValue(speed.max(axis=1) * unsure, frames)
 
 
 def _fake(view: RepView) -> str:
@@ -214,7 +214,7 @@ def _fake(view: RepView) -> str:
     line_at="hands_low",
     low=advice_rule(("fake_to_release_s", "high")),
 )
-def hand_dip(view: RepView) -> Reading:
+def hand_dip(view: RepView) -> DrawnValue:
     """Depth of the top hand under mid-hip at the lowest point of the low fake; below is plus.
 
     Common practice, no source.
@@ -223,7 +223,7 @@ def hand_dip(view: RepView) -> Reading:
     hand = view.athlete.joint(f"{view.top}_hand")[0, frames]
     at_lowest = hand[int(np.nanargmin(hand[:, 2]))]
     ends_m = np.stack([np.array([*at_lowest[:2], hips_m[0]]), at_lowest])
-    return Reading(hips_m - lowest_m, frames, ends_m)
+    return DrawnValue(hips_m - lowest_m, frames, ends_m)
 
 
 @measure(
@@ -233,7 +233,7 @@ def hand_dip(view: RepView) -> Reading:
     read_from="hands",
     low=advice_rule(("fake_to_release_s", "high")),
 )
-def hand_lift(view: RepView) -> Reading:
+def hand_lift(view: RepView) -> DrawnValue:
     """Rise of the top hand from the lowest point of the low fake to its highest before release.
 
     Common practice, no source.
@@ -243,7 +243,7 @@ def hand_lift(view: RepView) -> Reading:
     frames = view.between(low_s, max(low_s, release_s - BEFORE_RELEASE_S))
     _refuse_hidden_hand(view, frames)
     height_m = view.athlete.joint(f"{view.top}_hand")[:, frames, 2]
-    return Reading(np.nanmax(height_m, axis=1) - lowest_m, frames)
+    return DrawnValue(np.nanmax(height_m, axis=1) - lowest_m, frames)
 
 
 def _low_fake(view: RepView) -> tuple[FloatArray, FloatArray, slice]:
@@ -260,9 +260,9 @@ def _low_fake(view: RepView) -> tuple[FloatArray, FloatArray, slice]:
 
 
 @measure("fake_to_release_s", moves=FAKES, ground="none", read_from="release")
-def fake_to_release(view: RepView) -> Reading:
+def fake_to_release(view: RepView) -> DrawnValue:
     """Time from the extreme of the fake to the release."""
-    return Reading(view.instant("release") - view.instant(_fake(view)), None)
+    return DrawnValue(view.instant("release") - view.instant(_fake(view)), None)
 
 
 @measure(
@@ -272,7 +272,7 @@ def fake_to_release(view: RepView) -> Reading:
     body_lines=((("{bottom}_hand",), MID_SHOULDERS),),
     low=advice_rule(("elbow_at_release_deg", "high")),
 )
-def hands_from_body(view: RepView) -> Reading:
+def hands_from_body(view: RepView) -> DrawnValue:
     """Least distance from the bottom hand to the trunk's axis during the wind-up."""
     release_s = float(view.instant("release")[0])
     frames = view.between(max(view.rep.start_s, release_s - 0.6), release_s - BEFORE_RELEASE_S)
@@ -281,13 +281,13 @@ def hands_from_body(view: RepView) -> Reading:
     axis = view.athlete.middle("shoulder")[:, frames] - hips
     along = np.sum((hand - hips) * axis, axis=-1) / np.sum(axis * axis, axis=-1)
     nearest = hips + np.clip(along, 0.0, 1.0)[..., None] * axis
-    return Reading(np.linalg.norm(hand - nearest, axis=-1).min(axis=1), frames)
+    return DrawnValue(np.linalg.norm(hand - nearest, axis=-1).min(axis=1), frames)
 
 
 @measure(
     "head_pitch_at_fake_deg", moves=FAKES, body_lines=((("left_ear", "right_ear"), ("nose",)),)
 )
-def head_pitch_at_fake(view: RepView) -> Reading:
+def head_pitch_at_fake(view: RepView) -> DrawnValue:
     """Pitch of the ear-to-nose line at the extreme of the fake; down is negative."""
     fake = _fake(view)
     instant = view.instant(fake)
@@ -295,4 +295,4 @@ def head_pitch_at_fake(view: RepView) -> Reading:
     ears = sample(view.athlete.middle("ear"), view.athlete.time_s, instant)
     line = nose - ears
     pitch = np.degrees(np.arctan2(line[:, 2], np.linalg.norm(line[:, :2], axis=-1)))
-    return Reading(pitch, _around(view, fake))
+    return DrawnValue(pitch, _around(view, fake))

@@ -8,7 +8,7 @@ from pipeline.core.move_table import DODGES
 from pipeline.core.types import FloatArray
 from pipeline.measures.angles import included_angle_deg, planting_side
 from pipeline.measures.registry import TRUNK, measure
-from pipeline.measures.view import NotMeasured, Reading, RepView, sample
+from pipeline.measures.view import DrawnValue, NotMeasured, RepView, sample
 
 BENDS_WITHIN_S = 0.25
 """The knee is at its deepest at most this long after the foot has landed."""
@@ -23,7 +23,7 @@ intervals hold the truth on rendered clips."""
 
 
 @measure("knee_in_deg", moves=DODGES, prompt="knee_in")
-def knee_in(view: RepView) -> Reading:
+def knee_in(view: RepView) -> DrawnValue:
     """Frontal-plane angle of the knee of the plant leg at its deepest bend; plus = knee inwards.
 
     The frontal plane projection angle [1]_: hip, knee and ankle seen in the frontal plane, 180 deg
@@ -60,11 +60,11 @@ def knee_in(view: RepView) -> Reading:
     )
     turn[1:] += KNEE_IN_SPREAD_DEG * view.own_noise((turn.size - 1,))
     instant_s = float(instant[0])
-    return Reading(turn, view.between(instant_s - 0.02, instant_s + 0.02))
+    return DrawnValue(turn, view.between(instant_s - 0.02, instant_s + 0.02))
 
 
 @measure("trunk_over_plant_deg", moves=DODGES, body_lines=(TRUNK,), prompt="trunk_over_plant")
-def trunk_over_plant(view: RepView) -> Reading:
+def trunk_over_plant(view: RepView) -> DrawnValue:
     """Sideways lean of the trunk at the plant: plus = towards the leg that plants.
 
     Angle against plumb of the line from mid-hip to mid-shoulder in the frontal plane of the pelvis.
@@ -84,7 +84,7 @@ def trunk_over_plant(view: RepView) -> Reading:
     )
     lean = np.degrees(np.arctan2(trunk[:, 0], trunk[:, 1]))
     lean[1:] += LEAN_SPREAD_DEG * view.own_noise((lean.size - 1,))
-    return Reading(lean, view.at("dodge_start"))
+    return DrawnValue(lean, view.at("dodge_start"))
 
 
 def _deepest(view: RepView, side: str) -> FloatArray:

@@ -10,7 +10,7 @@ from pipeline.core.types import FloatArray, Motion
 from pipeline.measures.advice import advice_rule, loads_the_knee
 from pipeline.measures.registry import measure
 from pipeline.measures.steps import mid_foot_m
-from pipeline.measures.view import NotMeasured, Reading, RepView, sample
+from pipeline.measures.view import DrawnValue, NotMeasured, RepView, sample
 
 TRUNK_RADIUS_OF_STATURE = 0.09
 """Half thickness of a trunk on the ground plane, share of stature; our own convention."""
@@ -54,11 +54,11 @@ def _defender(view: RepView) -> Motion:
     low=advice_rule(("cushion_arm_ratio", "high")),
     high=advice_rule(("cushion_arm_ratio", "low")),
 )
-def cushion(view: RepView) -> Reading:
+def cushion(view: RepView) -> DrawnValue:
     """Ground distance from the attacker's mid-foot to the defender's at the start of the dodge."""
     own, other = _mid_feet_m(view)
     ends_m = np.array([[*own[0], 0.0], [*other[0], 0.0]])
-    return Reading(_cushion_m(view), _frames(view), ends_m)
+    return DrawnValue(_cushion_m(view), _frames(view), ends_m)
 
 
 def _cushion_m(view: RepView) -> FloatArray:
@@ -82,7 +82,7 @@ def _mid_feet_m(view: RepView) -> tuple[FloatArray, FloatArray]:
     low=advice_rule(("cushion_arm_ratio", "high"), ("cushion_m", "high")),
     high=advice_rule(("cushion_arm_ratio", "low"), ("cushion_m", "low")),
 )
-def cushion_gap(view: RepView) -> Reading:
+def cushion_gap(view: RepView) -> DrawnValue:
     """Smallest distance between the two trunks on the ground plane at the start of the dodge.
 
     A trunk is the line from mid-hip to mid-shoulder seen from above, thickened by
@@ -100,7 +100,7 @@ def cushion_gap(view: RepView) -> Reading:
     radius_m = TRUNK_RADIUS_OF_STATURE * (view.athlete.stature_m + _defender(view).stature_m)
     gap = _segment_distance(*ends[0], *ends[1]) - radius_m
     gap[1:] += GAP_SPREAD_M * view.own_noise((gap.size - 1,))
-    return Reading(np.maximum(gap, 0.0), _frames(view))
+    return DrawnValue(np.maximum(gap, 0.0), _frames(view))
 
 
 def _segment_distance(a: FloatArray, b: FloatArray, c: FloatArray, d: FloatArray) -> FloatArray:
@@ -117,17 +117,17 @@ def _segment_distance(a: FloatArray, b: FloatArray, c: FloatArray, d: FloatArray
 
 
 @measure("cushion_arm_ratio", moves=DODGES, read_from="defender", arm_of="defender")
-def cushion_arm_ratio(view: RepView) -> Reading:
+def cushion_arm_ratio(view: RepView) -> DrawnValue:
     """Cushion over the defender's arm length."""
-    return Reading(_cushion_m(view) / _arm_length_m(view), _frames(view))
+    return DrawnValue(_cushion_m(view) / _arm_length_m(view), _frames(view))
 
 
 @measure(
     "defender_arm_length_m", moves=DODGES, read_from="defender", arm_of="nobody", once_per_clip=True
 )
-def defender_arm_length(view: RepView) -> Reading:
+def defender_arm_length(view: RepView) -> DrawnValue:
     """Arm length of the defender, shoulder to finger tip."""
-    return Reading(_arm_length_m(view), None)
+    return DrawnValue(_arm_length_m(view), None)
 
 
 def _arm_length_m(view: RepView) -> FloatArray:
@@ -147,35 +147,35 @@ def _arm_length_m(view: RepView) -> FloatArray:
     read_from="run",
     low=loads_the_knee(("cut_angle_deg", "low"), ("speed_kept_ratio", "low")),
 )
-def approach_speed(view: RepView) -> Reading:
+def approach_speed(view: RepView) -> DrawnValue:
     """Speed of the hips along the ground 0.3 s before the plant.
 
     Of a hesitation, whose plant is in the middle of slowing down: their greatest speed within 0.5 s
     before the plant and 0.2 s after it.
     """
-    return Reading(approach_mps(view), None)
+    return DrawnValue(approach_mps(view), None)
 
 
 @measure("exit_speed_mps", moves=DODGES, read_from="run", low=loads_the_knee())
-def exit_speed(view: RepView) -> Reading:
+def exit_speed(view: RepView) -> DrawnValue:
     """Speed of the hips along the ground 0.3 s after the plant.
 
     Of a hesitation: their greatest speed in the 0.7 s from where they are again half as fast as in
     the approach.
     """
-    return Reading(_exit_mps(view), None)
+    return DrawnValue(_exit_mps(view), None)
 
 
 @measure(
     "speed_kept_ratio", moves=DODGES, read_from="run", depends_on_time=True, low=loads_the_knee()
 )
-def speed_kept(view: RepView) -> Reading:
+def speed_kept(view: RepView) -> DrawnValue:
     """Speed after the dodge over speed before it."""
     before = approach_mps(view)
     after = _exit_mps(view)
     if before[0] < SLOWEST_RUN_UP_MPS:
         raise NotMeasured("no_run_up_to_cut")
-    return Reading(after / before, None)
+    return DrawnValue(after / before, None)
 
 
 def approach_mps(view: RepView) -> FloatArray:
@@ -284,7 +284,7 @@ def _frames(view: RepView) -> slice:
 
 
 @measure("shot_angle_deg", moves=SHOTS)
-def shot_angle(view: RepView) -> Reading:
+def shot_angle(view: RepView) -> DrawnValue:
     """Angle between the lines from mid-foot at the release to the two posts, their inner edges.
 
     Plane geometry on the ground: for a goal of width w it is
@@ -297,4 +297,4 @@ def shot_angle(view: RepView) -> Reading:
     cross = left[:, 0] * right[:, 1] - left[:, 1] * right[:, 0]
     angle = np.degrees(np.arctan2(np.abs(cross), np.sum(left * right, axis=-1)))
     release_s = float(view.instant("release")[0])
-    return Reading(angle, view.between(release_s - 0.02, release_s + 0.02))
+    return DrawnValue(angle, view.between(release_s - 0.02, release_s + 0.02))

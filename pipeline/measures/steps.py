@@ -10,7 +10,7 @@ from pipeline.core.types import FloatArray, Motion
 from pipeline.measures.advice import advice_rule
 from pipeline.measures.angles import planting_side
 from pipeline.measures.registry import measure
-from pipeline.measures.view import NotMeasured, Reading, RepView, sample
+from pipeline.measures.view import DrawnValue, NotMeasured, RepView, sample
 from pipeline.people.foot_contact import foot_middle
 
 RUN_IN_S = 0.5
@@ -69,23 +69,23 @@ def _step_frames(view: RepView) -> slice:
     line="step",
     low=advice_rule(("plant_to_release_s", "high")),
 )
-def step_back(view: RepView) -> Reading:
+def step_back(view: RepView) -> DrawnValue:
     """Ground distance against the run-in, mid-foot at plant to mid-foot at last contact."""
     plant, last = _step_ends(view)
     ends_m = np.array([[*plant[0], 0.0], [*last[0], 0.0]])
     back_m = -np.sum((last - plant) * _run_in_direction(view), axis=-1)
-    return Reading(back_m, _step_frames(view), ends_m)
+    return DrawnValue(back_m, _step_frames(view), ends_m)
 
 
 @measure("step_back_sideways_m", moves=PASSES, read_from="run")
-def step_back_sideways(view: RepView) -> Reading:
+def step_back_sideways(view: RepView) -> DrawnValue:
     """Sideways part of the step back, without sign."""
     step, run = _step(view), _run_in_direction(view)
-    return Reading(np.abs(step[:, 0] * run[:, 1] - step[:, 1] * run[:, 0]), _step_frames(view))
+    return DrawnValue(np.abs(step[:, 0] * run[:, 1] - step[:, 1] * run[:, 0]), _step_frames(view))
 
 
 @measure("steps_back", moves=PASSES, low=advice_rule(("plant_to_release_s", "high")))
-def steps_back(view: RepView) -> Reading:
+def steps_back(view: RepView) -> DrawnValue:
     """Count the steps between plant and release that go further away from the pressure.
 
     A touchdown counts when the foot lands further back than any foot stood before, by more than
@@ -116,11 +116,11 @@ def steps_back(view: RepView) -> Reading:
         furthest = place if furthest is None else np.maximum(furthest, place)
     if furthest is None:
         raise NotMeasured("no_landing")
-    return Reading(count, _step_frames(view))
+    return DrawnValue(count, _step_frames(view))
 
 
 @measure("pivot_line_offset_m", moves=("pivot_throwback_pass",), read_from="run")
-def pivot_line_offset(view: RepView) -> Reading:
+def pivot_line_offset(view: RepView) -> DrawnValue:
     """Distance of the pivot foot from the running line: how far it drifts off to the side.
 
     The line is that of the hips over the run-in. The foot is where it stands from the plant until
@@ -141,10 +141,10 @@ def pivot_line_offset(view: RepView) -> Reading:
     on_line = sample(hips, view.athlete.time_s, plant - 0.5 * RUN_IN_S)[:, :2]
     offset = place - on_line
     sideways = offset[:, 0] * run[:, 1] - offset[:, 1] * run[:, 0]
-    return Reading(np.abs(sideways), slice(int(standing[0]), int(standing[-1]) + 1))
+    return DrawnValue(np.abs(sideways), slice(int(standing[0]), int(standing[-1]) + 1))
 
 
 @measure("plant_to_release_s", moves=PASSES, read_from="release")
-def plant_to_release(view: RepView) -> Reading:
+def plant_to_release(view: RepView) -> DrawnValue:
     """Time from the plant to the release."""
-    return Reading(view.instant("release") - view.instant("plant"), None)
+    return DrawnValue(view.instant("release") - view.instant("plant"), None)

@@ -113,7 +113,7 @@ class RepView:
 
 
 @dataclass(frozen=True, slots=True)
-class Reading:
+class DrawnValue:
     """Values of a measure over the draws, and where in the motion they were read.
 
     Attributes
@@ -131,7 +131,7 @@ class Reading:
     ends_m: FloatArray | None = None
 
 
-MeasureFunction = Callable[[RepView], Reading]
+MeasureFunction = Callable[[RepView], DrawnValue]
 
 
 def sample(track: FloatArray, time_s: FloatArray, instant_s: FloatArray) -> FloatArray:
@@ -158,7 +158,7 @@ def sample(track: FloatArray, time_s: FloatArray, instant_s: FloatArray) -> Floa
     return np.asarray(track[draw, after - 1] * (1 - part) + track[draw, after] * part)
 
 
-def measurement_from(key: str, unit: str, reading: Reading, first_frame: int) -> Measurement:
+def measurement_from(key: str, unit: str, reading: DrawnValue, first_frame: int) -> Measurement:
     """Summarise the draws: best estimate, standard uncertainty and 95 % interval.
 
     The draws are the best estimate with noise added. A greatest or least value over noisy frames

@@ -173,7 +173,7 @@ def plan_of(words: Words, result: RepResult, scene: Scene) -> Plan | None:
 def why_no_plan(words: Words, scene: Scene) -> str:
     """Say why there is no view from above."""
     if scene.no_ground:
-        return words.report["plan_no_ground"].format(reason=words.said(scene.no_ground))
+        return words.report["plan_no_ground"].format(reason=words.translate(scene.no_ground))
     return words.report["plan_unseen"]
 
 

@@ -83,7 +83,7 @@ def page_parts(analysis: Analysis, pictures: Mapping[int, bytes]) -> Iterator[st
         tables=tables_over_reps(words, analysis),
         grade=analysis.scene.grade,
         grade_words=words.grades[analysis.scene.grade],
-        notes=[words.said(note) for note in (*analysis.scene.notes, *analysis.notes)],
+        notes=[words.translate(note) for note in (*analysis.scene.notes, *analysis.notes)],
         limits=_limits(words, analysis),
         sources=range_sources(words, analysis.reps),
         facts=facts_of(words, analysis),

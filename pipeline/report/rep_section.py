@@ -74,7 +74,7 @@ class Image:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class RepView:
+class RepBlock:
     """One rep, ready to be written.
 
     Attributes
@@ -117,7 +117,7 @@ def rep_view(
     *,
     scene: Scene,
     session: SessionSummary | None,
-) -> RepView:
+) -> RepBlock:
     """Put one rep into words.
 
     Parameters
@@ -140,7 +140,7 @@ def rep_view(
     n_in = sum(verdict.word == "in range" for verdict in judged)
     n_seen = sum(verdict.word != "not measured" for verdict in judged)
     plan = plan_of(words, result, scene)
-    return RepView(
+    return RepBlock(
         index=rep.index,
         title=_title(words, result),
         when=_when(words, result),
@@ -200,7 +200,7 @@ def _when(words: Words, result: RepResult) -> str:
     if rep.stick_hand is not None:
         parts.append(say[f"hand_{rep.stick_hand}"])
     if side.side is None:
-        parts.append(say["side_unknown"].format(reason=words.said(side.reason or "")))
+        parts.append(say["side_unknown"].format(reason=words.translate(side.reason or "")))
     else:
         parts.append(say[f"side_{side.side}"])
     return ", ".join(parts)
@@ -228,7 +228,7 @@ def row_of(words: Words, result: RepResult, key: str, scene: Scene | None) -> Ro
         number=say_number(words, measurement) if has_value else "",
         range_words="" if target is None else say_range(words, target),
         reason=(
-            words.report["not_measured"].format(reason=words.said(measurement.reason or ""))
+            words.report["not_measured"].format(reason=words.translate(measurement.reason or ""))
             if not has_value
             else ""
         ),

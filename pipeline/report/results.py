@@ -23,7 +23,7 @@ from pipeline.core.results import (
     MeasureSummary,
     MoveSummary,
     RepResult,
-    Said,
+    SessionPoint,
     SessionSummary,
     TargetRange,
     Trend,
@@ -57,7 +57,7 @@ def session_document(session: SessionSummary) -> dict[str, Any]:
     }
 
 
-def _said(said: Said | None) -> dict[str, Any] | None:
+def _said(said: SessionPoint | None) -> dict[str, Any] | None:
     if said is None:
         return None
     return {"move": said.move, "key": said.key or None, "side": said.side, "text": said.text}

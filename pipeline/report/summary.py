@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from pipeline.core.results import Analysis, RangesUsed, Said
+from pipeline.core.results import Analysis, RangesUsed, SessionPoint
 from pipeline.feedback.words import Words, raised
 
 
@@ -69,12 +69,12 @@ def in_short(words: Words, analysis: Analysis) -> list[Block]:
     return blocks
 
 
-def _name(words: Words, said: Said) -> str:
+def _name(words: Words, said: SessionPoint) -> str:
     phrases = words.for_move(said.move).measure.get(said.key, {})
     return raised(phrases.get("name", ""))
 
 
-def _to_do(words: Words, said: Said) -> str:
+def _to_do(words: Words, said: SessionPoint) -> str:
     if said.side is None:
         return words.report["work_both"]
     phrases = words.for_move(said.move).measure.get(said.key, {})

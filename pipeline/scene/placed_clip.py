@@ -9,8 +9,8 @@ from pipeline.core.progress import ProgressCallback, ignore_progress
 from pipeline.core.types import Clip, LensProfile, Scene, SmoothTracks, Tracks
 from pipeline.film.camera_motion import judge_stillness
 from pipeline.film.container import file_digest, opened
-from pipeline.film.stabilise import Steadied, steadied
-from pipeline.film.undistort import lens_of, read_lens, straightened
+from pipeline.film.stabilise import Stabilised, stabilise
+from pipeline.film.undistort import lens_of, read_lens, undistort
 from pipeline.people.landmarks import read_landmarks
 from pipeline.people.smoothing import smooth_tracks
 from pipeline.scene.depth import Placed, place_person
@@ -19,7 +19,7 @@ from pipeline.settings.settings import AnalysisSettings
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SeenClip:
+class PlacedClip:
     """A clip with its people placed in the scene.
 
     Attributes
@@ -40,7 +40,7 @@ class SeenClip:
 
     clip: Clip
     lens: LensProfile | None
-    steady: Steadied
+    steady: Stabilised
     smooth: SmoothTracks
     scene: Scene
     people: tuple[Placed, ...]
@@ -52,7 +52,7 @@ def seen_from(
     settings: AnalysisSettings,
     profile: LensProfile | None,
     marks: SceneMarks | None,
-) -> SeenClip:
+) -> PlacedClip:
     """Place the people of a clip; pure.
 
     Parameters
@@ -71,11 +71,11 @@ def seen_from(
     """
     lens = lens_of(clip, profile)
     camera = judge_stillness(tracks.camera_shift_px, clip.time_s, (clip.width_px, clip.height_px))
-    steady = steadied(straightened(tracks, lens), clip, camera, lens)
+    steady = stabilise(undistort(tracks, lens), clip, camera, lens)
     smooth = smooth_tracks(steady.tracks, clip.time_s)
     scene = scene_of_clip(clip, smooth, settings, lens=lens, marks=marks, camera=steady.camera)
     people = tuple(place_person(smooth, person, scene) for person in range(tracks.n_people))
-    return SeenClip(
+    return PlacedClip(
         clip=clip, lens=lens, steady=steady, smooth=smooth, scene=scene, people=people
     )  # fmt: skip
 
@@ -86,7 +86,7 @@ def see_clip(
     *,
     cache_dir: Path,
     on_progress: ProgressCallback = ignore_progress,
-) -> SeenClip:
+) -> PlacedClip:
     """Read a clip and place its people.
 
     Parameters

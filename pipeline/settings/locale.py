@@ -13,14 +13,14 @@ LANGUAGE_VARIABLE = "CROSSEMETRY_LANGUAGE"
 UNITS_VARIABLE = "CROSSEMETRY_UNITS"
 
 
-class Reading(NamedTuple):
+class Locale(NamedTuple):
     """Language and units to read in."""
 
     language: Language = ENGLISH
     units: Units = METRIC
 
 
-USUAL_READING = Reading()
+USUAL_READING = Locale()
 """English and metric."""
 
 
@@ -36,9 +36,9 @@ def environment_units() -> Units:
     return check_units(named, named=UNITS_VARIABLE) if named else METRIC
 
 
-def environment_reading() -> Reading:
+def environment_reading() -> Locale:
     """Language and units that the environment asks for, or raise `SettingsError`."""
-    return Reading(environment_language(), environment_units())
+    return Locale(environment_language(), environment_units())
 
 
 def check_language(value: str, *, named: str) -> Language:
@@ -57,7 +57,7 @@ def check_units(value: str, *, named: str) -> Units:
     raise SettingsError.of("no_such_units", named=named, value=value, nearest=near)
 
 
-def known_reading(language: object = None) -> Reading:
+def known_reading(language: object = None) -> Locale:
     """Language and units as far as they are known, for telling of an error.
 
     The error may be that one of them is not there, so nothing is raised.
@@ -69,7 +69,7 @@ def known_reading(language: object = None) -> Reading:
     """
     asked = language or os.environ.get(LANGUAGE_VARIABLE)
     units = os.environ.get(UNITS_VARIABLE)
-    return Reading(
+    return Locale(
         next((known for known in LANGUAGES if known == asked), ENGLISH),
         next((known for known in UNITS if known == units), METRIC),
     )

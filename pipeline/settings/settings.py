@@ -10,7 +10,7 @@ from typing import Any, Literal
 from pipeline.core.catalogue import ENGLISH, METRIC, Language, Units
 from pipeline.core.errors import SettingsError
 from pipeline.settings.checks import DEFAULT_LEVEL
-from pipeline.settings.locale import USUAL_READING, Reading
+from pipeline.settings.locale import USUAL_READING, Locale
 
 SIDE_FILE_SUFFIX = ".clip.toml"
 
@@ -162,7 +162,7 @@ class AnalysisSettings:
 
 
 def resolve(
-    given: GivenSettings, side: SideFile, *, clip_name: str, reading: Reading = USUAL_READING
+    given: GivenSettings, side: SideFile, *, clip_name: str, reading: Locale = USUAL_READING
 ) -> AnalysisSettings:
     """Settle each setting: the command line beats the side file, the side file beats the default.
 

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any, Literal, cast
 
-from pipeline.core.errors import told
+from pipeline.core.errors import error_text
 from pipeline.core.messages import message
 from pipeline.core.toml_file import TomlFile, nearest, read_toml
 from pipeline.settings.checks import (
@@ -72,7 +72,7 @@ def read_side_file(clip_path: Path) -> SideFile:
     table = file.table
     hand = table.get("stick_hand")
     if hand not in (None, "left", "right"):
-        raise file.error("stick_hand", **told("no_side", value=hand))
+        raise file.error("stick_hand", **error_text("no_side", value=hand))
     checked = {
         key: check(table[key], named=file.place_of(key))
         for key, check in _CHECKS.items()
@@ -80,7 +80,7 @@ def read_side_file(clip_path: Path) -> SideFile:
     }
     arm_length_m = table.get("arm_length_m")
     if arm_length_m is not None and not ARM_RANGE_M[0] <= arm_length_m <= ARM_RANGE_M[1]:
-        raise file.error("arm_length_m", **told("no_arm_length", value=arm_length_m))
+        raise file.error("arm_length_m", **error_text("no_arm_length", value=arm_length_m))
     return SideFile(
         path=path,
         stature_m=table.get("stature_m"),
@@ -102,10 +102,12 @@ def read_side_file(clip_path: Path) -> SideFile:
 def _check_kind(file: TomlFile, key: str, value: object) -> None:
     """Raise `SettingsError` for an unknown key or a value of the wrong kind."""
     if key not in _KINDS:
-        raise file.error(key, **told("unknown_clip_entry", nearest=nearest(key, _KINDS)))
+        raise file.error(key, **error_text("unknown_clip_entry", nearest=nearest(key, _KINDS)))
     kind = _KINDS[key]
     # A whole number is a fine stature; true and false are whole numbers to Python and are not.
     fits = isinstance(value, (int, float) if kind is float else kind)
     if not fits or (isinstance(value, bool) and kind is not bool):
         must_be = message(f"clip_entries.{key}")
-        raise file.error(key, **told("clip_entry_does_not_fit", value=repr(value), must_be=must_be))
+        raise file.error(
+            key, **error_text("clip_entry_does_not_fit", value=repr(value), must_be=must_be)
+        )

@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from copy import deepcopy
 from typing import Any
 
-from pipeline.core.errors import SettingsError, told
+from pipeline.core.errors import SettingsError, error_text
 from pipeline.core.toml_file import TomlFile, parse_toml
-from pipeline.targets.entries import ANY, Place, athlete_key
+from pipeline.targets.entries import ANY, Scope, athlete_key
 from pipeline.targets.file import ATHLETE, keys_of
 
 _REMOVED = "removed_by_this_change"
@@ -16,14 +16,14 @@ _REMOVED = "removed_by_this_change"
 HEADING = "# Target ranges of the coach; what is not said here is as shipped.\n"
 
 
-def keys_in(file: TomlFile, place: Place, key: str) -> tuple[str, ...]:
+def keys_in(file: TomlFile, place: Scope, key: str) -> tuple[str, ...]:
     """Nested keys of an entry, the athlete's name in the spelling that the file has already."""
     names = file.table.get(ATHLETE, {})
     same = [name for name in names if athlete_key(name) == athlete_key(place.athlete)]
     return keys_of(place, key, athlete=same[0] if same else None)
 
 
-def entry_in(file: TomlFile, place: Place, key: str) -> dict[str, Any] | None:
+def entry_in(file: TomlFile, place: Scope, key: str) -> dict[str, Any] | None:
     """Give what the file says of one measure at one place; None if it says nothing."""
     node: Any = file.table
     for name in keys_in(file, place, key):
@@ -33,7 +33,7 @@ def entry_in(file: TomlFile, place: Place, key: str) -> dict[str, Any] | None:
     return dict(node)
 
 
-def with_entry(file: TomlFile, place: Place, key: str, new: Mapping[str, Any] | None) -> str:
+def with_entry(file: TomlFile, place: Scope, key: str, new: Mapping[str, Any] | None) -> str:
     """Give the text of the file with one entry changed, added, or (None) taken out.
 
     Comments, order and layout of all the rest are kept. A new entry goes to the end.
@@ -54,7 +54,7 @@ def with_entry(file: TomlFile, place: Place, key: str, new: Mapping[str, Any] | 
             text = _changed(file.text, keys, new)
         _check_rest(file, text, keys, new)
     except (TOMLKitError, KeyError, AttributeError, SettingsError) as error:
-        raise file.error(*keys, **told("range_not_apart", header=_header(keys))) from error
+        raise file.error(*keys, **error_text("range_not_apart", header=_header(keys))) from error
     return text
 
 

@@ -35,7 +35,7 @@ def athlete_key(name: str) -> str:
     return " ".join(unicodedata.normalize("NFC", name).casefold().split())
 
 
-class Place(NamedTuple):
+class Scope(NamedTuple):
     """For whom a range holds; ``any`` where it does not matter. The athlete by `athlete_key`."""
 
     move: str
@@ -111,7 +111,7 @@ class Layer:
     """
 
     name: str
-    entries: Mapping[tuple[Place, str], TargetEntry]
+    entries: Mapping[tuple[Scope, str], TargetEntry]
     file: TomlFile
 
 

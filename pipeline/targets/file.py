@@ -10,13 +10,13 @@ from typing import Annotated, Any, Literal, TypeVar
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
-from pipeline.core.errors import SettingsError, told
+from pipeline.core.errors import SettingsError, error_text
 from pipeline.core.messages import Message, message, shipped
 from pipeline.core.results import Side
 from pipeline.core.toml_file import TomlFile, nearest, read_toml
 from pipeline.measures import MeasureInfo, measures_with_range
 from pipeline.settings.checks import LEVELS, STATURE_RANGE_M, check_athlete, known_move_names
-from pipeline.targets.entries import ANY, Bound, Place, Scale, TargetEntry, athlete_key
+from pipeline.targets.entries import ANY, Bound, Scale, Scope, TargetEntry, athlete_key
 
 _Number = Annotated[float, Field(allow_inf_nan=False)]
 _Probability = Annotated[float, Field(ge=0.0, le=1.0)]
@@ -78,7 +78,7 @@ def read_entry(
     for name in table:
         if name in _Range.model_fields and name not in fitting:
             unit, keys = message(f"unit_names.{info.unit_word}"), _meant(name, fitting)
-            said = told("bound_in_other_unit", measure=info.key, unit=unit, keys=keys)
+            said = error_text("bound_in_other_unit", measure=info.key, unit=unit, keys=keys)
             raise file.error(*place, name, **said)
     written = checked(file, place, table, _Range, only=fitting)
     low, low_name = _bound(file, place, written, info, "low")
@@ -86,9 +86,9 @@ def read_entry(
     if written.no_range != (low is None and high is None):
         keys = ", ".join(name for name in fitting if name.startswith(("low_", "high_")))
         wrong = "bound_and_no_range" if written.no_range else "neither_bound_nor_no_range"
-        raise file.error(*place, **told(wrong, keys=keys))
+        raise file.error(*place, **error_text(wrong, keys=keys))
     if low is not None and high is not None and _is_above(low, high):
-        said = told(
+        said = error_text(
             "range_reversed", low_key=low_name, low=f"{low.value:g}", high_key=high_name,
             high=f"{high.value:g}",
         )  # fmt: skip
@@ -96,7 +96,7 @@ def read_entry(
     set_by, why = written.set_by or head.set_by, written.why or head.why
     for name, signed in (("set_by", set_by), ("why", why)):
         if signed is None:
-            raise file.error(*place, **told("range_unsigned", entry=name))
+            raise file.error(*place, **error_text("range_unsigned", entry=name))
     assert set_by is not None  # checked above; tells the type checker
     assert why is not None
     return TargetEntry(
@@ -116,7 +116,9 @@ def _bound(
     }
     found = [name for name in (*scales, side) if getattr(written, name) is not None]
     if len(found) > 1:
-        raise file.error(*place, found[0], **told("bound_twice", one=found[0], other=found[1]))
+        raise file.error(
+            *place, found[0], **error_text("bound_twice", one=found[0], other=found[1])
+        )
     if not found:
         return None, ""
     if found == [side]:
@@ -183,14 +185,16 @@ def checked(
         keys = (*place, *(str(part) for part in first["loc"]))
         if first["type"] == "extra_forbidden":
             near = nearest(keys[-1], only or (*model.model_fields, *also))
-            said = told("no_such_range_key", what=message("range_faults.no_key"), nearest=near)
+            said = error_text(
+                "no_such_range_key", what=message("range_faults.no_key"), nearest=near
+            )
             raise file.error(*keys, **said) from error
         # The library speaks English only: each kind of fault has a text of its own.
         fault = str(first["type"])
         known = fault in shipped().table["range_faults"]
         must = message(f"range_faults.{fault}") if known else first["msg"]
         wrong = "range_value_wrong" if place else "verdict_level_wrong"
-        raise file.error(*keys, **told(wrong, must=must, got=repr(first["input"]))) from error
+        raise file.error(*keys, **error_text(wrong, must=must, got=repr(first["input"]))) from error
 
 
 HANDS = ("left", "right")
@@ -213,7 +217,7 @@ class TargetsFile:
     """
 
     verdict_levels: Mapping[str, float]
-    entries: Mapping[tuple[Place, str], TargetEntry]
+    entries: Mapping[tuple[Scope, str], TargetEntry]
     file: TomlFile
 
 
@@ -246,7 +250,7 @@ def check_targets_file(file: TomlFile) -> TargetsFile:
     head = checked(file, (), above, Head, also=known)
     if (head.inside_level or 0.95) <= (head.outside_level or 0.05):
         level = "inside_level" if head.inside_level is not None else "outside_level"
-        raise file.error(level, **told("verdict_levels_reversed"))
+        raise file.error(level, **error_text("verdict_levels_reversed"))
     moves = {name: value for name, value in file.table.items() if name in known_move_names()}
     entries = _entries(file, (), moves, ANY, head)
     names: dict[str, str] = {}
@@ -261,7 +265,7 @@ def check_targets_file(file: TomlFile) -> TargetsFile:
     )
 
 
-def keys_of(place: Place, key: str, *, athlete: str | None = None) -> tuple[str, ...]:
+def keys_of(place: Scope, key: str, *, athlete: str | None = None) -> tuple[str, ...]:
     """Nested keys of an entry in a file, with the athlete's name as it is written there."""
     person = () if place.athlete == ANY else (ATHLETE, athlete or place.athlete)
     hand = () if place.hand == ANY else (place.hand,)
@@ -270,7 +274,7 @@ def keys_of(place: Place, key: str, *, athlete: str | None = None) -> tuple[str,
 
 def _entries(
     file: TomlFile, above: tuple[str, ...], table: dict[str, Any], athlete: str, head: Head
-) -> dict[tuple[Place, str], TargetEntry]:
+) -> dict[tuple[Scope, str], TargetEntry]:
     """All ranges for anyone, or those for one athlete."""
     found = {}
     no_move, no_level = message("range_faults.no_move"), message("range_faults.no_level")
@@ -286,7 +290,7 @@ def _entries(
                 hand, place = (name, (*keys, name)) if name in HANDS else (ANY, keys)
                 for key, written in inside:
                     entry = read_entry(file, (*place, key), written, infos[key], head)
-                    found[Place(move, level, hand, athlete), key] = entry
+                    found[Scope(move, level, hand, athlete), key] = entry
     return found
 
 
@@ -299,13 +303,15 @@ def _tables(
 ) -> list[tuple[str, dict[str, Any]]]:
     """Sub-tables of a table, each name being one of the allowed ones if there is a list of them."""
     if not isinstance(table, dict):
-        raise file.error(*place, **told("not_a_range_table"))
+        raise file.error(*place, **error_text("not_a_range_table"))
     for name, below in table.items():
         if allowed is not None and name not in allowed:
             near = nearest(name, allowed)
-            raise file.error(*place, name, **told("no_such_range_key", what=unknown, nearest=near))
+            raise file.error(
+                *place, name, **error_text("no_such_range_key", what=unknown, nearest=near)
+            )
         if not isinstance(below, dict):
-            raise file.error(*place, name, **told("not_a_range_table"))
+            raise file.error(*place, name, **error_text("not_a_range_table"))
     return list(table.items())
 
 
@@ -314,8 +320,8 @@ def _check_name(file: TomlFile, name: str, names: dict[str, str]) -> None:
     try:
         check_athlete(name, named=name)
     except SettingsError as error:  # only now its line, which takes a look at the whole file
-        said = told("not_an_athlete", do=error.what_to_do)
+        said = error_text("not_an_athlete", do=error.what_to_do)
         raise file.error(ATHLETE, name, **said) from error
     other = names.setdefault(athlete_key(name), name)
     if other != name:
-        raise file.error(ATHLETE, name, **told("same_athlete", other=other))
+        raise file.error(ATHLETE, name, **error_text("same_athlete", other=other))

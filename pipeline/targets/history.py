@@ -11,7 +11,7 @@ from typing import Any, Literal
 
 from pipeline.core.errors import SettingsError
 from pipeline.core.messages import message
-from pipeline.targets.entries import Place
+from pipeline.targets.entries import Scope
 
 Entry = Mapping[str, Any]
 """A range as its table in the file says it, e.g. ``{"low_m": 0.5, "set_by": ..., "why": ...}``."""
@@ -30,7 +30,7 @@ class Record:
     by, why
         Who did it, and on what ground; empty for what was found.
     move, level, hand, athlete, measure
-        What was changed and for whom; ``any`` and empty as in `Place`; empty for what was found.
+        What was changed and for whom; ``any`` and empty as in `Scope`; empty for what was found.
     old, new
         The range before and after; None = there was none.
     text
@@ -54,9 +54,9 @@ class Record:
     digest: str
 
     @property
-    def place(self) -> Place:
+    def place(self) -> Scope:
         """For whom it was changed; the athlete's name as it is written in the file."""
-        return Place(self.move, self.level, self.hand, self.athlete)
+        return Scope(self.move, self.level, self.hand, self.athlete)
 
 
 _NAMES = tuple(Record.__annotations__)

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from pipeline.core.files import data_folder
 from pipeline.core.results import RangesUsed
 from pipeline.settings.checks import STATURE_RANGE_M
-from pipeline.targets.entries import ANY, COACH, SHIPPED, Layer, Place
+from pipeline.targets.entries import ANY, COACH, SHIPPED, Layer, Scope
 from pipeline.targets.lookup import Targets
 
 if TYPE_CHECKING:
@@ -83,7 +83,7 @@ def targets_of(coach: TargetsFile | None) -> Targets:
     return targets
 
 
-def places_of(targets: Targets, athlete: str | None = None) -> Iterator[Place]:
+def places_of(targets: Targets, athlete: str | None = None) -> Iterator[Scope]:
     """Everybody for whom the strongest file differs; of the athletes only one, if it is given."""
     named = [place for place, _ in targets.layers[-1].entries]
     athletes = {place.athlete for place in named} if athlete is None else {athlete}
@@ -91,7 +91,7 @@ def places_of(targets: Targets, athlete: str | None = None) -> Iterator[Place]:
     for move, level, hand, person in product(
         sorted(moves), sorted(levels | {ANY}), sorted(hands | {ANY}), sorted(athletes | {ANY})
     ):
-        yield Place(move, level, hand, person)
+        yield Scope(move, level, hand, person)
 
 
 def digest_of(text: str) -> str:

@@ -22,7 +22,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from math import isfinite
 
-from pipeline.core.errors import SettingsError, told
+from pipeline.core.errors import SettingsError, error_text
 from pipeline.core.messages import Message, message
 from pipeline.core.results import Side, TargetRange
 from pipeline.core.written_range import WrittenBound, WrittenRange
@@ -34,7 +34,7 @@ from pipeline.targets.entries import (
     Arm,
     Bound,
     Layer,
-    Place,
+    Scope,
     TargetEntry,
     athlete_key,
     published_arm,
@@ -48,7 +48,7 @@ class ChosenBound:
 
     bound: Bound
     entry: TargetEntry
-    place: Place
+    place: Scope
     layer: Layer
 
     @property
@@ -223,7 +223,7 @@ def contradiction(chosen: ChosenRange) -> SettingsError:
     low, high = chosen.sides
     strong = max(low, high, key=lambda side: side.strength)
     written = chosen.written()
-    said = told(
+    said = error_text(
         "bounds_contradict",
         low=written.low and written.low.words(),
         low_from=low.where(),
@@ -311,7 +311,7 @@ class Targets:
         }
         return {key: range_ for key, range_ in ranges.items() if range_ and not is_reversed(range_)}
 
-    def check(self, places: Iterable[Place], *statures_m: float) -> None:
+    def check(self, places: Iterable[Scope], *statures_m: float) -> None:
         """Raise `SettingsError` where bounds from two places contradict each other.
 
         Parameters
@@ -334,7 +334,7 @@ class Targets:
                     raise contradiction(chosen)
 
 
-def _bounds(entry: TargetEntry, place: Place, layer: Layer) -> dict[Side, ChosenBound]:
+def _bounds(entry: TargetEntry, place: Scope, layer: Layer) -> dict[Side, ChosenBound]:
     """Give the sides that an entry says something of."""
     said = {side: entry.bound(side) for side in SIDES}
     return {
@@ -344,9 +344,9 @@ def _bounds(entry: TargetEntry, place: Place, layer: Layer) -> dict[Side, Chosen
     }
 
 
-def _places(move: str, level: str, hand: str, athlete: str) -> Iterator[Place]:
+def _places(move: str, level: str, hand: str, athlete: str) -> Iterator[Scope]:
     """From the weakest place to the strongest, each once."""
     for athlete_ in dict.fromkeys((ANY, athlete)):
         for hand_ in dict.fromkeys((ANY, hand)):
             for level_ in dict.fromkeys((ANY, level)):
-                yield Place(move, level_, hand_, athlete_)
+                yield Scope(move, level_, hand_, athlete_)

@@ -8,11 +8,11 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any, Literal
 
-from pipeline.core.errors import OutputError, SettingsError, told
+from pipeline.core.errors import OutputError, SettingsError, error_text
 from pipeline.core.files import WAIT_S, locked, write_whole
 from pipeline.core.toml_file import TomlFile, parse_toml, read_toml
 from pipeline.targets.edit import entry_in, keys_in, with_entry
-from pipeline.targets.entries import Place, athlete_key
+from pipeline.targets.entries import Scope, athlete_key
 from pipeline.targets.file import check_targets_file
 from pipeline.targets.history import Entry, Record, append_record, history_path, read_history
 from pipeline.targets.load import digest_of, instant, targets_of
@@ -32,7 +32,7 @@ class Signed:
 
 def set_range(
     path: Path,
-    place: Place,
+    place: Scope,
     measure: str,
     new_entry: NewEntry,
     signed: Signed,
@@ -94,7 +94,7 @@ def undo(path: Path, signed: Signed, *, wait_s: float = WAIT_S) -> Record:
         present = entry_in(file, last.place, last.measure)
         if present != last.new:
             keys = keys_in(file, last.place, last.measure)
-            raise file.error(*keys, **told("range_changed_by_hand"))
+            raise file.error(*keys, **error_text("range_changed_by_hand"))
         return _replace(file, last.place, last.measure, present, last.old, signed, "undo")
 
 
@@ -103,9 +103,9 @@ def read_or_empty(path: Path) -> TomlFile:
     return read_toml(path) if path.exists() else parse_toml(path, "")
 
 
-def replayed(records: Sequence[Record]) -> dict[tuple[Place, str], Entry]:
+def replayed(records: Sequence[Record]) -> dict[tuple[Scope, str], Entry]:
     """Ranges that the changes alone make, one after the other; athletes by `athlete_key`."""
-    state: dict[tuple[Place, str], Entry] = {}
+    state: dict[tuple[Scope, str], Entry] = {}
     for record in records:
         if record.action == "found":
             continue
@@ -118,7 +118,7 @@ def replayed(records: Sequence[Record]) -> dict[tuple[Place, str], Entry]:
 
 def _replace(
     file: TomlFile,
-    place: Place,
+    place: Scope,
     measure: str,
     old: Entry | None,
     new: Mapping[str, Any] | None,

@@ -17,7 +17,7 @@ from pipeline.core.types import Hand
 from pipeline.people.cache import TrackCache, cache_key
 from pipeline.people.landmarks import N_PEOPLE_MAX
 from pipeline.scene.motion import motion_of
-from pipeline.scene.placed_clip import SeenClip, see_clip, seen_from
+from pipeline.scene.placed_clip import PlacedClip, see_clip, seen_from
 from pipeline.settings.settings import AnalysisSettings, GivenSettings, resolve
 from pipeline.settings.side_file import read_side_file
 from pipeline.teaching.classifier_versions import Version, keep_version, load_versions
@@ -58,7 +58,7 @@ class FoundRep:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Asked:
+class CorrectionRequest:
     """What a person says of a rep.
 
     Attributes
@@ -95,7 +95,7 @@ class Learned:
 
 def correct(
     reps_path: Path,
-    asked: Asked,
+    asked: CorrectionRequest,
     *,
     clip_path: Path | None,
     cache_dir: Path,
@@ -127,7 +127,7 @@ def correct(
     return correction
 
 
-def corrected(moments: Moments, reps: Sequence[FoundRep], asked: Asked) -> Correction:
+def corrected(moments: Moments, reps: Sequence[FoundRep], asked: CorrectionRequest) -> Correction:
     """Make a correction of what a person says; raises `CorrectionError`."""
     base = move_classifier()
     rep = _one(reps, asked.rep)
@@ -268,7 +268,7 @@ def _moments(
     return moments_of(clip.digest, motions[0], motions[1] if len(motions) > 1 else None, hand)
 
 
-def _from_cache(head: dict[str, Any], reps_path: Path, cache_dir: Path) -> SeenClip:
+def _from_cache(head: dict[str, Any], reps_path: Path, cache_dir: Path) -> PlacedClip:
     """See a film by the landmarks that its analysis kept."""
     settings = AnalysisSettings(stature_m=float(head["stature_m"]))
     asked = {"true_fps": None, "athlete_at": None, "n_people_max": N_PEOPLE_MAX}

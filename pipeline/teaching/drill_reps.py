@@ -15,7 +15,7 @@ from pipeline.moves.signals import Signals, top_hand
 from pipeline.moves.throw_detection import throwing_speed
 from pipeline.teaching.classifier_check import looks_of
 from pipeline.teaching.drill_features import motion_track
-from pipeline.teaching.drills import Drill, Found, find_drill
+from pipeline.teaching.drills import Drill, DrillMatch, find_drill
 
 SAME_REP = 0.4
 """A rep of the move that a drill is like, found by that move's own rules, is this rep if the two
@@ -105,7 +105,7 @@ def events_like(
 def _rep(
     number: int,
     drill: Drill,
-    found: Found,
+    found: DrillMatch,
     athlete: Signals,
     defender: Signals | None,
     told_hand: Hand | None,
@@ -147,7 +147,7 @@ def carried_events(
     }
 
 
-def _hand(drill: Drill, found: Found) -> Hand | None:
+def _hand(drill: Drill, found: DrillMatch) -> Hand | None:
     """Top hand of the examples, or the other one in a mirror."""
     if drill.hand is None or found.side == "same":
         return drill.hand

@@ -94,7 +94,7 @@ class Drill:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Found:
+class DrillMatch:
     """A rep of a drill.
 
     Attributes
@@ -159,7 +159,7 @@ def fitted(
 
 def find_drill(
     drill: Drill, track: MotionTrack, mirror: MotionTrack, looks: Looks | None = None
-) -> list[Found]:
+) -> list[DrillMatch]:
     """Find the reps of a drill in a motion.
 
     Parameters
@@ -206,7 +206,7 @@ def find_drill(
         more = sorted(more, key=lambda found: found[0].distance)
         taken = _apart([*taken, *more], drill.reach)
     found = [
-        Found(
+        DrillMatch(
             start_s=float(track.time_s[stretch.start]),
             stop_s=float(track.time_s[stretch.stop - 1]),
             distance=stretch.distance,

@@ -16,7 +16,7 @@ from pipeline.measures.measuring import measure_rep, measure_reps
 from pipeline.moves.body_frame import body_frame, mirrored
 from pipeline.moves.signals import Signals, signals_of, top_hand
 from pipeline.scene.motion import motion_of
-from pipeline.scene.placed_clip import SeenClip, see_clip
+from pipeline.scene.placed_clip import PlacedClip, see_clip
 from pipeline.settings.settings import AnalysisSettings
 from pipeline.teaching.classifier_check import common_look, looks_of
 from pipeline.teaching.drill_examples import (
@@ -114,7 +114,7 @@ def teach_from_clip(
 
 def teach_from(
     name: str,
-    seen: SeenClip,
+    seen: PlacedClip,
     marked: Marked,
     *,
     told_hand: Hand | None,
@@ -161,7 +161,7 @@ def teach_from(
     )
 
 
-def _measures(drill: Drill, marked: Marked, seen: SeenClip, athlete: Signals) -> tuple[str, ...]:
+def _measures(drill: Drill, marked: Marked, seen: PlacedClip, athlete: Signals) -> tuple[str, ...]:
     """Keys of the measures that apply: those of the move it is like, or those that can be had."""
     if drill.like is not None:
         return tuple(info.key for info in measures_of(drill.like))

@@ -10,8 +10,8 @@ from pipeline.core.progress import ignore_progress
 from pipeline.core.types import Motion
 from pipeline.film.camera_motion import judge_stillness
 from pipeline.film.container import file_digest
-from pipeline.film.stabilise import steadied
-from pipeline.film.undistort import lens_of, straightened
+from pipeline.film.stabilise import stabilise
+from pipeline.film.undistort import lens_of, undistort
 from pipeline.people.landmarks import read_landmarks
 from pipeline.people.smoothing import smooth_tracks
 from pipeline.scene.depth import place_person
@@ -52,7 +52,7 @@ def film_motions(truth_path: Path, cache: Path) -> FilmMotions:
     )
     lens = lens_of(clip, None)
     camera = judge_stillness(tracks.camera_shift_px, clip.time_s, (clip.width_px, clip.height_px))
-    steady = steadied(straightened(tracks, lens), clip, camera, lens)
+    steady = stabilise(undistort(tracks, lens), clip, camera, lens)
     smooth = smooth_tracks(steady.tracks, clip.time_s)
     scene = scene_of_clip(clip, smooth, settings, lens=lens, marks=None, camera=steady.camera)
     people = [

@@ -20,7 +20,7 @@ from sqlalchemy import func, insert, select
 from pipeline.core.files import VARIABLE
 from pipeline.feedback.words import load_words
 from pipeline.log import record_analysis
-from pipeline.log.athlete_overview import board_of
+from pipeline.log.athlete_overview import overview_of
 from pipeline.log.athletes import add_athlete, all_athletes
 from pipeline.log.film_date import FilmDate
 from pipeline.log.record_analysis import log_analysis
@@ -124,7 +124,7 @@ def figures(database, n_weeks: int = 8) -> None:
     words = load_words()
     with opened_log(database) as log, log.reading() as connection:
         for athlete in all_athletes(connection):
-            board_document(words, board_of(connection, athlete, LAST, n_weeks))
+            board_document(words, overview_of(connection, athlete, LAST, n_weeks))
 
 
 def add_film(database, film: Path, number: int) -> None:

@@ -30,7 +30,7 @@ from pipeline.settings.side_file import read_side_file
 from pipeline.teaching.classifier_check import Looks, common_look, looks_of
 from pipeline.teaching.drill_examples import event_disagreement_s, examples_from
 from pipeline.teaching.drill_features import MotionTrack, motion_track
-from pipeline.teaching.drills import Drill, Found, find_drill, fitted
+from pipeline.teaching.drills import Drill, DrillMatch, find_drill, fitted
 from pipeline.teaching.teach import hand_of_examples
 from tests.bench.clip_scores import film_of
 from tests.bench.scoring import match_reps
@@ -183,7 +183,7 @@ def score(teacher: Film, films: Sequence[Film]) -> Score:
     return result
 
 
-def _add(result: Score, drill: Drill, rep: dict[str, Any], found: Found) -> None:
+def _add(result: Score, drill: Drill, rep: dict[str, Any], found: DrillMatch) -> None:
     other = {"left": "right", "right": "left"}
     if drill.hand is not None:
         hand = drill.hand if found.side == "same" else other[drill.hand]

@@ -35,4 +35,4 @@ def test_every_bare_edge_is_told_in_the_language_that_is_read():
     view = BoardView(frame=0, corner=np.arange(4), image_px=middle, square_px=100.0, blur_px=0.0)
     with pytest.raises(CalibrationError, match="near the left and the top edge of") as caught:
         check_variety([view], 60.0, (1920, 1080))
-    assert "al borde izquierdo y al superior de la imagen" in caught.value.said(shipped("es"))
+    assert "al borde izquierdo y al superior de la imagen" in caught.value.translate(shipped("es"))

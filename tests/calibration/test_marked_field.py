@@ -204,5 +204,5 @@ def test_exchanged_marks_are_told_in_the_language_that_is_read():
     wrong = changed(wrong, "cone_2", image_px=point["cone_1"])
     with pytest.raises(MarksError) as caught:
         solve(wrong)
-    said = caught.value.said(shipped("es"))
+    said = caught.value.translate(shipped("es"))
     assert said.startswith("Las marcas 'cone_1' y 'cone_2' están cambiadas entre sí. Vuelve a leer")

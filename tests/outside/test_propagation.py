@@ -11,13 +11,13 @@ import math
 import numpy as np
 import pytest
 
-from pipeline.measures.view import Reading, measurement_from
+from pipeline.measures.view import DrawnValue, measurement_from
 
 N_DRAWS = 1_000_000
 
 
 def measured(values):
-    return measurement_from("quantity", "1", Reading(values), 0)
+    return measurement_from("quantity", "1", DrawnValue(values), 0)
 
 
 def with_best_estimate(best, draws):

@@ -48,7 +48,7 @@ Decaestecker 2002, section 2; from memory); chosen on looked-at film."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Found:
+class Candidate:
     """A moment that was taken for a rep.
 
     Attributes
@@ -105,7 +105,7 @@ def find_moments(
     told_hand: Hand | None = None,
     *,
     classifier: MoveClassifier | None = None,
-) -> list[Found]:
+) -> list[Candidate]:
     """Find the key moments of reps and what they are, at most one to a rep.
 
     Parameters
@@ -196,7 +196,7 @@ def busy_rows(grid: MoveGrid) -> np.ndarray:
     return np.flatnonzero(near & (grid.known > 0.5))
 
 
-def chosen(judged: Judged) -> list[Found]:
+def chosen(judged: Judged) -> list[Candidate]:
     """Take the likeliest moments, none that is part of a likelier rep.
 
     Parameters
@@ -217,7 +217,7 @@ def chosen(judged: Judged) -> list[Found]:
     )
     smooth /= smooth.sum(axis=1, keepdims=True)
     rep = 1.0 - smooth[:, classes.index(NOT_A_REP)]
-    found: list[Found] = []
+    found: list[Candidate] = []
     for row in np.argsort(-rep, kind="stable"):
         if rep[row] < LEAST_REP:
             break
@@ -228,7 +228,7 @@ def chosen(judged: Judged) -> list[Found]:
             continue
         reach_s = np.array([-1.0, 1.0]) * judged.reaches_s[near]
         start_s, stop_s = np.nanmedian(time_s[near, None] + reach_s, axis=0)
-        one = Found(
+        one = Candidate(
             time_s=float(time_s[row]),
             start_s=float(start_s),
             stop_s=float(stop_s),
@@ -242,7 +242,7 @@ def chosen(judged: Judged) -> list[Found]:
     return sorted(found, key=lambda one: one.time_s)
 
 
-def _same_rep(one: Found, other: Found) -> bool:
+def _same_rep(one: Candidate, other: Candidate) -> bool:
     """Whether a moment is part of a likelier rep.
 
     A double roll is one rep, and so are a long hitch and what comes to its height twice. The turn

@@ -11,7 +11,7 @@ from pipeline.core.move_table import MOVE_INFO
 from pipeline.core.types import Hand, Motion, Rep
 from pipeline.moves.events import FINISH_SPREAD_S, START_SPREAD_S, Burst, event_at, quiet_frames
 from pipeline.moves.finders import FINDERS
-from pipeline.moves.naming.candidates import Found, find_moments
+from pipeline.moves.naming.candidates import Candidate, find_moments
 from pipeline.moves.signals import Signals, signals_of
 from pipeline.moves.throw_detection import throwing_speed
 
@@ -52,7 +52,7 @@ def find_all_reps(
 
 
 def _reps(
-    athlete: Signals, defender: Signals | None, found: list[Found], told_hand: Hand | None
+    athlete: Signals, defender: Signals | None, found: list[Candidate], told_hand: Hand | None
 ) -> list[Rep]:
     """Make a rep of each moment; none reaches into the one before it."""
     time_s = athlete.time_s
@@ -82,7 +82,7 @@ def _reps(
     return reps
 
 
-def _rep(athlete: Signals, defender: Signals | None, one: Found, burst: Burst) -> Rep:
+def _rep(athlete: Signals, defender: Signals | None, one: Candidate, burst: Burst) -> Rep:
     """Make the rep by its move's own events, or by rest before and after it."""
     likeliest = max(
         (key for key in one.probabilities if key not in (NOT_A_REP, OTHER)),
@@ -105,7 +105,7 @@ def _refined(athlete: Signals, burst: Burst, *, throws: bool) -> int:
     return int(np.argmax(speed)) if np.isfinite(speed).any() else burst.frame
 
 
-def _by_reach(athlete: Signals, one: Found, burst: Burst) -> Rep:
+def _by_reach(athlete: Signals, one: Candidate, burst: Burst) -> Rep:
     """Make a rep that reaches as far as the classifier tells, or to the rest next to that."""
     time_s, quiet = athlete.time_s, quiet_frames(athlete)
     start_s = float(np.clip(one.start_s, time_s[burst.earliest], time_s[burst.frame]))

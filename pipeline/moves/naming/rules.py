@@ -23,7 +23,7 @@ ABOUT_SPIN_S = np.arange(-1.0, 1.01, STEP_S)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Shown:
+class Evidence:
     """What is seen about each of m moments, the top hand taken for the right one; NaN = not seen.
 
     Attributes
@@ -63,7 +63,7 @@ class Shown:
     hand_at_dodge: FloatArray
 
 
-def shown_at(grid: MoveGrid, rows: np.ndarray, right: BoolArray) -> Shown:
+def shown_at(grid: MoveGrid, rows: np.ndarray, right: BoolArray) -> Evidence:
     """Read what the rules ask for about some moments.
 
     Parameters
@@ -80,11 +80,11 @@ def shown_at(grid: MoveGrid, rows: np.ndarray, right: BoolArray) -> Shown:
     Shown
     """
     rows = np.asarray(rows, dtype=int)
-    found = {name: np.full(rows.size, np.nan) for name in Shown.__dataclass_fields__}
+    found = {name: np.full(rows.size, np.nan) for name in Evidence.__dataclass_fields__}
     for side, one in seen_right_handed(grid, right):
         for name, values in _shown(one, rows[side]).items():
             found[name][side] = values
-    return Shown(**found)
+    return Evidence(**found)
 
 
 def _shown(grid: MoveGrid, rows: np.ndarray) -> dict[str, FloatArray]:
@@ -188,58 +188,58 @@ class Rule:
 
     move: str
     then: str
-    holds: Callable[[Shown], BoolArray]
+    holds: Callable[[Evidence], BoolArray]
 
 
-def _at_him(shown: Shown) -> BoolArray:
+def _at_him(shown: Evidence) -> BoolArray:
     ahead = shown.defender_rad < AHEAD_RAD
     return np.asarray(ahead & (shown.defender_away < NEAR_DEFENDER))
 
 
-def _alone(shown: Shown) -> BoolArray:
+def _alone(shown: Evidence) -> BoolArray:
     return np.asarray(~(shown.defender_away < NEAR_DEFENDER))
 
 
-def _across_him(shown: Shown) -> BoolArray:
+def _across_him(shown: Evidence) -> BoolArray:
     aside = shown.defender_rad > ASIDE_RAD
     return np.asarray(aside & (shown.defender_away < NEAR_DEFENDER))
 
 
-def _no_turn(shown: Shown) -> BoolArray:
+def _no_turn(shown: Evidence) -> BoolArray:
     return np.asarray(shown.trunk_turn_rad < LEAST_TRUNK_TURN_RAD)
 
 
-def _no_high_fake(shown: Shown) -> BoolArray:
+def _no_high_fake(shown: Evidence) -> BoolArray:
     drop = shown.highest_hand - shown.hand_at_release
     return np.asarray((shown.highest_hand < HIGH_HAND) | (drop < LEAST_DROP))
 
 
-def _spun(shown: Shown) -> BoolArray:
+def _spun(shown: Evidence) -> BoolArray:
     spun = (shown.spin_rad > WHOLE_SPIN_RAD) & (shown.hands_apart < HANDS_APART)
     return np.asarray(spun & (shown.run_in > LEAST_RUN))
 
 
-def _no_roll(shown: Shown) -> BoolArray:
+def _no_roll(shown: Evidence) -> BoolArray:
     no_spin = (shown.spin_rad < HALF_SPIN_RAD) | (shown.hands_apart > HANDS_APART)
     return np.asarray(no_spin | (shown.run_in < LEAST_RUN))
 
 
-def _hitched(shown: Shown) -> BoolArray:
+def _hitched(shown: Evidence) -> BoolArray:
     return np.asarray((shown.slowest_share < SLOWED) & (shown.run_in > LEAST_RUN))
 
 
-def _went_on(shown: Shown) -> BoolArray:
+def _went_on(shown: Evidence) -> BoolArray:
     straight = (shown.lasting_turn_rad < NO_CUT_RAD) & (shown.after_share > WENT_ON)
     carried = (shown.hands_apart < HANDS_APART) & (shown.hand_at_dodge > HANDS_UP)
     return np.asarray(_hitched(shown) & straight & carried & (shown.spin_rad < HALF_SPIN_RAD))
 
 
-def _no_cut(shown: Shown) -> BoolArray:
+def _no_cut(shown: Evidence) -> BoolArray:
     straight = shown.lasting_turn_rad < NO_CUT_RAD
     return np.asarray(straight & (shown.slowest_share > SLOWED) & (shown.run_in > LEAST_RUN))
 
 
-def _cut(shown: Shown) -> BoolArray:
+def _cut(shown: Evidence) -> BoolArray:
     return np.asarray((shown.lasting_turn_rad > CUT_RAD) & (shown.run_in > LEAST_RUN))
 
 
@@ -280,7 +280,7 @@ RULES: tuple[Rule, ...] = (
 """In this order; each from the definition of its move. Where nothing was seen no rule holds."""
 
 
-def ruled(probabilities: FloatArray, classes: Sequence[str], shown: Shown) -> FloatArray:
+def ruled(probabilities: FloatArray, classes: Sequence[str], shown: Evidence) -> FloatArray:
     """Move what a definition rules out to what the moment then is.
 
     Parameters

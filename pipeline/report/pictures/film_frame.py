@@ -11,7 +11,7 @@ from pipeline.film.container import Picture
 from pipeline.report.pictures.drawing import INK, Colour, draw_skeletons, write_label
 from pipeline.report.pictures.faces import hide_faces_of_all
 from pipeline.report.pictures.film_zoom import View
-from pipeline.report.pictures.rep_picture import Mark, draw_marks
+from pipeline.report.pictures.rep_picture import DrawnMeasure, draw_marks
 
 SLOW: Colour = (255, 196, 61)
 
@@ -66,7 +66,7 @@ def shown_picture(
 def draw_film_picture(
     picture: Picture,
     joints_px: FloatArray,
-    marks: Sequence[Mark],
+    marks: Sequence[DrawnMeasure],
     *,
     top: Sequence[str] = (),
     slow: Sequence[str] = (),

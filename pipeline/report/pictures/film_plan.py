@@ -25,7 +25,7 @@ MOST_PER_S = 60.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Shot:
+class FilmPart:
     """A run of frames that is shown at one speed.
 
     Attributes
@@ -46,7 +46,7 @@ class Shot:
     result: RepResult | None
 
 
-def plan_shots(time_s: FloatArray, reps: Sequence[RepResult], *, whole: bool) -> list[Shot]:
+def plan_shots(time_s: FloatArray, reps: Sequence[RepResult], *, whole: bool) -> list[FilmPart]:
     """Lay out the film: around each rep at true speed, and after it the key event slowly.
 
     No instant is shown twice at true speed: what lies between two reps that are near each other is
@@ -66,20 +66,20 @@ def plan_shots(time_s: FloatArray, reps: Sequence[RepResult], *, whole: bool) ->
     list of Shot
         In the order in which they are shown.
     """
-    shots: list[Shot] = []
+    shots: list[FilmPart] = []
     clock_s = 0.0
     for start_s, stop_s, result in _stretches(time_s, reps, whole=whole):
         true = _shown(time_s, start_s, stop_s, clock_s, 1.0)
         if true is None:
             continue
-        shots.append(Shot(frames=true[0], shown_s=true[1], slow=False, result=result))
+        shots.append(FilmPart(frames=true[0], shown_s=true[1], slow=False, result=result))
         clock_s = true[2]
         if result is None:
             continue
         key_s = key_time_s(result, time_s)
         slow = _shown(time_s, key_s - SLOW_AROUND_S, key_s + SLOW_AROUND_S, clock_s, float(SLOWER))
         if slow is not None:
-            shots.append(Shot(frames=slow[0], shown_s=slow[1], slow=True, result=result))
+            shots.append(FilmPart(frames=slow[0], shown_s=slow[1], slow=True, result=result))
             clock_s = slow[2]
     return shots
 

@@ -9,7 +9,7 @@ import numpy as np
 from pipeline.core.types import FloatArray
 from pipeline.film.container import Picture
 from pipeline.report.pictures.drawing import DARK
-from pipeline.report.pictures.rep_picture import Mark, moved_mark
+from pipeline.report.pictures.rep_picture import DrawnMeasure, moved_mark
 
 CALM_S = 0.5
 """The view follows the athlete by an average over this time to either side, or it would shake."""
@@ -67,7 +67,7 @@ class View:
             [self.points(circles_px[..., :2]), circles_px[..., 2:] * self.scale], axis=-1
         )
 
-    def mark(self, mark: Mark) -> Mark:
+    def mark(self, mark: DrawnMeasure) -> DrawnMeasure:
         """Give a mark as it lies in this view."""
         return moved_mark(mark, self.corner_px, self.scale)
 

@@ -15,7 +15,12 @@ from pipeline.film.clip import read_frames
 from pipeline.film.container import Picture
 from pipeline.measures import MEASURES
 from pipeline.people.cache import TrackCache
-from pipeline.report.pictures.rep_picture import DrawnKind, Mark, draw_rep_picture, encode_jpeg
+from pipeline.report.pictures.rep_picture import (
+    DrawnKind,
+    DrawnMeasure,
+    draw_rep_picture,
+    encode_jpeg,
+)
 
 ARM_ASIDE_M = 0.4
 """How far from the cushion the defender's arm length is laid on the ground beside it."""
@@ -119,7 +124,7 @@ def _load_frames(analysis: Analysis, wanted: set[int], cache: TrackCache) -> dic
     return pictures
 
 
-def rep_marks(analysis: Analysis, result: RepResult, frame: int) -> list[Mark]:
+def rep_marks(analysis: Analysis, result: RepResult, frame: int) -> list[DrawnMeasure]:
     """Lines of the measures that have one, by the best camera; none where there is no ground.
 
     Parameters
@@ -170,7 +175,9 @@ def _arm_ends_m(cushion_ends_m: FloatArray, arm_m: float) -> FloatArray:
     return np.stack([start, start + arm_m * along])
 
 
-def _mark(analysis: Analysis, frame: int, ends_m: FloatArray, text: str, kind: DrawnKind) -> Mark:
+def _mark(
+    analysis: Analysis, frame: int, ends_m: FloatArray, text: str, kind: DrawnKind
+) -> DrawnMeasure:
     scene = analysis.scene
     ends_px = project_px(
         ends_m,
@@ -185,4 +192,4 @@ def _mark(analysis: Analysis, frame: int, ends_m: FloatArray, text: str, kind: D
     if scene.lens is not None:
         ends_px = distort_px(scene.lens, ends_px)
     (x0, y0), (x1, y1) = ends_px.tolist()
-    return Mark(start_px=(x0, y0), stop_px=(x1, y1), text=text, kind=kind)
+    return DrawnMeasure(start_px=(x0, y0), stop_px=(x1, y1), text=text, kind=kind)

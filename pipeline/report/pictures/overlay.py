@@ -14,11 +14,11 @@ from pipeline.film.clip import FrameRuns
 from pipeline.film.container import Picture
 from pipeline.film.writer import film_size_px, open_film_writer
 from pipeline.report.pictures.film_frame import draw_film_picture, shown_picture
-from pipeline.report.pictures.film_plan import SLOWER, Shot, plan_shots
+from pipeline.report.pictures.film_plan import SLOWER, FilmPart, plan_shots
 from pipeline.report.pictures.film_privacy import FilmHeads
 from pipeline.report.pictures.film_zoom import View, following_views, whole_view
 from pipeline.report.pictures.key_frames import key_event, key_time_s, rep_marks
-from pipeline.report.pictures.rep_picture import Mark
+from pipeline.report.pictures.rep_picture import DrawnMeasure
 from pipeline.report.recording import origin_of, recorded_file
 
 FILM_NAME = "overlay.mp4"
@@ -97,7 +97,7 @@ def write_overlay(
 
 
 def overlay_pictures(
-    analysis: Analysis, shots: list[Shot], settings: OverlaySettings
+    analysis: Analysis, shots: list[FilmPart], settings: OverlaySettings
 ) -> Iterator[tuple[Picture, float]]:
     """Yield the pictures of an overlay and when each is shown, s.
 
@@ -141,7 +141,7 @@ def overlay_pictures(
             yield picture, shown_s[frame]
 
 
-def shot_views(analysis: Analysis, shot: Shot) -> list[View]:
+def shot_views(analysis: Analysis, shot: FilmPart) -> list[View]:
     """View of each frame of a shot: the whole picture at true speed, about the athlete when slow.
 
     Parameters
@@ -167,7 +167,9 @@ def shot_views(analysis: Analysis, shot: Shot) -> list[View]:
     )  # fmt: skip
 
 
-def _marks_near(analysis: Analysis, result: RepResult | None, frame: int, view: View) -> list[Mark]:
+def _marks_near(
+    analysis: Analysis, result: RepResult | None, frame: int, view: View
+) -> list[DrawnMeasure]:
     """Give the marks of the rep while its key event is near, in the view."""
     if result is None:
         return []
@@ -186,7 +188,7 @@ class _Texts:
     clock: str = ""
 
 
-def _texts(analysis: Analysis, shot: Shot, frame: int, words: Words) -> _Texts:
+def _texts(analysis: Analysis, shot: FilmPart, frame: int, words: Words) -> _Texts:
     time_s = float(analysis.clip.time_s[frame])
     clock = words.text("overlay.clock", time=round(time_s, 1))
     if shot.result is None:

@@ -51,7 +51,7 @@ _COLOURS: dict[DrawnKind, Colour] = {
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Mark:
+class DrawnMeasure:
     """One measure to draw.
 
     Attributes
@@ -74,7 +74,7 @@ class Mark:
 def draw_rep_picture(
     frame_rgb: Picture,
     joints_px: FloatArray,
-    marks: Sequence[Mark],
+    marks: Sequence[DrawnMeasure],
     *,
     caption: str = "",
     hide_faces: bool = True,
@@ -120,17 +120,17 @@ def draw_rep_picture(
     return with_caption(picture, caption) if caption else picture
 
 
-def moved_mark(mark: Mark, corner_px: FloatArray, scale: float) -> Mark:
+def moved_mark(mark: DrawnMeasure, corner_px: FloatArray, scale: float) -> DrawnMeasure:
     """Give a mark as it lies in a part of the picture that was cut out at a corner and enlarged."""
     start, stop = (
         ((np.array(end) - corner_px) * scale).tolist() for end in (mark.start_px, mark.stop_px)
     )
-    return Mark(start_px=tuple(start), stop_px=tuple(stop), text=mark.text, kind=mark.kind)
+    return DrawnMeasure(start_px=tuple(start), stop_px=tuple(stop), text=mark.text, kind=mark.kind)
 
 
 def draw_marks(
     picture: Picture,
-    marks: Sequence[Mark],
+    marks: Sequence[DrawnMeasure],
     taken: Sequence[tuple[int, int, int, int]] = (),
 ) -> None:
     """Draw marks with their texts on a picture, in place.
@@ -174,7 +174,7 @@ def encode_jpeg(picture_rgb: Picture) -> bytes:
 
 
 def _crop(
-    shape: tuple[int, ...], joints_px: FloatArray, marks: Sequence[Mark]
+    shape: tuple[int, ...], joints_px: FloatArray, marks: Sequence[DrawnMeasure]
 ) -> tuple[int, int, int, int]:
     """Left, top, right and bottom around everything that is drawn; the whole frame if nothing."""
     height, width = shape[:2]
@@ -228,7 +228,7 @@ def _write_beside(
     picture: Picture,
     start: Pixel,
     stop: Pixel,
-    mark: Mark,
+    mark: DrawnMeasure,
     taken: list[tuple[int, int, int, int]],
 ) -> None:
     """Write a mark's text near its middle, clear of the edge and of earlier texts."""

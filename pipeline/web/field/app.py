@@ -135,7 +135,7 @@ def make_app(
         try:
             marks = _marks_of(await request.body())
         except MarksError as error:
-            said = error.said(words.texts)
+            said = error.translate(words.texts)
             return JSONResponse({"state": "wrong", "words": said, "wrong": []})
         return JSONResponse(await _aside(lambda: _view(field, marks, words)))
 
@@ -143,7 +143,7 @@ def make_app(
         try:
             marks = _marks_of(await request.body())
         except MarksError as error:
-            return JSONResponse({"saved": False, "words": error.said(words.texts)}, 400)
+            return JSONResponse({"saved": False, "words": error.translate(words.texts)}, 400)
         view = await _aside(lambda: _view(field, marks, words))
         if view["state"] != "solved":
             return JSONResponse(
@@ -216,7 +216,7 @@ async def _aside(work: Callable[[], dict[str, Any]]) -> dict[str, Any]:
 
 def _view(field: FieldPicture, marks: tuple[Mark, ...], words: Words) -> dict[str, Any]:
     view = view_of_marks(marks, size_px=field.size_px, fov_deg=field.fov_deg, lens=field.lens)
-    return {**view, "words": words.said(view["words"])}
+    return {**view, "words": words.translate(view["words"])}
 
 
 def _marks_of(body: bytes) -> tuple[Mark, ...]:

@@ -51,7 +51,7 @@ def make_app(context: ReviewContext, wake: Callable[[], None] = lambda: None) ->
         return Response(b"", media_type="image/x-icon")
 
     def failed(request: Request, error: Exception) -> Response:
-        said = error.said(context.words.texts) if isinstance(error, CrossemetryError) else ""
+        said = error.translate(context.words.texts) if isinstance(error, CrossemetryError) else ""
         return shown(context, request, "failed.html", status=400, said=said, back=_back(request))
 
     def missing(request: Request, _: Exception) -> Response:

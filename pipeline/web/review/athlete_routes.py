@@ -9,7 +9,7 @@ from sqlalchemy import Connection, func, select
 
 from pipeline.core.errors import LogError, ReviewError
 from pipeline.core.messages import message
-from pipeline.log.athlete_overview import board_of
+from pipeline.log.athlete_overview import overview_of
 from pipeline.log.athletes import (
     Athlete,
     Consent,
@@ -69,7 +69,7 @@ def people_routes(context: ReviewContext) -> list[Route]:
             some = all_athletes(connection)
             if who.isascii() and who.isdigit():
                 some = [one for one in some if str(one.id) == who]
-            boards = [board_of(connection, one, today, WEEKS) for one in some]
+            boards = [overview_of(connection, one, today, WEEKS) for one in some]
         page = volume_page(context.words, boards, today)
         return HTMLResponse(page, headers={"content-security-policy": REPORT_POLICY})
 
@@ -150,7 +150,7 @@ def _athlete(context: ReviewContext, request: Request) -> dict[str, Any]:
     number = request.path_params["who"]
     with context.log.reading() as connection:
         one = _known(connection, number)
-        board = board_of(connection, one, _today(), WEEKS)
+        board = overview_of(connection, one, _today(), WEEKS)
         sessions = list_sessions(connection, one.id)[:MOST_CLIPS]
         n_reps = select(func.count()).where(REPS.c.clip_id == CLIPS.c.id).scalar_subquery()
         n_marks = select(func.count()).where(REVIEW_MARKS.c.clip_id == CLIPS.c.id).scalar_subquery()

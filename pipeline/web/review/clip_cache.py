@@ -19,7 +19,7 @@ from pipeline.film.undistort import read_lens
 from pipeline.people.cache import TrackCache, cache_key
 from pipeline.people.landmarks import N_PEOPLE_MAX
 from pipeline.scene.from_marks import read_scene_marks
-from pipeline.scene.placed_clip import SeenClip, seen_from
+from pipeline.scene.placed_clip import PlacedClip, seen_from
 from pipeline.settings.settings import AnalysisSettings, GivenSettings, resolve, settings_of_text
 from pipeline.settings.side_file import read_side_file
 from pipeline.targets.load import coach_targets_path, load_targets
@@ -54,7 +54,7 @@ class KeptClip:
         The drill that was asked for, where it is one that was taught.
     """
 
-    seen: SeenClip
+    seen: PlacedClip
     settings: AnalysisSettings
     reps: tuple[Rep, ...]
     drill: Drill | None

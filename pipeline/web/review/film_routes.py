@@ -236,7 +236,7 @@ def field_routes(context: ReviewContext) -> list[Mount]:
             try:
                 page = await run_in_threadpool(_page_for, context, number)
             except CrossemetryError as error:
-                said = error.said(context.words.texts)
+                said = error.translate(context.words.texts)
                 failed = shown(
                     context, Request(scope), "failed.html", status=400, said=said,
                     back="/film",

@@ -14,9 +14,9 @@ from calibration.lens_profile import distort_px, undistort_px
 from calibration.turned_view import moved_points
 from pipeline.core.types import Clip, FloatArray, SmoothTracks
 from pipeline.film.container import Orientation, Stamps, opened, packet_stamps
-from pipeline.film.stabilise import shaken
-from pipeline.film.undistort import on_film
-from pipeline.scene.placed_clip import SeenClip
+from pipeline.film.stabilise import unstabilise
+from pipeline.film.undistort import distort
+from pipeline.scene.placed_clip import PlacedClip
 
 PLAYED_CODECS = {"h264": "mp4", "vp8": "webm", "vp9": "webm", "av1": "mp4"}
 """Codecs that Debian's Chromium plays, and the family of containers to name them by."""
@@ -112,7 +112,7 @@ def _is_turned_only(container: object, stream: object) -> bool:
     return first is not None and not Orientation.of_picture(first).mirrored
 
 
-def steadied_px(seen: SeenClip, frame: int, film_px: FloatArray) -> FloatArray:
+def steadied_px(seen: PlacedClip, frame: int, film_px: FloatArray) -> FloatArray:
     """Carry a point (2,) of a frame of the film to where the tracks are."""
     point = film_px if seen.lens is None else undistort_px(seen.lens, film_px)
     if seen.steady.to_film is not None:
@@ -120,12 +120,12 @@ def steadied_px(seen: SeenClip, frame: int, film_px: FloatArray) -> FloatArray:
     return np.asarray(point)
 
 
-def filmed(seen: SeenClip, smooth: SmoothTracks) -> SmoothTracks:
+def filmed(seen: PlacedClip, smooth: SmoothTracks) -> SmoothTracks:
     """Carry clean joints to where each frame of the film shows them."""
-    return on_film(shaken(smooth, seen.steady.to_film), seen.lens)
+    return distort(unstabilise(smooth, seen.steady.to_film), seen.lens)
 
 
-def field_on_film(seen: SeenClip, frame: int, points_m: FloatArray) -> FloatArray:
+def field_on_film(seen: PlacedClip, frame: int, points_m: FloatArray) -> FloatArray:
     """(n, 2) where a frame of the film shows points (n, 3) of the field, by the best camera."""
     scene = seen.scene
     points_px = project_px(

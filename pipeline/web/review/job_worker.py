@@ -28,7 +28,7 @@ def main() -> None:
     try:
         tell({"result": DOES[told["kind"]](told, tell)})
     except CrossemetryError as error:
-        tell({"error": error.said(texts)})
+        tell({"error": error.translate(texts)})
     except Exception as error:  # whoever waits is told, and the next job is done
         what = f"{type(error).__name__}: {error}"
         tell({"error": texts.text("review.job_broke", what=what)})
@@ -82,7 +82,7 @@ def learn(told: Mapping[str, Any], tell: Tell) -> dict[str, Any]:
     with opened_log(told["database"]) as log:
         learned = learn_from_marks(log, by=told["by"], at=told["at"])
     texts = shipped(told["language"], told["units"])
-    return {**learned, "why_not": texts.said(learned["why_not"])}
+    return {**learned, "why_not": texts.translate(learned["why_not"])}
 
 
 DOES: Mapping[str, Callable[[Mapping[str, Any], Tell], dict[str, Any]]] = {

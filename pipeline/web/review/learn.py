@@ -12,10 +12,10 @@ from sqlalchemy import Connection, select
 from models.moves.classifier import NOT_A_REP
 from pipeline.core.errors import CrossemetryError
 from pipeline.core.files import locked, made_folder
-from pipeline.log.marks import UNDO, Mark, MarkedRep, as_mark, standing
+from pipeline.log.marks import UNDO, MarkedRep, ReviewMark, as_mark, standing
 from pipeline.log.schema import CLIPS, REPS, REVIEW_MARKS
 from pipeline.log.store import TrainingLog
-from pipeline.teaching.correct import Asked, correct, retrain
+from pipeline.teaching.correct import CorrectionRequest, correct, retrain
 from pipeline.teaching.corrections_store import (
     FOLDER,
     corrections_path,
@@ -73,13 +73,13 @@ def learn_from_marks(log: TrainingLog, *, by: str, at: str) -> dict[str, Any]:
     }
 
 
-def taught_marks(connection: Connection) -> list[tuple[Mapping[Any, Any], Mark]]:
+def taught_marks(connection: Connection) -> list[tuple[Mapping[Any, Any], ReviewMark]]:
     """Give the standing marks that teach moves, each with its clip's row and the rep's number."""
     reps = select(
         REPS, CLIPS.c.file_digest, CLIPS.c.results_path, CLIPS.c.cache_path, CLIPS.c.film_path
     ).join(CLIPS, CLIPS.c.id == REPS.c.clip_id)
     wanted = select(REVIEW_MARKS.c.clip_id).where(REVIEW_MARKS.c.why.in_(TAUGHT))
-    found: list[tuple[Mapping[Any, Any], Mark]] = []
+    found: list[tuple[Mapping[Any, Any], ReviewMark]] = []
     marks: dict[int, list[Mapping[Any, Any]]] = {}
     query = select(REVIEW_MARKS).where(REVIEW_MARKS.c.clip_id.in_(wanted))
     for row in connection.execute(query.order_by(REVIEW_MARKS.c.id)).mappings():
@@ -92,11 +92,11 @@ def taught_marks(connection: Connection) -> list[tuple[Mapping[Any, Any], Mark]]
     return found
 
 
-def _corrected(row: Mapping[Any, Any], mark: Mark) -> bool:
+def _corrected(row: Mapping[Any, Any], mark: ReviewMark) -> bool:
     """Make a correction of a mark; whether that could be done."""
     if row["results_path"] is None:
         return False
-    asked = Asked(
+    asked = CorrectionRequest(
         rep=row["number"], move=mark.move or NOT_A_REP, split_at_s=None, join_with=None,
         by=mark.by, at=mark.at.isoformat(),
     )  # fmt: skip

@@ -16,8 +16,8 @@ from pipeline.log.marks import (
     KINDS,
     LONGEST_CUE,
     WHYS,
-    Mark,
     MarkedRep,
+    ReviewMark,
     add_cue,
     add_mark,
     cue_texts,
@@ -53,7 +53,7 @@ class MarkForm:
     clip, number, version
         Which rep, and the version of what was said of it that the person saw.
     kind, measure, why, move, text
-        As `pipeline.log.marks.Mark`.
+        As `pipeline.log.marks.ReviewMark`.
     next
         Where to go afterwards.
     """
@@ -109,7 +109,7 @@ def put_mark(context: ReviewContext, said: MarkForm, now: datetime) -> int:
     """
     with context.log.writing() as connection:
         rep = find_rep(connection, said.clip, said.number)
-        mark = Mark(
+        mark = ReviewMark(
             kind=said.kind,
             by=context.by,
             at=now,
@@ -211,13 +211,13 @@ def _mark(context: ReviewContext, request: Request, said: MarkForm) -> Response:
         with context.log.reading() as connection:
             rep = find_rep(connection, said.clip, said.number)
             marks = marks_of(connection, rep)
-        mine = Mark(
+        mine = ReviewMark(
             kind=said.kind, by=context.by, at=datetime.now(tz=timezone.utc), measure=said.measure,
             why=said.why, move=said.move, text=said.text,
         )  # fmt: skip
         return shown(
             context, request, "stale.html", status=409,
-            why=error.said(context.words.texts),
+            why=error.translate(context.words.texts),
             there=[told_mark(context.words, mark) for mark in standing(marks)],
             mine=told_mark(context.words, mine),
             fields={**asdict(said), "version": version_of(marks)},

@@ -76,7 +76,7 @@ def number_rows(
             verdict=None if verdict is None or verdict.target is None else verdict.word,
         )
         values = [now if one.is_this else one for one in past.get(key, ())]
-        said = words.said(measured.reason or "")
+        said = words.translate(measured.reason or "")
         row = replace(
             row_of(words, result, key, scene),
             title=words.title(key),

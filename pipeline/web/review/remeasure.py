@@ -13,7 +13,7 @@ from pipeline.core.types import JOINTS, Event, FloatArray, Rep, SmoothTracks
 from pipeline.measures import MEASURES, measures_of
 from pipeline.measures.measuring import measure_one, rep_view
 from pipeline.scene.depth import Placed, place_person
-from pipeline.scene.placed_clip import SeenClip
+from pipeline.scene.placed_clip import PlacedClip
 from pipeline.web.review.film_times import steadied_px
 from pipeline.web.review.rep_edits import RepEdit, with_contacts
 
@@ -60,7 +60,7 @@ class Remeasured:
 
 
 def remeasured(
-    seen: SeenClip,
+    seen: PlacedClip,
     rep: Rep,
     changes: Sequence[RepEdit],
     *,
@@ -161,7 +161,7 @@ def room_of(rep: Rep, name: str, time_s: FloatArray) -> tuple[int, int]:
     return min(first, here.frame), max(last, here.frame)
 
 
-def with_joints(seen: SeenClip, changes: Sequence[RepEdit]) -> SmoothTracks:
+def with_joints(seen: PlacedClip, changes: Sequence[RepEdit]) -> SmoothTracks:
     """Put joints where a person says they are, and let the frames about them go along."""
     smooth, time_s = seen.smooth, seen.clip.time_s
     joints = [change for change in changes if change.kind == "joint"]
@@ -213,7 +213,7 @@ class _Noted(Mapping[str, FloatArray]):
 
 
 def _measured(
-    seen: SeenClip, rep: Rep, people: Sequence[Placed], seed: int, keys: Sequence[str] | None
+    seen: PlacedClip, rep: Rep, people: Sequence[Placed], seed: int, keys: Sequence[str] | None
 ) -> tuple[dict[str, Measurement], dict[str, set[str]]]:
     """Measure a rep, and tell which events each measure rests on."""
     view = rep_view(
@@ -233,7 +233,9 @@ def _measured(
     return found, rests_on
 
 
-def _placed(seen: SeenClip, smooth: SmoothTracks, changes: Sequence[RepEdit]) -> tuple[Placed, ...]:
+def _placed(
+    seen: PlacedClip, smooth: SmoothTracks, changes: Sequence[RepEdit]
+) -> tuple[Placed, ...]:
     """Place the people anew where something changes where they are."""
     joints = {change.person for change in changes if change.kind == "joint"}
     feet = [change for change in changes if change.kind in ("lands", "lifts")]

@@ -148,7 +148,7 @@ class _RepView:
         try:
             answer = await _aside(self._answer, make, **request.path_params)
         except CrossemetryError as error:
-            return JSONResponse({"words": error.said(self._context.words.texts)}, 409)
+            return JSONResponse({"words": error.translate(self._context.words.texts)}, 409)
         return self._missing() if answer is None else JSONResponse(answer)
 
     def _answer(

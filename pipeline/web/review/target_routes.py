@@ -15,7 +15,7 @@ from pipeline.log.athletes import all_athletes
 from pipeline.measures import MeasureInfo, measures_with_range
 from pipeline.settings.checks import LEVELS
 from pipeline.targets.edit import entry_in, merged_entry, with_entry
-from pipeline.targets.entries import ANY, OPEN, Place
+from pipeline.targets.entries import ANY, OPEN, Scope
 from pipeline.targets.load import (
     COACH_FILE,
     coach_targets_path,
@@ -59,7 +59,7 @@ class RangeForm:
         Of the coach's file that the person saw.
     """
 
-    place: Place
+    place: Scope
     info: MeasureInfo
     low: str
     high: str
@@ -97,7 +97,7 @@ def target_routes(context: ReviewContext) -> list[Route]:
                 return _page(
                     context, request, form.place.move, form.info.key, form=form,
                     preview=preview_of(context, form), status=409,
-                    stale=error.said(context.words.texts),
+                    stale=error.translate(context.words.texts),
                 )  # fmt: skip
             return lead_to(f"/targets?move={form.place.move}&measure={form.info.key}&saved=1")
 
@@ -130,7 +130,7 @@ def range_form(form: Mapping[str, str]) -> RangeForm:
         raise ReviewError.of("no_bound_changed")
     athlete = text_in(form, "athlete", longest=60)
     return RangeForm(
-        place=Place(
+        place=Scope(
             move,
             choice_in(form, "level", LEVELS) or ANY,
             choice_in(form, "hand", ("left", "right")) or ANY,

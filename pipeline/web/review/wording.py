@@ -9,7 +9,7 @@ from typing import Any
 from pipeline.core.messages import message_of
 from pipeline.core.results import Measurement
 from pipeline.feedback.words import COVERAGE_FACTOR, Words, say_number, say_range
-from pipeline.log.marks import Mark
+from pipeline.log.marks import ReviewMark
 from pipeline.log.rep_rows import kept_range
 from pipeline.report.verdict_marks import SHAPES
 from pipeline.web.review.context import rep_address
@@ -97,7 +97,9 @@ def say_measure(words: Words, key: str, row: Mapping[Any, Any]) -> str:
     """Say a measured value of the log with its give or take, or why there is none."""
     if row["value"] is None:
         reason = row.get("reason")
-        return words.said(message_of(reason)) if reason else words.text("verdicts.not_measured")
+        return (
+            words.translate(message_of(reason)) if reason else words.text("verdicts.not_measured")
+        )
     value, u = float(row["value"]), row["u"]
     interval = (value - COVERAGE_FACTOR * u, value + COVERAGE_FACTOR * u) if u is not None else None
     measurement = Measurement(key=key, unit=row["unit"], value=value, u=u, interval95=interval)
@@ -123,7 +125,7 @@ class ToldMark:
     signed: str
 
 
-def told_mark(words: Words, mark: Mark) -> ToldMark:
+def told_mark(words: Words, mark: ReviewMark) -> ToldMark:
     """Put a mark into words."""
     return ToldMark(
         id=mark.id,
@@ -134,7 +136,7 @@ def told_mark(words: Words, mark: Mark) -> ToldMark:
     )
 
 
-def _said(words: Words, mark: Mark) -> str:
+def _said(words: Words, mark: ReviewMark) -> str:
     ending = "_on" if mark.measure else ""
     measure = words.title(mark.measure) if mark.measure else ""
     if mark.kind == "agree":

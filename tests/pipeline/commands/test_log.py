@@ -8,7 +8,7 @@ import pytest
 from click.testing import CliRunner
 
 from pipeline import analysis as run_module
-from pipeline.commands.log_hooks import LogAsked, log_asked
+from pipeline.commands.log_hooks import LogRequest, log_request
 from pipeline.commands.main import main
 from pipeline.core.files import VARIABLE
 from pipeline.log.location import log_path
@@ -181,7 +181,7 @@ def test_a_backup_is_made_and_read_back(tmp_path):
 
 def test_nothing_is_written_for_nobody(tmp_path, write_film):
     analysis = analysis_of(write_film(), passes(0.6))
-    assert LogAsked().write_down(analysis, settings_of(None), tmp_path, tmp_path) == ""
+    assert LogRequest().write_down(analysis, settings_of(None), tmp_path, tmp_path) == ""
 
 
 @pytest.fixture
@@ -217,7 +217,10 @@ def test_work_that_cannot_be_is_refused_in_spanish():
 
 def test_what_analyse_logged_is_said_in_the_language_of_the_analysis(tmp_path, write_film):
     analysis = analysis_of(write_film(), passes(0.6, 0.7))
-    asked, settings = log_asked(no_log=False, day="2026-09-01", database=None), settings_of("K. M.")
+    asked, settings = (
+        log_request(no_log=False, day="2026-09-01", database=None),
+        settings_of("K. M."),
+    )
     for language, said in (
         ("es", "Diario de entrenamiento: 2 repeticiones de K. M. el 2026-09-01 (como dijiste)."),
         ("en", "Training log: 2 reps for K. M. on 2026-09-01 (as you said), in place of"),

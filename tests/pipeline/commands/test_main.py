@@ -22,7 +22,7 @@ from pipeline.core.results import (
     Analysis,
     Measurement,
     RepResult,
-    Said,
+    SessionPoint,
     SessionSummary,
     TargetRange,
     Verdict,
@@ -70,7 +70,7 @@ def made_up_analysis(path, settings):
         ),
         reps=(result,), cautions=(), notes=("The picture is dark.",),
         session=SessionSummary(
-            work_on=Said(move=settings.move, key=key, side="low", text="Hands higher.")
+            work_on=SessionPoint(move=settings.move, key=key, side="low", text="Hands higher.")
         ),
     )  # fmt: skip
 

@@ -9,7 +9,7 @@ from pipeline.commands.targets_wording import (
     ranges_text,
 )
 from pipeline.feedback.words import load_words
-from pipeline.targets.entries import Bound, Place
+from pipeline.targets.entries import Bound, Scope
 from pipeline.targets.history import Record
 from tests.fixtures.ranges import MOVE, NO_RANGE, STEP, metres, targets
 
@@ -35,7 +35,7 @@ def text(shipped, coach, stature_m=1.6, language="en", level="any"):
 
 
 def test_a_range_with_both_bounds_from_one_place_names_it_once():
-    said = text({Place(MOVE): (metres(0.4), metres(1.0))}, {})
+    said = text({Scope(MOVE): (metres(0.4), metres(1.0))}, {})
     assert said.splitlines() == [
         MOVE,
         f"  {STEP}  0.4 to 1 m",
@@ -44,9 +44,9 @@ def test_a_range_with_both_bounds_from_one_place_names_it_once():
 
 
 def test_an_open_bound_and_a_switched_off_range_say_who_made_them_so():
-    shipped = {Place(MOVE): (metres(0.4), metres(1.0))}
-    assert "high open: from coach, any level" in text(shipped, {Place(MOVE): (None, metres(None))})
-    off = text(shipped, {Place(MOVE): NO_RANGE}).splitlines()
+    shipped = {Scope(MOVE): (metres(0.4), metres(1.0))}
+    assert "high open: from coach, any level" in text(shipped, {Scope(MOVE): (None, metres(None))})
+    off = text(shipped, {Scope(MOVE): NO_RANGE}).splitlines()
     assert off[1].endswith("no range")
     assert off[2].strip().startswith("from coach, any level")
 
@@ -57,7 +57,7 @@ def test_an_open_bound_and_a_switched_off_range_say_who_made_them_so():
 )
 def test_fractions_are_given_in_metres_too(low, high, words):
     bounds = tuple(b and Bound(value=b, scale="of_stature") for b in (low, high))
-    assert words in text({}, {Place(MOVE): bounds})
+    assert words in text({}, {Scope(MOVE): bounds})
 
 
 def test_what_was_found_in_the_history_is_no_change():
@@ -70,7 +70,7 @@ def test_what_was_found_in_the_history_is_no_change():
 
 def test_ranges_are_said_in_spanish_with_the_words_of_the_coach_as_they_are():
     bounds = (Bound(value=0.25, scale="of_stature"), metres(1.0))
-    said = text({}, {Place(MOVE, "youth", "left"): bounds}, language="es", level="youth")
+    said = text({}, {Scope(MOVE, "youth", "left"): bounds}, language="es", level="youth")
     assert said.splitlines()[1:] == [
         f"  {STEP}  de 0,25 de la estatura a 1 m = de 0,40 a 1,00 m",
         f"  {' ' * len(STEP)}  viene de: del entrenador, nivel infantil, mano izquierda "

@@ -23,37 +23,39 @@ def test_a_message_is_its_english_text():
 def test_a_message_is_said_in_another_language_and_other_units():
     height = message("scene.by_athlete", height=1.2, half_width=0.041)
     assert "camera height 1.20 m, give or take 0.05 m" in height
-    assert "camera height 3 ft 11 in, give or take 2 in" in FEET.said(height)
-    assert "altura de la cámara 1,20 m, con 0,05 m de margen" in SPANISH.said(height)
+    assert "camera height 3 ft 11 in, give or take 2 in" in FEET.translate(height)
+    assert "altura de la cámara 1,20 m, con 0,05 m de margen" in SPANISH.translate(height)
 
 
 def test_a_plain_text_passes_unchanged():
-    assert SPANISH.said("by the coach") == "by the coach"
+    assert SPANISH.translate("by the coach") == "by the coach"
 
 
 def test_what_stands_inside_another_message_is_said_too():
     moved = message("camera.moved", far=message("camera.far", moved=30.4), why="")
     note = message("scene.moved", camera=moved)
     assert note.startswith("The camera moved while filming (by up to 30 pixels): ground")
-    assert SPANISH.said(note).startswith("La cámara se movió al grabar (hasta 30 píxeles): no se")
+    assert SPANISH.translate(note).startswith(
+        "La cámara se movió al grabar (hasta 30 píxeles): no se"
+    )
 
 
 def test_counts_titles_and_names_are_those_of_the_language():
     one, many = message("check.found_nobody", looks=1), message("check.found_nobody", looks=6)
     assert (one, many) == ("Nobody is found in 1 look.", "Nobody is found in 6 looks.")
-    assert SPANISH.said(one) == "No se encuentra a nadie en 1 vistazo."
+    assert SPANISH.translate(one) == "No se encuentra a nadie en 1 vistazo."
     titles = message("check.measures", keys=("step_back_m", "cushion_m"))
     assert titles == "length of the step back, cushion to the defender, feet to feet"
-    assert SPANISH.said(titles).startswith("largo del paso atrás, espacio")
+    assert SPANISH.translate(titles).startswith("largo del paso atrás, espacio")
     event = message("reasons.no_event", event="events.release")
     assert event == "the instant of 'release' was not found"
-    assert SPANISH.said(event) == "no se encontró el instante 'suelta'"
+    assert SPANISH.translate(event) == "no se encontró el instante 'suelta'"
 
 
 def test_several_messages_in_a_row_are_said_one_by_one():
     row = in_a_row(message("check.better_light"), "", message("check.hold_sideways"))
     assert row == "Film in better light. Hold the phone sideways."
-    assert SPANISH.said(row) == "Graba con mejor luz. Pon el teléfono en horizontal."
+    assert SPANISH.translate(row) == "Graba con mejor luz. Pon el teléfono en horizontal."
     assert in_a_row("", message("check.better_light")).key == "check.better_light"
     assert in_a_row("", "") == ""
 
@@ -66,7 +68,7 @@ def test_a_message_survives_copying_and_pickling(again):
     other = again(said)
     assert isinstance(other, Message)
     assert (other, other.key, dict(other.values)) == (said, said.key, dict(said.values))
-    assert SPANISH.said(other) == SPANISH.said(said)
+    assert SPANISH.translate(other) == SPANISH.translate(said)
 
 
 def test_a_message_is_never_changed():
@@ -99,7 +101,7 @@ def test_a_text_that_is_not_there_is_a_mistake_in_the_program():
 def test_a_text_is_the_same_after_json(text):
     again = message_of(json.loads(json.dumps(message_document(text))))
     assert again == text
-    assert SPANISH.said(again) == SPANISH.said(text)
+    assert SPANISH.translate(again) == SPANISH.translate(text)
     assert getattr(again, "key", None) == getattr(text, "key", None)
 
 

@@ -30,7 +30,7 @@ def test_a_range_is_the_same_after_json(written):
 def test_every_shipped_range_is_shown_in_spanish():
     targets = load_targets()
     ranges = {
-        str(chosen.words()): SPANISH.said(chosen.words())
+        str(chosen.words()): SPANISH.translate(chosen.words())
         for move in ("high_to_low_shot", "throwback_pass", "close_gap_dodge")
         for chosen in targets.chosen(move).values()
     }
@@ -43,7 +43,7 @@ def test_every_shipped_range_is_shown_in_spanish():
 def test_bounds_in_two_units_name_both():
     written = WrittenRange(WrittenBound(0.25, "of_stature"), WrittenBound(1.0, "of_arm"))
     assert written.words() == "0.25 of stature to 1 of arm length"
-    assert SPANISH.said(written.words()) == "de 0,25 de la estatura a 1 del largo del brazo"
+    assert SPANISH.translate(written.words()) == "de 0,25 de la estatura a 1 del largo del brazo"
     assert WrittenRange().words().key == "written_range.none"
 
 

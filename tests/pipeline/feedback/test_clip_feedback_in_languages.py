@@ -6,7 +6,7 @@ import pytest
 
 from pipeline.core.messages import message
 from pipeline.core.results import FieldSide
-from pipeline.feedback.clip_feedback import tell_clip
+from pipeline.feedback.clip_feedback import clip_feedback
 from pipeline.feedback.words import load_words, say_range, say_rep
 from tests.fixtures.sessions import measured, not_measured, rep_of
 from tests.pipeline.core.test_languages import texts
@@ -42,14 +42,17 @@ def clip_of_reps():
 
 def said_of_clip(words):
     """Every text of a clip."""
-    told = tell_clip(
+    told = clip_feedback(
         clip_of_reps(), stature_m=1.8, defender_in_view=True, level="youth", words=words
     )
     reps = [text for rep in told.reps for text in rep.feedback]
     reps += [caution.text for rep in told.reps for caution in rep.cautions]
     reps += [say_rep(rep.rep, FieldSide(), words) for rep in told.reps]
     reasons = [
-        words.said(m.reason) for rep in told.reps for m in rep.measurements.values() if m.reason
+        words.translate(m.reason)
+        for rep in told.reps
+        for m in rep.measurements.values()
+        if m.reason
     ]
     cautions = [caution.text for caution in told.cautions]
     return [*reps, *reasons, *cautions, *told.session.said, *told.notes]

@@ -10,8 +10,8 @@ from calibration.lens_profile import distort_px, undistort_px
 from calibration.turned_view import moved_points, turned
 from pipeline.core.types import Clip
 from pipeline.film.camera_motion import Stillness, anchors_px, judge_stillness
-from pipeline.film.stabilise import FURTHEST_SHARE, bridged, shaken, steadied
-from pipeline.film.undistort import straightened
+from pipeline.film.stabilise import FURTHEST_SHARE, bridged, stabilise, unstabilise
+from pipeline.film.undistort import undistort
 from pipeline.people.smoothing import smooth_tracks
 from tests.fixtures.lenses import PHONE
 from tests.fixtures.walker import SIZE_PX, camera_at, tracks_of, walker_joints_m
@@ -51,7 +51,7 @@ def judged(tracks):
 def test_landmarks_go_back_to_the_first_picture():
     film = held()
     assert np.nanmax(np.abs(film.image_px - STEADY.image_px)) > 25.0
-    result = steadied(film, CLIP, judged(film), None)
+    result = stabilise(film, CLIP, judged(film), None)
     assert result.camera.state == "steadied"
     assert result.camera.unsteady_px == pytest.approx(0.0003 * SIZE_PX[0])
     np.testing.assert_allclose(result.tracks.image_px, STEADY.image_px, atol=0.01)
@@ -59,29 +59,29 @@ def test_landmarks_go_back_to_the_first_picture():
 
 def test_clean_joints_come_back_onto_the_film():
     film = held()
-    result = steadied(film, CLIP, judged(film), None)
-    seen = shaken(smooth_tracks(result.tracks, TIME_S), result.to_film)
+    result = stabilise(film, CLIP, judged(film), None)
+    seen = unstabilise(smooth_tracks(result.tracks, TIME_S), result.to_film)
     expected = moved_points(result.to_film[None], smooth_tracks(STEADY, TIME_S).image_px)
     np.testing.assert_allclose(seen.image_px, expected, atol=0.1)
 
 
 def test_a_still_camera_is_left_alone():
     still = Stillness(state="still", moved_px=0.2)
-    result = steadied(STEADY, CLIP, still, None)
+    result = stabilise(STEADY, CLIP, still, None)
     assert result.tracks is STEADY
     assert result.camera is still
     smooth = smooth_tracks(STEADY, TIME_S)
-    assert shaken(smooth, result.to_film) is smooth
+    assert unstabilise(smooth, result.to_film) is smooth
 
 
 def test_the_lens_is_made_straight_before_the_picture_is_steadied():
-    homographies = steadied(held(), CLIP, judged(held()), None).to_film
+    homographies = stabilise(held(), CLIP, judged(held()), None).to_film
     start = undistort_px(PHONE, ANCHORS_PX)
     bent_shift = distort_px(PHONE, moved_points(homographies, start)) - ANCHORS_PX
     film = replace(
         held(on_film=lambda px: distort_px(PHONE, px)), camera_shift_px=np.float32(bent_shift)
     )
-    result = steadied(straightened(film, PHONE), CLIP, judged(film), PHONE)
+    result = stabilise(undistort(film, PHONE), CLIP, judged(film), PHONE)
     assert np.nanmax(np.abs(result.tracks.image_px - STEADY.image_px)) < 0.3
 
 
@@ -102,7 +102,7 @@ def test_what_cannot_be_steadied_has_moved_and_says_why(change, why):
         film = replace(film, camera_shift_px=shift)
     if "misfit" in change:
         film = replace(film, camera_misfit_px=np.full_like(film.camera_misfit_px, 12.0))
-    result = steadied(film, CLIP, judged(film), None)
+    result = stabilise(film, CLIP, judged(film), None)
     assert result.camera.state == "moved"
     assert why in result.camera.words
     # A phone that was carried along is steadied as well as can be, so that reps are found.
@@ -124,7 +124,7 @@ def test_frames_of_a_quick_turn_that_do_not_tell_are_left_out():
     shift = film.camera_shift_px.copy()
     shift[30:32] = np.nan
     film = replace(film, camera_shift_px=shift)
-    result = steadied(film, CLIP, judged(film), None)
+    result = stabilise(film, CLIP, judged(film), None)
     assert result.camera.state == "steadied"
     assert np.isnan(result.tracks.image_px[0, 30:32]).all()
     assert np.isnan(result.tracks.visibility[0, 30:32]).all()

@@ -9,7 +9,7 @@ from calibration.lens_file import lens_profile_text
 from calibration.lens_profile import undistort_px
 from pipeline.core.errors import LensProfileError
 from pipeline.core.types import Clip
-from pipeline.film.undistort import lens_of, on_film, read_lens, straightened
+from pipeline.film.undistort import distort, lens_of, read_lens, undistort
 from pipeline.people.smoothing import smooth_tracks
 from tests.fixtures.lenses import PHONE
 from tests.fixtures.players import frames_s
@@ -28,7 +28,7 @@ def clip_of(tmp_path, **changes):
 
 
 def test_only_the_image_points_move():
-    straight = straightened(TRACKS, PHONE)
+    straight = undistort(TRACKS, PHONE)
     assert np.abs(straight.image_px - undistort_px(PHONE, TRACKS.image_px)).max() < 1e-3
     assert straight.image_px.dtype == TRACKS.image_px.dtype
     assert straight.world_m is TRACKS.world_m
@@ -36,17 +36,17 @@ def test_only_the_image_points_move():
 
 
 def test_joints_come_back_onto_the_film():
-    smooth = smooth_tracks(straightened(TRACKS, PHONE), TIME_S)
+    smooth = smooth_tracks(undistort(TRACKS, PHONE), TIME_S)
     seen = smooth_tracks(TRACKS, TIME_S)
-    back = on_film(smooth, PHONE)
+    back = distort(smooth, PHONE)
     assert np.nanmax(np.abs(smooth.image_px - seen.image_px)) > 1.5
     assert np.nanmax(np.abs(back.image_px - seen.image_px)) < 0.5
 
 
 def test_without_a_lens_nothing_is_done():
     smooth = smooth_tracks(TRACKS, TIME_S)
-    assert straightened(TRACKS, None) is TRACKS
-    assert on_film(smooth, None) is smooth
+    assert undistort(TRACKS, None) is TRACKS
+    assert distort(smooth, None) is smooth
 
 
 def test_the_lens_is_scaled_and_turned_for_the_clip(tmp_path):

@@ -9,11 +9,11 @@ import pytest
 from pipeline.film_check.check import check_film
 from pipeline.film_check.facts import people_of, throw_view_deg
 from pipeline.film_check.finding import (
-    Asked,
+    CheckRequest,
     Finding,
+    finding_lines,
     heading,
     keys_read_from,
-    told,
     verdict_of,
 )
 from pipeline.film_check.samples import as_arrays, from_arrays
@@ -22,9 +22,9 @@ from tests.fixtures.looks import GOOD, cropped, looks_at
 from tests.fixtures.players import defender, dodger, frames_s, shooter
 from tests.fixtures.walker import STATURE_M, camera_at, walker_joints_m
 
-SHOT = Asked(move="high_to_low_shot", stature_m=STATURE_M)
-DODGE = Asked(move="close_gap_dodge", stature_m=STATURE_M)
-THROWBACK = Asked(move="throwback_pass", stature_m=STATURE_M)
+SHOT = CheckRequest(move="high_to_low_shot", stature_m=STATURE_M)
+DODGE = CheckRequest(move="close_gap_dodge", stature_m=STATURE_M)
+THROWBACK = CheckRequest(move="throwback_pass", stature_m=STATURE_M)
 
 
 def shots(**changes):
@@ -196,7 +196,7 @@ def test_someone_who_stands_tells_no_line_of_a_run():
 
 
 def test_without_a_move_the_view_is_not_told():
-    view = found(shots(), Asked())["view"]
+    view = found(shots(), CheckRequest())["view"]
     assert (view.verdict, view.what_to_do) == ("not told", "Give it with --move.")
 
 
@@ -239,7 +239,7 @@ def test_samples_come_back_from_a_file_as_they_were(tmp_path):
 
 def test_findings_are_told_in_lines_that_fit_and_as_plain_data():
     findings = check_film(cropped(dodges(rate_hz=30.0), height_px=500), DODGE)
-    lines = [heading("my.mp4", findings), *told(findings)]
+    lines = [heading("my.mp4", findings), *finding_lines(findings)]
     assert max(map(len, lines)) <= 100
     assert "could be better" in lines[0]
     assert "Not to be had: " in " ".join(lines)

@@ -1,7 +1,7 @@
 """What the film check says, in the language of its reader; JSON keeps the words of files."""
 
 from pipeline.core.messages import message, shipped
-from pipeline.film_check.finding import Finding, heading, told
+from pipeline.film_check.finding import Finding, finding_lines, heading
 
 SPANISH = shipped("es", "feet")
 FINDINGS = (
@@ -18,7 +18,7 @@ FINDINGS = (
 
 def test_findings_are_told_in_the_language_and_units_of_the_reader():
     assert heading("a.mp4", FINDINGS, SPANISH) == "a.mp4: se miraron 2 cosas: 1 bien, 1 mejorable"
-    lines = told(FINDINGS, SPANISH)
+    lines = finding_lines(FINDINGS, SPANISH)
     assert lines[0] == "  bien        persona  Al jugador se le encuentra en 6 de 6 vistazos."
     text = " ".join(" ".join(lines).split())
     assert "80 píxeles de alto en la imagen, a unos 30 ft; hacen falta 100." in text
@@ -28,6 +28,8 @@ def test_findings_are_told_in_the_language_and_units_of_the_reader():
 
 def test_in_english_they_are_as_they_stand_in_files():
     assert heading("a.mp4", FINDINGS) == "a.mp4: 2 things looked at: 1 fine, 1 could be better"
-    assert told(FINDINGS)[0] == ("  fine             person  The athlete is found in 6 of 6 looks.")
+    assert finding_lines(FINDINGS)[0] == (
+        "  fine             person  The athlete is found in 6 of 6 looks."
+    )
     assert FINDINGS[1].as_dict()["verdict"] == "could be better"
     assert FINDINGS[1].note.startswith("The athlete is about 80 pixels tall in the picture, some 9")

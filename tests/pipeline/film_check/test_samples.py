@@ -4,11 +4,11 @@ import pytest
 
 from pipeline.film_check import samples as film_samples
 from pipeline.film_check.check import check_film
-from pipeline.film_check.finding import Asked
+from pipeline.film_check.finding import CheckRequest
 from tests.fixtures.looks import looks_at
 from tests.fixtures.players import defender, dodger, frames_s
 
-DODGE = Asked(move="close_gap_dodge")
+DODGE = CheckRequest(move="close_gap_dodge")
 
 
 @pytest.fixture

@@ -100,7 +100,7 @@ def test_reasons_are_kept_by_key_and_read_the_same_in_both_languages(log):
         assert ("key" in reason) == ("key" in was["reason"]), place
         for language in LANGUAGES:
             texts = shipped(language)
-            assert texts.said(message_of(reason)) == texts.said(message_of(was["reason"]))
+            assert texts.translate(message_of(reason)) == texts.translate(message_of(was["reason"]))
 
 
 def test_ranges_are_kept_as_bounds_with_their_units(log):
@@ -137,7 +137,7 @@ def test_the_pages_show_them(log, language):
     page = page_of(context_of(log, language=language))
     queue = shown(page.get("/").text)
     # The worst number of a rep stands in the queue with its range.
-    assert words.said(written_range_of(PUT_IN["1/2/step_back_m"]["range"]).words()) in queue
+    assert words.translate(written_range_of(PUT_IN["1/2/step_back_m"]["range"]).words()) in queue
     own = kept_range("step_back_m", PUT_IN["1/1/step_back_m"]["range"])
     assert say_range(words, own) in queue
     reps = dict.fromkeys(place.rpartition("/")[0] for place in PUT_IN)
@@ -146,7 +146,7 @@ def test_the_pages_show_them(log, language):
         rep, _, key = place.rpartition("/")
         said = of_rep[rep]
         if was["reason"] is not None:
-            assert words.said(message_of(was["reason"])) in said
+            assert words.translate(message_of(was["reason"])) in said
         if was["range"] is not None:
             assert say_range(words, kept_range(key, was["range"])) in said
 

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from pipeline.feedback.words import load_words
-from pipeline.log.athlete_overview import Board
+from pipeline.log.athlete_overview import AthleteOverview
 from pipeline.log.athletes import Athlete
 from pipeline.log.counts import COUNTED
 from pipeline.log.limits import Limit
@@ -39,7 +39,7 @@ def board_of(throws, *, n_weeks=3, name="K. M.", series=()):
         athlete_id=None, counted="throws", per="week", hand=None, most=90, set_by="the trainer",
         why="a <long> pause", set_at=datetime(2026, 9, 1, tzinfo=timezone.utc),
     )  # fmt: skip
-    return Board(
+    return AthleteOverview(
         athlete=Athlete(id=1, name=name),
         last=LAST,
         volume=volume_of(done, bouts, LAST, n_weeks, first),

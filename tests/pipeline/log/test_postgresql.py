@@ -10,7 +10,7 @@ from sqlalchemy import insert, select
 from pipeline.core.errors import LogBusy, NewerLog, OutputError
 from pipeline.core.files import VARIABLE
 from pipeline.feedback.words import load_words
-from pipeline.log.athlete_overview import board_of
+from pipeline.log.athlete_overview import overview_of
 from pipeline.log.athletes import find_athlete
 from pipeline.log.location import log_url
 from pipeline.log.migrate import copy_database, migrate
@@ -138,7 +138,7 @@ def test_figures_are_those_of_a_file(address, write_film):
             fill(log, film)
             with log.reading() as connection:
                 athlete = find_athlete(connection, "K. M.")
-                board = board_of(connection, athlete, DAY, 2)
+                board = overview_of(connection, athlete, DAY, 2)
         found.append(board_document(load_words(), board))
     assert found[0] == found[1]
     assert found[0]["weeks"][-1]["by_hand"]["left"]["throws"] == 50

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from pipeline.core.types import Motion
-from pipeline.measures.view import NotMeasured, Reading, measurement_from, sample
+from pipeline.measures.view import DrawnValue, NotMeasured, measurement_from, sample
 from tests.fixtures.views import motion_from, view_of
 
 TIME_S = np.arange(11) / 10
@@ -51,7 +51,9 @@ def test_the_bottom_hand_is_the_other_one_and_an_unknown_hand_is_the_reason():
 
 def test_the_interval_lies_around_the_best_estimate_with_the_spread_of_the_draws():
     draws = 2.0 + 0.1 * np.random.default_rng(0).standard_normal(4000)
-    result = measurement_from("hand_drop_m", "m", Reading(np.array([1.5, *draws]), slice(2, 5)), 30)
+    result = measurement_from(
+        "hand_drop_m", "m", DrawnValue(np.array([1.5, *draws]), slice(2, 5)), 30
+    )
     assert result.value == 1.5
     assert result.u == pytest.approx(0.1, rel=0.05)
     assert result.interval95 == pytest.approx((1.5 - 0.196, 1.5 + 0.196), abs=0.02)
@@ -64,7 +66,7 @@ def test_the_interval_lies_around_the_best_estimate_with_the_spread_of_the_draws
     "values", [[np.nan, 1.0, 1.0, 1.0, 1.0], [1.0, 1.0, np.nan, np.nan, 1.0], [1.0, *[np.nan] * 4]]
 )
 def test_unknown_draws_are_a_reason_and_no_number(values):
-    result = measurement_from("hand_drop_m", "m", Reading(np.array(values)), 0)
+    result = measurement_from("hand_drop_m", "m", DrawnValue(np.array(values)), 0)
     assert result.value is None
     assert result.u is None
     assert "not seen well enough" in result.reason
@@ -72,7 +74,7 @@ def test_unknown_draws_are_a_reason_and_no_number(values):
 
 def test_a_few_unknown_draws_are_left_out():
     values = np.array([1.0, *np.linspace(0.9, 1.1, 19), np.nan])
-    result = measurement_from("hand_drop_m", "m", Reading(values), 0)
+    result = measurement_from("hand_drop_m", "m", DrawnValue(values), 0)
     assert result.value == 1.0
     assert result.draws.size == 19
 

@@ -8,7 +8,7 @@ import pytest
 
 from pipeline.core.results import Analysis, Measurement, RepResult
 from pipeline.core.types import JOINTS, Clip, Event, Rep, Scene, SmoothTracks
-from pipeline.feedback.clip_feedback import tell_clip
+from pipeline.feedback.clip_feedback import clip_feedback
 from pipeline.measures import MEASURES, measures_of
 from pipeline.targets.load import load_targets
 from pipeline.targets.verdicts import judge_rep
@@ -122,7 +122,7 @@ def make_analysis(
                 cautions=(),
             )
         )
-    told = tell_clip(results, stature_m=stature_m, defender_in_view=move == "close_gap_dodge")
+    told = clip_feedback(results, stature_m=stature_m, defender_in_view=move == "close_gap_dodge")
     draws = np.ones(3)
     n_people = 2
     return Analysis(

@@ -7,7 +7,7 @@ from html import unescape
 import pytest
 
 from pipeline.core.messages import message
-from pipeline.feedback.clip_feedback import tell_clip
+from pipeline.feedback.clip_feedback import clip_feedback
 from pipeline.feedback.words import load_words
 from pipeline.report.page import render_page
 from tests.pipeline.feedback.test_clip_feedback_in_languages import english_parts
@@ -33,7 +33,7 @@ def read_in(analysis, language, units):
         for result in analysis.reps
     ]
     words = load_words(language=language, units=units)
-    told = tell_clip(reps, stature_m=1.8, defender_in_view=True, words=words)
+    told = clip_feedback(reps, stature_m=1.8, defender_in_view=True, words=words)
     return replace(
         analysis,
         reps=told.reps,

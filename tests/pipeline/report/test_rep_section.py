@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from pipeline.core.results import Said, SessionSummary
+from pipeline.core.results import SessionPoint, SessionSummary
 from pipeline.feedback.words import load_words
 from pipeline.report.rep_section import rep_view
 
@@ -15,7 +15,7 @@ def view(analysis, i_rep=0, session=None):
 
 
 def working_on(key, move="high_to_low_shot"):
-    return SessionSummary(work_on=Said(move=move, key=key, side="low", text="Text."))
+    return SessionSummary(work_on=SessionPoint(move=move, key=key, side="low", text="Text."))
 
 
 def test_the_strip_shows_what_is_to_be_worked_on(analysis):

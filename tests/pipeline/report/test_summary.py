@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from pipeline.core.results import Said, SessionSummary
+from pipeline.core.results import SessionPoint, SessionSummary
 from pipeline.feedback.words import load_words
 from pipeline.report.summary import in_short
 
@@ -14,7 +14,7 @@ def saying(analysis, **parts):
 
 
 def said(side=None, key="hand_drop_m"):
-    return Said(move="high_to_low_shot", key=key, side=side, text="All of it.")
+    return SessionPoint(move="high_to_low_shot", key=key, side=side, text="All of it.")
 
 
 def test_what_to_do_is_the_headline_of_what_to_work_on(analysis):

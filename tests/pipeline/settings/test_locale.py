@@ -11,7 +11,7 @@ from pipeline.settings.locale import (
     LANGUAGE_VARIABLE,
     UNITS_VARIABLE,
     USUAL_READING,
-    Reading,
+    Locale,
     environment_reading,
 )
 from pipeline.settings.settings import GivenSettings, SideFile, resolve
@@ -33,8 +33,8 @@ def test_what_is_nearer_to_the_clip_decides():
     spanish = {"language": "es", "units": "feet"}
     english = {"language": "en", "units": "metric"}
     assert settled() == ("en", "metric")
-    assert settled(reading=Reading("es", "feet")) == ("es", "feet")
-    assert settled(side=english, reading=Reading("es", "feet")) == ("en", "metric")
+    assert settled(reading=Locale("es", "feet")) == ("es", "feet")
+    assert settled(side=english, reading=Locale("es", "feet")) == ("en", "metric")
     assert settled(given=spanish, side=english) == ("es", "feet")
     assert settled(given={"units": "feet"}, side={"language": "es"}) == ("es", "feet")
 

@@ -59,9 +59,11 @@ def test_a_drill_is_found_whatever_the_case_and_the_nearest_is_named(folder):
 def test_a_drill_that_is_not_there_is_said_in_spanish(folder):
     with pytest.raises(DrillError) as raised:
         existing_drill("gate_run")
-    assert raised.value.said(shipped("es")).endswith("Enséñalo primero: crossemetry teach --help.")
+    assert raised.value.translate(shipped("es")).endswith(
+        "Enséñalo primero: crossemetry teach --help."
+    )
     folder.mkdir()
     (folder / "drill_gate_ran.npz").touch()
     with pytest.raises(DrillError) as raised:
         existing_drill("gate_run")
-    assert raised.value.said(shipped("es")).endswith("¿Querías decir gate_ran?")
+    assert raised.value.translate(shipped("es")).endswith("¿Querías decir gate_ran?")

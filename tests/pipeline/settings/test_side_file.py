@@ -69,12 +69,12 @@ def test_a_mistake_is_told_in_the_language_that_is_read(clip):
     write(clip, "stature_m = 180")
     with pytest.raises(SettingsError) as caught:
         read_side_file(clip)
-    said = caught.value.said(shipped("es"))
+    said = caught.value.translate(shipped("es"))
     assert "línea 1, stature_m 180: no es una estatura entre 0,8 y 2,4 m." in said
     write(clip, 'statura_m = "1.80"')
     with pytest.raises(SettingsError) as caught:
         read_side_file(clip)
-    assert "clave desconocida. ¿Querías decir stature_m?" in caught.value.said(shipped("es"))
+    assert "clave desconocida. ¿Querías decir stature_m?" in caught.value.translate(shipped("es"))
 
 
 def test_of_every_entry_it_is_said_what_it_must_be():

@@ -9,10 +9,10 @@ from hypothesis import strategies as st
 from pipeline.core.errors import SettingsError
 from pipeline.core.toml_file import parse_toml
 from pipeline.targets.edit import entry_in, with_entry
-from pipeline.targets.entries import Place
+from pipeline.targets.entries import Scope
 
 MOVE = "throwback_pass"
-ANYONE = Place(MOVE)
+ANYONE = Scope(MOVE)
 TEXT = """\
 # ours
 set_by = "a coach"  # me
@@ -63,7 +63,7 @@ def test_a_range_is_taken_out_and_remarks_stay():
 
 
 def test_a_new_range_goes_to_the_end():
-    place = Place(MOVE, "youth", "left", 'K. "M" é')
+    place = Scope(MOVE, "youth", "left", 'K. "M" é')
     text = edited(TEXT, {"low_m": 0.5, "why": 'a "why"'}, place)
     assert text.startswith(TEXT)
     assert entry_in(parsed(text), place, "step_back_m") == {"low_m": 0.5, "why": 'a "why"'}
@@ -74,8 +74,8 @@ def test_a_new_file_begins_with_what_it_is():
 
 
 def test_an_athlete_is_found_in_the_spelling_of_the_file():
-    text = edited("", {"low_m": 0.5}, Place(MOVE, athlete="Kim"))
-    again = edited(text, {"low_m": 0.6}, Place(MOVE, athlete=" KIM "))
+    text = edited("", {"low_m": 0.5}, Scope(MOVE, athlete="Kim"))
+    again = edited(text, {"low_m": 0.6}, Scope(MOVE, athlete=" KIM "))
     assert again == text.replace("0.5", "0.6")
 
 
@@ -97,7 +97,7 @@ def test_what_cannot_be_changed_without_loss_is_left_and_told():
 
 names = st.text(st.characters(exclude_categories=["C", "Z"]), min_size=1, max_size=8)
 places = st.builds(
-    Place,
+    Scope,
     st.just(MOVE),
     st.sampled_from(["any", "youth"]),
     st.sampled_from(["any", "left"]),

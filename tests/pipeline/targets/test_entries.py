@@ -2,7 +2,7 @@
 
 import pytest
 
-from pipeline.targets.entries import Bound, Place, athlete_key
+from pipeline.targets.entries import Bound, Scope, athlete_key
 from tests.fixtures.ranges import MOVE, NO_RANGE, STEP, layer
 
 
@@ -16,10 +16,10 @@ def test_other_names_are_other_athletes():
 
 
 def test_a_place_in_words():
-    assert Place(MOVE).words() == "any level"
-    assert Place(MOVE, "school", "left", "7").words() == "level school, left hand, athlete 7"
+    assert Scope(MOVE).words() == "any level"
+    assert Scope(MOVE, "school", "left", "7").words() == "level school, left hand, athlete 7"
 
 
 def test_an_entry_without_a_range_is_open_on_both_sides():
-    entry = layer("coach", {Place(MOVE): NO_RANGE}).entries[Place(MOVE), STEP]
+    entry = layer("coach", {Scope(MOVE): NO_RANGE}).entries[Scope(MOVE), STEP]
     assert entry.bound("low") == entry.bound("high") == Bound(value=None)

@@ -6,7 +6,7 @@ import pytest
 
 from pipeline.core.errors import SettingsError
 from pipeline.core.toml_file import parse_toml
-from pipeline.targets.entries import Bound, Place
+from pipeline.targets.entries import Bound, Scope
 from pipeline.targets.file import check_targets_file, keys_of
 
 SIGNED = 'set_by = "a coach"\nwhy = "practice"\n'
@@ -25,12 +25,12 @@ def test_every_place_is_read():
         f"[athlete.7.{MOVE}.adult.right.step_back_m]\nno_range = true\n"
     ).entries
     assert {place: entry.low for (place, _), entry in entries.items()} == {
-        Place(MOVE): Bound(value=0.1),
-        Place(MOVE, "youth", "left"): Bound(value=0.2, scale="of_stature"),
-        Place(MOVE, athlete="k. m."): Bound(value=0.3, scale="of_arm"),
-        Place(MOVE, "adult", "right", "7"): None,
+        Scope(MOVE): Bound(value=0.1),
+        Scope(MOVE, "youth", "left"): Bound(value=0.2, scale="of_stature"),
+        Scope(MOVE, athlete="k. m."): Bound(value=0.3, scale="of_arm"),
+        Scope(MOVE, "adult", "right", "7"): None,
     }
-    named = entries[Place(MOVE, athlete="k. m."), "step_back_m"]
+    named = entries[Scope(MOVE, athlete="k. m."), "step_back_m"]
     assert named.high == Bound(value=None)
     assert named.keys == ("athlete", "K. M.", MOVE, "any", "step_back_m")
 
@@ -65,6 +65,6 @@ def test_a_wrong_name_is_told_with_its_line_and_the_nearest_right_one(text, line
 
 
 def test_keys_of_a_place():
-    assert keys_of(Place(MOVE), "step_back_m") == (MOVE, "any", "step_back_m")
-    full = keys_of(Place(MOVE, "youth", "left", "7"), "step_back_m", athlete="Seven")
+    assert keys_of(Scope(MOVE), "step_back_m") == (MOVE, "any", "step_back_m")
+    full = keys_of(Scope(MOVE, "youth", "left", "7"), "step_back_m", athlete="Seven")
     assert full == ("athlete", "Seven", MOVE, "youth", "left", "step_back_m")

@@ -50,7 +50,7 @@ def test_what_is_wrong_with_a_value_is_said_in_spanish(text):
     with pytest.raises(SettingsError) as caught:
         check_targets_file(file)
     assert "should" in str(caught.value)
-    assert "should" not in caught.value.said(shipped("es"))
+    assert "should" not in caught.value.translate(shipped("es"))
 
 
 @pytest.mark.parametrize("text", ["inside_level = 1.5", "outside_level = -1"])
@@ -58,4 +58,4 @@ def test_a_level_that_is_no_probability_is_said_in_spanish(text):
     with pytest.raises(SettingsError) as caught:
         check_targets_file(parse_toml(Path("mine.toml"), text))
     assert "should" in str(caught.value)
-    assert "should" not in caught.value.said(shipped("es"))
+    assert "should" not in caught.value.translate(shipped("es"))

@@ -7,22 +7,22 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pipeline.core.errors import SettingsError
-from pipeline.targets.entries import ANY, Arm, Bound, Place
+from pipeline.targets.entries import ANY, Arm, Bound, Scope
 from tests.fixtures.ranges import MOVE, NO_RANGE, STEP, metres, targets
 
-ANYONE = Place(MOVE)
-YOUTH = Place(MOVE, "youth")
-LEFT = Place(MOVE, hand="left")
-SEVEN = Place(MOVE, athlete="seven")
+ANYONE = Scope(MOVE)
+YOUTH = Scope(MOVE, "youth")
+LEFT = Scope(MOVE, hand="left")
+SEVEN = Scope(MOVE, athlete="seven")
 
 STRONGER = [
-    ANYONE, YOUTH, LEFT, Place(MOVE, "youth", "left"), SEVEN, Place(MOVE, "youth", athlete="seven"),
-    Place(MOVE, ANY, "left", "seven"), Place(MOVE, "youth", "left", "seven"),
+    ANYONE, YOUTH, LEFT, Scope(MOVE, "youth", "left"), SEVEN, Scope(MOVE, "youth", athlete="seven"),
+    Scope(MOVE, ANY, "left", "seven"), Scope(MOVE, "youth", "left", "seven"),
 ]  # fmt: skip
 """From the weakest to the strongest, as documented."""
 
-OTHERS = [Place(MOVE, "adult"), Place(MOVE, hand="right"), Place(MOVE, athlete="eight"),
-          Place("high_to_low_shot")]  # fmt: skip
+OTHERS = [Scope(MOVE, "adult"), Scope(MOVE, hand="right"), Scope(MOVE, athlete="eight"),
+          Scope("high_to_low_shot")]  # fmt: skip
 
 
 def held(ranges, level="youth", hand="left", athlete="Seven", **lengths):
@@ -114,7 +114,7 @@ def test_fractions_follow_the_lengths_of_the_body():
 
 
 def test_a_range_in_arms_of_a_defender_needs_his_arm():
-    place = Place("close_gap_dodge")
+    place = Scope("close_gap_dodge")
     coach = {place: (Bound(value=1.0, scale="of_arm"), Bound(value=1.5, scale="of_arm"))}
     ranges = targets({}, coach, key="cushion_m")
     own = Arm(length_m=0.9, u_m=0.01)

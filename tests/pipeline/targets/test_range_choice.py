@@ -2,13 +2,13 @@
 
 import pytest
 
-from pipeline.targets.entries import Bound, Place
+from pipeline.targets.entries import Bound, Scope
 from pipeline.targets.lookup import ChosenBound, ChosenRange
 from tests.fixtures.ranges import MOVE, STEP, layer
 
 
 def bound(value, scale="unit", place=None, name="coach"):
-    place = place or Place(MOVE)
+    place = place or Scope(MOVE)
     found = Bound(value=value, scale=scale)
     made = layer(name, {place: (found, None)})
     return ChosenBound(bound=found, entry=made.entries[place, STEP], place=place, layer=made)
@@ -34,7 +34,7 @@ def test_words(key, low, high, words):
 
 
 def test_where_a_bound_comes_from_names_the_athlete_as_written():
-    athlete = bound(1.0, place=Place(MOVE, "youth", "left", "K. M."))
+    athlete = bound(1.0, place=Scope(MOVE, "youth", "left", "K. M."))
     assert athlete.where() == "coach, level youth, left hand, athlete K. M."
     assert bound(1.0, name="shipped").where() == "shipped, any level"
 

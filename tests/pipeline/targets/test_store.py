@@ -14,13 +14,13 @@ from pipeline.core.errors import OutputError, SettingsError
 from pipeline.core.files import locked
 from pipeline.targets import store
 from pipeline.targets.edit import entry_in
-from pipeline.targets.entries import Place, athlete_key
+from pipeline.targets.entries import Scope, athlete_key
 from pipeline.targets.history import history_path, read_history
 from pipeline.targets.load import digest_of, load_targets, ranges_used
 from pipeline.targets.store import Signed, read_or_empty, replayed, set_range, undo
 
 MOVE, STEP = "throwback_pass", "step_back_m"
-ANYONE = Place(MOVE)
+ANYONE = Scope(MOVE)
 NOON = datetime(2026, 3, 1, 12, tzinfo=timezone(timedelta(hours=2)))
 SIGNED = Signed(by="Coach K.", why="spring camp", now=NOON)
 
@@ -161,7 +161,7 @@ def test_many_programs_at_once_lose_nothing(path):
     assert [program.wait() for program in started] == [0] * len(names)
     file = read_or_empty(path)
     for name in names:
-        entry = entry_in(file, Place(MOVE, athlete=name), STEP)
+        entry = entry_in(file, Scope(MOVE, athlete=name), STEP)
         assert entry["low_m"] == float(f"0.{name}")
     records = read_history(history_path(path))
     assert sorted(record.athlete for record in records) == names
@@ -169,7 +169,7 @@ def test_many_programs_at_once_lose_nothing(path):
 
 
 places = st.builds(
-    Place,
+    Scope,
     st.just(MOVE),
     st.sampled_from(["any", "youth"]),
     st.sampled_from(["any", "left"]),

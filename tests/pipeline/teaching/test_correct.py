@@ -8,12 +8,12 @@ from models.moves.classifier import move_classifier
 from pipeline.core.errors import CorrectionError
 from pipeline.teaching import correct as correcting
 from pipeline.teaching.classifier_versions import classifier_in_force, load_versions
-from pipeline.teaching.correct import Asked, correct, corrected, read_reps, retrain
+from pipeline.teaching.correct import CorrectionRequest, correct, corrected, read_reps, retrain
 from pipeline.teaching.corrections_store import load_corrections
 from pipeline.teaching.team_classifier import TeamClassifier, named
 from tests.fixtures.corrected import AT, film, moments, write_reps
 
-SAID = Asked(rep=1, move=None, split_at_s=None, join_with=None, by="me", at=AT)
+SAID = CorrectionRequest(rep=1, move=None, split_at_s=None, join_with=None, by="me", at=AT)
 
 
 @pytest.fixture(autouse=True)

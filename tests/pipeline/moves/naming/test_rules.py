@@ -12,11 +12,11 @@ from models.training.film import CLASSES, TAUGHT
 from pipeline.moves.body_frame import body_frame
 from pipeline.moves.naming.features import right_on_top
 from pipeline.moves.naming.grid import mirrored_grid, move_grid
-from pipeline.moves.naming.rules import RULES, Shown, ruled, shown_at
+from pipeline.moves.naming.rules import RULES, Evidence, ruled, shown_at
 from pipeline.moves.signals import signals_of
 from tests.fixtures.simulated import film_of, scaled, turned
 
-NOTHING = Shown(**{name: np.array([np.nan]) for name in Shown.__dataclass_fields__})
+NOTHING = Evidence(**{name: np.array([np.nan]) for name in Evidence.__dataclass_fields__})
 
 
 WENT_ON = {
@@ -118,7 +118,7 @@ def test_what_is_read_is_the_same_wherever_one_stands_and_however_tall(seed, mov
     people = [p for p in (film.athlete, film.defender) if p is not None]
     _, _, here = shown_in(*people)
     _, _, there = shown_in(*[scaled(turned(p, angle, (4.0, -7.0)), factor) for p in people])
-    for name in Shown.__dataclass_fields__:
+    for name in Evidence.__dataclass_fields__:
         one, other = getattr(here, name), getattr(there, name)
         assert other == pytest.approx(one, abs=3e-3, nan_ok=True), name
 
@@ -130,7 +130,7 @@ def test_the_mirror_image_is_read_with_the_hands_changed(seed, move):
     grid, rows, _ = shown_in(film.athlete)
     right = right_on_top(grid, rows)
     here, there = shown_at(grid, rows, right), shown_at(mirrored_grid(grid), rows, ~right)
-    for name in Shown.__dataclass_fields__:
+    for name in Evidence.__dataclass_fields__:
         one, other = getattr(here, name), getattr(there, name)
         assert other == pytest.approx(one, abs=1e-6, nan_ok=True), name
 

@@ -3,11 +3,16 @@ import pytest
 
 from pipeline.core.types import JOINTS
 from pipeline.report.pictures import rep_picture
-from pipeline.report.pictures.rep_picture import WIDEST_PX, Mark, draw_rep_picture, encode_jpeg
+from pipeline.report.pictures.rep_picture import (
+    WIDEST_PX,
+    DrawnMeasure,
+    draw_rep_picture,
+    encode_jpeg,
+)
 
 
 def height_mark(joints, text="1.71 m"):
-    return Mark(
+    return DrawnMeasure(
         start_px=tuple(joints[0, JOINTS.index("right_heel")]),
         stop_px=tuple(joints[0, JOINTS.index("right_hand")]),
         text=text,
@@ -37,7 +42,7 @@ def test_a_small_player_is_shown_larger(film):
 def test_a_mark_is_drawn_and_the_film_is_left_as_it_was(film, kind):
     frame, joints = film()
     before = frame.copy()
-    mark = Mark(start_px=(560, 600), stop_px=(760, 590), text="1.05 m", kind=kind)
+    mark = DrawnMeasure(start_px=(560, 600), stop_px=(760, 590), text="1.05 m", kind=kind)
     colour = rep_picture._COLOURS[kind]
     drawn = close_to(draw_rep_picture(frame, joints, [mark]), colour).sum()
     plain = close_to(draw_rep_picture(frame, joints, []), colour).sum()
@@ -56,7 +61,9 @@ def test_a_step_is_an_arrow_to_where_it_ends():
 
 def test_a_mark_whose_end_is_unknown_is_left_out(film):
     frame, joints = film()
-    mark = Mark(start_px=(560, float("nan")), stop_px=(760, 590), text="1.05 m", kind="ground")
+    mark = DrawnMeasure(
+        start_px=(560, float("nan")), stop_px=(760, 590), text="1.05 m", kind="ground"
+    )
     drawn = draw_rep_picture(frame, joints, [mark])
     assert (drawn == draw_rep_picture(frame, joints, [])).all()
 
