@@ -9,8 +9,8 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parent.parent
 
 ROOMS = [
-    "core", "calibration", "models", "settings", "film", "people", "scene", "film_check", "moves",
-    "measures", "targets", "feedback", "teaching", "report", "analysis", "export", "log", "web",
+    "core", "calibration", "models", "settings", "film", "people", "scene", "moves", "measures",
+    "film_check", "targets", "feedback", "teaching", "report", "analysis", "export", "log", "web",
     "commands", "api", "__main__", "training",
 ]  # fmt: skip
 """Rooms of the program in the order in which one may import another. The code in

@@ -2,7 +2,14 @@
 
 from __future__ import annotations
 
-from pipeline.measures import angles, dodging, hands, plant_leg, spacing, steps
+from pipeline.measures import (  # noqa: F401 - importing them registers their measures
+    angles,
+    dodging,
+    hands,
+    plant_leg,
+    spacing,
+    steps,
+)
 from pipeline.measures.registry import (
     MEASURES,
     MeasureInfo,
