@@ -21,12 +21,11 @@ from pipeline.commands.help import command, option
 from pipeline.commands.log_hooks import LogRequest
 from pipeline.commands.shared import debug_option, say
 from pipeline.core.errors import CrossemetryError, SettingsError
-from pipeline.core.results import RepResult
 from pipeline.settings.locale import environment_reading
 from pipeline.settings.settings import GivenSettings, resolve
 
 if TYPE_CHECKING:
-    from pipeline.core.results import Analysis
+    from pipeline.core.results import Analysis, RepResult
 
 
 @command("compare", help="compare")

@@ -144,7 +144,7 @@ def _suggested(
 
 def _scaled(rep: GoodRep, key: str, of: str | None) -> tuple[float, float] | None:
     """Value and u of one rep, as a fraction of a length of that rep's body if asked for."""
-    from pipeline.targets.entries import published_arm, takes_defenders_arm
+    from pipeline.targets.arm_lengths import published_arm, takes_defenders_arm
 
     if key not in rep.values:
         return None

@@ -27,18 +27,16 @@ from pipeline.core.messages import Message, message
 from pipeline.core.results import Side, TargetRange
 from pipeline.core.written_range import WrittenBound, WrittenRange
 from pipeline.measures import MEASURES, measures_with_range
+from pipeline.targets.arm_lengths import Arm, published_arm, takes_defenders_arm
 from pipeline.targets.entries import (
     ANY,
     COACH,
     SIDES,
-    Arm,
     Bound,
     Layer,
     Scope,
     TargetEntry,
     athlete_key,
-    published_arm,
-    takes_defenders_arm,
 )
 
 

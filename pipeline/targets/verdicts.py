@@ -12,7 +12,7 @@ from pipeline.core.results import Measurement, TargetRange, Verdict, VerdictWord
 from pipeline.core.types import FloatArray, Rep
 from pipeline.measures import MEASURES
 from pipeline.settings.settings import AnalysisSettings
-from pipeline.targets.entries import defenders_arm, told_arm
+from pipeline.targets.arm_lengths import defenders_arm, told_arm
 from pipeline.targets.lookup import Targets
 
 ENOUGH_DRAWS = 100

@@ -11,7 +11,7 @@ from pipeline.core.results import Measurement, VerdictWord
 from pipeline.feedback.words import COVERAGE_FACTOR
 from pipeline.log.schema import ATHLETES, CLIPS, MEASURES, REPS
 from pipeline.settings.checks import DEFAULT_LEVEL
-from pipeline.targets.entries import defenders_arm
+from pipeline.targets.arm_lengths import defenders_arm
 from pipeline.targets.lookup import Targets
 from pipeline.targets.verdicts import judge
 

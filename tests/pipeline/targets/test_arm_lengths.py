@@ -4,7 +4,7 @@ import pytest
 
 from pipeline.core.results import Measurement
 from pipeline.measures import MEASURES
-from pipeline.targets.entries import defenders_arm, published_arm, takes_defenders_arm, told_arm
+from pipeline.targets.arm_lengths import defenders_arm, published_arm, takes_defenders_arm, told_arm
 
 KEY = "defender_arm_length_m"
 

@@ -7,7 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pipeline.core.errors import SettingsError
-from pipeline.targets.entries import ANY, Arm, Bound, Scope
+from pipeline.targets.arm_lengths import Arm
+from pipeline.targets.entries import ANY, Bound, Scope
 from tests.fixtures.ranges import MOVE, NO_RANGE, STEP, metres, targets
 
 ANYONE = Scope(MOVE)
