@@ -79,7 +79,7 @@ def wrapped_deg(angle_deg: FloatArray) -> FloatArray:
     falls_when_tired=True,
 )
 def elbow_at_release(view: RepView) -> DrawnValue:
-    """Included angle of the top arm's elbow at the release."""
+    """Included angle of the elbow of the top arm at the release; 180 is straight."""
     instant, time_s, side = view.instant("release"), view.athlete.time_s, view.top
     shoulder, elbow, wrist = (
         sample(view.athlete.joint(f"{side}_{part}"), time_s, instant)
@@ -111,7 +111,7 @@ def planting_side(view: RepView) -> str:
     low=advice_rule(not_beside=("knee_in",)),
 )
 def front_knee_at_plant(view: RepView) -> DrawnValue:
-    """Included angle of the knee of the foot that plants, at the plant."""
+    """Included angle of the knee of the foot that plants, at the plant; 180 is straight."""
     side = planting_side(view)
     instant, time_s = view.instant("plant"), view.athlete.time_s
     hip, knee, ankle = (
@@ -211,13 +211,13 @@ def pelvis_turn_speed(view: RepView) -> DrawnValue:
     "trunk_turn_speed_dps", moves=SHOTS, ground="none", body_lines=(SHOULDERS,), low=turns_faster()
 )
 def trunk_turn_speed(view: RepView) -> DrawnValue:
-    """Greatest turn speed of the shoulder line about the vertical, as `pelvis_turn_speed`."""
+    """Greatest turn speed of the shoulder line about the vertical, as that of the hip line."""
     return _greatest_to_release(view, "shoulder", "trunk")
 
 
 @measure("pelvis_to_trunk_s", moves=SHOTS, ground="none")
 def pelvis_to_trunk(view: RepView) -> DrawnValue:
-    """Time from the greatest turn speed of the hips to that of the trunk.
+    """Time from the greatest turn speed of the hips to that of the trunk; plus is hips first.
 
     Positive where the hips come first, as published for overhand throwing [1]_.
     """
@@ -230,7 +230,7 @@ def pelvis_to_trunk(view: RepView) -> DrawnValue:
 
 @measure("trunk_to_hand_s", moves=SHOTS, ground="none", read_from="release")
 def trunk_to_hand(view: RepView) -> DrawnValue:
-    """Time from the greatest turn speed of the trunk to the greatest speed of the top hand.
+    """Time from the trunk's greatest turn speed to the top hand's fastest; plus is trunk first.
 
     The latter is the release. Positive where the trunk comes first, as published for overhand
     throwing [1]_.

@@ -158,7 +158,7 @@ def roll_time(view: RepView) -> DrawnValue:
 
 @measure("roll_turn_deg", moves=("roll_dodge",), body_lines=(HIPS,))
 def roll_turn(view: RepView) -> DrawnValue:
-    """Turn of the pelvis about the vertical in a roll, without sign."""
+    """Turn of the pelvis about the vertical in a roll, the first of a double one, without sign."""
     turned, frames = _turned_deg(view)
     turn = turned[:, -1]
     turn[1:] += TURN_SPREAD_DEG * view.own_noise((turn.size - 1,))

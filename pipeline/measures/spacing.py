@@ -118,7 +118,7 @@ def _segment_distance(a: FloatArray, b: FloatArray, c: FloatArray, d: FloatArray
 
 @measure("cushion_arm_ratio", moves=DODGES, read_from="defender", arm_of="defender")
 def cushion_arm_ratio(view: RepView) -> DrawnValue:
-    """Cushion over the defender's arm length."""
+    """Cushion over the defender's arm length, shoulder to finger tip."""
     return DrawnValue(_cushion_m(view) / _arm_length_m(view), _frames(view))
 
 

@@ -79,14 +79,14 @@ def step_back(view: RepView) -> DrawnValue:
 
 @measure("step_back_sideways_m", moves=PASSES, read_from="run")
 def step_back_sideways(view: RepView) -> DrawnValue:
-    """Sideways part of the step back, without sign."""
+    """Part of the step back that goes across the run-in, without sign."""
     step, run = _step(view), _run_in_direction(view)
     return DrawnValue(np.abs(step[:, 0] * run[:, 1] - step[:, 1] * run[:, 0]), _step_frames(view))
 
 
 @measure("steps_back", moves=PASSES, low=advice_rule(("plant_to_release_s", "high")))
 def steps_back(view: RepView) -> DrawnValue:
-    """Count the steps between plant and release that go further away from the pressure.
+    """Whole steps from plant to release away from the pressure; closing up is no new step.
 
     A touchdown counts when the foot lands further back than any foot stood before, by more than
     `NEW_GROUND_M`; the other foot closing up to stance width lands in front of it and does not.
