@@ -56,7 +56,7 @@ def volume(
         from pipeline.log.athlete_overview import overview_of
         from pipeline.log.athletes import all_athletes, find_athlete
         from pipeline.log.store import opened_log
-        from pipeline.log.wording import board_document, board_text, notes_of
+        from pipeline.log.wording import notes_of, overview_document, overview_text
 
         words = load_words()
         with opened_log(database) as store, store.reading() as connection:
@@ -70,7 +70,7 @@ def volume(
     if as_json:
         document = {
             "schema": "crossemetry.volume/1",
-            "athletes": [board_document(words, board) for board in boards],
+            "athletes": [overview_document(words, board) for board in boards],
             "notes": notes,
         }
         click.echo(json.dumps(document, indent=2))
@@ -78,7 +78,7 @@ def volume(
     if html is not None:
         click.echo(str(html))
         return
-    texts = [board_text(words, board) for board in boards] or [words.log["nobody"]]
+    texts = [overview_text(words, board) for board in boards] or [words.log["nobody"]]
     lines = "\n\n".join([*texts, "\n".join(notes)]).splitlines()
     click.echo("\n".join(map(plain, lines)))
 

@@ -15,7 +15,7 @@ from pipeline.log.athletes import Athlete
 from pipeline.log.queries import Series, read_series
 from pipeline.log.schema import MEASURES, REPS
 from pipeline.log.trends import Change, change_between
-from pipeline.log.wording import say_change
+from pipeline.log.wording import change_text
 
 Period = tuple[date, date]
 
@@ -85,7 +85,7 @@ def compare_periods(
         else:
             changes.append(change)
             days = [words.translate(_days(period)) for period in (early, late)]
-            sentence = say_change(words, change, *days)
+            sentence = change_text(words, change, *days)
         sentences.append(sentence)
     if not sentences:
         nothing = words.log["trend_nothing"]

@@ -24,7 +24,7 @@ from pipeline.log.load import (
     weighted_means,
 )
 from pipeline.log.trends import Drift, thirds_of_sessions
-from pipeline.log.wording import columns, comparison, notes_of, say_watch, week_row
+from pipeline.log.wording import columns, comparison, notes_of, watch_text, week_row
 from pipeline.report.templates import page_templates
 
 WIDTH, HEIGHT = 320.0, 100.0
@@ -195,7 +195,7 @@ def _athlete(words: Words, board: AthleteOverview) -> dict[str, Any]:
     return {
         "name": board.athlete.name,
         "head": said["head"].format(name=board.athlete.name, day=board.last.isoformat()),
-        "watch": [say_watch(words, one) for one in board.watch],
+        "watch": [watch_text(words, one) for one in board.watch],
         "limits": [_limit(words, limit) for limit in board.limits],
         "weekdays": [weekdays[day.day.weekday()] for day in days[-1]],
         "calendar": list(zip(board.volume.weeks, days, strict=True))[: -MOST_ROWS - 1 : -1],

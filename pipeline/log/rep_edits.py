@@ -48,7 +48,7 @@ program found it, so that the change finds its rep again when an analysis number
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class KeptChange:
+class StoredChange:
     """A change that stands, or stood.
 
     Attributes
@@ -76,14 +76,14 @@ class KeptChange:
     undone: bool
 
 
-def changes_of(connection: Connection, clip_id: int) -> list[KeptChange]:
+def changes_of(connection: Connection, clip_id: int) -> list[StoredChange]:
     """Read the changes in a film in the order in which they were made, those undone too."""
     query = select(REP_CHANGES).where(REP_CHANGES.c.clip_id == clip_id).order_by(REP_CHANGES.c.id)
     rows = connection.execute(query).mappings().all()
     undone = {row["undoes"] for row in rows}
     return [
-        KeptChange(
-            **{name: row[name] for name in KeptChange.__slots__ if name != "undone"},
+        StoredChange(
+            **{name: row[name] for name in StoredChange.__slots__ if name != "undone"},
             undone=row["id"] in undone,
         )
         for row in rows

@@ -85,7 +85,7 @@ def put_measures(
     _put_measures(connection, [rep_id], rows, weight)
 
 
-def kept_range(key: str, document: Mapping[str, Any]) -> TargetRange:
+def stored_range(key: str, document: Mapping[str, Any]) -> TargetRange:
     """Give the range of a measure as the column ``target_range`` keeps it."""
     if "text" not in document:
         return written_target(key, written_range_of(document))

@@ -18,7 +18,7 @@ TOLD = ("note", "cue", "disagree")
 """What a player is told; that a coach agrees goes without saying."""
 
 
-def coachs_words(connection: Connection, words: Words, digest: str) -> dict[int, list[str]]:
+def coach_comments(connection: Connection, words: Words, digest: str) -> dict[int, list[str]]:
     """Say what coaches said of the reps of a film, by the number of the rep.
 
     Parameters
@@ -64,7 +64,7 @@ def put_marks_into_report(connection: Connection, words: Words, clip_id: int) ->
     origin = Origin(made_by="report", films=(row.file_digest,), athletes=(row.name,))
     try:
         page = path.read_text(encoding="utf-8")
-        new = with_coach_section(page, words, coachs_words(connection, words, row.file_digest))
+        new = with_coach_section(page, words, coach_comments(connection, words, row.file_digest))
         if new != page:
             write_recorded(path.parent, {path.name: [new.encode("utf-8")]}, origin)
     except (OSError, UnicodeDecodeError) as error:

@@ -70,7 +70,7 @@ class Change:
         Smallest difference of the two means that is more than chance (95 %).
     of_single_reps
         Smallest difference of two single reps that is.
-    days_seen
+    has_session_spread
         Whether the spread from session to session is in it; else that of the reps and what the
         measuring leaves open stand in for it.
     word
@@ -88,7 +88,7 @@ class Change:
     typical_error: float
     smallest_real_change: float
     of_single_reps: float
-    days_seen: bool
+    has_session_spread: bool
     word: TrendWord
 
 
@@ -153,10 +153,10 @@ def change_between(early: Series, late: Series) -> Change | None:
     n_sessions = [len(sessions) for sessions in groups]
     n_reps = [int(one.value.size) for one in periods]
     reps_freedom = sum(n_reps) - sum(n_sessions)
-    days_seen = min(n_sessions) > 1
+    has_session_spread = min(n_sessions) > 1
     within = _pooled([group for sessions in groups for group in sessions], reps_freedom)
     if math.isnan(within):  # one rep in each session: then the sessions are all there is
-        if not days_seen:
+        if not has_session_spread:
             return None
         within = 0.0
     between = _pooled(
@@ -166,12 +166,12 @@ def change_between(early: Series, late: Series) -> Change | None:
     variance = 0.0
     for one, n_of_sessions, n_of_reps in zip(periods, n_sessions, n_reps, strict=True):
         by_reps = within / n_of_reps
-        if days_seen:
+        if has_session_spread:
             variance += max(between / n_of_sessions, by_reps)
         else:
             shared = SHARED_AT_LEAST * float(np.nanmean(np.square(one.u))) if one.known_u else 0.0
             variance += by_reps + shared / n_of_sessions
-    freedom = sum(n_sessions) - 2 if days_seen else reps_freedom
+    freedom = sum(n_sessions) - 2 if has_session_spread else reps_freedom
     least = student(CONFIDENCE, freedom) * math.sqrt(variance)
     difference = float(late.value.mean() - early.value.mean())
     word: TrendWord = "no clear change"
@@ -189,7 +189,7 @@ def change_between(early: Series, late: Series) -> Change | None:
         typical_error=math.sqrt(within),
         smallest_real_change=least,
         of_single_reps=smallest_real_change(math.sqrt(within)),
-        days_seen=days_seen,
+        has_session_spread=has_session_spread,
         word=word,
     )
 

@@ -14,7 +14,7 @@ from pipeline.log.volume import Totals, Week
 from pipeline.log.watch_list import Watch
 
 
-def say_watch(words: Words, watch: Watch) -> str:
+def watch_text(words: Words, watch: Watch) -> str:
     """Say one line of the watch list: the numbers, the rule and its source."""
     said, numbers, about = words.log, watch.numbers, watch.about
     figures = words.texts.figures
@@ -57,7 +57,7 @@ def say_watch(words: Words, watch: Watch) -> str:
     )
 
 
-def say_change(words: Words, change: Change, first: str, second: str) -> str:
+def change_text(words: Words, change: Change, first: str, second: str) -> str:
     """Say whether a measure changed between two periods."""
     parts = {
         "measure": words.title(change.key),
@@ -74,17 +74,17 @@ def say_change(words: Words, change: Change, first: str, second: str) -> str:
         sentence = words.log["trend_none"].format(**parts)
     else:
         sentence = words.log["trend_change"].format(word=words.log[change.word], **parts)
-    return sentence if change.days_seen else f"{sentence} {words.log['trend_one_session']}"
+    return sentence if change.has_session_spread else f"{sentence} {words.log['trend_one_session']}"
 
 
-def say_figure(words: Words, figure: Figure, decimals: int) -> str:
+def figure_text(words: Words, figure: Figure, decimals: int) -> str:
     """Say a figure, or why there is none."""
     if figure.value is None:
         return words.log.get(figure.reason or "", words.log["not_known"])
     return words.texts.figures.number(figure.value, decimals)
 
 
-def say_totals(words: Words, totals: Totals) -> str:
+def totals_text(words: Words, totals: Totals) -> str:
     """Say what was counted, each with how many of it were estimated."""
     parts = []
     for name in COUNTED:
@@ -94,14 +94,14 @@ def say_totals(words: Words, totals: Totals) -> str:
     return ", ".join(parts)
 
 
-def board_document(words: Words, board: AthleteOverview) -> dict[str, Any]:
+def overview_document(words: Words, board: AthleteOverview) -> dict[str, Any]:
     """Give the figures of an athlete as plain data."""
     volume = board.volume
     return {
         "athlete": board.athlete.name,
         "to": board.last.isoformat(),
         "watch": [
-            {"kind": one.kind, "numbers": dict(one.numbers), "text": say_watch(words, one)}
+            {"kind": one.kind, "numbers": dict(one.numbers), "text": watch_text(words, one)}
             for one in board.watch
         ],
         "weeks": [_week_document(week) for week in volume.weeks],
@@ -174,11 +174,11 @@ def _figure_document(figure: Figure) -> dict[str, Any]:
 N_COLUMNS = 14
 
 
-def board_text(words: Words, board: AthleteOverview) -> str:
+def overview_text(words: Words, board: AthleteOverview) -> str:
     """Write what stands out, then the weeks, then how the last one compares."""
     said = words.log
     lines = [said["head"].format(name=board.athlete.name, day=board.last.isoformat())]
-    watch = [say_watch(words, one) for one in board.watch] or [said["watch_none"]]
+    watch = [watch_text(words, one) for one in board.watch] or [said["watch_none"]]
     lines += [f"  {sentence}" for sentence in watch]
     rows = [columns(words), *(week_row(words, week) for week in reversed(board.volume.weeks))]
     widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
@@ -196,7 +196,7 @@ def comparison(words: Words, board: AthleteOverview) -> list[str]:
     for name in ("load", "monotony", "strain"):
         figure: Figure = getattr(volume.week, name)
         if figure.value is None:
-            number = say_figure(words, figure, 0)
+            number = figure_text(words, figure, 0)
             lines.append(said["of_week"].format(name=said[name], number=number))
     sentences = [said["week"].format(number=volume.week.totals.of("throws"))]
     if volume.change.value is not None:
@@ -248,13 +248,13 @@ def week_row(words: Words, week: Week) -> tuple[str, ...]:
 def _pair(words: Words, name: str, pair: AcuteChronic, decimals: int) -> str:
     called = words.log[name]
     if pair.acute.value is None:
-        reason = say_figure(words, pair.acute, 0)
+        reason = figure_text(words, pair.acute, 0)
         return words.log["pair_none"].format(name=called, reason=reason)
     return words.log["pair"].format(
         name=called,
-        acute=say_figure(words, pair.acute, decimals),
-        chronic=say_figure(words, pair.chronic, decimals),
-        ratio=say_figure(words, pair.ratio, 2),
+        acute=figure_text(words, pair.acute, decimals),
+        chronic=figure_text(words, pair.chronic, decimals),
+        ratio=figure_text(words, pair.ratio, 2),
     )
 
 

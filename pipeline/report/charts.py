@@ -14,9 +14,9 @@ from pipeline.report.verdict_marks import (
     SHAPES,
     by_move,
     in_order,
-    say_reps,
-    say_verdict,
+    reps_text,
     verdict_of,
+    verdict_text,
 )
 
 WIDTH, HEIGHT = 340.0, 176.0
@@ -183,7 +183,7 @@ def chart_of(words: Words, key: str, reps: Sequence[RepResult]) -> Chart | None:
             if target is None
             else texts["chart_range"].format(range=say_range(words, target))
         ),
-        missing=texts["chart_missing"].format(reps=say_reps(words, missing)) if missing else "",
+        missing=texts["chart_missing"].format(reps=reps_text(words, missing)) if missing else "",
         alt=texts["chart_alt"].format(
             measure=words.title(key),
             n=len(reps),
@@ -252,7 +252,7 @@ def _point(words: Words, result: RepResult, measurement: Measurement, x: float, 
         label = words.report["chart_point"].format(index=index, number=number)
     else:
         label = words.report["chart_point_judged"].format(
-            index=index, number=number, verdict=say_verdict(words, verdict)
+            index=index, number=number, verdict=verdict_text(words, verdict)
         )
     return Point(
         x=x,

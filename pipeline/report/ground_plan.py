@@ -13,7 +13,7 @@ from pipeline.core.types import FloatArray, Scene
 from pipeline.feedback.words import Words, say_number, say_tick
 from pipeline.measures import MEASURES, MeasureInfo
 from pipeline.report.axes import round_ticks
-from pipeline.report.timing import SIGNS, say_event
+from pipeline.report.timing import SIGNS, event_text
 
 WIDTH = 320.0
 """Width of a drawing in its own units: about pixels on a phone."""
@@ -271,7 +271,7 @@ def _spots(words: Words, result: RepResult, walk: Walk, at: Place) -> Iterator[S
         place_m = walk.hips_m[int(np.argmin(np.abs(walk.time_s - events[name].time_s)))]
         if np.isfinite(place_m).all():
             x, y = at(place_m)
-            yield Spot(x=x, y=y, sign=SIGNS[name], text=say_event(words, name))
+            yield Spot(x=x, y=y, sign=SIGNS[name], text=event_text(words, name))
 
 
 def _foot(contact: FootContact, at: Place) -> Foot:

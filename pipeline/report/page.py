@@ -13,9 +13,9 @@ from pipeline.core.results import Analysis
 from pipeline.feedback.words import Words, raised, words_of
 from pipeline.report.charts import chart_groups
 from pipeline.report.page_pictures import page_pictures
-from pipeline.report.rep_section import rep_view, say_source
+from pipeline.report.rep_section import rep_view, source_text
 from pipeline.report.session_section import session_section
-from pipeline.report.summary import facts_of, in_short
+from pipeline.report.summary import facts_of, summary_blocks
 from pipeline.report.tables import range_sources, tables_over_reps
 from pipeline.report.templates import page_templates
 from pipeline.report.timing import timings
@@ -65,7 +65,7 @@ def page_parts(analysis: Analysis, pictures: Mapping[int, bytes]) -> Iterator[st
         language=words.language,
         clip_name=analysis.clip.path.name,
         summary=_summary(words, analysis),
-        blocks=in_short(words, analysis),
+        blocks=summary_blocks(words, analysis),
         cautions=[caution.text for caution in analysis.cautions],
         reps=[
             rep_view(
@@ -122,4 +122,4 @@ def _limits(words: Words, analysis: Analysis) -> str:
     counts.pop(None, None)
     if not counts:
         return ""
-    return say_source(words, counts.most_common(1)[0][0] or "", analysis.scene)
+    return source_text(words, counts.most_common(1)[0][0] or "", analysis.scene)

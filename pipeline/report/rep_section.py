@@ -11,8 +11,8 @@ from pipeline.feedback.words import Words, say_number, say_range
 from pipeline.report.ground_plan import Plan, plan_of, why_no_plan
 from pipeline.report.page_pictures import PagePicture
 from pipeline.report.pictures.key_frames import drawn_measures, key_event
-from pipeline.report.timing import say_event
-from pipeline.report.verdict_marks import SHAPES, in_order, say_verdict, verdict_of
+from pipeline.report.timing import event_text
+from pipeline.report.verdict_marks import SHAPES, in_order, verdict_of, verdict_text
 from pipeline.scene.uncertainty import dominant_source
 
 
@@ -166,7 +166,7 @@ def rep_view(
         no_plan=why_no_plan(words, scene) if plan is None else "",
         judged=tuple(row for row in rows if row.word),
         others=tuple(row for row in rows if not row.word),
-        mark=say["no_verdict"] if about is None else say_verdict(words, about),
+        mark=say["no_verdict"] if about is None else verdict_text(words, about),
         shape="" if about is None else SHAPES[about.word],
         about="" if about is None else words.title(about.key),
         count=say["strip_count"].format(count=n_in, n=n_seen) if n_seen else "",
@@ -215,7 +215,9 @@ def _alt(words: Words, result: RepResult, scene: Scene) -> str:
     said = say["picture_drawn"].format(list="; ".join(drawn)) if drawn else say["picture_nothing"]
     event = key_event(result)
     name = "picture_alt_plain" if event is None else "picture_alt"
-    return say[name].format(index=result.rep.index, event=say_event(words, event or ""), drawn=said)
+    return say[name].format(
+        index=result.rep.index, event=event_text(words, event or ""), drawn=said
+    )
 
 
 def row_of(words: Words, result: RepResult, key: str, scene: Scene | None) -> Row:
@@ -232,7 +234,7 @@ def row_of(words: Words, result: RepResult, key: str, scene: Scene | None) -> Ro
             if not has_value
             else ""
         ),
-        word="" if verdict is None else say_verdict(words, verdict),
+        word="" if verdict is None else verdict_text(words, verdict),
         shape="" if verdict is None else SHAPES[verdict.word],
         strip=_strip(measurement, target),
         unsure=_unsure(words, measurement, scene),
@@ -241,10 +243,10 @@ def row_of(words: Words, result: RepResult, key: str, scene: Scene | None) -> Ro
 
 def _unsure(words: Words, measurement: Measurement, scene: Scene | None) -> str:
     source = dominant_source(measurement.sources or {})
-    return "" if source is None or scene is None else say_source(words, source, scene)
+    return "" if source is None or scene is None else source_text(words, source, scene)
 
 
-def say_source(words: Words, source: str, scene: Scene) -> str:
+def source_text(words: Words, source: str, scene: Scene) -> str:
     """Say that a source of uncertainty is the greatest, and what to do about it."""
     # Nobody is told to measure a lens that was measured.
     has_lens = scene.lens is not None

@@ -31,7 +31,7 @@ class Block:
     text: str
 
 
-def in_short(words: Words, analysis: Analysis) -> list[Block]:
+def summary_blocks(words: Words, analysis: Analysis) -> list[Block]:
     """Give what a reader with one minute should see; empty where no rep was found.
 
     A clip with a single rep is no session: there it is what is said of the rep.

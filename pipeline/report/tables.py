@@ -11,9 +11,9 @@ from pipeline.report.verdict_marks import (
     SHAPES,
     by_move,
     in_order,
-    say_verdict,
     value_of,
     verdict_of,
+    verdict_text,
 )
 
 REPS_PER_TABLE = 5
@@ -71,7 +71,7 @@ def _cell(words: Words, key: str, result: RepResult) -> Cell:
     verdict = verdict_of(result, key)
     return Cell(
         number=plain_number(key, value, words),
-        word="" if verdict is None else say_verdict(words, verdict),
+        word="" if verdict is None else verdict_text(words, verdict),
         shape="" if verdict is None else SHAPES[verdict.word],
     )
 

@@ -123,7 +123,7 @@ def zero_event(move: str) -> str:
     return MOVE_INFO[move].key_event if move in MOVE_INFO else "release"
 
 
-def say_event(words: Words, name: str) -> str:
+def event_text(words: Words, name: str) -> str:
     """Name of an event in plain words; its key with spaces if it has none."""
     return words.report.get(f"event_{name}", name.replace("_", " "))
 
@@ -162,19 +162,19 @@ def _timing(words: Words, move: str, key: str, reps: Sequence[RepResult]) -> Tim
         kind = "plain"
     ticks = round_ticks(axis.low, axis.high, MOST_TICKS)
     drawn = [name for name in names if name not in _ENDS]
-    said_key = say_event(words, key)
+    said_key = event_text(words, key)
     return Timing(
         caption=texts["of_move"].format(move=raised(words.move_name(move)), n=len(reps)),
         said=texts[f"timing_said_{kind}"].format(event=said_key),
         alt=texts["timing_alt"].format(
-            n=len(reps), events=", ".join(say_event(words, name) for name in drawn), event=said_key
+            n=len(reps), events=", ".join(event_text(words, name) for name in drawn), event=said_key
         ),
         table_caption=texts["timing_caption"].format(event=said_key),
         zero=axis.at(0.0),
         height=TOP + ROW * len(reps) + FOOT,
         ticks=tuple((axis.at(tick), say_tick(words, tick)) for tick in ticks),
-        legend=tuple((SIGNS.get(name, "stroke"), say_event(words, name)) for name in drawn),
-        events=tuple(say_event(words, name) for name in names),
+        legend=tuple((SIGNS.get(name, "stroke"), event_text(words, name)) for name in drawn),
+        events=tuple(event_text(words, name) for name in names),
         rows=rows,
     )
 

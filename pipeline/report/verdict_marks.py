@@ -17,7 +17,7 @@ SHAPES: dict[VerdictWord, str] = {
 """A name for the style sheet and the drawn shape of each verdict."""
 
 
-def say_verdict(words: Words, verdict: Verdict) -> str:
+def verdict_text(words: Words, verdict: Verdict) -> str:
     """Say a verdict with its side."""
     return words.verdict(verdict.word, verdict.side)
 
@@ -44,7 +44,7 @@ def value_of(measurement: Measurement | None) -> float | None:
     return None if measurement is None else measurement.value
 
 
-def say_reps(words: Words, indices: Sequence[int]) -> str:
+def reps_text(words: Words, indices: Sequence[int]) -> str:
     """Say which reps: ``rep 2`` or ``reps 2 and 4``."""
     name = "one_rep" if len(indices) == 1 else "many_reps"
     return words.cautions[name].format(list=listed(words, indices))

@@ -23,8 +23,8 @@ from pipeline.analysis import analyse_clip
 from pipeline.core.results import Analysis
 from pipeline.film.clip import FrameRuns
 from pipeline.film.writer import film_size_px
-from pipeline.report.pictures.film_plan import plan_shots
-from pipeline.report.pictures.overlay import FILM_NAME, OverlaySettings, shot_views, write_overlay
+from pipeline.report.pictures.film_plan import plan_film
+from pipeline.report.pictures.overlay import FILM_NAME, OverlaySettings, part_views, write_overlay
 from pipeline.settings.settings import GivenSettings, resolve
 from pipeline.settings.side_file import read_side_file
 from tests.bench.clip_scores import film_of
@@ -135,9 +135,9 @@ def _looked_at(overlay: Path, analysis: Analysis, truth: dict[str, Any]) -> dict
     with av.open(str(overlay)) as container:
         written = (frame.to_ndarray(format="rgb24") for frame in container.decode(video=0))
         number = 0
-        for shot in plan_shots(analysis.clip.time_s, analysis.reps, whole=True):
+        for shot in plan_film(analysis.clip.time_s, analysis.reps, whole=True):
             first, stop = int(shot.frames[0]), int(shot.frames[-1]) + 1
-            views = shot_views(analysis, shot)
+            views = part_views(analysis, shot)
             wanted = set(shot.frames.tolist())
             for frame, source in runs.read(first, stop):
                 if frame not in wanted:

@@ -26,7 +26,7 @@ from pipeline.log.film_date import FilmDate
 from pipeline.log.record_analysis import log_analysis
 from pipeline.log.schema import CLIPS, MEASURES, REPS, SESSIONS
 from pipeline.log.store import opened_log
-from pipeline.log.wording import board_document
+from pipeline.log.wording import overview_document
 from tests.fixtures.logged import analysis_of, rep_of, settings_of
 
 ROOT = Path(__file__).resolve().parent.parent.parent
@@ -124,7 +124,7 @@ def figures(database, n_weeks: int = 8) -> None:
     words = load_words()
     with opened_log(database) as log, log.reading() as connection:
         for athlete in all_athletes(connection):
-            board_document(words, overview_of(connection, athlete, LAST, n_weeks))
+            overview_document(words, overview_of(connection, athlete, LAST, n_weeks))
 
 
 def add_film(database, film: Path, number: int) -> None:

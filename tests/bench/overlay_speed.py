@@ -13,7 +13,7 @@ import time
 from pathlib import Path
 
 from pipeline.analysis import analyse_clip
-from pipeline.report.pictures.film_plan import plan_shots
+from pipeline.report.pictures.film_plan import plan_film
 from pipeline.report.pictures.overlay import OverlaySettings, overlay_pictures, write_overlay
 from pipeline.settings.settings import GivenSettings, resolve
 from pipeline.settings.side_file import read_side_file
@@ -30,7 +30,7 @@ def main() -> None:
         GivenSettings(), read_side_file(options.clip), clip_name=options.clip.name
     )  # fmt: skip
     analysis = analyse_clip(options.clip, settings, cache_dir=options.cache)
-    shots = plan_shots(analysis.clip.time_s, analysis.reps, whole=False)
+    shots = plan_film(analysis.clip.time_s, analysis.reps, whole=False)
     n_pictures = sum(shot.frames.size for shot in shots)
     print(f"{options.clip.name}: {n_pictures} pictures")
     for hide_faces in (True, False):

@@ -46,7 +46,7 @@ class FilmPart:
     result: RepResult | None
 
 
-def plan_shots(time_s: FloatArray, reps: Sequence[RepResult], *, whole: bool) -> list[FilmPart]:
+def plan_film(time_s: FloatArray, reps: Sequence[RepResult], *, whole: bool) -> list[FilmPart]:
     """Lay out the film: around each rep at true speed, and after it the key event slowly.
 
     No instant is shown twice at true speed: what lies between two reps that are near each other is

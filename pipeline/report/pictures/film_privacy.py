@@ -7,7 +7,7 @@ import numpy as np
 from pipeline.core.types import JOINTS, BoolArray, FloatArray, SmoothTracks
 from pipeline.report.pictures.faces import HEAD_RADIUS_OF_BODY
 
-HELD_S = 1.5
+LONGEST_OCCLUSION_S = 1.5
 """How long a head that is out of sight is looked for about where it was seen before and after."""
 
 ASTRAY_OF_BODY_PER_S = 0.8
@@ -22,7 +22,7 @@ WIDER = 1.3
 BEFORE_AND_AFTER = (-1, 0, 1)
 """A head is hidden where it was and will be in the frames beside too: the joints are not exact."""
 
-STEADY_S = 0.4
+SIZE_WINDOW_S = 0.4
 """A head is as large as at its largest within this time: a body that bends looks shorter."""
 
 STRANGER_S = 0.5
@@ -130,7 +130,7 @@ def heads_over_time(image_px: FloatArray, time_s: FloatArray) -> FloatArray:
             circles[person, :, axis] = np.interp(time_s, time_s[known], centre_px[known, axis])
         wider_px = np.minimum(ASTRAY_OF_BODY_PER_S * away_s, WIDEST_OF_BODY) * extent_px
         circles[person, :, 2] = radius_px + wider_px
-        circles[person, away_s > HELD_S] = np.nan
+        circles[person, away_s > LONGEST_OCCLUSION_S] = np.nan
     return circles
 
 
@@ -163,9 +163,9 @@ def _extents_px(joints_px: FloatArray) -> FloatArray:
 
 
 def _largest_nearby(values: FloatArray, time_s: FloatArray) -> FloatArray:
-    """(n,) largest value within `STEADY_S`."""
-    step_s = float(np.median(np.diff(time_s))) if time_s.size > 1 else STEADY_S
-    reach = max(1, min(round(STEADY_S / max(step_s, 1e-3)), 200))
+    """(n,) largest value within `SIZE_WINDOW_S`."""
+    step_s = float(np.median(np.diff(time_s))) if time_s.size > 1 else SIZE_WINDOW_S
+    reach = max(1, min(round(SIZE_WINDOW_S / max(step_s, 1e-3)), 200))
     padded = np.pad(values, reach, mode="edge")
     return np.asarray(np.lib.stride_tricks.sliding_window_view(padded, 2 * reach + 1).max(axis=-1))
 

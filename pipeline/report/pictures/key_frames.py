@@ -140,7 +140,7 @@ def rep_marks(analysis: Analysis, result: RepResult, frame: int) -> list[DrawnMe
     marks = []
     for measurement in drawn_measures(analysis.scene, result):
         ends_m = np.asarray(measurement.ends_m, float)
-        text = say_in_picture(words, measurement)
+        text = picture_text(words, measurement)
         marks.append(_mark(analysis, frame, ends_m, text, line_kind(measurement.key)))
         arm = result.measurements.get("defender_arm_length_m")
         if measurement.key == "cushion_m" and arm is not None and arm.value is not None:
@@ -149,7 +149,7 @@ def rep_marks(analysis: Analysis, result: RepResult, frame: int) -> list[DrawnMe
     return marks
 
 
-def say_in_picture(words: Words, measurement: Measurement) -> str:
+def picture_text(words: Words, measurement: Measurement) -> str:
     """Say a measure beside its line: in its short words for a picture, else with its title."""
     number = say_number(words, measurement)
     short = words.measure.get(measurement.key, {}).get("picture")

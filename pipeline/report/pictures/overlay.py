@@ -14,7 +14,7 @@ from pipeline.film.clip import FrameRuns
 from pipeline.film.container import Picture
 from pipeline.film.writer import film_size_px, open_film_writer
 from pipeline.report.pictures.film_frame import draw_film_picture, shown_picture
-from pipeline.report.pictures.film_plan import SLOWER, FilmPart, plan_shots
+from pipeline.report.pictures.film_plan import SLOWER, FilmPart, plan_film
 from pipeline.report.pictures.film_privacy import FilmHeads
 from pipeline.report.pictures.film_zoom import View, following_views, whole_view
 from pipeline.report.pictures.key_frames import key_event, key_time_s, rep_marks
@@ -82,7 +82,7 @@ def write_overlay(
     ClipError
         The clip cannot be read any more.
     """
-    shots = plan_shots(analysis.clip.time_s, analysis.reps, whole=settings.whole)
+    shots = plan_film(analysis.clip.time_s, analysis.reps, whole=settings.whole)
     if not shots:
         return None
     path = folder / FILM_NAME
@@ -106,7 +106,7 @@ def overlay_pictures(
     analysis
         Of the clip.
     shots
-        From `plan_shots`.
+        From `plan_film`.
     settings
         What is shown.
     """
@@ -117,7 +117,7 @@ def overlay_pictures(
     for shot in shots:
         shown_s = dict(zip(shot.frames.tolist(), shot.shown_s.tolist(), strict=True))
         first, stop = int(shot.frames[0]), int(shot.frames[-1]) + 1
-        views = shot_views(analysis, shot)
+        views = part_views(analysis, shot)
         for frame, whole in runs.read(first, stop):
             if frame not in shown_s:
                 continue
@@ -141,7 +141,7 @@ def overlay_pictures(
             yield picture, shown_s[frame]
 
 
-def shot_views(analysis: Analysis, shot: FilmPart) -> list[View]:
+def part_views(analysis: Analysis, shot: FilmPart) -> list[View]:
     """View of each frame of a shot: the whole picture at true speed, about the athlete when slow.
 
     Parameters
@@ -149,7 +149,7 @@ def shot_views(analysis: Analysis, shot: FilmPart) -> list[View]:
     analysis
         For the picture's size and the athlete.
     shot
-        From `plan_shots`.
+        From `plan_film`.
 
     Returns
     -------

@@ -23,7 +23,7 @@ from pipeline.log.page import volume_page
 from pipeline.log.personal_data import erase_athlete
 from pipeline.log.queries import list_sessions
 from pipeline.log.schema import ATHLETES, CLIPS, FLAGS, REPS, REVIEW_MARKS
-from pipeline.log.wording import say_watch
+from pipeline.log.wording import watch_text
 from pipeline.report.verdict_marks import in_order
 from pipeline.settings.checks import LEVELS, check_athlete
 from pipeline.targets.entries import athlete_key
@@ -171,7 +171,7 @@ def _athlete(context: ReviewContext, request: Request) -> dict[str, Any]:
     counts: dict[str, int] = {key: int(n) for key, n in faults if key}
     return {
         "one": row,
-        "watch": [say_watch(words, watch) for watch in board.watch],
+        "watch": [watch_text(words, watch) for watch in board.watch],
         "sessions": [
             {
                 "day": session["day"].isoformat(),

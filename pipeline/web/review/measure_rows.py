@@ -12,7 +12,7 @@ from pipeline.core.messages import message_of
 from pipeline.core.results import Measurement, RepResult, Verdict, VerdictWord
 from pipeline.core.types import Rep, Scene
 from pipeline.feedback.words import Words
-from pipeline.log.rep_rows import BY_COACH, kept_range
+from pipeline.log.rep_rows import BY_COACH, stored_range
 from pipeline.log.schema import MEASURES
 from pipeline.report.rep_section import Row, row_of
 from pipeline.report.verdict_marks import in_order
@@ -108,7 +108,7 @@ def logged_result(
         )
         if row["verdict"] is None:
             continue
-        target = kept_range(key, row["target_range"]) if row["target_range"] else None
+        target = stored_range(key, row["target_range"]) if row["target_range"] else None
         verdicts.append(
             Verdict(
                 key=key,

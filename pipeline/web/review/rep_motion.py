@@ -13,7 +13,7 @@ from pipeline.feedback.words import Words, say_number
 from pipeline.measures import MEASURES
 from pipeline.report.pictures.drawing import BONES
 from pipeline.report.pictures.key_frames import line_kind
-from pipeline.report.timing import say_event
+from pipeline.report.timing import event_text
 from pipeline.web.review.clip_cache import KeptClip
 from pipeline.web.review.film_times import field_on_film, filmed
 from pipeline.web.review.remeasure import Remeasured, room_of
@@ -68,7 +68,7 @@ def motion_answer(words: Words, clip: KeptClip, found: Rep, now: Remeasured) -> 
         "events": [
             {
                 "name": name,
-                "title": say_event(words, name),
+                "title": event_text(words, name),
                 "frame": event.frame,
                 "room": room_of(rep, name, time_s),
                 "by_coach": event != found.events.get(name),

@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import select
 
 from pipeline.feedback.words import Words
-from pipeline.log.rep_edits import KeptChange
+from pipeline.log.rep_edits import StoredChange
 from pipeline.log.schema import REPS
-from pipeline.report.timing import say_event
+from pipeline.report.timing import event_text
 from pipeline.web.review.context import ReviewContext, film_path, rep_address, rep_row
 from pipeline.web.review.measure_rows import logged_result, number_rows, without_lines
 from pipeline.web.review.recent_reps import read_last
@@ -65,7 +65,7 @@ def page_values(context: ReviewContext, clip_id: int, number: int) -> dict[str, 
     }
 
 
-def changes_said(words: Words, kept: Sequence[KeptChange]) -> list[ChangeSaid]:
+def changes_said(words: Words, kept: Sequence[StoredChange]) -> list[ChangeSaid]:
     """Put changes into words."""
     return [
         ChangeSaid(
@@ -80,13 +80,13 @@ def changes_said(words: Words, kept: Sequence[KeptChange]) -> list[ChangeSaid]:
     ]
 
 
-def _what(words: Words, kept: KeptChange) -> str:
+def _what(words: Words, kept: StoredChange) -> str:
     change = change_of(json.loads(kept.after))
     before: Mapping[str, Any] = json.loads(kept.before or "{}")
     if change.kind == "event":
         return words.text(
             "rep_view.changed_event",
-            event=say_event(words, change.name),
+            event=event_text(words, change.name),
             before=int(before.get("frame", 0)) + 1,
             after=change.frame + 1,
         )

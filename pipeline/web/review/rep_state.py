@@ -13,7 +13,7 @@ from pipeline.core.results import RepResult
 from pipeline.core.types import JOINTS, Rep
 from pipeline.feedback.words import Words
 from pipeline.log.rep_edits import (
-    KeptChange,
+    StoredChange,
     add_change,
     changes_of,
     undo_change,
@@ -55,7 +55,7 @@ class RepState:
     found: Rep
     now: Remeasured
     rows: Sequence[NumberRow]
-    kept: Sequence[KeptChange]
+    kept: Sequence[StoredChange]
 
 
 def state_of(log: TrainingLog, words: Words, clip: KeptClip, row: Mapping[str, Any]) -> RepState:
@@ -109,7 +109,7 @@ def undone(
     return state_of(context.log, context.words, clip, row)
 
 
-def _kept_of(connection: Connection, row: Mapping[str, Any], found: Rep) -> list[KeptChange]:
+def _kept_of(connection: Connection, row: Mapping[str, Any], found: Rep) -> list[StoredChange]:
     """Read the changes that were made in a rep, oldest first."""
     window = (float(found.start_frame), float(found.stop_frame))
     return [
@@ -119,7 +119,7 @@ def _kept_of(connection: Connection, row: Mapping[str, Any], found: Rep) -> list
     ]
 
 
-def _standing(kept: Sequence[KeptChange]) -> tuple[RepEdit, ...]:
+def _standing(kept: Sequence[StoredChange]) -> tuple[RepEdit, ...]:
     return standing(change_of(json.loads(one.after)) for one in kept if not one.undone)
 
 
@@ -143,7 +143,7 @@ def _written(
     row: Mapping[str, Any],
     found: Rep,
     now: Remeasured,
-    kept: Sequence[KeptChange],
+    kept: Sequence[StoredChange],
 ) -> RepState:
     """Bring the log up to date where people changed something, and put all of it in words."""
     result = RepResult(

@@ -10,7 +10,7 @@ from pipeline.core.messages import message_of
 from pipeline.core.results import Measurement
 from pipeline.feedback.words import COVERAGE_FACTOR, Words, say_number, say_range
 from pipeline.log.marks import ReviewMark
-from pipeline.log.rep_rows import kept_range
+from pipeline.log.rep_rows import stored_range
 from pipeline.report.verdict_marks import SHAPES
 from pipeline.web.review.context import rep_address
 
@@ -84,7 +84,7 @@ def shown_rep(words: Words, row: Mapping[str, Any]) -> ShownRep:
         measure=key,
         title=words.title(key) if key else "",
         said=say_measure(words, key, row) if key else "",
-        range_said=say_range(words, kept_range(key, row["target_range"]))
+        range_said=say_range(words, stored_range(key, row["target_range"]))
         if key and row["target_range"]
         else "",
         verdict=words.verdict(verdict, row["verdict_side"]) if verdict else "",

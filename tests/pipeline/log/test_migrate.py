@@ -22,7 +22,7 @@ from pipeline.log.location import log_url
 from pipeline.log.marks import find_rep, marks_of
 from pipeline.log.migrate import migrate
 from pipeline.log.migrations.versions import rev_0006
-from pipeline.log.rep_rows import kept_range
+from pipeline.log.rep_rows import stored_range
 from pipeline.log.schema import FLAGS, MEASURES, REPS
 from pipeline.log.store import engine_for, opened_log
 from tests.fixtures.postgres import postgres_server
@@ -114,7 +114,9 @@ def test_what_was_no_sentence_of_the_program_is_shown_as_it_is(log):
     kept_so = kept(log)["1/2/release_height_m"]["target_range"]
     for language in LANGUAGES:
         words = load_words(language=language)
-        assert say_range(words, kept_range("release_height_m", kept_so)) == "0.94 to 1.2 of statur"
+        assert (
+            say_range(words, stored_range("release_height_m", kept_so)) == "0.94 to 1.2 of statur"
+        )
 
 
 def test_marks_and_flags_are_as_they_were(log, before):
@@ -138,7 +140,7 @@ def test_the_pages_show_them(log, language):
     queue = shown(page.get("/").text)
     # The worst number of a rep stands in the queue with its range.
     assert words.translate(written_range_of(PUT_IN["1/2/step_back_m"]["range"]).words()) in queue
-    own = kept_range("step_back_m", PUT_IN["1/1/step_back_m"]["range"])
+    own = stored_range("step_back_m", PUT_IN["1/1/step_back_m"]["range"])
     assert say_range(words, own) in queue
     reps = dict.fromkeys(place.rpartition("/")[0] for place in PUT_IN)
     of_rep = {rep: shown(page.get("/clip/{}/rep/{}".format(*rep.split("/"))).text) for rep in reps}
@@ -148,7 +150,7 @@ def test_the_pages_show_them(log, language):
         if was["reason"] is not None:
             assert words.translate(message_of(was["reason"])) in said
         if was["range"] is not None:
-            assert say_range(words, kept_range(key, was["range"])) in said
+            assert say_range(words, stored_range(key, was["range"])) in said
 
 
 def test_how_texts_were_kept_before_does_not_hang_on_the_catalogue_of_today():

@@ -20,7 +20,7 @@ from pipeline.log.record_analysis import log_analysis
 from pipeline.log.schema import ATHLETES, HEAD, MEASURES, METADATA, REPS
 from pipeline.log.sessions import Work, add_work
 from pipeline.log.store import engine_for, opened_log
-from pipeline.log.wording import board_document
+from pipeline.log.wording import overview_document
 from tests.fixtures.logged import analysis_of, passes, settings_of
 from tests.fixtures.postgres import postgres_server
 
@@ -139,7 +139,7 @@ def test_figures_are_those_of_a_file(address, write_film):
             with log.reading() as connection:
                 athlete = find_athlete(connection, "K. M.")
                 board = overview_of(connection, athlete, DAY, 2)
-        found.append(board_document(load_words(), board))
+        found.append(overview_document(load_words(), board))
     assert found[0] == found[1]
     assert found[0]["weeks"][-1]["by_hand"]["left"]["throws"] == 50
 

@@ -37,7 +37,7 @@ def test_means_and_spreads_are_those_of_the_reps():
     early, late = {1: [0.60, 0.64], 2: [0.62, 0.66]}, {3: [0.50, 0.54], 4: [0.52, 0.56]}
     found = change_between(series(early), series(late))
     assert (found.early, found.late) == (pytest.approx(0.63), pytest.approx(0.53))
-    assert (found.n_early, found.sessions_late, found.days_seen) == (4, 2, True)
+    assert (found.n_early, found.sessions_late, found.has_session_spread) == (4, 2, True)
     assert found.typical_error == pytest.approx(np.sqrt(0.0008))
     # Session means 0.62, 0.64 and 0.52, 0.54: variance 0.0002, of a mean of two 0.0001; that of the
     # reps, 0.0008 over 4, is greater. Two degrees of freedom.
@@ -66,7 +66,7 @@ def test_a_change_is_found():
 def test_one_session_each_adds_what_the_measuring_leaves_open():
     early, late = {1: [0.60, 0.61, 0.62]}, {2: [0.63, 0.64, 0.65]}
     sure = change_between(series(early, u=0.0), series(late, u=0.0))
-    assert (sure.word, sure.days_seen) == ("rose", False)
+    assert (sure.word, sure.has_session_spread) == ("rose", False)
     assert change_between(series(early, u=0.05), series(late, u=0.05)).word == "no clear change"
     assert change_between(series(early, u=np.nan), series(late, u=np.nan)).word == "rose"
 

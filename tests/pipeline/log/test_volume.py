@@ -10,7 +10,7 @@ from pipeline.log.limits import Limit, exceeded, in_force
 from pipeline.log.trends import Drift
 from pipeline.log.volume import Bout, Done, totals_of, volume_of
 from pipeline.log.watch_list import balance_moved, watch_list
-from pipeline.log.wording import say_watch
+from pipeline.log.wording import watch_text
 
 LAST = date(2026, 9, 28)
 NOW = datetime(2026, 9, 1, 10, tzinfo=timezone.utc)
@@ -163,7 +163,7 @@ def test_seven_days_without_rest_are_told_of_the_young():
     daily = [bout(i) for i in range(9)]
     (line,) = watched(daily)
     assert line.kind == "no_day_off"
-    assert "9 days in a row" in say_watch(WORDS, line)
+    assert "9 days in a row" in watch_text(WORDS, line)
     assert watched(daily, young=False) == []
     assert watched([bout(i) for i in range(6)]) == []
 
@@ -172,8 +172,8 @@ def test_hours_are_held_against_the_age():
     assert watched([bout(i, 156.0) for i in range(5)]) == []  # 13 hours at 13
     (line,) = watched([bout(i, 157.0) for i in range(5)])
     assert line.kind == "hours"
-    assert "13.1 hours" in say_watch(WORDS, line)
-    assert "Jayanthi" in say_watch(WORDS, line)
+    assert "13.1 hours" in watch_text(WORDS, line)
+    assert "Jayanthi" in watch_text(WORDS, line)
     assert watched([bout(i, 157.0) for i in range(5)], birth_year=None) == []
 
 
@@ -182,12 +182,12 @@ def test_lines_say_numbers_rule_and_source():
     drift = Drift(move="throwback_pass", key="step_back_m", n_sessions=4, early=0.62, late=0.51,
                   least=0.06)  # fmt: skip
     first, second = watched([], over=over, drifts=[drift])
-    assert say_watch(WORDS, first) == (
+    assert watch_text(WORDS, first) == (
         "31 throws in 7 days with the left hand up to 2026-09-28, over the limit of 30. The limit "
         "was set by the trainer on 2026-09-01: after a long pause (31 of the 31 were estimated, "
         "not counted.)"
     )
-    said = say_watch(WORDS, second)
+    said = watch_text(WORDS, second)
     assert "from 0.62 m in the first third of sessions to 0.51 m" in said
     assert "0.06 m could be chance" in said
 

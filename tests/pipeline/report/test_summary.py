@@ -4,7 +4,7 @@ from dataclasses import replace
 
 from pipeline.core.results import SessionPoint, SessionSummary
 from pipeline.feedback.words import load_words
-from pipeline.report.summary import in_short
+from pipeline.report.summary import summary_blocks
 
 WORDS = load_words()
 
@@ -18,7 +18,7 @@ def said(side=None, key="hand_drop_m"):
 
 
 def test_what_to_do_is_the_headline_of_what_to_work_on(analysis):
-    blocks = in_short(WORDS, saying(analysis, went_well=said(), work_on=said("low")))
+    blocks = summary_blocks(WORDS, saying(analysis, went_well=said(), work_on=said("low")))
     assert [(b.style, b.headline) for b in blocks] == [
         ("well", "How far your hands dropped for the shot"),
         ("work", "Bring your top hand down to about your hip before you let go"),
@@ -27,21 +27,23 @@ def test_what_to_do_is_the_headline_of_what_to_work_on(analysis):
 
 
 def test_what_is_wrong_on_both_sides_is_to_be_done_alike(analysis):
-    _, work = in_short(WORDS, saying(analysis, went_well=said(), work_on=said(None)))
+    _, work = summary_blocks(WORDS, saying(analysis, went_well=said(), work_on=said(None)))
     assert work.headline == "Do it the same way every time"
 
 
 def test_nothing_to_praise_and_nothing_to_change_are_said_as_such(analysis):
-    well, work = in_short(WORDS, saying(analysis, work_on=said("low")))
+    well, work = summary_blocks(WORDS, saying(analysis, work_on=said("low")))
     assert (well.headline, "clearly in range" in well.text) == ("", True)
-    well, work = in_short(WORDS, saying(analysis, went_well=said()))
+    well, work = summary_blocks(WORDS, saying(analysis, went_well=said()))
     assert (work.headline, "clearly out of range" in work.text) == ("", True)
 
 
 def test_a_single_rep_says_what_is_said_of_it(make):
     analysis = make(n_reps=1)
-    assert [block.text for block in in_short(WORDS, analysis)] == list(analysis.reps[0].feedback)
+    assert [block.text for block in summary_blocks(WORDS, analysis)] == list(
+        analysis.reps[0].feedback
+    )
 
 
 def test_without_reps_there_is_nothing_to_say(make):
-    assert in_short(WORDS, make(n_reps=0)) == []
+    assert summary_blocks(WORDS, make(n_reps=0)) == []

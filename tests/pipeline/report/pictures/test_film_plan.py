@@ -10,7 +10,7 @@ from pipeline.report.pictures.film_plan import (
     MOST_PER_S,
     SLOW_AROUND_S,
     SLOWER,
-    plan_shots,
+    plan_film,
     thinned,
 )
 from tests.fixtures.filmed import rep_at
@@ -20,7 +20,7 @@ TIME_S = np.arange(600) / 30.0
 
 def plan(*reps, time_s=TIME_S, whole=False):
     results = [rep_at(i, *times, time_s) for i, times in enumerate(reps, 1)]
-    return plan_shots(time_s, results, whole=whole)
+    return plan_film(time_s, results, whole=whole)
 
 
 def test_a_rep_is_shown_with_what_lies_about_it_and_then_its_key_event_slowly():

@@ -6,7 +6,7 @@ import pytest
 from pipeline.core.types import JOINTS, SmoothTracks
 from pipeline.report.pictures.faces import HEAD_RADIUS_OF_BODY
 from pipeline.report.pictures.film_privacy import (
-    HELD_S,
+    LONGEST_OCCLUSION_S,
     STRANGER_S,
     FilmHeads,
     heads_over_time,
@@ -46,7 +46,7 @@ def test_after_a_long_time_nothing_is_guessed():
     image_px[0, 20:] = np.nan
     circles = heads_over_time(image_px, TIME_S)[0]
     known = np.isfinite(circles).all(axis=1)
-    assert np.array_equal(known, TIME_S - TIME_S[19] <= HELD_S)
+    assert np.array_equal(known, TIME_S - TIME_S[19] <= LONGEST_OCCLUSION_S)
 
 
 def test_of_a_person_never_seen_nothing_is_known():

@@ -9,7 +9,7 @@ import pytest
 
 from pipeline.core.types import JOINTS
 from pipeline.film.writer import open_film_writer
-from pipeline.report.pictures.film_plan import SLOWER, plan_shots
+from pipeline.report.pictures.film_plan import SLOWER, plan_film
 from pipeline.report.pictures.overlay import (
     FILM_NAME,
     OverlaySettings,
@@ -55,7 +55,7 @@ def test_each_frame_is_shown_at_its_own_time_also_of_uneven_and_turned_film(
     analysis = analysis_of(path, [(start_s, stop_s, float(times_s[55]))])
     film = write_overlay(analysis, tmp_path / "out", OverlaySettings(hide_faces=False))
     shown_s, numbers = read_back(film, BELOW)
-    true, slow = plan_shots(analysis.clip.time_s, analysis.reps, whole=False)
+    true, slow = plan_film(analysis.clip.time_s, analysis.reps, whole=False)
     n_true = true.frames.size
     # Which frame it is, is told by its picture; where it stands, by the film's own clock.
     assert [n % N_LEVELS for n in true.frames] == numbers[:n_true]
@@ -79,7 +79,7 @@ def test_drawn_joints_lie_on_the_stored_ones(write_film, tmp_path):
     joints = np.array([[figure_px(x, y, height_px) for x, y in places]])
     analysis = analysis_of(path, [(0.1, 0.5, 0.3)], joints)
     film = write_overlay(analysis, tmp_path, OverlaySettings(hide_faces=False))
-    true = plan_shots(analysis.clip.time_s, analysis.reps, whole=False)[0]
+    true = plan_film(analysis.clip.time_s, analysis.reps, whole=False)[0]
     first_of_body = JOINTS.index("left_shoulder")
     with av.open(str(film)) as written:
         pictures = (frame.to_ndarray(format="rgb24") for frame in written.decode(video=0))
@@ -102,7 +102,7 @@ def test_only_the_athlete_is_drawn_unless_others_are_asked_for(write_film):
     path = write_film(pictures=[np.zeros((360, 640, 3), np.uint8)] * 40)
     joints = np.stack([[figure_px(x, 330.0, 200.0)] * 40 for x in (200.0, 480.0)])
     analysis = analysis_of(path, [(0.4, 0.9, 0.6)], joints)
-    shots = plan_shots(analysis.clip.time_s, analysis.reps, whole=False)
+    shots = plan_film(analysis.clip.time_s, analysis.reps, whole=False)
 
     def drawn(**settings):
         picture, _ = next(
@@ -136,7 +136,7 @@ def test_heads_stay_hidden_while_a_person_is_lost(write_film):
     known[0, 50:] = np.nan  # and both at the end, one after the other
     known[1, 55:] = np.nan
     analysis = analysis_of(path, [(0.3, 1.9, 1.0)], known)
-    shots = plan_shots(analysis.clip.time_s, analysis.reps, whole=True)[:1]
+    shots = plan_film(analysis.clip.time_s, analysis.reps, whole=True)[:1]
     pictures = overlay_pictures(analysis, shots, OverlaySettings())
     for frame, (picture, _) in enumerate(pictures):
         for head in true[:, frame, :5].mean(axis=1).round().astype(int):
@@ -168,7 +168,7 @@ def test_the_film_plays_to_its_end_in_a_browser(write_film, tmp_path):
               return [film.videoWidth, film.videoHeight, film.duration, film.currentTime];
             }"""
         )
-    shots = plan_shots(analysis.clip.time_s, analysis.reps, whole=False)
+    shots = plan_film(analysis.clip.time_s, analysis.reps, whole=False)
     assert seen[:2] == list(SIZE_PX[::-1])
     assert seen[2] == pytest.approx(shots[-1].shown_s[-1], abs=0.2)
     assert seen[3] == pytest.approx(seen[2], abs=0.01)
