@@ -1,1 +1,1 @@
-"""The local pages: one server and its guard, the review, and the field page."""
+"""The local pages: server and guard, review page, field page."""

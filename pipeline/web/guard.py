@@ -1,8 +1,8 @@
 """Lets only the person at this machine use a local web page, and refuses every other request.
 
-The address that is printed holds a token that works once; the browser that opens it gets a cookie
-instead, and every other request needs that cookie. Another page in the same browser is told by
-its origin and kept out; a name that was pointed at this machine is told by the Host header.
+The printed address holds a token that works once. The browser that opens it gets a cookie, which
+every other request needs. The Origin header reveals another page in the same browser; the Host
+header reveals a foreign name that points at this machine.
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ OWN_POLICY = "; ".join(
         "frame-ancestors 'none'",
     ]
 )  # fmt: skip
-"""For a page of several parts, with forms and film, that loads nothing but its own files."""
+"""For a page with forms and film that loads only its own files."""
 
 REPORT_POLICY = "; ".join(
     [
@@ -49,8 +49,7 @@ REPORT_POLICY = "; ".join(
 """For a report, which holds its own style and pictures, and no script."""
 
 NO_REFERRER, OWN_REFERRER = "no-referrer", "same-origin"
-"""A page whose forms are sent by the browser itself needs the second: after the first one it would
-not say where they come from."""
+"""Forms sent by the browser itself need the second: with the first it omits their origin."""
 
 Headers = tuple[tuple[bytes, bytes], ...]
 
@@ -66,8 +65,8 @@ def _headers(policy: str, referrer: str) -> Headers:
     )
 
 
-# A page that leads on, and no redirect: after a link in another page a browser would send the
-# same-site cookie only with a request that this page makes itself.
+# Not a redirect: after a link in another page, a browser sends the same-site cookie only with a
+# request that this page makes itself.
 _LEADS_ON = (
     '<!doctype html><html lang="{language}"><meta charset="utf-8"><meta http-equiv="refresh" '
     'content="0;url=/"><title>Crossemetry</title><p><a href="/">{go_on}</a></p></html>'
@@ -75,24 +74,23 @@ _LEADS_ON = (
 
 
 class LoopbackGuard:
-    """An application that passes on what the right person asks for, and refuses the rest.
+    """Passes the requests of the right browser to an application, and refuses all others.
 
     Parameters
     ----------
     app
-        What is guarded.
+        The guarded application.
     host
         Address and port as the browser names them, such as ``127.0.0.1:8000``.
     token
-        What has to stand in the address, once.
+        Secret of the printed address; valid once.
     policy, referrer
-        What the browser may load for the page (Content-Security-Policy), and which address it
-        tells with a request.
+        Values of the headers Content-Security-Policy and Referrer-Policy.
     streamed
-        Tells of a path how many bytes may be sent to it piece by piece; None = none but a small
-        body, which is read before the application sees anything of it.
+        Gives for a path how many bytes it takes as a stream. None = only a small body, which is
+        read whole before the application runs.
     language
-        In which a refusal is said; None = as the environment says.
+        Language of refusals; None = that of the environment.
     """
 
     def __init__(
@@ -114,7 +112,7 @@ class LoopbackGuard:
         self._language = known_reading(language).language
         self._is_used = False
         self._secret = secrets.token_urlsafe(32)
-        # Cookies do not tell ports apart, so the name does.
+        # A cookie holds for all ports of a host, so its name contains the port.
         self._cookie = f"crossemetry_{host.rpartition(':')[2]}"
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -141,10 +139,10 @@ class LoopbackGuard:
     async def _pass_on(
         self, scope: Scope, headers: dict[bytes, list[bytes]], receive: Receive, send: Send
     ) -> None:
-        """Hand a request to the application, never with more than it may be sent."""
+        """Pass a request to the application, with its body limited in length."""
         most_bytes = self._streamed(scope["path"]) if scope["method"] == "POST" else None
         if most_bytes is not None:
-            if not _is_said_below(headers, most_bytes):
+            if not _declares_at_most(headers, most_bytes):
                 await self._refuse(send, 413, "too_much")
             else:
                 await self._app(scope, _counted(receive, most_bytes), send)
@@ -153,14 +151,14 @@ class LoopbackGuard:
         if body is None:
             await self._refuse(send, 413, "too_much")
         else:
-            await self._app(scope, _given(body, receive), send)
+            await self._app(scope, _replayed(body, receive), send)
 
     async def _start(self, scope: Scope, headers: dict[bytes, list[bytes]], send: Send) -> None:
         """Turn the token into a cookie, once."""
         given = parse_qs(scope["query_string"].decode("latin-1")).get("token", [])
         if scope["method"] != "GET":
             await self._refuse(send, 405, "opening_only")
-        elif self._has_cookie(headers):  # a browser that looks ahead has come here before
+        elif self._has_cookie(headers):  # a browser may have prefetched this address
             await self._lead_on(send)
         elif len(given) != 1 or not secrets.compare_digest(given[0].encode(), self._token.encode()):
             await self._refuse(send, 403, "open_printed")
@@ -172,7 +170,7 @@ class LoopbackGuard:
             await self._lead_on(send, [(b"set-cookie", cookie.encode())])
 
     async def _refuse(self, send: Send, status: int, why: str) -> None:
-        """Say in a few words of ``[loopback]`` why nothing is to be had."""
+        """Answer with the text of ``[loopback]`` that gives the reason."""
         await _answer(send, status, shipped(self._language).text(f"loopback.{why}"))
 
     async def _lead_on(self, send: Send, extra: Iterable[tuple[bytes, bytes]] = ()) -> None:
@@ -191,7 +189,7 @@ class LoopbackGuard:
         return False
 
     def _is_own(self, method: str, headers: dict[bytes, list[bytes]]) -> bool:
-        """Tell whether the page itself asks; what changes anything has to prove it."""
+        """Whether the page itself made the request; a request that changes state must prove it."""
         origins = headers.get(b"origin", [])
         if any(origin != f"http://{self._host}".encode() for origin in origins):
             return False
@@ -202,8 +200,8 @@ class LoopbackGuard:
 
 
 async def _body(headers: dict[bytes, list[bytes]], receive: Receive) -> bytes | None:
-    """Read a request's body; None when it is too long, whatever its headers say."""
-    if not _is_said_below(headers, MOST_BODY_BYTES):
+    """Read a request's body; None if it is too long, whatever its headers declare."""
+    if not _declares_at_most(headers, MOST_BODY_BYTES):
         return None
     body = bytearray()
     while True:
@@ -217,14 +215,14 @@ async def _body(headers: dict[bytes, list[bytes]], receive: Receive) -> bytes | 
             return bytes(body)
 
 
-def _is_said_below(headers: dict[bytes, list[bytes]], most_bytes: int) -> bool:
-    """Whether a request says of itself that it is no longer than that; it may not be true."""
-    said = b"".join(headers.get(b"content-length", [])) or b"0"
-    return said.isdigit() and int(said[:15]) <= most_bytes
+def _declares_at_most(headers: dict[bytes, list[bytes]], most_bytes: int) -> bool:
+    """Whether the declared length of a request is within a limit; the body may be longer."""
+    declared = b"".join(headers.get(b"content-length", [])) or b"0"
+    return declared.isdigit() and int(declared[:15]) <= most_bytes
 
 
 def _counted(receive: Receive, most_bytes: int) -> Receive:
-    """Pass a body on piece by piece, and break it off when it is longer than it may be."""
+    """Pass on a streamed body, and disconnect when it exceeds the limit."""
     n_bytes = 0
 
     async def receive_on() -> Message:
@@ -238,19 +236,19 @@ def _counted(receive: Receive, most_bytes: int) -> Receive:
     return receive_on
 
 
-def _given(body: bytes, receive: Receive) -> Receive:
-    """Give a body that was read to the application, and after it what comes then."""
+def _replayed(body: bytes, receive: Receive) -> Receive:
+    """Replay a body that was read, then pass on what follows."""
     messages: list[Message] = [{"type": "http.request", "body": body, "more_body": False}]
 
     async def receive_on() -> Message:
-        # Only the server knows when the browser has gone: an answer in pieces listens for that.
+        # A streamed answer waits here for the message that the browser has disconnected.
         return messages.pop() if messages else await receive()
 
     return receive_on
 
 
 def _with_headers(send: Send, headers: Headers) -> Send:
-    """Add the headers that keep a page to itself, but for those that an answer has already."""
+    """Add the protective headers that an answer does not set itself."""
 
     async def send_on(message: Message) -> None:
         if message["type"] == "http.response.start":

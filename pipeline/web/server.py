@@ -1,4 +1,4 @@
-"""Serves a page to the browser on this machine, and to nobody else, until it is done."""
+"""Serves a page to the browser on this machine only."""
 
 from __future__ import annotations
 
@@ -25,33 +25,33 @@ def serve_on_loopback(
     port: int = 0,
     **guard: Any,  # noqa: ANN401 - as the guard names them
 ) -> None:
-    """Serve until the application says stop, or until it is interrupted.
+    """Serve until the application stops the server, or until Ctrl-C.
 
     Parameters
     ----------
     make_app
-        Makes the application; it is handed the function that stops the server.
+        Makes the application, given the function that stops the server.
     on_ready
-        Told the address to open, which works once.
+        Called with the address to open, which works once.
     port
-        Of this machine; 0 = any that is free.
+        Port on this machine; 0 = any free one.
     guard
         Options of the `LoopbackGuard`.
 
     Raises
     ------
     OutputError
-        No port is to be had on this machine.
+        The port is not free.
     KeyboardInterrupt
-        Interrupted by Ctrl-C, after the last answers.
+        Ctrl-C was pressed; the last answers were sent.
     """
     import uvicorn
 
     try:
         listener = socket.create_server((ADDRESS, port))
     except OSError as error:
-        told_as = "no_port" if port == 0 else "port_not_free"
-        raise OutputError.of(told_as, why=error.strerror) from error
+        key = "no_port" if port == 0 else "port_not_free"
+        raise OutputError.of(key, why=error.strerror) from error
     with listener:
         host = f"{ADDRESS}:{listener.getsockname()[1]}"
         token = secrets.token_urlsafe(24)

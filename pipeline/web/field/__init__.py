@@ -1,1 +1,1 @@
-"""The page on which a person marks the field: clicks on the first frame, and sees the camera."""
+"""The page on which a person marks the field on the first frame of a film."""

@@ -1,4 +1,4 @@
-"""The application behind the page for marking: the page, its picture, solving, saving, closing."""
+"""The application of the field page: it shows the picture, solves the camera, saves the marks."""
 
 from __future__ import annotations
 
@@ -46,15 +46,15 @@ MOST_NAME_LETTERS = 60
 CLICK_U_PX = 2.0
 """Standard uncertainty of a click in a picture whose longer side is `CLICK_SIDE_PX`.
 
-A guess, not a measurement: half of a give or take of 4 px, about the thickness of a goal's pipe
-seen from 13 m. A larger picture shows the same blur over more pixels, so it grows with the picture.
+Assumed, not measured: half of 4 px, about the thickness of a goal's pipe seen from 13 m. It grows
+with the picture, because a larger picture shows the same blur over more pixels.
 """
 CLICK_SIDE_PX = 1280
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FieldPicture:
-    """What is marked, and what is known before the first click.
+    """The picture on which marks are set, and what is known before the first click.
 
     Attributes
     ----------
@@ -65,17 +65,17 @@ class FieldPicture:
     size_px
         Width and height of that frame.
     proposals
-        Points that may be marks.
+        Suggested marks.
     out
-        Where the marks go.
+        File of the marks.
     marks
-        Those that stood there already.
+        Marks that the file already holds.
     goal
         A key of `GOAL_SIZES`, or None.
     fov_deg, lens
-        What is known of the lens; the lens is for this picture.
+        Field of view in degrees, or lens profile for this picture; None = not known.
     back
-        Address of the page to go back to when it is done; None = there is none.
+        Address of the page that follows; None = none.
     """
 
     clip_path: Path
@@ -107,18 +107,18 @@ def make_app(
     Parameters
     ----------
     field
-        What is marked.
+        The picture to mark.
     stop
-        Called when the page is done with, after its last answer.
+        Called after the last answer, when the page is closed.
     on_saved
-        Called when the file is written.
+        Called after the file is written.
     words
-        In which it is read; None = as the environment says.
+        Texts of the page; None = in the language of the environment.
 
     Returns
     -------
     starlette.applications.Starlette
-        To be put behind a `pipeline.web.guard.LoopbackGuard`.
+        Serve it behind a `pipeline.web.guard.LoopbackGuard`.
     """
     from starlette.applications import Starlette
     from starlette.background import BackgroundTask
@@ -135,16 +135,16 @@ def make_app(
         try:
             marks = _marks_of(await request.body())
         except MarksError as error:
-            said = error.translate(words.texts)
-            return JSONResponse({"state": "wrong", "words": said, "wrong": []})
-        return JSONResponse(await _aside(lambda: _view(field, marks, words)))
+            text = error.translate(words.texts)
+            return JSONResponse({"state": "wrong", "words": text, "wrong": []})
+        return JSONResponse(await _in_thread(lambda: _view(field, marks, words)))
 
     async def save(request: Request) -> Response:
         try:
             marks = _marks_of(await request.body())
         except MarksError as error:
             return JSONResponse({"saved": False, "words": error.translate(words.texts)}, 400)
-        view = await _aside(lambda: _view(field, marks, words))
+        view = await _in_thread(lambda: _view(field, marks, words))
         if view["state"] != "solved":
             return JSONResponse(
                 {"saved": False, "words": words.text("field.not_saved", why=view["words"])}, 409
@@ -153,8 +153,8 @@ def make_app(
             write_whole(field.out, [marks_text(marks).encode("utf-8")])
         except OSError as error:
             file, why = str(field.out), error.strerror or str(error)
-            said = words.text("field.not_written", file=file, why=why)
-            return JSONResponse({"saved": False, "words": said}, 500)
+            text = words.text("field.not_written", file=file, why=why)
+            return JSONResponse({"saved": False, "words": text}, 500)
         on_saved()
         return JSONResponse(
             {"saved": True, "words": words.text("field.saved", file=str(field.out))},
@@ -179,7 +179,7 @@ def make_app(
 
 
 def _fixed(content: bytes, kind: str) -> Callable[[Request], Any]:
-    """Answer with the same content each time: no path of a request ever reaches the disk."""
+    """Answer with fixed content; no path of a request reaches the disk."""
     from starlette.responses import Response
 
     async def answer(_: Request) -> Response:
@@ -188,12 +188,12 @@ def _fixed(content: bytes, kind: str) -> Callable[[Request], Any]:
     return answer
 
 
-async def _aside(work: Callable[[], dict[str, Any]]) -> dict[str, Any]:
-    """Work in a thread that does not keep the program from ending, unlike one of a pool."""
+async def _in_thread(work: Callable[[], dict[str, Any]]) -> dict[str, Any]:
+    """Run in a daemon thread: a thread of a pool would keep the program from ending."""
     loop = asyncio.get_running_loop()
     result: asyncio.Future[dict[str, Any]] = loop.create_future()
 
-    def tell(value: dict[str, Any] | None, error: Exception | None) -> None:
+    def deliver(value: dict[str, Any] | None, error: Exception | None) -> None:
         if result.cancelled():
             return
         if error is not None:
@@ -205,10 +205,10 @@ async def _aside(work: Callable[[], dict[str, Any]]) -> dict[str, Any]:
         value, failed = None, None
         try:
             value = work()
-        except Exception as error:  # raised again where it is waited for
+        except Exception as error:  # raised again where the result is awaited
             failed = error
-        with suppress(RuntimeError):  # the loop has ended before
-            loop.call_soon_threadsafe(tell, value, failed)
+        with suppress(RuntimeError):  # the loop has ended
+            loop.call_soon_threadsafe(deliver, value, failed)
 
     threading.Thread(target=run, daemon=True).start()
     return await result
@@ -220,7 +220,7 @@ def _view(field: FieldPicture, marks: tuple[Mark, ...], words: Words) -> dict[st
 
 
 def _marks_of(body: bytes) -> tuple[Mark, ...]:
-    """Read marks from a request, checked as those of a file are."""
+    """Read marks from a request, with the checks of a marks file."""
     try:
         table = json.loads(body)
     except (ValueError, RecursionError) as error:
@@ -239,21 +239,21 @@ def _marks_of(body: bytes) -> tuple[Mark, ...]:
 
 def _page(field: FieldPicture, words: Words) -> str:
     u_px = click_u_px(field.size_px)
-    say = words.section("field")
+    texts = words.section("field")
 
     def shown(place: KnownPlace) -> dict[str, Any]:
-        return {**asdict(place), "title": say[place.name]}
+        return {**asdict(place), "title": texts[place.name]}
 
     return _template().render(
-        clip_name=_shown(field.clip_path.name),
-        out_name=_shown(field.out.name),
+        clip_name=_encodable(field.clip_path.name),
+        out_name=_encodable(field.out.name),
         language=words.language,
-        say=say,
-        goals={key: say[key] for key in GOAL_SIZES},
-        creases={key: say[key] for key in CREASE_RADII_M},
+        texts=texts,
+        goals={key: texts[key] for key in GOAL_SIZES},
+        creases={key: texts[key] for key in CREASE_RADII_M},
         width=field.size_px[0],
         height=field.size_px[1],
-        click_give_or_take_px=2 * u_px,
+        click_half_width_px=2 * u_px,
         start={
             "size_px": field.size_px,
             "proposals": [asdict(proposal) for proposal in field.proposals],
@@ -271,13 +271,13 @@ def _page(field: FieldPicture, words: Words) -> str:
             "most_name_letters": MOST_NAME_LETTERS,
             "most_marks": MOST_MARKS,
             "decimal": words.texts.figures.decimal,
-            "say": say,
+            "texts": texts,
         },
     )
 
 
-def _shown(name: str) -> str:
-    """Give a file's name as text that can be encoded, whatever bytes it is made of."""
+def _encodable(name: str) -> str:
+    """Replace the parts of a file's name that UTF-8 cannot encode."""
     return name.encode("utf-8", "replace").decode("utf-8")
 
 

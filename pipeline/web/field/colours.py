@@ -1,4 +1,4 @@
-"""Where a picture has the colours of things that stand on a field: cones, goal pipes."""
+"""Masks of the colours of cones and of goal pipes in a picture."""
 
 from __future__ import annotations
 
@@ -11,9 +11,9 @@ import numpy.typing as npt
 Mask = npt.NDArray[np.uint8]
 
 WORKING_SIDE_PX = 1280
-"""Longer side of the picture in which things are looked for; larger ones are shrunk to it."""
+"""Longer side of the searched picture; larger pictures are shrunk to it."""
 
-# Hue from 0 to 179. Green and sky blue are left out: grass, trees and sky have them.
+# Hue from 0 to 179. Green and blue are absent: grass, trees and sky have them.
 _RED_TO_ORANGE = ((0, 16), (170, 179))
 _ORANGE_TO_YELLOW = ((14, 34),)
 _PINK = ((145, 172),)
@@ -22,13 +22,13 @@ _LEAST_VALUE = 90
 
 _WHITE_SATURATION = 60
 _WHITE_ABOVE = 35
-"""Brighter than what lies around by so many grey levels."""
+"""Least difference in brightness from the surroundings, in grey levels."""
 _PIPE_AT_MOST = 0.025
-"""Width of a pipe, as a share of the longer side, beyond which it is no pipe."""
+"""Greatest width of a pipe, as a share of the longer side."""
 
 
 def working_picture(rgb: npt.NDArray[np.uint8]) -> tuple[npt.NDArray[np.uint8], float]:
-    """Shrink a large picture; gives it with the scale from the picture to the smaller one."""
+    """Shrink a large picture; returns it with the scale from the original to it."""
     import cv2
 
     scale = min(1.0, WORKING_SIDE_PX / max(rgb.shape[:2]))
@@ -39,7 +39,7 @@ def working_picture(rgb: npt.NDArray[np.uint8]) -> tuple[npt.NDArray[np.uint8], 
 
 
 def cone_masks(rgb: npt.NDArray[np.uint8]) -> Iterator[Mask]:
-    """Give where the picture has each of the colours of cones, 255 there and 0 elsewhere."""
+    """Yield a mask (255 or 0) for each colour of cones."""
     import cv2
 
     hsv = cv2.cvtColor(rgb, cv2.COLOR_RGB2HSV)
@@ -48,13 +48,13 @@ def cone_masks(rgb: npt.NDArray[np.uint8]) -> Iterator[Mask]:
 
 
 def pipe_masks(rgb: npt.NDArray[np.uint8]) -> Iterator[Mask]:
-    """Give where the picture has each of the colours of goal pipes, the most telling first."""
+    """Yield a mask (255 or 0) for each colour of goal pipes, the most distinctive first."""
     import cv2
 
     hsv = cv2.cvtColor(rgb, cv2.COLOR_RGB2HSV)
     for hues in (_RED_TO_ORANGE, _ORANGE_TO_YELLOW):
         yield _saturated(hsv, hues)
-    # Only narrow white things: the sky and a jersey are white and wide.
+    # Only narrow white objects: sky and jerseys are white and wide.
     width = int(_PIPE_AT_MOST * max(rgb.shape[:2])) | 1
     value = hsv[..., 2]
     square = cv2.getStructuringElement(cv2.MORPH_RECT, (width, width))
@@ -63,7 +63,7 @@ def pipe_masks(rgb: npt.NDArray[np.uint8]) -> Iterator[Mask]:
 
 
 def _saturated(hsv: npt.NDArray[Any], hues: tuple[tuple[int, int], ...]) -> Mask:
-    """Where the hue lies in one of the ranges and the colour is strong."""
+    """Mask of saturated colours whose hue lies in one of the ranges."""
     hue = hsv[..., 0]
     strong = (hsv[..., 1] >= _LEAST_SATURATION) & (hsv[..., 2] >= _LEAST_VALUE)
     fits = np.zeros(hue.shape, dtype=bool)

@@ -1,4 +1,4 @@
-"""Finds a goal in a mask of pipe colours: two upright bars, and one that joins their tops."""
+"""Finds a goal in a mask of pipe colours: two posts and a crossbar."""
 
 from __future__ import annotations
 
@@ -14,22 +14,22 @@ from pipeline.web.field.colours import Mask
 MOST_POSTS = 16
 
 _LEAST_HEIGHT = 0.06
-"""Height of a post as a share of the picture's height."""
+"""Least height of a post, as a share of the picture's height."""
 _UPRIGHT_DEG = 15.0
 _LEVEL_DEG = 35.0
 _SAME_BAR_PX = 6.0
 _WIDTH_TO_HEIGHT = (0.25, 1.6)
-"""Of the goal as seen: narrower when seen from the side, wider for a box goal."""
+"""Range in the picture: a goal seen from the side is narrower, a box goal is wider."""
 _HEIGHTS_ALIKE = 1.6
-"""The nearer post is seen longer by up to so many times."""
+"""Greatest ratio of the posts' lengths in the picture; the nearer post is longer."""
 _LEAST_COVERED = 0.7
 _THICKEST = 0.07
-"""Thickness of a pipe over the post's length: 0.026 for six feet, more for a small goal."""
+"""Greatest thickness of a pipe over the length of its post (0.026 for a goal of six feet)."""
 _CORNER = 0.12
-"""Distance of a post's end from the crossbar, as a share of its length."""
+"""Greatest distance of a post's end from the crossbar, as a share of its length."""
 _N_ALONG = 40
 _GAP = 0.08
-"""Length of a stretch that may be hidden at a post, as a share of its length."""
+"""Greatest hidden stretch of a post, as a share of its length."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +43,7 @@ class _Bar:
 
 
 def find_goal(mask: Mask) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray] | None:
-    """Find the goal whose pipes are covered best.
+    """Find the goal whose pipes the mask covers best.
 
     Parameters
     ----------
@@ -65,7 +65,7 @@ def find_goal(mask: Mask) -> tuple[FloatArray, FloatArray, FloatArray, FloatArra
 
 
 def _posts(mask: Mask) -> list[_Bar]:
-    """Upright straight bars, longest first."""
+    """Find upright straight bars, the longest first."""
     import cv2
 
     least_px = _LEAST_HEIGHT * mask.shape[0]
@@ -96,7 +96,7 @@ def _posts(mask: Mask) -> list[_Bar]:
 
 
 def _is_part(piece: _Bar, bar: _Bar) -> bool:
-    """Tell whether a piece runs along a bar, or carries it on."""
+    """Whether a piece lies on the line of a bar."""
     along = (bar.foot - bar.top) / bar.length
     across = np.array([-along[1], along[0]])
     off_px = [abs(float((end - bar.top) @ across)) for end in (piece.top, piece.foot)]
@@ -106,7 +106,7 @@ def _is_part(piece: _Bar, bar: _Bar) -> bool:
 def _goal_of(
     mask: Mask, left: _Bar, right: _Bar
 ) -> tuple[float, tuple[FloatArray, FloatArray, FloatArray, FloatArray]] | None:
-    """Score and the four points of a goal with these posts, or None when there is none."""
+    """Score and four points of the goal with these posts; None if they do not form one."""
     if not _has_the_shape(left, right):
         return None
     bar = _middle_line(mask, left.top, right.top)
@@ -138,10 +138,10 @@ def _has_the_shape(left: _Bar, right: _Bar) -> bool:
 
 
 def _middle_line(mask: Mask, start: FloatArray, stop: FloatArray) -> _Bar | None:
-    """Middle line of a bar that runs about from here to there, or None when it is no thin bar."""
+    """Fit the middle line of a bar near two ends; None if there is no thin bar."""
     import cv2
 
-    for _ in range(2):  # the second time about a line that is nearly right
+    for _ in range(2):  # the second pass starts from a nearly correct line
         along = stop - start
         length = float(np.linalg.norm(along))
         along = along / length
@@ -164,7 +164,7 @@ def _middle_line(mask: Mask, start: FloatArray, stop: FloatArray) -> _Bar | None
 
 
 def _carried_on(mask: Mask, bar: _Bar) -> _Bar:
-    """Lengthen or shorten an upright bar to where its colour ends."""
+    """Move the ends of an upright bar to where its colour ends."""
     along = (bar.foot - bar.top) / bar.length
     middle = 0.5 * (bar.top + bar.foot)
     gap_px = max(_GAP * bar.length, 2.0)
@@ -181,20 +181,20 @@ def _carried_on(mask: Mask, bar: _Bar) -> _Bar:
 
 
 def _crossing(post: _Bar, bar: _Bar) -> FloatArray:
-    """Where two middle lines cross."""
+    """Point at which two middle lines cross."""
     one, other = post.foot - post.top, bar.foot - bar.top
     share, _ = np.linalg.solve(np.stack([one, -other], axis=1), bar.top - post.top)
     return np.asarray(post.top + share * one)
 
 
 def _covered(mask: Mask, start: FloatArray, stop: FloatArray) -> float:
-    """Share of a line that has the colour."""
+    """Share of a line that the mask covers."""
     shares = np.linspace(0.0, 1.0, 4 * _N_ALONG)[:, None]
     return float(_sampled(mask, start + shares * (stop - start)).mean())
 
 
 def _sampled(mask: Mask, points: FloatArray) -> npt.NDArray[np.bool_]:
-    """Tell whether a mask is set at points (..., 2); outside the picture it is not."""
+    """Whether a mask is set at points (..., 2); False outside the picture."""
     x, y = (np.floor(points[..., axis]).astype(int) for axis in (0, 1))
     height, width = mask.shape
     inside = (x >= 0) & (x < width) & (y >= 0) & (y < height)

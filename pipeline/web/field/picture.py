@@ -1,4 +1,4 @@
-"""Reads the picture on which a field is marked, with what is known before the first click."""
+"""Reads the first frame of a film for the field page, and checks the options."""
 
 from __future__ import annotations
 
@@ -26,27 +26,27 @@ def field_picture(
     lens_path: Path | None = None,
     fov_deg: str | None = None,
 ) -> FieldPicture:
-    """Check what was typed, and read the film's first frame.
+    """Check the options, and read the film's first frame.
 
     Parameters
     ----------
     clip, out
         The film, and the file of its marks.
     goal, lens_path, fov_deg
-        As typed; None = not told.
+        As typed; None = not given.
 
     Raises
     ------
     CrossemetryError
-        The film or what was typed cannot be used.
+        The film or an option cannot be used.
     """
     if goal is not None and goal not in GOAL_SIZES:
         raise SettingsError.of("no_such_goal", goal=goal, nearest=nearest(goal, GOAL_SIZES))
-    if out.suffix.lower() != ".toml":  # or a slip of the keyboard would replace the film
+    if out.suffix.lower() != ".toml":  # otherwise a typing error could replace the film
         raise SettingsError.of("marks_not_toml", file=str(out))
     if not out.parent.is_dir():
         raise OutputError.of("no_folder_for_out", file=str(out))
-    # Only what is a file of marks already is ever replaced.
+    # Reading fails for another kind of file, so only a marks file is replaced.
     marks = read_marks(out) if out.exists() else ()
     view_deg = None if fov_deg is None else check_field_of_view_deg(fov_deg, named="--fov-deg")
     profile = read_lens(lens_path, clip)
@@ -70,7 +70,7 @@ def field_picture(
 
 
 def _encoded(rgb: object) -> bytes:
-    """Give a picture as JPEG."""
+    """Encode a picture as JPEG."""
     from PIL import Image
 
     file = io.BytesIO()

@@ -1,4 +1,4 @@
-"""What the page for marking shows of a set of marks: the camera they give, or what is wrong."""
+"""Solves the camera from marks for the field page, or reports what is wrong."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ def view_of_marks(
     fov_deg: float | None,
     lens: LensProfile | None,
 ) -> dict[str, Any]:
-    """Solve the camera and say what there is to see.
+    """Solve the camera and describe the result.
 
     Parameters
     ----------
@@ -38,14 +38,14 @@ def view_of_marks(
     size_px
         Width and height of the picture.
     fov_deg, lens
-        What is known of the lens.
+        Field of view in degrees, or lens profile; None = not known.
 
     Returns
     -------
     dict
-        `state` is "few", "wrong" or "solved"; `words` says it in a sentence or two; `wrong` names
-        marks that are spoken of. When solved also `residual_px` and `seen_px` by name, and `grid`:
-        lines of points, px, on the ground a round number of metres (`grid_m`) apart.
+        `state` is "few", "wrong" or "solved", and `words` describes it in one or two sentences.
+        `wrong` names the marks at fault. A solved camera adds `residual_px` and `seen_px` by name,
+        and `grid`: lines of points in px on the ground, `grid_m` metres apart.
     """
     n_missing = FEWEST_MARKS - len(marks)
     if n_missing > 0:
@@ -59,7 +59,7 @@ def view_of_marks(
         return {"state": "wrong", "words": words, "wrong": wrong}
     step_m, grid = _grid(marks, solved, size_px, lens)
     residuals = dict(zip(solved.camera.names, solved.camera.residual_px, strict=True))
-    seen = _on_film(solved, places_m(marks), lens)
+    points_px = _on_film(solved, places_m(marks), lens)
     return {
         "state": "solved",
         "words": _camera_words(solved, size_px),
@@ -67,7 +67,7 @@ def view_of_marks(
         "residual_px": {name: round(float(px), 1) for name, px in residuals.items()},
         "seen_px": {
             mark.name: point.round(1).tolist()
-            for mark, point in zip(marks, seen, strict=True)
+            for mark, point in zip(marks, points_px, strict=True)
             if np.isfinite(point).all()
         },
         "grid_m": step_m,
@@ -101,7 +101,7 @@ def _grid(
     size_px: tuple[int, int],
     lens: LensProfile | None,
 ) -> tuple[float, list[list[list[float]]]]:
-    """Lines on the ground around the marks, and how far apart they are."""
+    """Spacing in metres and the lines of a grid on the ground around the marks."""
     places = places_m(marks)[:, :2]
     low, high = np.floor(places.min(axis=0)) - 1.0, np.ceil(places.max(axis=0)) + 1.0
     step_m = next(
@@ -121,7 +121,7 @@ def _grid(
 
 
 def _pieces(points_px: FloatArray, size_px: tuple[int, int]) -> list[list[list[float]]]:
-    """Stretches of a line that lie in the picture or near it, of two points or more."""
+    """Stretches of a line in or near the picture, each of two points or more."""
     centre = 0.5 * np.array(size_px)
     with np.errstate(invalid="ignore"):
         near = np.asarray((np.abs(points_px - centre) < 1.2 * centre).all(axis=1))

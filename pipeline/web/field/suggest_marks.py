@@ -1,6 +1,6 @@
-"""Proposes marks in a picture by colour and shape, for a person to confirm: feet of cones, a goal.
+"""Suggests marks by colour and shape: feet of cones and points of a goal.
 
-Nothing here is ever used by itself: a proposal becomes a mark only by a click.
+A suggestion becomes a mark only when a person clicks it.
 """
 
 from __future__ import annotations
@@ -33,29 +33,29 @@ GOAL_KINDS: tuple[ProposedKind, ...] = (
 MOST_CONES = 24
 
 _HEIGHT_RANGE_PX = (5, 0.2 * WORKING_SIDE_PX)
-"""Cones that are seen lower or higher than this are none, in the working picture."""
+"""Range of a cone's height in the working picture."""
 _WIDTH_TO_HEIGHT = (0.35, 4.5)
 """From a tall cone to a flat disc."""
 _LEAST_SOLID = 0.85
-"""Share of its hull that a cone fills, but for half a pixel of roughness along the edge."""
+"""Share of its hull that a cone fills, after half a pixel of tolerance along the edge."""
 _LEAST_TAPER = 1.25
-"""Width low down over width high up."""
+"""Least ratio of the width near the foot to the width near the top."""
 _GREATEST_LEAN = 0.2
-"""Top beside the middle of the foot, as a share of the width of the foot."""
+"""Greatest offset of the top from the middle of the foot, as a share of the foot's width."""
 _MOST_OF_A_SIDE = 0.5
-"""Share of what lies beside a cone that may have its colour, each side for itself."""
+"""Greatest share of each side of a cone that may have its colour."""
 _LIGHT_APART, _HUE_APART = 80.0, 12.0
-"""How far the ground around a cone may differ (shadow, a line), in Lab of 0 to 255."""
+"""Greatest difference of the ground around a cone (shadow, a line), in Lab of 0 to 255."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Proposal:
-    """A point that may be a mark.
+    """A suggested mark.
 
     Attributes
     ----------
     kind
-        What it may be; left and right as seen.
+        What the point may be; left and right as in the picture.
     image_px
         (x, y) from the left and the top edge of the upright picture.
     """
@@ -65,7 +65,7 @@ class Proposal:
 
 
 def propose_marks(rgb: npt.NDArray[np.uint8]) -> tuple[Proposal, ...]:
-    """Look for cones and for a goal.
+    """Find cones and a goal.
 
     Parameters
     ----------
@@ -75,7 +75,7 @@ def propose_marks(rgb: npt.NDArray[np.uint8]) -> tuple[Proposal, ...]:
     Returns
     -------
     tuple of Proposal
-        The goal first, all four points of it or none; then the cones, nearest (lowest) first.
+        All four points of a goal or none of them, then the cones, the lowest first.
     """
     small, scale = working_picture(rgb)
     found: list[Proposal] = []
@@ -98,7 +98,7 @@ def _on_picture(point: npt.ArrayLike, scale: float) -> tuple[float, float]:
 
 
 def _cone_feet(rgb: npt.NDArray[np.uint8]) -> Iterator[tuple[float, float]]:
-    """Middles of the feet of what has the colour and the outline of a cone."""
+    """Yield the middle of the foot of each cone."""
     import cv2
 
     lab = np.asarray(cv2.cvtColor(rgb, cv2.COLOR_RGB2LAB), dtype=np.uint8)
@@ -118,14 +118,14 @@ def _cone_feet(rgb: npt.NDArray[np.uint8]) -> Iterator[tuple[float, float]]:
 
 
 def _foot_of_cone(shape: npt.NDArray[np.bool_]) -> tuple[float, float] | None:
-    """Middle of the foot of a shape (height, width), or None when it is not a cone's."""
+    """Middle of the foot of a shape (height, width); None if the shape is not a cone's."""
     import cv2
 
     outline, _ = cv2.findContours(shape.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     hull = cv2.convexHull(outline[0])
     full = np.zeros(shape.shape, np.uint8)
     cv2.fillConvexPoly(full, hull, 1)
-    # Film keeps colour at half the resolution, which frays the edge.
+    # Video stores colour at half the resolution, which makes the edge rough.
     if shape.sum() + 0.5 * cv2.arcLength(hull, True) < _LEAST_SOLID * full.sum():
         return None
     height, width = shape.shape
@@ -141,8 +141,8 @@ def _foot_of_cone(shape: npt.NDArray[np.bool_]) -> tuple[float, float] | None:
     foot_x = 0.5 * width
     if abs(np.mean(middle[rows[:n_end]]) - foot_x) > _GREATEST_LEAN * width:
         return None
-    # The foot's ends are its outermost points, whether it is seen as a line or as an ellipse; a
-    # leaning camera makes one end lower than the other.
+    # The foot's ends are its outermost points, for a line and for an ellipse. A tilted camera makes
+    # one end lower than the other.
     end_rows = [np.flatnonzero(shape[:, column]) for column in (0, width - 1)]
     if min(ends.max() for ends in end_rows) < 0.5 * height:
         return None
@@ -152,10 +152,9 @@ def _foot_of_cone(shape: npt.NDArray[np.bool_]) -> tuple[float, float] | None:
 def _stands_on_ground(
     mask: npt.NDArray[np.uint8], lab: npt.NDArray[np.uint8], box: tuple[int, int, int, int]
 ) -> bool:
-    """Tell whether a box has other colours around it, and below it what is at its left and right.
+    """Whether a box has other colours around it, and the same ground on three sides.
 
-    A knee or a sleeve has the colour of a cone and may have its outline, but not grass on three
-    sides.
+    A knee or a sleeve may have the colour and outline of a cone, but not grass on three sides.
     """
     x, y, width, height = box
     out = max(2, round(0.2 * max(width, height)))

@@ -14,17 +14,17 @@ function make(name, properties, ...children) {
 }
 
 // What is said stands in the program's catalogue of texts.
-const text = (key, values = {}) => start.say[key].replace(/\{(\w+)\}/g, (_, name) => values[name]);
+const text = (key, values = {}) => start.texts[key].replace(/\{(\w+)\}/g, (_, name) => values[name]);
 const number = (value, decimals) => (decimals === undefined ? String(value) : value.toFixed(decimals)).replace('.', start.decimal);
 const where = ([x, y], decimals = 1) => text('at_px', {x: number(x, decimals), y: number(y, decimals)});
 
 const on = {
   click(px) {
-    if (!marks.next) { say(text('all_set')); return; }
+    if (!marks.next) { announce(text('all_set')); return; }
     marks.remember();
     place(marks.next, px);
   },
-  hold(name) { marks.held = name; say(text('held', {title: marks.get(name).title})); show(); },
+  hold(name) { marks.held = name; announce(text('held', {title: marks.get(name).title})); show(); },
   move(name, px, isFirst) {
     if (isFirst) marks.remember();
     marks.set(name, px);
@@ -33,7 +33,7 @@ const on = {
   take(proposal) {
     const found = marks.placeFor(proposal);
     if (!found) {
-      say(proposal.kind === 'cone_foot' ? text('cone_first')
+      announce(proposal.kind === 'cone_foot' ? text('cone_first')
         : text('goal_first'));
       return;
     }
@@ -54,7 +54,7 @@ const on = {
 };
 const picture = new Picture(marks, on);
 
-function say(words) { by('said').textContent = words; }
+function announce(words) { by('said').textContent = words; }
 
 function place(name, px) {
   marks.set(name, px);
@@ -62,14 +62,14 @@ function place(name, px) {
   marks.advance();
   const next = marks.next && marks.get(marks.next);
   const set = {title: marks.get(name).title, place: where(marks.get(name).px), next: next && next.title};
-  say(text(next ? 'set_next' : 'set_last', set));
+  announce(text(next ? 'set_next' : 'set_last', set));
   changed();
 }
 
 function nudge(way, isRepeat) {
   const [x, y] = picture.focus;
   picture.moveTo([x + way[0], y + way[1]], !isRepeat);
-  say(`${marks.held ? marks.get(marks.held).title : text('cross')}: ${where(picture.focus)}`);
+  announce(`${marks.held ? marks.get(marks.held).title : text('cross')}: ${where(picture.focus)}`);
 }
 
 function fix() {
@@ -77,7 +77,7 @@ function fix() {
     picture.cursor = [...picture.focus];
     marks.held = null;
     const next = marks.next && marks.get(marks.next);
-    say(next ? text('left_next', {next: next.title}) : text('left_last'));
+    announce(next ? text('left_next', {next: next.title}) : text('left_last'));
     show();
   } else on.click([...picture.cursor]);
 }
@@ -85,15 +85,15 @@ function fix() {
 function takeOff(name) {
   marks.remember();
   marks.clear(name);
-  say(text('taken_off', {title: marks.get(name).title}));
+  announce(text('taken_off', {title: marks.get(name).title}));
   changed();
 }
 
 function undo() {
-  if (!marks.undo()) { say(text('nothing_to_undo')); return; }
+  if (!marks.undo()) { announce(text('nothing_to_undo')); return; }
   by('goal').value = marks.goal;
   by('crease').value = marks.crease;
-  say(text('undone'));
+  announce(text('undone'));
   changed();
 }
 
@@ -124,10 +124,10 @@ function row(place, index) {
   };
   const buttons = [];
   if (place.px) {
-    buttons.push(button('hold', text('move'), () => { marks.held = place.name; picture.stage.focus(); say(text('move_it', {title: place.title})); show(); }));
+    buttons.push(button('hold', text('move'), () => { marks.held = place.name; picture.stage.focus(); announce(text('move_it', {title: place.title})); show(); }));
     buttons.push(button('clear', text('take_off'), () => takeOff(place.name)));
-  } else buttons.push(button('next', text('set_this_next'), () => { marks.next = place.name; marks.held = null; say(text('next_click', {title: place.title})); show(); }));
-  if (place.from === 'typed') buttons.push(button('remove', text('remove'), () => { marks.remember(); marks.remove(place.name); say(text('removed')); changed(); }));
+  } else buttons.push(button('next', text('set_this_next'), () => { marks.next = place.name; marks.held = null; announce(text('next_click', {title: place.title})); show(); }));
+  if (place.from === 'typed') buttons.push(button('remove', text('remove'), () => { marks.remember(); marks.remove(place.name); announce(text('removed')); changed(); }));
   const title = place.title === place.name ? place.name : place.title;
   const item = make('li', {className: [place.name === marks.held ? 'held' : '', isWrong ? 'wrong' : ''].join(' ')},
     make('div', {className: 'row'}, make('b', {textContent: `${index + 1}. ${title}`}), make('span', {className: 'state', textContent: state})));
@@ -248,7 +248,7 @@ picture.stage.addEventListener('blur', () => picture.draw());
 
 function isFull(more) {
   if (marks.places.length + more <= start.most_marks) return false;
-  say(text('full', {most: start.most_marks}));
+  announce(text('full', {most: start.most_marks}));
   return true;
 }
 
@@ -262,7 +262,7 @@ by('place').addEventListener('submit', (event) => {
   marks.add({name, title: name, field_m: ['right', 'away', 'up'].map((id) => by(id).valueAsNumber), u_m: by('u').valueAsNumber / 2});
   marks.next = name;
   by('name').value = '';
-  say(text('added', {name}));
+  announce(text('added', {name}));
   changed();
 });
 
@@ -276,7 +276,7 @@ by('square').addEventListener('submit', (event) => {
     const name = marks.freeName(`${text('named_cone')}_${text(corner)}`);
     marks.add({name, title: name, field_m: [left + right * side, near + away * side, 0], u_m: 0.025});
   }
-  say(text('four_added'));
+  announce(text('four_added'));
   changed();
 });
 
