@@ -1,4 +1,4 @@
-"""Where the centre of mass lies: on average it stays above the feet, which tells what is plumb.
+"""Where the centre of mass lies: on average it stays above the feet, which shows the vertical.
 
 Masses and centres of the segments as shares of the whole: Dempster's values as tabulated by Winter
 (*Biomechanics and Motor Control of Human Movement*, 4th edition, 2009, table 4.1; from memory).

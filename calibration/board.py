@@ -1,6 +1,6 @@
 """The calibration board: its layout, and a sheet that prints it at its true size.
 
-A ChArUco board is a chessboard with a coded marker in each white square, so that a corner is told
+A ChArUco board is a chessboard with a coded marker in each white square, so that a corner is known
 by number even when only a part of the board is seen [1]_.
 
 References
@@ -89,7 +89,7 @@ def board_sheet(paper: str, texts: Texts | None = None) -> Image:
     paper
         A key of `PAPER_MM`.
     texts
-        In whose language it says what to do; None = English.
+        Texts of the reader's language; None = English.
 
     Returns
     -------
@@ -140,7 +140,7 @@ def board_file(paper: str, ending: str, texts: Texts | None = None) -> bytes:
     ending
         One of `ENDINGS`.
     texts
-        In whose language it says what to do; None = English.
+        Texts of the reader's language; None = English.
 
     Returns
     -------

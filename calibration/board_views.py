@@ -16,13 +16,13 @@ from pipeline.core.types import FloatArray
 IntArray = npt.NDArray[np.integer]
 
 FEWEST_CORNERS = 12
-"""A quarter of the board; fewer do not tell its tilt."""
+"""A quarter of the board; fewer do not show its tilt."""
 
 FEWEST_LINES = 3
 """Rows and columns of corners that must be seen for a view to lie in no line."""
 
 USUAL_FOCAL_OF_LONG_SIDE = 0.785
-"""Focal length of a phone that sees 65 degrees along the long side; good enough to tell tilts."""
+"""Focal length of a phone that sees 65 degrees along the long side; enough to estimate tilts."""
 
 _CORNERS_ACROSS = N_COLUMNS - 1
 _EDGES = 3.1

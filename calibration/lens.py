@@ -79,7 +79,7 @@ def measure_lens(
     square_mm: float,
     made_on: date,
 ) -> LensMeasurement:
-    """Measure a lens, or say why these views do not allow it and what to film instead.
+    """Measure a lens, or report why these views do not allow it and what to film instead.
 
     Parameters
     ----------

@@ -107,11 +107,11 @@ _FITS: Mapping[str, Callable[[Any], bool]] = {
     "n_views": _is_count,
     "made_on": lambda value: isinstance(value, date) and not isinstance(value, datetime),
 }
-"""What a value must be; ``[lens_entries]`` of the catalogue says it."""
+"""What a value must be; described in ``[lens_entries]`` of the catalogue."""
 
 
 def _checked(file: str, table: Mapping[str, Any]) -> LensProfile:
-    """Turn a table into a profile, or say which entry of the file is wrong."""
+    """Turn a table into a profile, or report which entry of the file is wrong."""
     # The schema first: of another one, every key may differ.
     for key in _KEYS:
         if key not in table:

@@ -27,7 +27,7 @@ from pipeline.core.types import FloatArray
 
 PARAMETERS = ("log_focal", "pitch_deg", "roll_deg", "height_m", "heading_deg", "x_m", "y_m")
 FEWEST_TO_SETTLE_THE_FOCAL = 6
-"""Marks from which on flat marks may tell the focal length too."""
+"""Marks from which on flat marks may determine the focal length too."""
 
 _FOCAL_STARTS = np.geomspace(0.5, 2.5, 7)
 _MOST_STARTS = 3
@@ -66,7 +66,7 @@ def fit_marked_camera(
     -------
     list of MarkedCamera
         The different cameras in front of the marks, the right way up and above the ground to which
-        the starts led, best first; empty when there is none.
+        the starts led, best first; may be empty.
     """
     heights_m = places_m(marks)[:, 2]
     off_ground = bool(np.ptp(heights_m) > _FLAT_M)

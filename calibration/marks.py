@@ -46,7 +46,7 @@ class FocalPrior:
     u_log
         Standard uncertainty of its logarithm.
     is_given
-        Whether it was measured or told; otherwise marks that can settle it are free to.
+        Whether it was measured or given; otherwise marks that can settle it are free to.
     """
 
     focal_px: float

@@ -85,7 +85,7 @@ def marks_text(marks: Sequence[Mark]) -> str:
     """Give marks as the text of their file; `read_marks` gives the very same marks back."""
     lines = [
         "# Marks on the first frame: field_m in metres, image_px in pixels from left and top.",
-        "# uncertainty_px and uncertainty_m are half of the give or take of a click and a place.",
+        "# uncertainty_px and uncertainty_m are standard uncertainties of a click and a place.",
         f"schema = {quoted(SCHEMA)}",
     ]
     for mark in marks:
@@ -118,7 +118,7 @@ def _numbers(count: int, greatest: float) -> Callable[[Any], bool]:
 
 
 _Checks = Mapping[str, Callable[[Any], bool]]
-"""What a value must be, by its key; ``[mark_entries]`` of the catalogue says it."""
+"""What a value must be, by its key; described in ``[mark_entries]`` of the catalogue."""
 
 _FILE_CHECKS: _Checks = {
     "schema": lambda value: value == SCHEMA,
@@ -139,7 +139,7 @@ _NEEDED = ("name", "field_m", "image_px")
 
 
 def _mark(place: str, within: str, entry: Mapping[str, Any]) -> Mark:
-    """Turn a table into a mark, or say which entry of it is wrong."""
+    """Turn a table into a mark, or report which entry of it is wrong."""
     _check_entries(place, entry, _MARK_CHECKS, needed=_NEEDED, within=within)
     x_m, y_m, z_m = (float(number) for number in entry["field_m"])
     x_px, y_px = (float(number) for number in entry["image_px"])

@@ -21,7 +21,7 @@ NOT_A_REP, OTHER = "not_a_rep", "other"
 """Classes beside the moves: no rep at all, and a rep of a move that is not taught."""
 
 FURTHEST = 5.0
-"""Standardised features are cut off here: what lies further off tells no more."""
+"""Standardised features are cut off here: what lies further off adds nothing."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,7 +98,7 @@ class MoveClassifier:
         features
             (m, n_features).
         probabilities
-            (m, n_classes) as this classifier gave them, held to the definitions since.
+            (m, n_classes) of this classifier, limited by the definitions.
         """
         del features
         return probabilities

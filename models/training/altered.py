@@ -1,4 +1,4 @@
-"""Scripts of taught moves that are altered so that they are none: near misses, so to say."""
+"""Scripts of near misses: taught moves altered so that they no longer count as the move."""
 
 from __future__ import annotations
 

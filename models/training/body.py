@@ -1,4 +1,4 @@
-"""A jointed body that does what a script says: path, trunk, head, arms, stepping legs."""
+"""A jointed body that follows a script: path, trunk, head, arms, stepping legs."""
 
 from __future__ import annotations
 

@@ -40,7 +40,7 @@ class Samples:
     labels
         (m,) class indices.
     reaches_s
-        (m, 2) how far the rep reaches before and after the moment; NaN where there is none.
+        (m, 2) how far the rep reaches before and after the moment; NaN where missing.
     films
         (m,) number of the film that each is from.
     """

@@ -21,7 +21,7 @@ KNOT_PER_HALF_TIME = 1.8
 
 @lru_cache(maxsize=1)
 def pose_errors() -> dict[str, dict[str, list[float]]]:
-    """Read how far off joints are: the table says how it was measured."""
+    """Read how far off joints are: the table states how it was measured."""
     return dict(json.loads(TABLE.read_text(encoding="utf-8")))
 
 

@@ -1,4 +1,4 @@
-"""Scripts of reps that are none of the taught moves, so that the classifier learns to say so."""
+"""Scripts of reps outside the taught moves, which teach the classifier to answer `unknown`."""
 
 from __future__ import annotations
 

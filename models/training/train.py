@@ -49,7 +49,7 @@ def standardised(features: FloatArray, centre: FloatArray, scale: FloatArray) ->
     return np.asarray(np.clip(values, -FURTHEST, FURTHEST), dtype=np.float32)
 
 
-def trained(draw: Draw, held_out: Samples, *, say: LogLine) -> MoveClassifier:
+def trained(draw: Draw, held_out: Samples, *, log_line: LogLine) -> MoveClassifier:
     """Train and calibrate a classifier.
 
     Parameters
@@ -58,7 +58,7 @@ def trained(draw: Draw, held_out: Samples, *, say: LogLine) -> MoveClassifier:
         Gives the samples of each set of films to train on, by its number.
     held_out
         Of other simulated bodies: for the temperature.
-    say
+    log_line
         Told how it goes.
     """
     naming: list[Network] = []
@@ -71,13 +71,17 @@ def trained(draw: Draw, held_out: Samples, *, say: LogLine) -> MoveClassifier:
         inputs = inputs @ components
         other = standardised(held_out.features, centre, scale) @ components
         for seed in range(N_NETWORKS):
-            network = _naming(inputs, samples.labels, other, held_out.labels, (number, seed), say)
+            network = _naming(
+                inputs, samples.labels, other, held_out.labels, (number, seed), log_line
+            )
             naming.append(_from_features(network, components))
         if number == 0:
-            reaching = _from_features(_reaching(inputs, samples, other, held_out, say), components)
+            reaching = _from_features(
+                _reaching(inputs, samples, other, held_out, log_line), components
+            )
     unseen = standardised(held_out.features, centre, scale)
     temperature = best_temperature([each.outputs(unseen) for each in naming], held_out.labels)
-    say(f"temperature {temperature:.2f}")
+    log_line(f"temperature {temperature:.2f}")
     return MoveClassifier(
         classes=CLASSES,
         centre=centre,
@@ -123,7 +127,7 @@ def best_temperature(outputs: list[FloatArray], labels: np.ndarray) -> float:
 
 def _naming(
     inputs: FloatArray, labels: np.ndarray, other: FloatArray, other_labels: np.ndarray,
-    seed: tuple[int, int], say: LogLine,
+    seed: tuple[int, int], log_line: LogLine,
 ) -> Network:  # fmt: skip
     from sklearn.neural_network import MLPClassifier
 
@@ -142,13 +146,13 @@ def _naming(
         right = likely.argmax(axis=1) == other_labels
         in_rep = other_labels != CLASSES.index(NOT_A_REP)
         loss = -np.log(likely[np.arange(right.size), other_labels] + 1e-9).mean()
-        say(f"naming {seed[0]}.{seed[1]}, epoch {epoch}: right {right.mean():.4f}, "
+        log_line(f"naming {seed[0]}.{seed[1]}, epoch {epoch}: right {right.mean():.4f}, "
             f"in reps {right[in_rep].mean():.4f}, loss {loss:.4f}")  # fmt: skip
     return _kept(model)
 
 
 def _reaching(
-    inputs: FloatArray, samples: Samples, other: FloatArray, held_out: Samples, say: LogLine
+    inputs: FloatArray, samples: Samples, other: FloatArray, held_out: Samples, log_line: LogLine
 ) -> Network:
     from sklearn.neural_network import MLPRegressor
 
@@ -165,7 +169,7 @@ def _reaching(
     network = _kept(model)
     rows = np.isfinite(held_out.reaches_s).all(axis=1)
     off = np.abs(np.exp(network.outputs(other[rows])) - held_out.reaches_s[rows])
-    say(f"reach: median errors {np.median(off, axis=0).round(3)} s, "
+    log_line(f"reach: median errors {np.median(off, axis=0).round(3)} s, "
         f"90th {np.percentile(off, 90, axis=0).round(3)} s")  # fmt: skip
     return network
 
@@ -194,7 +198,7 @@ def main() -> int:
     classifier = trained(
         lambda number: _drawn(SEED, number * options.films, options.films, options.workers),
         held_out,
-        say=print,
+        log_line=print,
     )
     write_classifier(classifier, options.out, options.out.with_name(CHECKSUMS.name))
     return 0

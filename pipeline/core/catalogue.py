@@ -23,7 +23,7 @@ ENGLISH: Language = "en"
 METRIC: Units = "metric"
 
 OF_NO_LANGUAGE = ("order", "weight", "look_from")
-"""Sections that say what is told first and not how: they stand in the English file for all."""
+"""Sections that set the order of what is reported; the English file holds them for all."""
 
 
 def shipped_path(language: Language) -> Path:

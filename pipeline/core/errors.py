@@ -32,14 +32,14 @@ ErrorClass = TypeVar("ErrorClass", bound="CrossemetryError")
 
 
 class ErrorText(TypedDict):
-    """What an error says, as `error_text` finds it."""
+    """Parts of an error's text, from `error_text`."""
 
     wrong: Message
     what_to_do: Message
 
 
 def error_text(name: str, /, **values: object) -> ErrorText:
-    """Find what an error says, by its name in ``[errors]`` of the catalogue.
+    """Find an error's text by its name in ``[errors]`` of the catalogue.
 
     Parameters
     ----------
@@ -50,7 +50,7 @@ def error_text(name: str, /, **values: object) -> ErrorText:
 
     Examples
     --------
-    >>> told("not_toml", file="marks.toml", line=3, why="no value")["wrong"]
+    >>> error_text("not_toml", file="marks.toml", line=3, why="no value")["wrong"]
     'marks.toml, line 3: not valid TOML: no value.'
     """
     return ErrorText(
@@ -62,7 +62,7 @@ def error_text(name: str, /, **values: object) -> ErrorText:
 class CrossemetryError(Exception):
     """Base of all errors that a person can cause.
 
-    As a string an error is in English; `said` says it in the language of those who read it.
+    As a string an error is in English; `said` translates it.
 
     Parameters
     ----------

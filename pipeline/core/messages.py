@@ -1,4 +1,4 @@
-"""Texts made deep inside the program: English strings that can be said again in any language."""
+"""Texts made deep inside the program: English strings that can be translated later."""
 
 from __future__ import annotations
 
@@ -17,14 +17,14 @@ from pipeline.core.number_format import NumberFormat
 _DECIMALS: Mapping[str, int] = {
     "m": 2, "cm": 0, "s": 2, "ms": 0, "deg": 0, "mps": 1, "dps": 0, "px": 0,
 }  # fmt: skip
-"""Decimals of each unit in a text, unless the text asks for others."""
+"""Decimals of each unit in a text, unless the text sets others."""
 
 
 class Message(str):
     """A text of the catalogue with what is put into it.
 
     It is the English text in metric units, and is that wherever a string is wanted.
-    `Texts.translate` says it in another language. Made by `message`; never changed.
+    `Texts.translate` gives it in another language. Made by `message`; never changed.
 
     Attributes
     ----------
@@ -97,7 +97,7 @@ class Texts:
         return self._filled(self._template(text.key), text.values)
 
     def named(self, section: str, name: str) -> str:
-        """Give a name from a section; the name itself, with spaces, where nothing is said of it."""
+        """Give a name from a section; without an entry, the name itself with spaces."""
         return str(self.table.get(section, {}).get(name, name.replace("_", " ")))
 
     def titles(self, keys: tuple[str, ...]) -> str:

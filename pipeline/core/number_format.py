@@ -77,7 +77,7 @@ class NumberFormat:
         return f"{self.number(value, decimals)} {self.units[unit]}".rstrip()
 
     def half_width(self, half_width: float, value: float, unit: str, decimals: int) -> str:
-        """Write a give or take: in the steps in which the value is written, rounded up.
+        """Write an uncertainty: in the steps in which the value is written, rounded up.
 
         It is at least one step, so that what is shown never promises more than is known.
         """

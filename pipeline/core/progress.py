@@ -1,4 +1,4 @@
-"""What a long step tells its caller while it works; only the command line prints."""
+"""Progress that a long step reports to its caller; only the command line prints."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ class Progress:
     done
         Number of frames done.
     total
-        Number of frames in all; None when the file does not say.
+        Number of frames in all; None when the file does not state it.
     """
 
     stage: str

@@ -24,7 +24,7 @@ class Caution:
     key
         Which caution it is; its sentence stands under this name in the file of words.
     text
-        What is said.
+        The text.
     reps
         Indices of the reps that it is about; empty for the whole clip.
     numbers
@@ -48,7 +48,7 @@ class SessionPoint:
     side
         Side of the range on which it was wrong; None for praise, for a change, and for both sides.
     text
-        What is said.
+        The text.
     """
 
     move: str
@@ -148,7 +148,7 @@ class SessionSummary:
     Attributes
     ----------
     went_well, work_on
-        One thing that went well and one thing to work on; None where there is none.
+        One thing that went well and one thing to work on; None where nothing qualifies.
     trend
         What changed from the first reps to the last, or that no clear change is seen.
     moves
@@ -162,7 +162,7 @@ class SessionSummary:
 
     @property
     def said(self) -> tuple[str, ...]:
-        """What is said of the session, in order."""
+        """All sentences about the session, in order."""
         parts = (self.went_well, self.work_on, self.trend)
         return tuple(part.text for part in parts if part is not None)
 
@@ -172,7 +172,7 @@ VerdictWord = Literal["in range", "out of range", "too close to call", "not meas
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Measurement:
-    """One measured value with its standard uncertainty, or the reason why there is none.
+    """One measured value with its standard uncertainty, or the reason why it is missing.
 
     Attributes
     ----------
@@ -193,7 +193,7 @@ class Measurement:
         is no line. Not written to files.
     sources
         By source of uncertainty, the standard uncertainty that it makes alone (NaN where it could
-        not be told); None when it was not asked for.
+        not be found); None when it was not requested.
     """
 
     key: str
@@ -247,7 +247,7 @@ class TargetRange:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Verdict:
-    """A measurement held against a range.
+    """A measurement compared with a range.
 
     Attributes
     ----------
@@ -346,7 +346,7 @@ class GroundPath:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RepResult:
-    """Everything that is said about one rep; `ground` is None where the scene has no ground."""
+    """Everything that is reported about one rep; `ground` is None where the scene has no ground."""
 
     rep: Rep
     measurements: Mapping[str, Measurement]
@@ -386,7 +386,7 @@ class Analysis:
     clip
         Facts of the file.
     level, move
-        Level of play and move that were asked for; no move where the program was to find out.
+        Level of play and move that were requested; no move where the program finds it.
     stature_m
         As given.
     scene
@@ -403,14 +403,14 @@ class Analysis:
         (n_frames, 3, 3) homographies from the steadied picture, in which the scene is, to each
         frame, both without the lens's distortion; None where the camera stood still.
     athlete
-        Who it is, as it was written; None if it was not said.
+        Who it is, as it was written; None if unknown.
     ranges
         Which target ranges were used; None if that is not known.
     session
         Over all reps; None where it was not summed up.
     language, units
-        In which it is read: feedback and cautions are in them, and reasons and notes can be said in
-        them (`words.Words.translate`).
+        Of the reader: feedback and cautions are in them; `words.Words.translate` gives reasons and
+        notes in them.
     """
 
     clip: Clip

@@ -81,7 +81,7 @@ def robust_smooth(
     time_s, values, weight, cutoff_hz
         As for `spline_smooth`; the distance is that of the first two columns.
     floor
-        Scale of deviations that are always taken for noise, unit of the first two columns.
+        Scale of deviations that always count as noise, unit of the first two columns.
 
     Returns
     -------

@@ -1,4 +1,4 @@
-"""Settings files in TOML: read one, and say on which line something in it is wrong."""
+"""Settings files in TOML: read one, and report the line of a mistake in it."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ class TomlFile:
     path
         The file.
     text
-        What it says.
+        Its text.
     table
         The parsed content.
     """
@@ -91,7 +91,7 @@ def read_toml(path: Path) -> TomlFile:
 
 
 def parse_toml(path: Path, text: str) -> TomlFile:
-    """Parse what a file says, or would say; raises `SettingsError` with the line if it is no TOML.
+    """Parse the text of a file; raises `SettingsError` with the line if it is not TOML.
 
     Parameters
     ----------
@@ -155,7 +155,7 @@ def _dotted_keys(line: str) -> tuple[str, ...]:
 
 
 def _n_shared(place: tuple[str, ...], keys: tuple[str, ...]) -> int:
-    """How many leading keys are the same, if `place` says nothing that `keys` does not."""
+    """How many leading keys are the same, if `place` holds nothing that `keys` does not."""
     if place[: len(keys)] != keys[: len(place)]:
         return 0
     return min(len(place), len(keys))

@@ -1,6 +1,6 @@
 """The plain data that flows between the steps: frozen dataclasses over NumPy arrays, missing = NaN.
 
-Frames of reference (all right-handed, metres unless the name says otherwise):
+Frames of reference (all right-handed, metres unless the name has another unit):
 
 image
     x right, y down, px of the upright picture (rotation applied), origin top left; where a lens
@@ -176,7 +176,7 @@ class Tracks:
         (n_people, n_frames) true where another person's body covers or touches this one.
     camera_shift_px
         (n_frames, 4, 2) movement of the background at four places since the first frame, px;
-        NaN = not told or not looked at, infinite = out of sight for good; see ``stillness``.
+        NaN = unknown or not sampled, infinite = out of sight for good; see ``stillness``.
     camera_misfit_px
         (n_frames,) how far the background lay from where a camera that only turns would have put
         it, px: more than a little where the camera travelled; NaN as above.
@@ -363,13 +363,13 @@ class Rep:
     move
         Key in the move table.
     stick_hand
-        Side of the top hand at the key event; None if it could not be told.
+        Side of the top hand at the key event; None if unknown.
     events
         By name.
     move_probability
-        Probability that it is this move: 1 where the move was told.
+        Probability that it is this move: 1 where the user set the move.
     move_by
-        Who named the move: it was told, or the program found it.
+        Who named the move: the user ("told") or the program ("found").
     """
 
     index: int

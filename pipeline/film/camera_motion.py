@@ -31,8 +31,8 @@ HAS_MOVED = 0.0015
 half of `MOST_IN_WINDOW`."""
 OUT_OF_SIGHT = Movement(homography=np.full((3, 3), np.nan), misfit_px=np.nan)
 ANCHOR_SHARES = ((0.25, 0.25), (0.75, 0.25), (0.25, 0.75), (0.75, 0.75))
-"""Places at which the movement is told, in parts of width and height: a turn or a zoom about the
-middle, which leaves the middle where it is, shows there."""
+"""Points at which the movement is measured, in parts of width and height: off the middle, so that
+a turn or a zoom about the middle shows."""
 
 AWAY_S = 2.0
 """A background that stays away for longer, while another one is seen well, will not come back."""
@@ -43,8 +43,8 @@ MOST_IN_WINDOW = 0.003
 MOST_IN_FILM = 0.01
 """How far the picture of a still camera may move, in parts of its longer side: inside a rep, and
 over a whole film in which a phone may sink into the grass. What a stand does stays far below."""
-FEWEST_TOLD = 0.5
-"""A camera is called still only if so many of the pictures that were looked at tell so."""
+FEWEST_KNOWN = 0.5
+"""A camera is called still only if so many of the pictures that were sampled agree."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,7 +59,7 @@ class Stillness:
     moved_px
         Largest movement of the picture that was seen, in px of the film: the diagonal of the box
         in which a place of the background moved about. Infinite when it moved further than could
-        be followed, NaN when not told.
+        be followed, NaN when unknown.
     unsteady_px
         Standard deviation of what is left of the movement in a steadied picture, px.
     why_unsteady
@@ -95,7 +95,7 @@ STILL = Stillness(state="still", moved_px=0.0)
 
 
 def anchors_px(size_px: tuple[int, int]) -> FloatArray:
-    """(4, 2) places at which the movement is told, for a picture of that width and height."""
+    """(4, 2) points at which the movement is measured, for a picture of that width and height."""
     return np.asarray(np.array(ANCHOR_SHARES) * size_px)
 
 
@@ -137,7 +137,7 @@ def judge_stillness(
     if in_window > MOST_IN_WINDOW * side_px or in_film > MOST_IN_FILM * side_px:
         return Stillness(state="moved", moved_px=max(in_window, in_film))
     n_looks = (time_s[-1] - time_s[0]) / every_s
-    if looked.sum() < FEWEST_TOLD * n_looks:
+    if looked.sum() < FEWEST_KNOWN * n_looks:
         return Stillness(state="not told", moved_px=float("nan"))
     return Stillness(state="still", moved_px=max(in_window, in_film))
 
@@ -198,7 +198,7 @@ class StillnessWatch:
         -------
         numpy.ndarray
             (n_frames, 4, 2) at four places of the picture (`anchors_px`), px of the film; NaN
-            in frames that were not looked at or tell nothing, infinite where the background went
+            in frames that were not sampled or show too little, infinite where the background went
             away for good.
         """
         shifts = np.full((n_frames, len(ANCHOR_SHARES), 2), np.nan, np.float32)
@@ -214,7 +214,7 @@ class StillnessWatch:
         return misfits
 
     def _follow(self, small: SmallPicture, bodies: FloatArray, time_s: float) -> Movement | None:
-        """Return the movement since the first picture; None when not told."""
+        """Return the movement since the first picture; None when unknown."""
         if self._reference is None:
             self._reference = Background.of(small, bodies, NO_MOVEMENT)
             return None if self._reference is None else NO_MOVEMENT

@@ -64,9 +64,9 @@ class ClipReader:
     width_px, height_px
         Size of the upright picture.
     n_frames_expected
-        Number of frames that the file announces, for progress only; None when it says nothing.
+        Number of frames that the file announces, for progress only; None when it does not state it.
     duration_s
-        Length that the file announces, in its own time; NaN when it says nothing.
+        Length that the file announces, in its own time; NaN when it does not state it.
     orientation
         How its stored pictures are turned upright.
     """
@@ -190,7 +190,7 @@ def open_clip(path: Path, *, true_fps: float | None = None) -> Iterator[ClipRead
     Raises
     ------
     UnreadableClip, EmptyClip, NoPictureStream
-        If there is no film to be had from the file.
+        If the file holds no film that can be decoded.
     SettingsError
         If `true_fps` is not a positive number.
     """
@@ -209,7 +209,7 @@ def read_frames(clip: Clip, indices: Iterable[int]) -> dict[int, Picture]:
     """Read single frames of a clip that was analysed before, each the very one that was measured.
 
     Seeks to the keyframe before each frame and decodes up to its own presentation stamp. Where
-    stamps do not tell the frames apart (a damaged file), the clip is decoded from its start.
+    stamps do not distinguish the frames (a damaged file), the clip is decoded from its start.
 
     Parameters
     ----------
@@ -270,8 +270,8 @@ Numbered = tuple[int, Picture]
 class FrameRuns:
     """Streams runs of frames; a run may lie before or over one that was read already.
 
-    Seeks to the keyframe before a run and decodes up to it. Where presentation stamps do not tell
-    the frames apart (a damaged file), the clip is decoded from its start.
+    Seeks to the keyframe before a run and decodes up to it. Where presentation stamps do not
+    distinguish the frames (a damaged file), the clip is decoded from its start.
 
     Parameters
     ----------

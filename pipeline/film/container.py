@@ -98,7 +98,7 @@ def opened(path: Path) -> Iterator[tuple[InputContainer, VideoStream]]:
     Raises
     ------
     UnreadableClip, EmptyClip, NoPictureStream
-        If there is no film to be had from the file.
+        If the file holds no film that can be decoded.
     """
     import av
     from av.error import FFmpegError
@@ -158,14 +158,14 @@ def file_digest(path: Path) -> str:
 
 
 def announced_duration_s(container: InputContainer, stream: VideoStream) -> float:
-    """Return the length that the file claims to have; NaN when it says nothing."""
+    """Return the length that the file claims to have; NaN when it does not state it."""
     if stream.duration and stream.time_base:
         return float(stream.duration * stream.time_base)
     return container.duration / 1e6 if container.duration else float("nan")
 
 
 def announced_step_s(stream: VideoStream) -> float:
-    """Return the usual step between frames by the file's own word; 1/30 s when it says nothing."""
+    """Return the usual step between frames as the file states it; 1/30 s when it does not."""
     rate = stream.average_rate or stream.guessed_rate
     return float(1 / rate) if rate else 1 / 30
 

@@ -36,7 +36,7 @@ MOST_STAMPS_READ = 1200
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FilmClock:
-    """What a file says of its pictures without decoding any.
+    """Facts of a film's pictures that need no decoding.
 
     Attributes
     ----------
@@ -89,7 +89,7 @@ def read_moments(path: Path) -> tuple[FilmClock, list[Moment], Orientation]:
     Raises
     ------
     UnreadableClip, EmptyClip, NoPictureStream
-        If there is no film to be had from the file.
+        If the file holds no film that can be decoded.
     """
     from av.error import FFmpegError
 

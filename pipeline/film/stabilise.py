@@ -13,11 +13,11 @@ from pipeline.core.types import Clip, FloatArray, LensProfile, SmoothTracks, Tra
 from pipeline.film.camera_motion import Stillness, anchors_px
 
 LONGEST_GAP_S = 0.3
-"""The movement of the camera is bridged over frames that do not tell it, if they are no more."""
+"""Most frames without a measured camera movement that are bridged."""
 BRIDGED_SHARE = 0.004
 """... and if the picture moved no further over the gap than this, in parts of its longer side."""
-FEWEST_TOLD = 0.9
-"""The picture is steadied only if so many of the frames tell how the camera had moved."""
+FEWEST_KNOWN = 0.9
+"""The picture is stabilised only if the camera's movement is known in this share of frames."""
 FURTHEST_SHARE = 0.35
 """How far the picture may turn away from the first one, in parts of its longer side: about 22
 degrees. Errors of the focal length grow with it, and little of the first picture is left."""
@@ -67,7 +67,7 @@ def stabilise(
     -------
     Steadied
         Where the movement is known but a turn does not explain it, the tracks are steadied all the
-        same, and the camera is said to have moved: that is good enough to find reps.
+        same, and the camera counts as moved: that is good enough to find reps.
     """
     if camera.state != "moved":
         return Stabilised(tracks=tracks, camera=camera, to_film=None)
@@ -76,10 +76,10 @@ def stabilise(
     size_px = (clip.width_px, clip.height_px)
     side_px = max(size_px)
     shift_px = bridged(tracks.camera_shift_px.astype(float), clip.time_s, BRIDGED_SHARE * side_px)
-    told = np.isfinite(shift_px).all(axis=(1, 2))
-    if told.mean() < FEWEST_TOLD:
+    known = np.isfinite(shift_px).all(axis=(1, 2))
+    if known.mean() < FEWEST_KNOWN:
         return _as_it_was(tracks, camera, "not_followed")
-    if np.linalg.norm(shift_px[told].mean(axis=1), axis=-1).max() > FURTHEST_SHARE * side_px:
+    if np.linalg.norm(shift_px[known].mean(axis=1), axis=-1).max() > FURTHEST_SHARE * side_px:
         return _as_it_was(tracks, camera, "turned_far")
     anchors: FloatArray = anchors_px(size_px)
     now: FloatArray = anchors + shift_px
@@ -87,7 +87,7 @@ def stabilise(
         anchors, now = undistort_px(lens, anchors), undistort_px(lens, now)
     to_film = homography_of(anchors, now)
     to_first = np.full_like(to_film, np.nan)
-    to_first[told] = np.linalg.inv(to_film[told])
+    to_first[known] = np.linalg.inv(to_film[known])
     image_px = moved_points(to_first[None], tracks.image_px.astype(float))
     lost = ~np.isfinite(image_px).all(axis=(2, 3))
     world_m, visibility = tracks.world_m.copy(), tracks.visibility.copy()
@@ -127,12 +127,12 @@ def unstabilise(tracks: SmoothTracks, to_film: FloatArray | None) -> SmoothTrack
 
 
 def bridged(shift_px: FloatArray, time_s: FloatArray, most_px: float) -> FloatArray:
-    """Fill frames that do not tell the movement from those about them, where that is safe.
+    """Fill frames without a measured movement from their neighbours, where that is safe.
 
     Parameters
     ----------
     shift_px
-        (n_frames, 4, 2); NaN where not told.
+        (n_frames, 4, 2); NaN where unknown.
     time_s
         (n_frames,).
     most_px
@@ -143,9 +143,9 @@ def bridged(shift_px: FloatArray, time_s: FloatArray, most_px: float) -> FloatAr
     numpy.ndarray
         (n_frames, 4, 2); gaps that are too long or over which too much happened stay NaN.
     """
-    told = np.flatnonzero(np.isfinite(shift_px).all(axis=(1, 2)))
+    known = np.flatnonzero(np.isfinite(shift_px).all(axis=(1, 2)))
     filled = shift_px.copy()
-    for before, after in pairwise(told):
+    for before, after in pairwise(known):
         apart_s = time_s[after] - time_s[before]
         apart_px = np.linalg.norm(shift_px[after] - shift_px[before], axis=-1).max()
         if after - before < 2 or apart_s > LONGEST_GAP_S or apart_px > most_px:

@@ -17,7 +17,7 @@ def read_lens(path: Path | None, clip_path: Path) -> LensProfile | None:
     Parameters
     ----------
     path
-        The profile; None = there is none.
+        The profile, or None.
     clip_path
         The film.
 

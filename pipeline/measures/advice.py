@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pipeline.core.results import Side
 
 Advice = tuple[str, Side]
-"""Measure and the side on which it was wrong: ("jab_width_m", "low") asks for a wider plant."""
+"""Measure and the side on which it was wrong: ("jab_width_m", "low") calls for a wider plant."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,7 +58,7 @@ def turns_faster(*against: Advice) -> AdviceRule:
     """Make the rule of advice to turn further or faster.
 
     Players with a painful back turned 14 to 23 % slower [1]_: slow can follow pain, so that this
-    is never all that is said.
+    is never the only sentence.
 
     References
     ----------

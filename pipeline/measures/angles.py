@@ -196,7 +196,7 @@ ORDER_SPREAD_S = 0.05
 that intervals hold the truth on those shots: the model lets the trunk turn hips along."""
 
 SLOWEST_TURN_DPS = 80.0
-"""Hips or a trunk that are seen to turn slower than this have no peak to be told from noise."""
+"""Hips or a trunk that turn slower than this have no peak that stands out from noise."""
 
 
 @measure(

@@ -42,7 +42,7 @@ AWAY_AFTER_S = 0.3
 """The way out of a cut begins so long after the plant; in between the body turns."""
 
 WAY_SPREAD_SHARE = 0.5
-"""How much less a way is off that has a direction to be told, and no speed; set so that intervals
+"""How much smaller the error of a path's direction is than that of its speed; set so that intervals
 hold the truth on rendered clips."""
 
 SLOWEST_MPS = 0.5
@@ -119,7 +119,7 @@ def jab_width(view: RepView) -> DrawnValue:
     # The foot stays where it landed; at contact itself its smooth track is still on the way there.
     foot = sample(_foot_m(view, planting_side(view)), time_s, instant + LANDED_AFTER_S)[:, :2]
     hips = sample(view.athlete.middle("hip"), time_s, instant)[:, :2]
-    # The depth of a foot that is set down far in front of or behind the other is poorly told.
+    # The depth of a foot that is set down far in front of or behind the other is poorly known.
     sight = hips[0] / max(float(np.linalg.norm(hips[0])), 1e-9)
     in_depth = abs(float(run[0, 0] * sight[1] - run[0, 1] * sight[0])) / float(speed[0, 0])
     if in_depth > MOST_IN_DEPTH:

@@ -17,7 +17,7 @@ rendered clips."""
 
 HOLD_BAND_OF_STATURE = 0.10
 LEAST_SURE_OF_STATURE = 0.05
-"""A height less sure than this (standard uncertainty) says nothing about a range; not given."""
+"""A height less sure than this (standard uncertainty) fits no range; not reported."""
 
 MOST_HIDDEN = 0.15
 """A hand may be hidden for this share of the time about its highest or its lowest point."""

@@ -144,7 +144,7 @@ def rep_view(
 
 
 def _require_no_ground(info: MeasureInfo, view: RepView, no_ground: str | None) -> None:
-    """Raise `NotMeasured` for a measure that is not to be had without a ground."""
+    """Raise `NotMeasured` for a measure that needs a ground."""
     if info.ground == "own_foot":
         if view.athlete.contact.any(axis=1).mean() < FEWEST_STANDING:
             raise NotMeasured("no_standing_feet")

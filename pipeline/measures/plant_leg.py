@@ -18,7 +18,7 @@ SQUARE_DEG = 30.0
 more than this: turned further, a bent knee looks like one that drifts in."""
 
 KNEE_IN_SPREAD_DEG, LEAN_SPREAD_DEG = 5.0, 5.0
-"""Standard deviations by what a single camera cannot tell of a knee and a trunk; set so that
+"""Standard deviations of what a single camera cannot see of a knee and a trunk; set so that
 intervals hold the truth on rendered clips."""
 
 
@@ -32,7 +32,7 @@ def knee_in(view: RepView) -> DrawnValue:
     after the contact.
 
     It is an angle in the picture, as it is in the source: only where the camera looks at the pelvis
-    from the front or from behind the picture shows the frontal plane. It does not tell turns
+    from the front or from behind the picture shows the frontal plane. It does not show turns
     of the thigh and the shank from a knee that gives way, and is no diagnosis.
 
     References

@@ -82,7 +82,7 @@ class MeasureInfo:
     once_per_clip
         Whether it is a fact of the clip: the same in each rep, so that a spread means nothing.
     falls_when_tired, may_fall_in
-        Whether it comes down as an arm tires, and the moves in which a fall says nothing of that.
+        Whether it comes down as an arm tires, and the moves in which a fall has other causes.
     prompt
         Name of the prompt to look that it raises; None for none.
     low, high

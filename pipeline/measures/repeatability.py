@@ -115,7 +115,7 @@ def mean_squares(table: npt.ArrayLike) -> MeanSquares:
 
 
 def reliability(table: npt.ArrayLike) -> Reliability:
-    """Give the figures by which a measure is said to repeat.
+    """Compute how well a measure repeats.
 
     Parameters
     ----------

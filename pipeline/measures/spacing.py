@@ -179,7 +179,7 @@ def speed_kept(view: RepView) -> DrawnValue:
 
 
 def approach_mps(view: RepView) -> FloatArray:
-    """(n_draws,) speed before a dodge, as `approach_speed` says."""
+    """(n_draws,) speed before a dodge, as in `approach_speed`."""
     plant = view.instant("dodge_start")
     if "slowest" not in view.event_s:
         return speed_at(view, plant - SPEED_BEFORE_S)

@@ -47,7 +47,7 @@ class RepView:
     grade
         How the scale is known.
     sources
-        Which sources of uncertainty are drawn; a measure asks it by `own_noise` alone.
+        Which sources of uncertainty are drawn; a measure reads it through `own_noise` alone.
     goal_m
         As in `Scene`.
     """
@@ -67,7 +67,7 @@ class RepView:
         Raises
         ------
         NotMeasured
-            When it could not be told.
+            When it could not be found.
         """
         if self.rep.stick_hand is None:
             raise NotMeasured("no_stick_hand")
@@ -87,7 +87,7 @@ class RepView:
             When the event was not found.
         """
         if event not in self.event_s:
-            if f"no_{event}" in shipped().table["reasons"]:  # there is more to say than its name
+            if f"no_{event}" in shipped().table["reasons"]:  # there is more to report than its name
                 raise NotMeasured(f"no_{event}")
             raise NotMeasured("no_event", event=f"events.{event}")
         return self.event_s[event]

@@ -58,7 +58,7 @@ def find_dodge_reps(
     athlete, defender
         Signals over the clip.
     told_hand
-        Side of the top hand where it was told; None = found from the film.
+        Side of the top hand if known; None = found from the film.
 
     Returns
     -------

@@ -35,7 +35,7 @@ RIVAL_SHARE = 0.5
 untold."""
 
 HARD_SHARE = 0.65
-"""The first landing with turn and push as hard as this share of the hardest says to which side the
+"""The first landing with turn and push as hard as this share of the hardest shows to which side the
 first change of direction goes: past a defender a second one, back to the line, may be harder."""
 
 USUAL_STEP_S = 0.3
@@ -244,7 +244,7 @@ def cut_contact(athlete: Signals, frame: int) -> int | None:
     Returns
     -------
     int or None
-        Frame of the landing; None where the path does not turn hard, or it cannot be told.
+        Frame of the landing; None where the path does not turn hard, or it cannot be found.
     """
     about = frames_about(athlete, frame, TURN_SEEN_S, TURN_SEEN_S)
     hardness = turn_hardness(athlete)[about]

@@ -1,4 +1,4 @@
-"""Finds dodges by a change of way or pace in a clip of which the move was told."""
+"""Finds dodges by a change of way or pace in a clip of a known move."""
 
 from __future__ import annotations
 
@@ -59,7 +59,7 @@ def find_split_reps(
     athlete, defender
         Signals over the clip; with a defender, only what happens near him counts.
     told_hand
-        Side of the top hand where it was told; None = found from the film.
+        Side of the top hand if known; None = found from the film.
 
     Returns
     -------
@@ -123,7 +123,7 @@ def _near_defender(athlete: Signals, defender: Signals | None, frames: list[int]
 
 
 def _seen(athlete: Signals, values: FloatArray, frame: int) -> FloatArray:
-    """Known values within half a second of a frame; infinity where there is none."""
+    """Known values within half a second of a frame; infinity where missing."""
     near = values[frames_about(athlete, frame, 0.5, 0.5)]
     near = near[np.isfinite(near)]
     return near if near.size else np.array([np.inf])

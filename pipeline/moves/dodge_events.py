@@ -50,7 +50,7 @@ ROLL_END_SPREAD_S = 0.08
 def contact_event(
     athlete: Signals, landing: int | None, spread_s: float = CONTACT_SPREAD_S
 ) -> dict[str, Event]:
-    """Give the start of a dodge and its plant, the same contact; nothing where it is not told."""
+    """Give the start of a dodge and its plant, the same contact; nothing where it is unknown."""
     if landing is None:
         return {}
     event = event_at(athlete, landing_s(athlete, landing), spread_s=spread_s)
@@ -220,7 +220,7 @@ def hands_switched_s(athlete: Signals, first_s: float, last_s: float) -> float |
     The head of the stick points up while it is carried, so that the order along the stick shows in
     the heights. Of all instants in the span, the one is taken about which the difference of the
     heights changes most from a spell before to a spell after it: a single frame in which the hands
-    were taken for one another does not count. They have changed places once the other hand is
+    were confused does not count. They have changed places once the other hand is
     higher by `CHANGED_SHARE` of what it is in the spell after.
 
     Parameters

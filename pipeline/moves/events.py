@@ -142,7 +142,7 @@ class Burst:
     earliest, latest
         Frames between which the rep lies; `latest` is not included.
     hand
-        Side of the top hand; None where it was not told.
+        Side of the top hand; None where unknown.
     """
 
     frame: int

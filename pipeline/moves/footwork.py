@@ -21,7 +21,7 @@ LONGEST_RUNNING_STEP_S = 0.45
 """A foot that lands later after the other one no longer runs."""
 
 CONTACT_SPREAD_S = 0.02
-"""A touchdown is told to about this, on top of the frame interval."""
+"""A touchdown is known to about this, on top of the frame interval."""
 
 WAY_S = 0.3
 TURN_TAKES_S = 0.2
@@ -143,7 +143,7 @@ def last_contact_frame(signals: Signals, after: int, release: int) -> int:
 def turn_over_deg(signals: Signals, landing: int) -> float:
     """Turn of the path of the hips over a foot contact.
 
-    The way over the last `WAY_S` up to just after the landing is held against the way of that
+    The way over the last `WAY_S` up to just after the landing is compared with the way of that
     length from `TURN_TAKES_S` after it.
 
     Parameters

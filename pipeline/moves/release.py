@@ -61,7 +61,7 @@ def release_event(signals: Signals, hand: Hand, frame: int, way: Way) -> Event:
     It is the instant of the greatest speed of the top hand against the hips. Where the camera looks
     along the throw, the picture hardly shows that speed but shows the follow-through, in which the
     hand of a passer comes down and that of a low shooter swings across. A burst that goes the wrong
-    way is taken for it, and the release for the instant at which the hand began to come down
+    way is mistaken for it, and the release for the instant at which the hand began to come down
     (pass), came down fastest before it (shot from high to low) or began to follow through (any).
 
     Parameters
@@ -180,7 +180,7 @@ def _onset_s(time_s: FloatArray, speed: FloatArray, peak: int) -> float:
 def _spread_s(signals: Signals, frame: int, way: Way) -> float:
     """Give the standard uncertainty on top of the frame interval's, by the view.
 
-    Filmed along the throw, one that may go any way is easily taken for its follow-through.
+    Filmed along the throw, one that may go any way is easily confused with its follow-through.
     """
     along_view = float(signals.facing[frame, 1]) ** 2
     mistaken_s = SPREAD_ANY_WAY_S * along_view**4 if way == "any" else 0.0

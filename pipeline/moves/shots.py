@@ -241,7 +241,7 @@ def throwback_rep(athlete: Signals, defender: Signals | None, burst: Burst) -> R
 def pivot_throwback_rep(athlete: Signals, defender: Signals | None, burst: Burst) -> Rep:
     """Make a rep of a burst that is known to be a throwback pass out of a pivot.
 
-    The hands change places in the split before it, so that the top hand is told from the wind-up.
+    The hands change places in the split before it, so that the top hand is found at the wind-up.
     """
     del defender
     wind_up = int(np.searchsorted(athlete.time_s, athlete.time_s[burst.frame] - WIND_UP_S))

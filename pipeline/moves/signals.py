@@ -18,7 +18,7 @@ SEEN_AXES = [0, 2]
 depth is far noisier than its image, and a peak in time is better read from what is seen."""
 
 ALIKE_HEIGHT = 0.08
-"""Hands whose heights differ by less than this share of stature do not tell which is on top."""
+"""Hands whose heights differ by less than this share of stature do not show which is on top."""
 
 LONGEST_BRIDGE_S = 0.8
 """The path of the hips is carried through gaps up to this long: a body has inertia."""
@@ -167,7 +167,7 @@ def top_hand(signals: Signals, start: int, stop: int, usual: Hand | None = None)
     start, stop
         Frames of the span.
     usual
-        Side to take where the heights differ too little to tell.
+        Side to take where the heights differ too little.
 
     Returns
     -------

@@ -13,7 +13,7 @@ SLOWEST_THROW = 0.9
 """Least speed of the top hand to the front and down, statures a second."""
 
 WIND_UP_S = 0.6
-"""The top hand is told from this time before the burst."""
+"""The top hand is found from this time before the burst."""
 
 BURST_S = 0.25
 """A burst reaches this far to both sides of its peak."""
@@ -112,7 +112,7 @@ def find_throws(
     signals
         Of the athlete.
     told_hand
-        Side of the top hand where it was told.
+        Side of the top hand if known.
     standing
         Whether the hips are nearly still at the release, as after a step back.
     down_share
@@ -127,9 +127,9 @@ def find_throws(
     """
     speed = throwing_speed(signals, down_share)
 
-    def best(told: Hand | None, usual: Hand | None) -> list[Throw]:
+    def best(given: Hand | None, usual: Hand | None) -> list[Throw]:
         return _best(
-            signals, _candidates(signals, speed, told, usual, low_counts, standing=standing)
+            signals, _candidates(signals, speed, given, usual, low_counts, standing=standing)
         )
 
     first = best(told_hand, None)

@@ -39,7 +39,7 @@ def throw_rep(athlete: Signals, burst: Burst, move: str, way: Way, events_of: Th
     athlete
         Signals over the clip.
     burst
-        With its hand; the higher hand before it where that was not told.
+        With its hand; the higher hand before it where unknown.
     move, way
         Key of the move, and where the top hand goes at the release.
     events_of
@@ -110,7 +110,7 @@ def numbered(reps: Iterable[Rep]) -> list[Rep]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ThrowFinder:
-    """Finds the reps of one kind of throw in a clip of which that move was told.
+    """Finds the reps of one kind of throw in a clip of that known move.
 
     Attributes
     ----------
@@ -138,7 +138,7 @@ class ThrowFinder:
         defender
             Not used.
         told_hand
-            Side of the top hand where it was told; None = found from the film.
+            Side of the top hand if known; None = found from the film.
 
         Returns
         -------

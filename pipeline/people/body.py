@@ -1,4 +1,4 @@
-"""What a pose says of a body: place, size, jersey colour, and whether it can be one at all."""
+"""What a pose shows of a body: place, size, jersey colour, and whether it can be one at all."""
 
 from __future__ import annotations
 

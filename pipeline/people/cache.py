@@ -39,12 +39,12 @@ def cache_key(clip_digest: str, model_digest: str, settings: Mapping[str, Any]) 
         Whatever changes the tracks: ``true_fps``, ``n_people_max``, ``athlete_at``, ... Plain
         values; their order does not matter.
     """
-    told = json.dumps(
+    key = json.dumps(
         {"format": FORMAT, "clip": clip_digest, "model": model_digest, "settings": dict(settings)},
         sort_keys=True,
         default=list,
     )
-    return hashlib.sha256(told.encode()).hexdigest()[:32]
+    return hashlib.sha256(key.encode()).hexdigest()[:32]
 
 
 class TrackCache:

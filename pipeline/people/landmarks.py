@@ -68,7 +68,7 @@ def read_landmarks(
     model = PoseModel(settings.model_path)
     with open_clip(path, true_fps=settings.true_fps) as reader:
 
-        def tell(done: int) -> None:
+        def report(done: int) -> None:
             on_progress(
                 Progress(stage="following_players", done=done, total=reader.n_frames_expected)
             )
@@ -78,7 +78,7 @@ def read_landmarks(
             model,
             n_people_max=N_PEOPLE_MAX,
             athlete_at=settings.athlete_at,
-            on_progress=tell,
+            on_progress=report,
         )
         clip = reader.clip()
     cache.save(key, clip, tracks)

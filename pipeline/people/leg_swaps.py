@@ -70,7 +70,7 @@ def legs_exchanged(image_px: FloatArray, time_s: FloatArray) -> BoolArray:
     same = _way(left[1:], left[:-1]) + _way(right[1:], right[:-1])
     crossed = _way(left[1:], right[:-1]) + _way(right[1:], left[:-1])
     doubt = DOUBT_PER_S * np.diff(time_s[found], prepend=time_s[found[0]])
-    cost = np.zeros(2)  # of the best way so far: as the model says, and exchanged
+    cost = np.zeros(2)  # of the best way so far: as the model has it, and exchanged
     came_from = np.zeros((found.size, 2), dtype=int)
     for i in range(1, found.size):
         from_model = cost[0] + np.array([same[i - 1], crossed[i - 1]])

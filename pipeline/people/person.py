@@ -33,13 +33,13 @@ FASTEST_LENGTHS_PER_S = 4.0
 ALIKE_COLOUR = 45.0
 """Jerseys that differ by less, of 255, may be one."""
 OTHER_COLOUR = 30.0
-"""Jerseys of two people who are both in sight tell them apart when they differ by more."""
+"""Jerseys of two people who are both in sight separate them when they differ by more."""
 FURTHEST = 0.22
 """How far off its expected place a pose may lie, in body lengths."""
 ASTRAY_LENGTHS_PER_S = 3.0
 """How fast that grows while someone is out of sight, who may have turned meanwhile."""
 POSTURE_LASTS_S = 0.2
-"""How long someone's posture tells them from another in the same jersey."""
+"""How long posture separates two people in the same jersey."""
 MORE_LIKE = 0.8
 """A jersey must be nearer to a person's own colour than to another's, by this factor."""
 
@@ -125,10 +125,16 @@ class Person:
         if away > FURTHEST and off_colour > 0.5 * ALIKE_COLOUR:
             return float("inf")  # so far off, only the same jersey is the same person
         for rival in rivals:
-            tells = rival is not self and colour_distance(rival.colour, self.colour) > OTHER_COLOUR
-            if tells and off_colour > MORE_LIKE * colour_distance(colour, rival.colour):
+            separates = (
+                rival is not self and colour_distance(rival.colour, self.colour) > OTHER_COLOUR
+            )
+            if (
+                rival is not self
+                and apart
+                and off_colour > MORE_LIKE * colour_distance(colour, rival.colour)
+            ):
                 return float("inf")
-        # In a fifth of a second limbs have moved so far that their posture tells no one apart.
+        # In a fifth of a second limbs have moved so far that posture separates no one.
         limbs = np.linalg.norm(posture(pose) - posture(self.pose), axis=1).mean()
         off_posture = float(limbs) * np.exp(-hidden_s / POSTURE_LASTS_S)
         return float(away + 0.3 * growth + off_posture + 0.6 * off_colour / 255)

@@ -26,8 +26,8 @@ N_FRAMES_LOOKED_AT = 30
 def cut_at_exchanges(tracks: list[PersonTrack]) -> list[PersonTrack]:
     """Cut each track where it went over to another person's body.
 
-    Two bodies in contact can be taken for one another by their place and posture. Once they are
-    apart again, the jerseys tell: a track that wears another's colour after a contact is cut
+    Two bodies in contact can be confused by their place and posture. Once they are
+    apart again, the jerseys decide: a track that wears another's colour after a contact is cut
     there, and its pieces can be joined to whom they belong to.
 
     Parameters

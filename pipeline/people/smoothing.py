@@ -260,7 +260,7 @@ def smooth_tracks(tracks: Tracks, time_s: FloatArray) -> SmoothTracks:
     body_m = joints_from_landmarks(tracks.world_m).astype(float)
     n_people, n_frames, n_joints = image_px.shape[:3]
     noise_px = np.full((n_people, n_frames, n_joints), np.nan)
-    if n_frames < FEWEST_FRAMES:  # nothing to tell movement from noise by
+    if n_frames < FEWEST_FRAMES:  # too few to separate movement from noise
         image_px[:], body_m[:], n_people = np.nan, np.nan, 0
     sizes_px = np.array([_body_size_px(image_px[person]) for person in range(n_people)])
     for person in range(n_people):

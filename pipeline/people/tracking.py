@@ -40,7 +40,7 @@ def follow_people(
     athlete_at: tuple[float, float] | None = None,
     on_progress: Callable[[int], None] | None = None,
 ) -> Tracks:
-    """Follow the people in a film and say who is the athlete and who the defender.
+    """Follow the people in a film and decide who is the athlete and who the defender.
 
     Each person is looked for in a window that moves along with their own past landmarks. Frames
     come from a thread that decodes ahead; two workers run the pose model: for one person on two
@@ -55,7 +55,7 @@ def follow_people(
     n_people_max
         How many people are followed at once: the two players and someone standing by.
     athlete_at
-        (x, y) px of the athlete in the first frame; None to tell by the movement.
+        (x, y) px of the athlete in the first frame; None to decide by the movement.
     on_progress
         Called with the number of frames done.
 

@@ -101,7 +101,7 @@ _FEET = np.array(
 )
 
 SEEN_FOOT_NOISE = 0.03
-"""A foot that is less sure than this, in statures, is hidden: where it stands is not to be told."""
+"""A foot that is less sure than this, in statures, is hidden: where it stands is unknown."""
 
 BODY_SWAY_M = 0.05
 SWAY_PER_SPEED_S = 0.025
@@ -188,7 +188,7 @@ def place_person(
     scene
         The camera.
     contact, landed
-        (n_frames, 2) feet that stand and that land, where a person said so; None = by the picture.
+        (n_frames, 2) feet that stand and that land, where a person set them; None = by the picture.
 
     Returns
     -------

@@ -23,7 +23,7 @@ HELD_HEIGHT_M = (1.2, 0.35)
 
 ROLL_SPREAD_DEG = 2.0
 PITCH_SPREAD_DEG = 8.0
-"""Of a phone that is held about level, where nothing else tells its tilt."""
+"""Of a phone that is held about level, where nothing else shows its tilt."""
 
 FEWEST_FRAMES = 8
 
@@ -42,7 +42,7 @@ def body_scale_scene(
     """Make a scene of grade C: the scale from the stature, the tilt from where the feet are seen.
 
     A foot that is seen at some angle below the optical axis, at the distance that the size of the
-    body tells, gives the tilt for each height of the phone. Heights above the athlete's own foot
+    body shows, gives the tilt for each height of the phone. Heights above the athlete's own foot
     depend little on either.
 
     Parameters

@@ -32,7 +32,7 @@ from pipeline.scene.from_body import BODY_SCALE_SPREAD, N_DRAWS
 from pipeline.settings.settings import AnalysisSettings
 
 DISAGREES_U = 3.0
-"""Standard uncertainties by which stature and body may differ before it is said."""
+"""Standard uncertainties by which stature and body may differ before it is reported."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -3,7 +3,7 @@
 The points follow surfaces and habits of the people who marked the model's training pictures: a hip
 lies in front of the joint, a shoulder above it. What is the same on every body is removed; what is
 left is in the uncertainty. The table was estimated on rendered bodies (`data/joint_offsets.toml`
-says on which) by ``python -m tests.bench.joint_offsets``.
+states on which) by ``python -m tests.bench.joint_offsets``.
 """
 
 from __future__ import annotations

@@ -107,7 +107,7 @@ def see_clip(
     """
     profile = read_lens(settings.lens_path, path)
     marks = read_scene_marks(path, settings, profile)
-    with opened(path):  # what is no film is told before anything else
+    with opened(path):  # a file that is not a film is refused before anything else
         digest = file_digest(path)
     clip, tracks = read_landmarks(
         path, settings, digest=digest, cache_dir=cache_dir, on_progress=on_progress

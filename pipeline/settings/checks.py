@@ -25,7 +25,7 @@ def drill_names() -> tuple[str, ...]:
 
 
 def known_move_names() -> tuple[str, ...]:
-    """Names of all moves that can be asked for: built-in ones first, then drills."""
+    """Names of all moves that can be requested: built-in ones first, then drills."""
     return (*known_moves(), *drill_names())
 
 
@@ -66,7 +66,7 @@ def existing_drill(name: str) -> str:
     Raises
     ------
     DrillError
-        There is none of that name.
+        No move has that name.
     """
     check_drill_name(name)
     names = drill_names()
@@ -88,7 +88,7 @@ LONGEST_NAME = 60
 
 
 def check_stature_m(value: float | str, *, named: str) -> float:
-    """Return a stature in metres, or say why it cannot be one.
+    """Return a stature in metres, or raise for what cannot be one.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""In which language and units somebody reads: as the environment says, else English and metric."""
+"""Language and units of the reader: from the environment, else English and metric."""
 
 from __future__ import annotations
 
@@ -25,19 +25,19 @@ USUAL_READING = Locale()
 
 
 def environment_language() -> Language:
-    """Language that the environment asks for; raises `SettingsError` for one that is not there."""
+    """Language set in the environment; raises `SettingsError` for an unknown one."""
     named = os.environ.get(LANGUAGE_VARIABLE)
     return check_language(named, named=LANGUAGE_VARIABLE) if named else ENGLISH
 
 
 def environment_units() -> Units:
-    """Units that the environment asks for; raises `SettingsError` for others than there are."""
+    """Units set in the environment; raises `SettingsError` for unknown ones."""
     named = os.environ.get(UNITS_VARIABLE)
     return check_units(named, named=UNITS_VARIABLE) if named else METRIC
 
 
 def environment_reading() -> Locale:
-    """Language and units that the environment asks for, or raise `SettingsError`."""
+    """Language and units set in the environment, or raise `SettingsError`."""
     return Locale(environment_language(), environment_units())
 
 
@@ -65,11 +65,11 @@ def known_reading(language: object = None) -> Locale:
     Parameters
     ----------
     language
-        What a command was asked to speak; None for what the environment says.
+        Language of the command's option; None for the environment's.
     """
-    asked = language or os.environ.get(LANGUAGE_VARIABLE)
+    requested = language or os.environ.get(LANGUAGE_VARIABLE)
     units = os.environ.get(UNITS_VARIABLE)
     return Locale(
-        next((known for known in LANGUAGES if known == asked), ENGLISH),
+        next((known for known in LANGUAGES if known == requested), ENGLISH),
         next((known for known in UNITS if known == units), METRIC),
     )

@@ -15,17 +15,17 @@ from pipeline.settings.locale import USUAL_READING, Locale
 SIDE_FILE_SUFFIX = ".clip.toml"
 
 OF_AGE_YEARS = 18.0
-"""Below this age faces stay hidden, whoever asks."""
+"""Below this age faces always stay hidden."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SideFile:
-    """What `NAME.clip.toml` beside the clip says; None = not said.
+    """Content of `NAME.clip.toml` beside the clip; None = not given.
 
     Attributes
     ----------
     path
-        The file, None when there is none.
+        The file, or None.
     stature_m
         Stature of the athlete.
     move, level
@@ -91,7 +91,7 @@ class GivenSettings:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AnalysisSettings:
-    """Everything that one analysis is told.
+    """All settings of one analysis.
 
     Attributes
     ----------
@@ -104,7 +104,7 @@ class AnalysisSettings:
     athlete
         Who it is, a name or a code, which chooses them too; None = nobody in particular.
     age_years
-        Age of the athlete, for the rules of youth play; None = not told.
+        Age of the athlete, for the rules of youth play; None = unknown.
     arm_length_m
         Arm of the athlete by tape, for ranges in arm lengths; None = by published proportion.
     model_path
@@ -125,13 +125,13 @@ class AnalysisSettings:
         Whether faces are made unrecognisable in every picture that is written; those of a minor
         always are.
     explain
-        Whether to say of each number which source makes it unsure; takes a few times as long.
+        Whether to list the sources of each number's uncertainty; takes a few times as long.
     seed
         Of the draws that carry the uncertainty.
     stick_hand
-        Side of the top hand when it was told; None = found from the film.
+        Side of the top hand if known; None = found from the film.
     language, units
-        In which people read what is said of the clip. Measured, kept and written to tables is
+        Language and units of the report. Measured, kept and written to tables is
         always in metres and seconds.
     """
 
@@ -175,7 +175,7 @@ def resolve(
     clip_name
         For the message.
     reading
-        Language and units where neither says any, as of the environment.
+        Language and units where neither sets any, from the environment.
 
     Raises
     ------
@@ -186,7 +186,7 @@ def resolve(
     if stature_m is None:
         side_file = f"{Path(clip_name).stem}{SIDE_FILE_SUFFIX}"
         raise SettingsError.of("stature_not_known", clip=clip_name, side_file=side_file)
-    # A field of view that is typed says how wide the camera sees, and so does the side file's lens.
+    # A field of view on the command line replaces the side file's lens.
     side_lens_path = side.lens_path if given.fov_deg is None else None
     return AnalysisSettings(
         stature_m=stature_m,

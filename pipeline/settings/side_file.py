@@ -36,7 +36,7 @@ _KINDS: Mapping[str, type] = {
     "language": str,
     "units": str,
 }
-"""What a value must be; ``[clip_entries]`` of the catalogue says it."""
+"""What a value must be; described in ``[clip_entries]`` of the catalogue."""
 
 _CHECKS: Mapping[str, Callable[..., Any]] = {
     "stature_m": check_stature_m,
@@ -47,11 +47,11 @@ _CHECKS: Mapping[str, Callable[..., Any]] = {
     "language": check_language,
     "units": check_units,
 }
-"""What else is asked of a value of the right kind."""
+"""Further conditions on a value of the right kind."""
 
 
 def read_side_file(clip_path: Path) -> SideFile:
-    """Read `NAME.clip.toml` beside `NAME.mp4`; an empty `SideFile` when there is none.
+    """Read `NAME.clip.toml` beside `NAME.mp4`; an empty `SideFile` when it is missing.
 
     Parameters
     ----------

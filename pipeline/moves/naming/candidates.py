@@ -1,4 +1,4 @@
-"""Moments of a long film that may be reps, and what the classifier says of each."""
+"""Moments of a long film that may be reps, and the classifier's probabilities for each."""
 
 from __future__ import annotations
 
@@ -22,8 +22,8 @@ against the hips) or the hips are faster than the second: generous, a walk is bu
 
 LEAST_REP = 0.4
 LEAST_UNKNOWN_REP = 0.8
-"""Probability of a rep above which a moment is taken for one: of a move, and of none that is
-known, for much that is no rep at all is none that is known."""
+"""Probability above which a moment counts as a rep: of a known move, and of an unknown one, which
+much that is not a rep resembles."""
 
 LEAST_MOVE = 0.3
 """A rep is called unknown if its likeliest move is less likely than this, or than none of them."""
@@ -49,7 +49,7 @@ Decaestecker 2002, section 2; from memory); chosen on looked-at film."""
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Candidate:
-    """A moment that was taken for a rep.
+    """A moment that was classified as a rep.
 
     Attributes
     ----------
@@ -62,7 +62,7 @@ class Candidate:
     probabilities
         By class.
     start_s, stop_s
-        From where to where the rep reaches, as far as the classifier can tell.
+        From where to where the rep reaches, by the classifier's estimate.
     """
 
     time_s: float
@@ -89,7 +89,7 @@ class Candidate:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Judged:
-    """What the classifier says of every row of the grid; rows that are not busy are no reps."""
+    """Class probabilities of every row of the grid; rows without activity are not reps."""
 
     time_s: FloatArray
     probabilities: FloatArray
@@ -115,7 +115,7 @@ def find_moments(
     athlete, defender
         Signals of it, and of the defender.
     told_hand
-        Top hand where it was told.
+        Top hand if known.
     classifier
         The shipped one if None.
 

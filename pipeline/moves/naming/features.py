@@ -1,4 +1,4 @@
-"""What a moment of a motion looks like from the body itself: numbers to tell moves apart by."""
+"""What a moment of a motion looks like from the body itself: features that separate moves."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ hardly moves (statures a second) has the direction in which the chest faces."""
 TOP_S = (-0.9, -0.05)
 ALIKE_HEIGHT = 0.04
 """The higher hand in this span before the moment is the top hand, unless the heights (statures)
-differ by less and the hand was told."""
+differ by less and the hand is known."""
 
 FAR_AWAY = 3.0
 """A defender further away than this many statures is no defender of this rep."""
@@ -45,7 +45,7 @@ def right_on_top(grid: MoveGrid, rows: np.ndarray, told_hand: Hand | None = None
 
 
 def features_at(grid: MoveGrid, rows: np.ndarray, right: BoolArray) -> FloatArray:
-    """Numbers that tell moves apart, about each of some moments.
+    """Features that separate moves, about each of some moments.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""Finds the reps of a long film and names their moves, without being told what was done."""
+"""Finds the reps of a long film and names their moves, without a given move."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ REFINED_S = 0.2
 """A throw's burst is looked for this far from its moment."""
 
 REST_S = 1.0
-"""A rep may reach this much further than the classifier tells."""
+"""A rep may reach this much further than the classifier estimates."""
 
 
 def find_all_reps(
@@ -36,7 +36,7 @@ def find_all_reps(
     athlete, defender
         Best-estimate motions over the whole film; the defender may be None.
     told_hand
-        Top hand where it was told.
+        Top hand if known.
     classifier
         The shipped one if None.
 
@@ -106,7 +106,7 @@ def _refined(athlete: Signals, burst: Burst, *, throws: bool) -> int:
 
 
 def _by_reach(athlete: Signals, one: Candidate, burst: Burst) -> Rep:
-    """Make a rep that reaches as far as the classifier tells, or to the rest next to that."""
+    """Make a rep that reaches as far as the classifier estimates, or to the rest beside that."""
     time_s, quiet = athlete.time_s, quiet_frames(athlete)
     start_s = float(np.clip(one.start_s, time_s[burst.earliest], time_s[burst.frame]))
     stop_s = float(np.clip(one.stop_s, time_s[burst.frame], time_s[burst.latest - 1]))

@@ -1,4 +1,4 @@
-"""A whole motion on an even grid of time, seen from the body itself: what moves are told from."""
+"""A whole motion on an even grid of time, in the body frame: the input of naming."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ class MoveGrid:
     turn_rad
         (n,) direction that the chest faces in those axes.
     defender
-        (n, 2) place of the defender in those axes; NaN where there is none.
+        (n, 2) place of the defender in those axes; NaN where missing.
     known
         (n,) share of what was seen.
     """

@@ -24,7 +24,7 @@ ABOUT_SPIN_S = np.arange(-1.0, 1.01, STEP_S)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Evidence:
-    """What is seen about each of m moments, the top hand taken for the right one; NaN = not seen.
+    """What is seen about each of m moments, as if the top hand were the right one; NaN = not seen.
 
     Attributes
     ----------
@@ -151,7 +151,7 @@ this much; statures. Eye height is about 0.41 above the hips (Winter 2009, table
 WOUND_UP_HAND = 0.24
 """The top hand of a wind-up is no lower than this above the hips, statures: near the shoulder."""
 LEAST_TRUNK_TURN_RAD = 0.42
-"""A throw with a stick turns the chest at least so far; where only the arms move it is none."""
+"""A throw with a stick turns the chest at least so far; where only the arms move it is no throw."""
 AHEAD_RAD, ASIDE_RAD = np.deg2rad(30.0), np.deg2rad(45.0)
 """Run at a defender: he is within the first angle of the way of the run; run across him: he is
 further round than the second."""
@@ -178,13 +178,13 @@ scoops a ball does."""
 
 
 MOVED = 0.97
-"""So much of what was said for a name that is ruled out goes elsewhere. The rest is left, so that a
+"""Share of the probability of a ruled-out name that goes elsewhere. The rest is left, so that a
 coach who calls such reps by that name all the same can teach the program to."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rule:
-    """Where `holds`, what was said for `move` is said for `then` instead."""
+    """Where `holds`, move the probability of `move` to `then`."""
 
     move: str
     then: str
@@ -265,7 +265,7 @@ RULES: tuple[Rule, ...] = (
     ),
     Rule(move="angle_cut_dodge", then="close_gap_dodge", holds=_at_him),
     Rule(move="close_gap_dodge", then="angle_cut_dodge", holds=_across_him),
-    # Where no defender is seen the way tells: a cut leaves it, a burst past somebody does not.
+    # Where no defender is seen the path decides: a cut leaves it, a burst past somebody does not.
     Rule(move="angle_cut_dodge", then="close_gap_dodge", holds=lambda s: _alone(s) & _no_cut(s)),
     Rule(move="close_gap_dodge", then="angle_cut_dodge", holds=lambda s: _alone(s) & _cut(s)),
     # At the defender and nearly stopped is the hitch; at him and on without one is not.
