@@ -128,11 +128,7 @@ class Person:
             separates = (
                 rival is not self and colour_distance(rival.colour, self.colour) > OTHER_COLOUR
             )
-            if (
-                rival is not self
-                and apart
-                and off_colour > MORE_LIKE * colour_distance(colour, rival.colour)
-            ):
+            if separates and off_colour > MORE_LIKE * colour_distance(colour, rival.colour):
                 return float("inf")
         # In a fifth of a second limbs have moved so far that posture separates no one.
         limbs = np.linalg.norm(posture(pose) - posture(self.pose), axis=1).mean()
