@@ -1,4 +1,4 @@
-"""Axes of drawings: where a value lies, and which round numbers are written beside it."""
+"""Axes of drawings: map values to coordinates and choose round tick values."""
 
 from __future__ import annotations
 
@@ -10,14 +10,14 @@ _ROUND = (1.0, 2.0, 2.5, 5.0, 10.0)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Axis:
-    """A straight axis.
+    """Linear axis.
 
     Attributes
     ----------
     low, high
         Values at its ends.
     start, stop
-        Places of its ends in the drawing.
+        Coordinates of its ends in the drawing.
     """
 
     low: float
@@ -26,33 +26,33 @@ class Axis:
     stop: float
 
     def at(self, value: float) -> float:
-        """Place of a value, held between the ends; one decimal is a tenth of a pixel.
+        """Return the coordinate of a value, limited to the ends, rounded to one decimal.
 
         Examples
         --------
         >>> Axis(low=0.0, high=2.0, start=100.0, stop=0.0).at(0.5)
         75.0
         """
-        share = (min(max(value, self.low), self.high) - self.low) / (self.high - self.low)
-        return round(self.start + share * (self.stop - self.start), 1)
+        fraction = (min(max(value, self.low), self.high) - self.low) / (self.high - self.low)
+        return round(self.start + fraction * (self.stop - self.start), 1)
 
 
 def round_ticks(low: float, high: float, most: int, least_step: float = 0.0) -> list[float]:
-    """Round numbers from `low` to `high`, the finest of which there are at most `most`.
+    """Return round tick values from `low` to `high`, as fine as `most` allows.
 
     Parameters
     ----------
     low, high
-        Span; ``high > low``.
+        Ends of the axis; ``high > low``.
     most
         Greatest number of ticks, at least 2.
     least_step
-        They are no closer than this: 1 for what is counted.
+        Smallest distance between ticks: 1 for counts.
 
     Returns
     -------
     list of float
-        At equal steps of 1, 2, 2.5 or 5 times a power of ten.
+        Equally spaced, by 1, 2, 2.5 or 5 times a power of ten.
 
     Examples
     --------
@@ -74,7 +74,7 @@ def round_ticks(low: float, high: float, most: int, least_step: float = 0.0) -> 
 
 
 def whole_ticks(count: int, most: int) -> list[int]:
-    """Which of `count` things in a row, from 0, get a label, so that at most `most` have one.
+    """Return the indices of `count` items that get a label, at most `most` of them.
 
     Examples
     --------

@@ -1,4 +1,4 @@
-"""A chart for each measure over the reps of a move: range as a band, values with their interval."""
+"""Charts of each measure over the reps of a move: target band, values, 95 % intervals."""
 
 from __future__ import annotations
 
@@ -20,15 +20,15 @@ from pipeline.report.verdict_marks import (
 )
 
 WIDTH, HEIGHT = 340.0, 176.0
-"""Size of a drawing in its own units: about pixels on a phone."""
+"""Size of a chart in SVG units: about pixels on a phone."""
 
 LEFT, RIGHT, TOP, BOTTOM = 46.0, 330.0, 8.0, 142.0
-"""The part of it that holds the values."""
+"""Edges of the plot area."""
 
 MOST_Y_TICKS, MOST_X_TICKS = 5, 12
 LARGEST_MARK, SMALLEST_MARK = 5.0, 2.4
 FEWEST_REPS = 2
-"""A single value is no chart."""
+"""Reps that a chart needs."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,13 +38,13 @@ class Point:
     Attributes
     ----------
     x, y
-        Place of its value in the drawing.
+        Coordinates of its value.
     top, bottom
-        Ends of its 95 % interval; equal where it has none.
+        y of the ends of its 95 % interval; equal without an interval.
     shape
-        Of its verdict; ``plain`` without a range.
+        Marker shape of its verdict; ``plain`` without a target range.
     label
-        All of it in words.
+        The same as text.
     """
 
     x: float
@@ -57,24 +57,24 @@ class Point:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Chart:
-    """One measure over the reps of a move, ready to draw.
+    """One measure over the reps of a move, laid out.
 
     Attributes
     ----------
     title, unit, range_words, missing, alt
-        What is written over, beside and under it, and for who cannot see it.
+        Texts above, beside and below it, and the alternative text.
     band
-        Top and height of the range in the drawing; None without a range.
+        y and height of the target range; None without a target range.
     edges
-        y of each bound of the range that is set.
+        y of each bound of the target range that is set.
     y_ticks, x_ticks
-        Place and text of each number on the axes.
+        Coordinate and text of each tick.
     points
         The reps with a value.
     gaps
-        x of each rep without one.
+        x of each rep without a value.
     mark
-        Half the size of a mark.
+        Half the size of a marker.
     """
 
     title: str
@@ -93,7 +93,7 @@ class Chart:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChartGroup:
-    """The charts of one move: those with a range, and the others."""
+    """The charts of one move, split by whether the measure has a target range."""
 
     caption: str
     judged: tuple[Chart, ...]
@@ -102,7 +102,7 @@ class ChartGroup:
 
 
 def chart_groups(words: Words, results: Sequence[RepResult]) -> list[ChartGroup]:
-    """Give the charts of every move with at least `FEWEST_REPS` reps and one value.
+    """Lay out the charts of every move with at least `FEWEST_REPS` reps and one value.
 
     Parameters
     ----------
@@ -121,9 +121,9 @@ def chart_groups(words: Words, results: Sequence[RepResult]) -> list[ChartGroup]
         if len(reps) < FEWEST_REPS:
             continue
         keys = in_order(list(dict.fromkeys(k for result in reps for k in result.measurements)))
-        told = words.order.get(move, ())
-        # What the player is talked to about comes first.
-        keys.sort(key=lambda key: told.index(key) if key in told else len(told))
+        order = words.order.get(move, ())
+        # Measures that the feedback is about come first.
+        keys.sort(key=lambda key: order.index(key) if key in order else len(order))
         charts = [(chart_of(words, key, reps), _target(key, reps)) for key in keys]
         judged = tuple(chart for chart, target in charts if chart and target)
         others = tuple(chart for chart, target in charts if chart and not target)
@@ -142,16 +142,16 @@ def chart_groups(words: Words, results: Sequence[RepResult]) -> list[ChartGroup]
 
 
 def chart_of(words: Words, key: str, reps: Sequence[RepResult]) -> Chart | None:
-    """Lay out one measure over some reps; None if none of them has a value.
+    """Lay out one measure over some reps; None if no rep has a value.
 
     Parameters
     ----------
     words
         Units and phrases.
     key
-        The measure.
+        Key of the measure.
     reps
-        Across, at equal distances.
+        In the order of the x axis.
     """
     known = [m for result in reps if (m := _known(result, key)) is not None]
     if not known:
@@ -210,7 +210,7 @@ def _known(result: RepResult, key: str) -> Measurement | None:
 
 
 def _target(key: str, reps: Sequence[RepResult]) -> TargetRange | None:
-    """Give the range of the first rep that has one; of one clip and move they are alike."""
+    """Return the first target range: all reps of one clip and move have the same."""
     verdicts = (verdict_of(result, key) for result in reps)
     return next((v.target for v in verdicts if v is not None), None)
 
@@ -232,7 +232,7 @@ def _y_axis(known: Sequence[Measurement], target: TargetRange | None, least_marg
 
 
 def _band(target: TargetRange, y: Axis) -> tuple[float, float]:
-    """Top and height of the range; an open side runs to the edge, an exact one stays visible."""
+    """Return y and height of the range: open sides reach the edge, narrow ranges stay visible."""
     top = TOP if target.high is None else y.at(target.high)
     bottom = BOTTOM if target.low is None else y.at(target.low)
     if bottom - top < 3.0:

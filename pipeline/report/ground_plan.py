@@ -1,4 +1,4 @@
-"""The ground of a rep seen from above: feet, the way of the hips, and a scale in metres."""
+"""Ground plan of a rep, seen from above: feet, path of the hips, and a scale in metres."""
 
 from __future__ import annotations
 
@@ -16,34 +16,35 @@ from pipeline.report.axes import round_ticks
 from pipeline.report.timing import SIGNS, event_text
 
 WIDTH = 320.0
-"""Width of a drawing in its own units: about pixels on a phone."""
+"""Width of a plan in SVG units: about pixels on a phone."""
 
 TALLEST, FLATTEST = 300.0, 130.0
 MARGIN, SCALE_ROOM = 18.0, 26.0
 LEAST_SPAN_M = 2.0
-"""A player who hardly moves is not blown up to fill the drawing."""
+"""Smallest width of ground shown, so that a player who hardly moves is not enlarged."""
 
 ROOM_M = 0.3
 FOOT_WIDTH_OF_LENGTH = 0.38
 BEYOND_JOINTS = 0.2
-"""A foot is longer than from its heel's joint to its toes', by this share at each end."""
+"""Share of the distance from heel to toe joint by which the drawn foot is longer at each end."""
 
 FEWEST_POINTS = 2
 STEP_S = 1.0 / 30.0
-"""The way is drawn at this distance in time: finer than an eye sees, and light in the page."""
+"""Time between drawn points of the path: fine enough to look smooth, few enough to stay small."""
 
-SPOTS = ("plant", "dodge_start", "release")
-"""Events that are marked on the way of the hips."""
+MARKED_EVENTS = ("plant", "dodge_start", "release")
+"""Events that are marked on the path of the hips."""
 
 GOAL_WITHIN_M = 4.0
-"""A goal further than this from all that is drawn is left out: it would make the rest small."""
+"""A goal further than this from everything drawn is left out: it would shrink the rest."""
 
-Place = Callable[[FloatArray], tuple[float, float]]
+ToDrawing = Callable[[FloatArray], tuple[float, float]]
+"""Maps a point on the ground, (2,) in metres, to x and y in the drawing."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Foot:
-    """A foot on the ground: middle, half length and half width, and its turn, clockwise degrees."""
+    """A foot on the ground: centre, half length, half width, clockwise rotation in degrees."""
 
     x: float
     y: float
@@ -54,8 +55,8 @@ class Foot:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Drawn:
-    """One person: points of the way as SVG has them, its end for the arrow, and the feet."""
+class DrawnPath:
+    """Path of one person: SVG points, both ends, direction of the arrow, and the feet."""
 
     way: str
     start: tuple[float, float]
@@ -66,7 +67,7 @@ class Drawn:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Line:
-    """A measure on the ground: its ends and turn, its name for the style sheet, and its words."""
+    """A measure on the ground: ends, rotation, style sheet class, and text."""
 
     start: tuple[float, float]
     stop: tuple[float, float]
@@ -76,8 +77,8 @@ class Line:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Spot:
-    """Where the hips were at an event: place, the sign of the event, and its name."""
+class EventMark:
+    """Position of the hips at an event, with the event's marker shape and name."""
 
     x: float
     y: float
@@ -87,30 +88,30 @@ class Spot:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
-    """The drawing of one rep.
+    """Ground plan of one rep, laid out.
 
     Attributes
     ----------
     width, height
-        In its own units.
+        Size in SVG units.
     athlete, defender
-        The people.
+        Paths of the people.
     lines, spots
-        Measures on the ground and instants on the way of the athlete.
+        Measures on the ground, and events on the path of the athlete.
     goal
-        Ends of the goal's mouth; None if none is near.
+        Ends of the goal line between the posts; None without a goal nearby.
     scale
-        Length of the bar of the scale in the drawing.
+        Length of the scale bar in SVG units.
     scale_text, alt
-        What is written on the bar, and the drawing for who cannot see it.
+        Label of the scale bar, and the alternative text.
     """
 
     width: float
     height: float
-    athlete: Drawn
-    defender: Drawn | None
+    athlete: DrawnPath
+    defender: DrawnPath | None
     lines: tuple[Line, ...]
-    spots: tuple[Spot, ...]
+    spots: tuple[EventMark, ...]
     goal: tuple[tuple[float, float], tuple[float, float]] | None
     scale: float
     scale_text: str
@@ -118,24 +119,24 @@ class Plan:
 
 
 def plan_of(words: Words, result: RepResult, scene: Scene) -> Plan | None:
-    """Lay out the ground of a rep; None where it is not known.
+    """Lay out the ground plan of a rep; None where the ground path is not known.
 
-    The phone is at the bottom: up is away from it, right is its right.
+    The phone is at the bottom: up is away from the phone, right is to its right.
 
     Parameters
     ----------
     words
         Phrases.
     result
-        With `ground`, or without.
+        The rep, with or without `ground`.
     scene
-        For the goal.
+        Source of the goal's position.
     """
     ground = result.ground
-    if ground is None or not _is_seen(ground.athlete):
+    if ground is None or not _is_known(ground.athlete):
         return None
     defender = ground.defender
-    if defender is not None and not _is_seen(defender):
+    if defender is not None and not _is_known(defender):
         defender = None
     low, high = _extent(ground, defender, result)
     goal_m = _goal_near(scene, low, high)
@@ -171,13 +172,13 @@ def plan_of(words: Words, result: RepResult, scene: Scene) -> Plan | None:
 
 
 def why_no_plan(words: Words, scene: Scene) -> str:
-    """Say why there is no view from above."""
+    """Return the reason why there is no ground plan."""
     if scene.no_ground:
         return words.report["plan_no_ground"].format(reason=words.translate(scene.no_ground))
     return words.report["plan_unseen"]
 
 
-def _is_seen(walk: Walk) -> bool:
+def _is_known(walk: Walk) -> bool:
     return len(_known(walk)) >= FEWEST_POINTS
 
 
@@ -186,26 +187,26 @@ def _known(walk: Walk) -> FloatArray:
 
 
 def _length_m(walk: Walk) -> float:
-    """Length of the way, by points a tenth of a second apart: noise would lengthen it."""
+    """Return the path length from points 0.1 s apart: closer points would add their noise."""
     known = _thinned(walk, 0.1)
     return float(np.linalg.norm(np.diff(known, axis=0), axis=1).sum())
 
 
 def _thinned(walk: Walk, step_s: float) -> FloatArray:
-    """(n, 2) known places of the hips, at least so far apart in time, the last one included."""
-    good = np.flatnonzero(np.isfinite(walk.hips_m).all(axis=1))
-    kept, last_s = [], -math.inf
-    for i in good:
-        if walk.time_s[i] - last_s >= step_s - 1e-6 or i == good[-1]:
-            kept.append(i)
+    """Return (n, 2) known hip positions at least `step_s` apart, and the last one."""
+    known = np.flatnonzero(np.isfinite(walk.hips_m).all(axis=1))
+    selected, last_s = [], -math.inf
+    for i in known:
+        if walk.time_s[i] - last_s >= step_s - 1e-6 or i == known[-1]:
+            selected.append(i)
             last_s = float(walk.time_s[i])
-    return np.asarray(walk.hips_m[kept])
+    return np.asarray(walk.hips_m[selected])
 
 
 def _extent(
     ground: GroundPath, defender: Walk | None, result: RepResult
 ) -> tuple[FloatArray, FloatArray]:
-    """Lowest and highest x and y of all that is drawn."""
+    """Return the least and the greatest x and y of everything drawn, metres."""
     drawn = (result.measurements.get(info.key) for info in _on_ground())
     places = [np.asarray(m.ends_m)[:, :2] for m in drawn if m is not None and m.ends_m is not None]
     for walk in (ground.athlete, defender):
@@ -230,10 +231,10 @@ def _widened(low: FloatArray, high: FloatArray) -> tuple[FloatArray, FloatArray]
     return middle - half, middle + half
 
 
-def _drawn(walk: Walk, at: Place) -> Drawn:
+def _drawn(walk: Walk, at: ToDrawing) -> DrawnPath:
     points = [at(place) for place in _thinned(walk, STEP_S)]
     (x0, y0), (x1, y1) = points[max(0, len(points) - 4)], points[-1]
-    return Drawn(
+    return DrawnPath(
         way=" ".join(f"{x:g},{y:g}" for x, y in points),
         start=points[0],
         end=points[-1],
@@ -243,11 +244,11 @@ def _drawn(walk: Walk, at: Place) -> Drawn:
 
 
 def _on_ground() -> list[MeasureInfo]:
-    """Measures that are drawn on the ground: as an arrow, or as a line between two people."""
+    """Return the measures drawn on the ground: an arrow, or a line between two people."""
     return [info for info in MEASURES.values() if info.line in ("step", "ground")]
 
 
-def _lines(words: Words, result: RepResult, at: Place) -> Iterator[Line]:
+def _lines(words: Words, result: RepResult, at: ToDrawing) -> Iterator[Line]:
     for info in _on_ground():
         measurement = result.measurements.get(info.key)
         if measurement is None or measurement.value is None or measurement.ends_m is None:
@@ -263,18 +264,18 @@ def _lines(words: Words, result: RepResult, at: Place) -> Iterator[Line]:
         )
 
 
-def _spots(words: Words, result: RepResult, walk: Walk, at: Place) -> Iterator[Spot]:
+def _spots(words: Words, result: RepResult, walk: Walk, at: ToDrawing) -> Iterator[EventMark]:
     events = result.rep.events
-    for name in SPOTS:
+    for name in MARKED_EVENTS:
         if name not in events or (name == "plant" and "dodge_start" in events):
             continue
         place_m = walk.hips_m[int(np.argmin(np.abs(walk.time_s - events[name].time_s)))]
         if np.isfinite(place_m).all():
             x, y = at(place_m)
-            yield Spot(x=x, y=y, sign=SIGNS[name], text=event_text(words, name))
+            yield EventMark(x=x, y=y, sign=SIGNS[name], text=event_text(words, name))
 
 
-def _foot(contact: FootContact, at: Place) -> Foot:
+def _foot(contact: FootContact, at: ToDrawing) -> Foot:
     (x0, y0), (x1, y1) = at(np.array(contact.heel_m)), at(np.array(contact.toe_m))
     half = max(3.0, (0.5 + BEYOND_JOINTS) * math.hypot(x1 - x0, y1 - y0))
     return Foot(

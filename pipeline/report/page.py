@@ -1,4 +1,4 @@
-"""The report page: one file that opens from disk, on a phone and on paper, with no script."""
+"""Renders the report page: one HTML file without scripts, for screen and paper."""
 
 from __future__ import annotations
 
@@ -28,14 +28,14 @@ TEMPLATES = Path(__file__).parent / "templates"
 
 
 def render_page(analysis: Analysis, pictures: Mapping[int, bytes]) -> str:
-    """Write the report page.
+    """Render the report page as one text.
 
     Parameters
     ----------
     analysis
         The result for one clip.
     pictures
-        By the index of the rep: an encoded JPEG or PNG, put into the page itself.
+        Encoded JPEG or PNG by index of the rep; embedded in the page.
 
     Returns
     -------
@@ -46,7 +46,7 @@ def render_page(analysis: Analysis, pictures: Mapping[int, bytes]) -> str:
 
 
 def page_parts(analysis: Analysis, pictures: Mapping[int, bytes]) -> Iterator[str]:
-    """Give the report page piece by piece: that of a long film holds many pictures.
+    """Render the report page piece by piece, so that memory stays small for a long film.
 
     Parameters
     ----------
@@ -61,7 +61,7 @@ def page_parts(analysis: Analysis, pictures: Mapping[int, bytes]) -> Iterator[st
     words = words_of(analysis)
     fitted = page_pictures(pictures)
     return _template().generate(
-        say=words.report,
+        texts=words.report,
         language=words.language,
         clip_name=analysis.clip.path.name,
         summary=_summary(words, analysis),
@@ -107,7 +107,7 @@ def _summary(words: Words, analysis: Analysis) -> str:
 
 
 def _limits(words: Words, analysis: Analysis) -> str:
-    """Say what limits most of the numbers, where that was asked for, or how to ask for it."""
+    """Return the largest source of uncertainty of most numbers, or how to request it."""
     measured = [
         measurement
         for result in analysis.reps

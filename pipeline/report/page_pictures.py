@@ -1,4 +1,4 @@
-"""Pictures made to fit into one page: smaller the more there are, never too small to read."""
+"""Shrinks the pictures of a report to fit the page's size, but never below legibility."""
 
 from __future__ import annotations
 
@@ -10,32 +10,30 @@ import numpy as np
 from pipeline.film.container import Picture
 
 MOST_BYTES = 3_300_000
-"""All pictures of a page together; written as text in the page they grow by a third."""
+"""Bytes of all pictures of a page together, before base64 adds a third."""
 
 SMALL_WIDTH_PX = 240
 SMALL_HEIGHT_PX = 260
 SMALL_QUALITY = 68
-"""The small picture in the strip: twice as sharp as it is shown, for the screens of phones."""
+"""Thumbnail in the strip: twice its displayed size, for high-density phone screens."""
 
 STEPS = ((800, 82), (640, 78), (520, 74), (420, 70), (340, 64))
-"""Width and JPEG quality, the first that fits; at the last one what is written on it can just be
-read."""
+"""Widths in pixels and JPEG qualities, largest first; text is just legible at the last."""
 
-EASED = 0.6
-"""A smaller picture of less quality takes fewer bytes a pixel than the one that was drawn; this
-share at the least, or a step that would do were passed over."""
+LEAST_BYTES_RATIO = 0.6
+"""Least bytes per pixel of a shrunk picture relative to the drawn one; rules out steps early."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PagePicture:
-    """One rep's picture for the page.
+    """Picture of one rep, encoded for the page.
 
     Attributes
     ----------
     data, width_px, height_px
-        Encoded, and its size.
+        Encoded picture and its size.
     small, small_width_px, small_height_px
-        The same for the strip.
+        Encoded thumbnail for the strip and its size.
     """
 
     data: bytes
@@ -49,14 +47,14 @@ class PagePicture:
 def page_pictures(
     pictures: Mapping[int, bytes], *, most_bytes: int = MOST_BYTES
 ) -> dict[int, PagePicture]:
-    """Make the pictures of a page fit.
+    """Shrink the pictures of a page to a total size.
 
     Parameters
     ----------
     pictures
-        Encoded JPEG or PNG by index of the rep; what cannot be decoded is left out.
+        Encoded JPEG or PNG by index of the rep; a picture that cannot be decoded is left out.
     most_bytes
-        For all of them together, as far as they stay legible.
+        Target for all of them together; exceeded where they would become illegible.
 
     Returns
     -------
@@ -89,13 +87,13 @@ def page_pictures(
 
 
 def _fitted(picture: Picture, n_bytes: int, most_bytes: int) -> tuple[Picture, bytes]:
-    """Make a picture smaller by the first step at which it fits, and encode it.
+    """Encode a picture at the largest step that fits.
 
-    Steps that cannot do are passed over: a picture takes about as many bytes as it has pixels.
+    Steps that cannot fit are skipped: the bytes are about proportional to the pixels.
     """
     per_pixel = n_bytes / picture.shape[1] ** 2
-    hopeful = [s for s in STEPS[:-1] if EASED * per_pixel * s[0] ** 2 <= most_bytes]
-    for width, quality in (*hopeful, STEPS[-1]):
+    candidates = [s for s in STEPS[:-1] if LEAST_BYTES_RATIO * per_pixel * s[0] ** 2 <= most_bytes]
+    for width, quality in (*candidates, STEPS[-1]):
         shown = _shrunk(picture, width, 2 * width)
         encoded = _jpeg(shown, quality)
         if len(encoded) <= most_bytes:
@@ -104,7 +102,7 @@ def _fitted(picture: Picture, n_bytes: int, most_bytes: int) -> tuple[Picture, b
 
 
 def _shrunk(picture: Picture, width: int, height: int) -> Picture:
-    """Make a picture fit into a box; never larger than it is."""
+    """Shrink a picture to fit a box; never enlarge it."""
     import cv2
 
     scale = min(1.0, width / picture.shape[1], height / picture.shape[0])

@@ -1,4 +1,4 @@
-"""One rep on the page: its place in the strip, its picture, what is said of it, and its numbers."""
+"""The section of one rep on the report page: strip entry, picture, feedback and numbers."""
 
 from __future__ import annotations
 
@@ -18,16 +18,16 @@ from pipeline.scene.uncertainty import dominant_source
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Strip:
-    """A value and a range on a line from 0 to 100.
+    """A value and its target range on a line from 0 to 100.
 
     Attributes
     ----------
     low, high
-        The range.
+        Ends of the target range.
     start, stop
-        The 95 % interval of the value.
+        Ends of the 95 % interval of the value.
     value
-        The best estimate.
+        Best estimate.
     """
 
     low: float
@@ -39,18 +39,18 @@ class Strip:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Row:
-    """One line of the table of a rep, all in words.
+    """One row of the table of a rep, as text.
 
     Attributes
     ----------
     title, number, range_words, reason
-        Name of the measure; value with its give or take, or why there is none; range.
+        Name of the measure, value with its half width, target range, reason for no value.
     word, shape
-        Verdict and the name of its shape; empty without a range.
+        Verdict and its marker shape; empty without a target range.
     strip
-        Where the value and the range lie on a drawn line; None if there is nothing to draw.
+        Value and target range on a line; None without either.
     unsure
-        What makes the number unsure most, and what to do about it; empty if it was not asked for.
+        Dominant source of uncertainty and its remedy; empty if sources were not requested.
     """
 
     title: str
@@ -65,7 +65,7 @@ class Row:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Image:
-    """A picture as the page holds it: address with the data in it, size, and words for it."""
+    """A picture embedded in the page: data URI, size in pixels, and alternative text."""
 
     src: str
     width: int
@@ -75,22 +75,22 @@ class Image:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RepBlock:
-    """One rep, ready to be written.
+    """The section of one rep, ready for the template.
 
     Attributes
     ----------
     index, title, when
-        Number, heading, and when and how it was.
+        Number, heading, and times with hand and side.
     feedback, cautions
-        What is said of it.
+        Sentences on the rep.
     picture, small
-        For its own part of the page and for the strip; None where there is none.
+        Picture of the section and thumbnail of the strip; None without a picture.
     plan, no_plan
-        The ground from above, or why it is not shown; neither where no rep has one.
+        Ground plan, or the reason why there is none.
     judged, others
-        Its numbers with a range, and the others.
+        Rows with a target range, and rows without.
     mark, shape, about, count
-        In the strip: the verdict in words and as a shape, on what, and how many are in range.
+        Strip entry: verdict as text and shape, its measure, and how many are in range.
     """
 
     index: int
@@ -118,7 +118,7 @@ def rep_view(
     scene: Scene,
     session: SessionSummary | None,
 ) -> RepBlock:
-    """Put one rep into words.
+    """Build the section of one rep.
 
     Parameters
     ----------
@@ -129,16 +129,16 @@ def rep_view(
     picture
         Its key picture, if there is one.
     scene
-        How the scale was known.
+        Ground and lens, for the plan and the sources of uncertainty.
     session
-        What the strip is about is what the session says to work on.
+        Its point to work on selects the verdict in the strip.
     """
-    rep, say = result.rep, words.report
+    rep, texts = result.rep, words.report
     rows = [row_of(words, result, key, scene) for key in in_order(list(result.measurements))]
     judged = [verdict for verdict in result.verdicts if verdict.target is not None]
     about = _about(words, result, session)
     n_in = sum(verdict.word == "in range" for verdict in judged)
-    n_seen = sum(verdict.word != "not measured" for verdict in judged)
+    n_measured = sum(verdict.word != "not measured" for verdict in judged)
     plan = plan_of(words, result, scene)
     return RepBlock(
         index=rep.index,
@@ -166,15 +166,15 @@ def rep_view(
         no_plan=why_no_plan(words, scene) if plan is None else "",
         judged=tuple(row for row in rows if row.word),
         others=tuple(row for row in rows if not row.word),
-        mark=say["no_verdict"] if about is None else verdict_text(words, about),
+        mark=texts["no_verdict"] if about is None else verdict_text(words, about),
         shape="" if about is None else SHAPES[about.word],
         about="" if about is None else words.title(about.key),
-        count=say["strip_count"].format(count=n_in, n=n_seen) if n_seen else "",
+        count=texts["strip_count"].format(count=n_in, n=n_measured) if n_measured else "",
     )
 
 
 def _about(words: Words, result: RepResult, session: SessionSummary | None) -> Verdict | None:
-    """Verdict that the strip shows: on what is to be worked on, else on what matters most."""
+    """Return the verdict for the strip: on the point to work on, else on the weightiest measure."""
     work = None if session is None else session.work_on
     if work is not None and work.move == result.rep.move:
         verdict = verdict_of(result, work.key)
@@ -185,43 +185,45 @@ def _about(words: Words, result: RepResult, session: SessionSummary | None) -> V
 
 
 def _title(words: Words, result: RepResult) -> str:
-    rep, say = result.rep, words.report
+    rep, texts = result.rep, words.report
     if rep.move_by == "told":
-        return say["rep"].format(index=rep.index)
+        return texts["rep"].format(index=rep.index)
     move = words.move_name(rep.move)
     if rep.move != "unknown":
         move = words.text("report.move_found", move=move, sure=rep.move_probability)
-    return say["rep_move"].format(index=rep.index, move=move)
+    return texts["rep_move"].format(index=rep.index, move=move)
 
 
 def _when(words: Words, result: RepResult) -> str:
-    rep, say, side = result.rep, words.report, result.field_side
+    rep, texts, side = result.rep, words.report, result.field_side
     parts = [words.text("report.when", start=rep.start_s, stop=rep.stop_s)]
     if rep.stick_hand is not None:
-        parts.append(say[f"hand_{rep.stick_hand}"])
+        parts.append(texts[f"hand_{rep.stick_hand}"])
     if side.side is None:
-        parts.append(say["side_unknown"].format(reason=words.translate(side.reason or "")))
+        parts.append(texts["side_unknown"].format(reason=words.translate(side.reason or "")))
     else:
-        parts.append(say[f"side_{side.side}"])
+        parts.append(texts[f"side_{side.side}"])
     return ", ".join(parts)
 
 
 def _alt(words: Words, result: RepResult, scene: Scene) -> str:
-    say = words.report
+    texts = words.report
     drawn = [
-        say["picture_drawn_one"].format(measure=words.title(m.key), number=say_number(words, m))
+        texts["picture_drawn_one"].format(measure=words.title(m.key), number=say_number(words, m))
         for m in drawn_measures(scene, result)
     ]
-    said = say["picture_drawn"].format(list="; ".join(drawn)) if drawn else say["picture_nothing"]
+    content = texts["picture_nothing"]
+    if drawn:
+        content = texts["picture_drawn"].format(list="; ".join(drawn))
     event = key_event(result)
     name = "picture_alt_plain" if event is None else "picture_alt"
-    return say[name].format(
-        index=result.rep.index, event=event_text(words, event or ""), drawn=said
+    return texts[name].format(
+        index=result.rep.index, event=event_text(words, event or ""), drawn=content
     )
 
 
 def row_of(words: Words, result: RepResult, key: str, scene: Scene | None) -> Row:
-    """Put one measure of a rep into words; the scene is for what makes it unsure."""
+    """Build the table row of one measure; None as scene leaves out the source of uncertainty."""
     measurement, verdict = result.measurements[key], verdict_of(result, key)
     target = None if verdict is None else verdict.target
     has_value = measurement.value is not None
@@ -247,14 +249,14 @@ def _unsure(words: Words, measurement: Measurement, scene: Scene | None) -> str:
 
 
 def source_text(words: Words, source: str, scene: Scene) -> str:
-    """Say that a source of uncertainty is the greatest, and what to do about it."""
-    # Nobody is told to measure a lens that was measured.
+    """Return the text on the dominant source of uncertainty and its remedy."""
+    # A lens that was measured already needs no advice to measure it.
     has_lens = scene.lens is not None
     return words.sources["lens_known" if source == "lens" and has_lens else source]
 
 
 def _strip(measurement: Measurement, target: TargetRange | None) -> Strip | None:
-    """Place value and range on a line; an open side of the range runs to the end of it."""
+    """Place value and target range on a line; an open side runs to the end of the line."""
     if measurement.value is None or target is None:
         return None
     value = measurement.value

@@ -1,4 +1,4 @@
-"""Results as files: reps.json and reps.csv for other programs."""
+"""Writes the results of a clip: reps.json and reps.csv, the report page and the pictures."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ from pipeline.scene.uncertainty import dominant_source, root_sum_of_squares
 
 
 def caution_document(caution: Caution) -> dict[str, Any]:
-    """Give a caution as the schema has it."""
+    """Return a caution as plain data by the schema."""
     return {
         "key": caution.key,
         "text": caution.text,
@@ -48,19 +48,19 @@ def caution_document(caution: Caution) -> dict[str, Any]:
 
 
 def session_document(session: SessionSummary) -> dict[str, Any]:
-    """Give a session as the schema has it."""
+    """Return a session as plain data by the schema."""
     return {
-        "went_well": _said(session.went_well),
-        "work_on": _said(session.work_on),
-        "trend": _said(session.trend),
+        "went_well": _point(session.went_well),
+        "work_on": _point(session.work_on),
+        "trend": _point(session.trend),
         "moves": [_move(summary) for summary in session.moves],
     }
 
 
-def _said(said: SessionPoint | None) -> dict[str, Any] | None:
-    if said is None:
+def _point(point: SessionPoint | None) -> dict[str, Any] | None:
+    if point is None:
         return None
-    return {"move": said.move, "key": said.key or None, "side": said.side, "text": said.text}
+    return {"move": point.move, "key": point.key or None, "side": point.side, "text": point.text}
 
 
 def _move(summary: MoveSummary) -> dict[str, Any]:
@@ -111,10 +111,9 @@ _PICTURE_NAME = re.compile(r"rep_\d+\.(jpg|png)")
 
 
 def results_folder(out: Path, film: Path, digest: str) -> Path:
-    """Folder for one clip: ``OUT/<clip stem>``.
+    """Return the folder for the results of one clip: ``OUT/<clip stem>``.
 
-    When that folder holds the results of another film of the same name, the first digits of
-    the digest are added, so that no result is ever written over another clip's.
+    The first digits of the digest are added where that folder holds another film's results.
 
     Parameters
     ----------
@@ -126,7 +125,7 @@ def results_folder(out: Path, film: Path, digest: str) -> Path:
     Raises
     ------
     OutputError
-        No folder may have the name of the film, or the list of the folder cannot be read.
+        The film's name is not allowed as a folder name, or the folder's manifest is unreadable.
     """
     folder = out / checked_stem(film)
     known = read_manifest(folder)
@@ -143,17 +142,16 @@ def write_results(
 ) -> list[Path]:
     """Write the report, the tables and the pictures of one clip.
 
-    Each file appears whole or not at all. Pictures of reps that an earlier run found and this
-    one did not are removed.
+    Each file is written atomically. Pictures of reps that only an earlier run found are removed.
 
     Parameters
     ----------
     analysis
         The result for one clip.
     out
-        Folder of all results; those of this clip go into `results_folder` inside it.
+        Folder of all results; this clip's files go into its `results_folder`.
     pictures
-        By the index of the rep: an encoded JPEG or PNG, or (height, width, 3) RGB of 8 bits.
+        By index of the rep: an encoded JPEG or PNG, or (height, width, 3) RGB of 8 bits.
 
     Returns
     -------
@@ -193,7 +191,7 @@ def write_results(
 
 
 def reps_json(analysis: Analysis) -> str:
-    """Write an analysis as JSON text by ``data/reps.schema.json``; never NaN in it."""
+    """Write an analysis as JSON text by ``reps.schema.json``; null for what is not finite."""
     clip, scene = analysis.clip, analysis.scene
     document = {
         "schema": SCHEMA_NAME,
@@ -222,7 +220,7 @@ def reps_json(analysis: Analysis) -> str:
 
 
 def reps_csv(analysis: Analysis) -> str:
-    """Write an analysis as CSV text: one row per rep, an empty cell for what was not measured."""
+    """Write an analysis as CSV text: one row per rep, empty cells for what was not measured."""
     events = list(dict.fromkeys(name for result in analysis.reps for name in result.rep.events))
     keys = shown_measures(analysis)
     header = ["index", "start_s", "stop_s", "move", "move_probability", "move_by"]
@@ -248,7 +246,7 @@ def reps_csv(analysis: Analysis) -> str:
 
 
 def shown_measures(analysis: Analysis) -> list[str]:
-    """Keys of the measures of this clip in the order of the table, then any that are not in it."""
+    """Return the measures of a clip in the table's order, then any that are not in the table."""
     present = dict.fromkeys(key for result in analysis.reps for key in result.measurements)
     moves = dict.fromkeys((analysis.move or "", *(result.rep.move for result in analysis.reps)))
     of_moves = {info.key for move in moves for info in measures_of(move)}
@@ -308,7 +306,7 @@ def _measurement_document(measurement: Measurement | None) -> dict[str, Any]:
 
 
 def _sources_document(measurement: Measurement) -> dict[str, Any]:
-    """Say what makes the value unsure; nothing when it was not asked for."""
+    """Return the uncertainty by source; empty where sources were not requested."""
     if measurement.sources is None:
         return {}
     return {
@@ -344,7 +342,7 @@ def _verdict_words(verdict: Verdict) -> str:
 
 
 def _finite(value: float | None) -> float | None:
-    """Return the number rounded for a file; None for what is no finite number."""
+    """Return a number rounded for a file; None if it is missing or not finite."""
     if value is None or not math.isfinite(value):
         return None
     return round(float(value), _DECIMALS_IN_FILES)

@@ -1,4 +1,4 @@
-"""The part of the report on the whole session: a table per move, in words."""
+"""The section of the report on the whole session: a table per move, as text."""
 
 from __future__ import annotations
 
@@ -13,12 +13,12 @@ _TREND_WORDS: Mapping[TrendWord, str] = {
     "fell": "fell",
     "no clear change": "no_clear_change",
 }
-"""Name in the file of words of each word for a change."""
+"""Key in the catalogue of each trend word."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SessionRow:
-    """One measure over the session, all in words; empty where there is nothing to say."""
+    """One measure over the session, as text; empty where not applicable."""
 
     title: str
     mean: str
@@ -33,7 +33,7 @@ class SessionRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SessionTable:
-    """One move over the session: what it is called, whether any row has thirds, the rows."""
+    """One move over the session: caption, whether any row compares thirds, rows."""
 
     caption: str
     has_thirds: bool
@@ -42,14 +42,14 @@ class SessionTable:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SessionSection:
-    """What the report shows of a session.
+    """The section of the report on a session.
 
     Attributes
     ----------
     tables
         One for each move with at least two reps.
     headings
-        What stands over the section, over each column, and below the tables, by name.
+        Headings of the section and its columns, and the notes below, by catalogue key.
     """
 
     tables: tuple[SessionTable, ...]
@@ -57,7 +57,7 @@ class SessionSection:
 
 
 def session_section(words: Words, session: SessionSummary | None) -> SessionSection | None:
-    """Put a session into words for the report.
+    """Build the section of the report on a session.
 
     Parameters
     ----------
@@ -69,7 +69,7 @@ def session_section(words: Words, session: SessionSummary | None) -> SessionSect
     Returns
     -------
     SessionSection or None
-        None where there is no session to speak of: fewer than two reps.
+        None for fewer than two reps.
     """
     if session is None or not session.said:
         return None
@@ -125,7 +125,7 @@ def _row(words: Words, measure: MeasureSummary) -> SessionRow:
 
 
 def _spread(words: Words, measure: MeasureSummary) -> str:
-    """Say the player's own spread; where it is not to be had, the whole one, as such."""
+    """Return the player's own spread; where it is unknown, the total spread, labelled as such."""
     if measure.own_spread is not None:
         return say_mean(words, measure.key, measure.own_spread)
     if measure.spread is None:

@@ -1,4 +1,4 @@
-"""The head of the report: facts of the film, what went well, one thing to work on."""
+"""The head of the report: facts about the film, what went well, one thing to work on."""
 
 from __future__ import annotations
 
@@ -11,18 +11,18 @@ from pipeline.feedback.words import Words, raised
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Block:
-    """One thing that is said first.
+    """One block of the report's summary.
 
     Attributes
     ----------
     style
-        Name for the style sheet: well, work, trend or rep.
+        Class in the style sheet: well, work, trend or rep.
     label
-        What kind of thing it is.
+        Kind of block, as text.
     headline
-        The thing in a few words; empty where the text is all there is.
+        The point in a few words; may be empty.
     text
-        The whole of it, with its number and range.
+        The point in full, with its number and target range.
     """
 
     style: str
@@ -32,75 +32,76 @@ class Block:
 
 
 def summary_blocks(words: Words, analysis: Analysis) -> list[Block]:
-    """Give what a reader with one minute should see; empty where no rep was found.
+    """Return the blocks of the summary; empty where no rep was found.
 
-    A clip with a single rep is no session: there it is what is said of the rep.
+    A clip with a single rep has no session: its blocks are the feedback on the rep.
 
     Parameters
     ----------
     words
         Phrases.
     analysis
-        With its session.
+        The result for one clip, with its session.
     """
-    session, say = analysis.session, words.report
+    session, texts = analysis.session, words.report
     if session is None or not session.said:
         if len(analysis.reps) != 1:
             return []
-        texts = analysis.reps[0].feedback
-        return [Block(style="rep", label=say["one_rep"], headline="", text=t) for t in texts]
+        return [
+            Block(style="rep", label=texts["one_rep"], headline="", text=sentence)
+            for sentence in analysis.reps[0].feedback
+        ]
     well, work, trend = session.went_well, session.work_on, session.trend
     blocks = [
         Block(
             style="well",
-            label=say["well"],
+            label=texts["well"],
             headline="" if well is None else _name(words, well),
-            text=say["no_well"] if well is None else well.text,
+            text=texts["no_well"] if well is None else well.text,
         ),
         Block(
             style="work",
-            label=say["work"],
-            headline="" if work is None else _to_do(words, work),
-            text=say["no_work"] if work is None else work.text,
+            label=texts["work"],
+            headline="" if work is None else _advice(words, work),
+            text=texts["no_work"] if work is None else work.text,
         ),
     ]
     if trend is not None:
-        blocks.append(Block(style="trend", label=say["trend"], headline="", text=trend.text))
+        blocks.append(Block(style="trend", label=texts["trend"], headline="", text=trend.text))
     return blocks
 
 
-def _name(words: Words, said: SessionPoint) -> str:
-    phrases = words.for_move(said.move).measure.get(said.key, {})
+def _name(words: Words, point: SessionPoint) -> str:
+    phrases = words.for_move(point.move).measure.get(point.key, {})
     return raised(phrases.get("name", ""))
 
 
-def _to_do(words: Words, said: SessionPoint) -> str:
-    if said.side is None:
+def _advice(words: Words, point: SessionPoint) -> str:
+    if point.side is None:
         return words.report["work_both"]
-    phrases = words.for_move(said.move).measure.get(said.key, {})
-    return raised(phrases.get(f"try_{said.side}", ""))
+    phrases = words.for_move(point.move).measure.get(point.key, {})
+    return raised(phrases.get(f"try_{point.side}", ""))
 
 
 def facts_of(words: Words, analysis: Analysis) -> list[tuple[str, str]]:
-    """Name and words of each fact, in the order in which they are shown."""
-    clip, say = analysis.clip, words.report
-    facts = [
-        (say["fact_picture"], say["fact_size"].format(width=clip.width_px, height=clip.height_px)),
-    ]
+    """Return name and text of each fact about the film, in display order."""
+    clip, texts = analysis.clip, words.report
+    size = texts["fact_size"].format(width=clip.width_px, height=clip.height_px)
+    facts = [(texts["fact_picture"], size)]
     if analysis.athlete is not None:
-        facts.append((say["fact_player"], analysis.athlete))
+        facts.append((texts["fact_player"], analysis.athlete))
     if clip.n_undecoded:
-        facts.append((say["fact_lost"], say["fact_lost_n"].format(n=clip.n_undecoded)))
+        facts.append((texts["fact_lost"], texts["fact_lost_n"].format(n=clip.n_undecoded)))
     rate = clip.frame_rate_hz
     name = "fact_frames_rate" if math.isfinite(rate) else "fact_frames_n"
     facts += [
-        (say["fact_frames"], say[name].format(n=clip.n_frames, rate=f"{rate:.0f}")),
-        (say["fact_height"], words.text("report.fact_height_m", height=analysis.stature_m)),
-        (say["fact_level"], words.texts.named("levels", analysis.level)),
+        (texts["fact_frames"], texts[name].format(n=clip.n_frames, rate=f"{rate:.0f}")),
+        (texts["fact_height"], words.text("report.fact_height_m", height=analysis.stature_m)),
+        (texts["fact_level"], words.texts.named("levels", analysis.level)),
     ]
     if analysis.ranges is not None:
-        facts.append((say["fact_ranges"], _version(words, analysis.ranges)))
-    facts.append((say["fact_file"], say["fact_digest"].format(digest=clip.digest[:16])))
+        facts.append((texts["fact_ranges"], _version(words, analysis.ranges)))
+    facts.append((texts["fact_file"], texts["fact_digest"].format(digest=clip.digest[:16])))
     return facts
 
 

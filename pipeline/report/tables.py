@@ -1,4 +1,4 @@
-"""Tables over all reps: the numbers behind the charts, as text."""
+"""Tables over all reps of a move: the numbers behind the charts, as text."""
 
 from __future__ import annotations
 
@@ -17,12 +17,12 @@ from pipeline.report.verdict_marks import (
 )
 
 REPS_PER_TABLE = 5
-"""Columns of the table over all reps that fit on a sheet of paper."""
+"""Columns that fit on a sheet of paper."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cell:
-    """One rep in a row: its number, and the word and the shape of its verdict; empty if none."""
+    """One rep in a row: number, verdict as text, and its marker shape; empty where missing."""
 
     number: str
     word: str
@@ -31,7 +31,7 @@ class Cell:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReportTable:
-    """Measures down, reps across: its caption, the reps' indices, and title, unit, cells by row."""
+    """Table with measures as rows and reps as columns; each row is title, unit and cells."""
 
     caption: str
     indices: tuple[int, ...]
@@ -39,7 +39,7 @@ class ReportTable:
 
 
 def tables_over_reps(words: Words, analysis: Analysis) -> list[ReportTable]:
-    """Give one table for every few reps of each move with at least two reps."""
+    """Build the tables of each move with at least two reps, `REPS_PER_TABLE` reps in each."""
     tables = []
     for move, reps in by_move(analysis.reps).items():
         if len(reps) < 2:
@@ -77,8 +77,8 @@ def _cell(words: Words, key: str, result: RepResult) -> Cell:
 
 
 def range_sources(words: Words, results: Sequence[RepResult]) -> list[str]:
-    """Who set the ranges and on what ground, each said once."""
+    """Return who set the target ranges and why, each pair once."""
     targets = (v.target for result in results for v in result.verdicts if v.target)
-    said = ((words.ground(target.set_by), words.ground(target.why)) for target in targets)
-    from_whom = words.report["range_from"]
-    return [from_whom.format(set_by=raised(by), why=why) for by, why in dict.fromkeys(said)]
+    sources = ((words.ground(target.set_by), words.ground(target.why)) for target in targets)
+    sentence = words.report["range_from"]
+    return [sentence.format(set_by=raised(by), why=why) for by, why in dict.fromkeys(sources)]

@@ -1,4 +1,4 @@
-"""Templates of every page: whatever is put into them is escaped, and nothing may be missing."""
+"""Loads the page templates: values are escaped, and a missing name is an error."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ if TYPE_CHECKING:
 
 
 def page_templates(*folders: Path) -> Environment:
-    """Make the templates of folders ready: escaped, and strict about names that are not given."""
+    """Return a template environment over folders that escapes values and rejects missing names."""
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
     return Environment(

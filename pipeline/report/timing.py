@@ -1,4 +1,4 @@
-"""Timing of each rep on one clock: its events, aligned at the key event of the move."""
+"""Timing charts: events of each rep on one clock, aligned at the key event of the move."""
 
 from __future__ import annotations
 
@@ -17,22 +17,22 @@ WIDTH, LEFT, RIGHT = 340.0, 30.0, 328.0
 TOP, ROW, FOOT = 8.0, 24.0, 36.0
 MOST_TICKS = 7
 
-FAKES = ("hands_low", "hands_high", "plant", "dodge_start", "start")
-"""Where the time that counts begins: at the first of these that the rep has."""
+PHASE_STARTS = ("hands_low", "hands_high", "plant", "dodge_start", "start")
+"""Events that may start the highlighted phase: the first of these that the rep has."""
 
 SIGNS = {
     "hands_low": "diamond", "hands_high": "diamond", "plant": "square", "dodge_start": "square",
     "last_contact": "house", "slowest": "house", "hands_switched": "diamond",
     "roll_end": "house", "release": "disc",
 }  # fmt: skip
-"""Shape of the mark of each event; others are a plain stroke."""
+"""Marker shape of each event; others are a plain stroke."""
 
 _ENDS = ("start", "finish")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TimingMark:
-    """One event of one rep: its name, place, shape and the ends of its 95 % interval."""
+    """One event of one rep: name, x, x of the ends of its 95 % interval, marker shape."""
 
     name: str
     x: float
@@ -43,20 +43,20 @@ class TimingMark:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TimingRow:
-    """One rep.
+    """One rep in a timing chart.
 
     Attributes
     ----------
     index
-        Of the rep.
+        Number of the rep.
     y
         Middle of its row.
     whole, counts
-        Ends of the thin and of the thick bar; no thick bar where its events were not found.
+        x of both ends of the whole rep and of its highlighted phase; None without its events.
     marks
         Events between start and finish.
     seconds
-        Time of each event of the timing from the key event, in words; empty if it was not found.
+        Time of each event from the key event, as text; empty if it was not found.
     """
 
     index: int
@@ -69,26 +69,26 @@ class TimingRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Timing:
-    """All reps of one move on one clock.
+    """Timing chart of all reps of one move.
 
     Attributes
     ----------
-    caption, said, alt
-        Which move; how to read it; the drawing for who cannot see it.
+    caption, explanation, alt, table_caption
+        Title, how to read the chart, alternative text, and title of its table.
     zero, height
-        Place of the key event; height of the drawing.
+        x of the key event; height of the chart.
     ticks
-        Place and text of each number on the axis.
+        x and text of each tick.
     legend
-        Shape and name of each event that is drawn.
+        Marker shape and name of each event drawn.
     events
-        Names of the columns of the table, in order of time.
+        Column names of the table, in order of time.
     rows
         The reps that have the key event.
     """
 
     caption: str
-    said: str
+    explanation: str
     alt: str
     table_caption: str
     zero: float
@@ -100,36 +100,36 @@ class Timing:
 
 
 def timings(words: Words, results: Sequence[RepResult]) -> list[Timing]:
-    """Lay out the timing of every move of which a rep has its key event and another one.
+    """Lay out the timing of every move with a rep that has the key event and another event.
 
     Parameters
     ----------
     words
-        Names of events.
+        Names of the events.
     results
         The reps of a clip.
     """
     found = []
     for move, reps in by_move(results).items():
         key = zero_event(move)
-        timed = [r for r in reps if key in r.rep.events and len(_told(r.rep.events)) > 1]
+        timed = [r for r in reps if key in r.rep.events and len(_event_times(r.rep.events)) > 1]
         if timed:
             found.append(_timing(words, move, key, timed))
     return found
 
 
 def zero_event(move: str) -> str:
-    """Name of the event at which the reps of a move meet."""
+    """Return the event at which the reps of a move are aligned."""
     return MOVE_INFO[move].key_event if move in MOVE_INFO else "release"
 
 
 def event_text(words: Words, name: str) -> str:
-    """Name of an event in plain words; its key with spaces if it has none."""
+    """Return the name of an event as text; its key with spaces if it has no text."""
     return words.report.get(f"event_{name}", name.replace("_", " "))
 
 
-def _told(events: Mapping[str, Event]) -> dict[str, float]:
-    """Events with their times; of a dodge, the start and its plant are one instant."""
+def _event_times(events: Mapping[str, Event]) -> dict[str, float]:
+    """Return the finite times by event, s; the plant of a dodge is its start, so it is left out."""
     return {
         name: event.time_s
         for name, event in events.items()
@@ -138,7 +138,7 @@ def _told(events: Mapping[str, Event]) -> dict[str, float]:
 
 
 def _timing(words: Words, move: str, key: str, reps: Sequence[RepResult]) -> Timing:
-    names = list(dict.fromkeys(name for result in reps for name in _told(result.rep.events)))
+    names = list(dict.fromkeys(name for result in reps for name in _event_times(result.rep.events)))
     means = {
         name: [
             result.rep.events[name].time_s - result.rep.events[key].time_s
@@ -162,14 +162,14 @@ def _timing(words: Words, move: str, key: str, reps: Sequence[RepResult]) -> Tim
         kind = "plain"
     ticks = round_ticks(axis.low, axis.high, MOST_TICKS)
     drawn = [name for name in names if name not in _ENDS]
-    said_key = event_text(words, key)
+    key_name = event_text(words, key)
     return Timing(
         caption=texts["of_move"].format(move=raised(words.move_name(move)), n=len(reps)),
-        said=texts[f"timing_said_{kind}"].format(event=said_key),
+        explanation=texts[f"timing_said_{kind}"].format(event=key_name),
         alt=texts["timing_alt"].format(
-            n=len(reps), events=", ".join(event_text(words, name) for name in drawn), event=said_key
+            n=len(reps), events=", ".join(event_text(words, name) for name in drawn), event=key_name
         ),
-        table_caption=texts["timing_caption"].format(event=said_key),
+        table_caption=texts["timing_caption"].format(event=key_name),
         zero=axis.at(0.0),
         height=TOP + ROW * len(reps) + FOOT,
         ticks=tuple((axis.at(tick), say_tick(words, tick)) for tick in ticks),
@@ -184,29 +184,29 @@ def _row(
 ) -> TimingRow:
     events = result.rep.events
     zero_s = events[key].time_s
-    told = {name: time_s - zero_s for name, time_s in _told(events).items()}
+    times_s = {name: time_s - zero_s for name, time_s in _event_times(events).items()}
     marks = []
     for name in names:
-        if name not in told or name in _ENDS:
+        if name not in times_s or name in _ENDS:
             continue
         u_s = events[name].u_s
         half_s = COVERAGE_FACTOR * u_s if math.isfinite(u_s) else 0.0
         marks.append(
             TimingMark(
                 name=name,
-                x=axis.at(told[name]),
-                start=axis.at(told[name] - half_s),
-                stop=axis.at(told[name] + half_s),
+                x=axis.at(times_s[name]),
+                start=axis.at(times_s[name] - half_s),
+                stop=axis.at(times_s[name] + half_s),
                 sign=SIGNS.get(name, "stroke"),
             )
         )
     return TimingRow(
         index=result.rep.index,
         y=y,
-        whole=(axis.at(min(told.values())), axis.at(max(told.values()))),
-        counts=_counts(told, axis),
+        whole=(axis.at(min(times_s.values())), axis.at(max(times_s.values()))),
+        counts=_phase(times_s, axis),
         marks=tuple(marks),
-        seconds=tuple(_signed(words, told[name]) if name in told else "" for name in names),
+        seconds=tuple(_signed(words, times_s[name]) if name in times_s else "" for name in names),
     )
 
 
@@ -215,12 +215,12 @@ def _signed(words: Words, time_s: float) -> str:
     return sign + words.texts.figures.number(time_s, 2)
 
 
-def _counts(told: Mapping[str, float], axis: Axis) -> tuple[float, float] | None:
-    """From the fake or the plant to the release; of a dodge, to its last event before the end."""
-    start = next((told[name] for name in FAKES if name in told), None)
-    stop = told.get("release")
+def _phase(times_s: Mapping[str, float], axis: Axis) -> tuple[float, float] | None:
+    """Return x of the phase from the fake or plant to the release, or to a dodge's last event."""
+    start = next((times_s[name] for name in PHASE_STARTS if name in times_s), None)
+    stop = times_s.get("release")
     if stop is None:
-        inside = [time_s for name, time_s in told.items() if name not in _ENDS]
+        inside = [time_s for name, time_s in times_s.items() if name not in _ENDS]
         stop = max(inside, default=None)
     if start is None or stop is None or stop <= start:
         return None

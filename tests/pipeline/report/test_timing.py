@@ -67,4 +67,4 @@ def test_a_dodge_with_its_plant_alone_has_no_thick_bar(analysis):
     (timing,) = timings(WORDS, timed(analysis, dodge, move="close_gap_dodge"))
     assert [mark.name for mark in timing.rows[0].marks] == ["dodge_start"]
     assert timing.rows[0].counts is None
-    assert "thick bar" not in timing.said
+    assert "thick bar" not in timing.explanation
