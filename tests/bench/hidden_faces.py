@@ -135,10 +135,10 @@ def _looked_at(overlay: Path, analysis: Analysis, truth: dict[str, Any]) -> dict
     with av.open(str(overlay)) as container:
         written = (frame.to_ndarray(format="rgb24") for frame in container.decode(video=0))
         number = 0
-        for shot in plan_film(analysis.clip.time_s, analysis.reps, whole=True):
-            first, stop = int(shot.frames[0]), int(shot.frames[-1]) + 1
-            views = part_views(analysis, shot)
-            wanted = set(shot.frames.tolist())
+        for part in plan_film(analysis.clip.time_s, analysis.reps, whole=True):
+            first, stop = int(part.frames[0]), int(part.frames[-1]) + 1
+            views = part_views(analysis, part)
+            wanted = set(part.frames.tolist())
             for frame, source in runs.read(first, stop):
                 if frame not in wanted:
                     continue

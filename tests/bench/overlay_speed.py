@@ -30,14 +30,14 @@ def main() -> None:
         GivenSettings(), read_side_file(options.clip), clip_name=options.clip.name
     )  # fmt: skip
     analysis = analyse_clip(options.clip, settings, cache_dir=options.cache)
-    shots = plan_film(analysis.clip.time_s, analysis.reps, whole=False)
-    n_pictures = sum(shot.frames.size for shot in shots)
+    parts = plan_film(analysis.clip.time_s, analysis.reps, whole=False)
+    n_pictures = sum(part.frames.size for part in parts)
     print(f"{options.clip.name}: {n_pictures} pictures")
     for hide_faces in (True, False):
         shown = OverlaySettings(hide_faces=hide_faces)
 
         def draw(shown: OverlaySettings = shown) -> None:
-            for _ in overlay_pictures(analysis, shots, shown):
+            for _ in overlay_pictures(analysis, parts, shown):
                 pass
 
         def write(shown: OverlaySettings = shown) -> None:

@@ -1,4 +1,4 @@
-"""Draws on pictures: skeletons as lines and dots, and text that a phone shows legibly."""
+"""Draws skeletons and text on pictures, legibly on a phone."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ INK: Colour = (255, 255, 255)
 def write_box(
     picture: Picture, corner: Pixel, size: Pixel, lines: Sequence[str], colour: Colour
 ) -> None:
-    """Write lines of text on a dark box with an edge in the colour of what it belongs to."""
+    """Write lines of text on a dark box with a coloured edge, in place."""
     import cv2
 
     (x, y), (box_width, box_height) = corner, size
@@ -37,9 +37,9 @@ def write_box(
 def write_label(
     picture: Picture, text: str, corner: Pixel, colour: Colour
 ) -> tuple[int, int, int, int]:
-    """Write one line of text in a box of its own; returns its left, top, right and bottom, px.
+    """Write one line of text in a box, in place; returns its left, top, right and bottom, px.
 
-    A corner that is negative counts from the right or from below, as far as the box's own edge.
+    A negative coordinate of the corner counts from the right or bottom edge of the picture.
     """
     text_width, text_height = text_size(picture, text)
     size = (text_width + text_height, 2 * text_height)
@@ -53,7 +53,7 @@ def write_label(
 
 
 def with_caption(picture: Picture, caption: str) -> Picture:
-    """Return the picture with a line of text on a dark band below it."""
+    """Return a picture with a line of text on a dark band below it."""
     text_width, text_height = text_size(picture, caption)
     room = picture.shape[1] - 2 * text_height
     band = np.empty((round(2.4 * text_height), picture.shape[1], 3), np.uint8)
@@ -64,7 +64,7 @@ def with_caption(picture: Picture, caption: str) -> Picture:
 
 
 def broken_text(picture: Picture, text: str) -> list[str]:
-    """Break a text at its first comma if it would take half of the picture's width."""
+    """Split a text at its first comma if it is wider than 0.4 of the picture."""
     first, comma, rest = text.partition(", ")
     if comma and text_size(picture, text)[0] > 0.4 * picture.shape[1]:
         return [first, rest]
@@ -72,7 +72,7 @@ def broken_text(picture: Picture, text: str) -> list[str]:
 
 
 def text_size(picture: Picture, text: str) -> tuple[int, int]:
-    """Width and height of a text as it would be written on this picture, px."""
+    """Return width and height of a text as written on this picture, px."""
     import cv2
 
     scale = _font_scale(picture.shape[1])
@@ -95,8 +95,8 @@ def _font_scale(width: int) -> float:
 
 
 def _plain(text: str) -> str:
-    """Only what the drawn letters have: no accents, no plus-minus sign."""
-    # An accent is taken off its letter, so that "ó" is drawn as "o" and not as a question mark.
+    """Reduce a text to ASCII, which is all that the drawing font has."""
+    # Without its accent "ó" is drawn as "o" and not as a question mark.
     letters = unicodedata.normalize("NFKD", text.replace("\u00b1", "+/-"))
     bare = "".join(sign for sign in letters if not unicodedata.combining(sign))
     return bare.encode("ascii", "replace").decode("ascii")
@@ -114,7 +114,7 @@ BONES = tuple(
         ("left_heel", "left_toe"), ("right_ankle", "right_heel"), ("right_heel", "right_toe"),
     )
 )  # fmt: skip
-"""Pairs of joints that a line is drawn between."""
+"""Pairs of joints connected by a line."""
 
 _ATHLETE: Colour = (255, 255, 255)
 _OTHER: Colour = (170, 190, 205)
@@ -132,7 +132,7 @@ def draw_skeletons(picture: Picture, joints_px: FloatArray, *, dots: bool = Fals
     joints_px
         (n_people, 23, 2) joints in its pixels, the athlete first; NaN where unknown.
     dots
-        Whether to put a dot on each joint of the body; never on the head.
+        Whether to mark each joint of the body with a dot; never on the head.
     """
     thin = line_width(picture)
     for i_person in reversed(range(len(joints_px))):
@@ -143,13 +143,13 @@ def draw_skeletons(picture: Picture, joints_px: FloatArray, *, dots: bool = Fals
 
 
 def line_width(picture: Picture) -> int:
-    """Width of a thin line that is still seen across a phone, px."""
+    """Return the width of a thin line that is visible on a phone, px."""
     return max(2, round(int(picture.shape[1]) / 400))
 
 
 def point(xy: FloatArray) -> Pixel:
-    """Round a point for drawing."""
-    # Far outside is as good as just outside, and does not overflow the drawing's integers.
+    """Round a point to whole pixels."""
+    # Clipped so that a point far outside does not overflow the drawing's integers.
     x, y = np.clip(xy, -10_000, 10_000)
     return round(float(x)), round(float(y))
 
@@ -170,7 +170,7 @@ def _draw_dots(picture: Picture, joints: FloatArray, thin: int) -> None:
 
     for joint in joints[_FIRST_OF_BODY:]:
         if np.isfinite(joint).all():
-            # Placed to an eighth of a pixel, for dots show how exact the joints are.
+            # Drawn to an eighth of a pixel, because dots show how exact the joints are.
             x, y = (round(8 * float(value)) for value in np.clip(joint, -4000, 4000))
             for radius, ink in ((thin + 2, DARK), (thin + 1, _DOT)):
                 cv2.circle(picture, (x, y), 8 * radius, ink, -1, cv2.LINE_AA, 3)

@@ -1,4 +1,4 @@
-"""Hide faces in a picture before it leaves the program: most players on film are minors."""
+"""Hides faces in a picture before it leaves the program: most players on film are minors."""
 
 from __future__ import annotations
 
@@ -18,20 +18,20 @@ _HIPS = [JOINTS.index(name) for name in ("left_hip", "right_hip")]
 
 HEAD_RADIUS_OF_BODY = 0.085
 """Radius of a circle over the head as a share of the body's extent: half a head height of 0.13
-of stature (Drillis & Contini, 1966), with room for joints that are a little off."""
+of stature (Drillis & Contini, 1966), with a margin for errors of the joints."""
 
 SURROUND_OF_BODY = 0.30
-"""How far around a followed person the picture stays sharp: room for the stick."""
+"""Sharp margin around a tracked person as a share of the body's extent: room for the stick."""
 
 SURROUND_WHEN_ONE_IS_LOST = 0.06
-"""The same when another followed person is somewhere unknown, perhaps right beside."""
+"""The same margin while the position of another tracked person is unknown."""
 
 ARM_OF_BODY, LEG_OF_BODY, STICK_OF_BODY = 0.07, 0.11, 0.55
-"""With the limbs alone sharp: how far to either side of arms, trunk and stick, and of legs; and
-how far beyond each hand along the shaft. A field player's stick is 1.0 to 1.1 m long."""
+"""Sharp margins with the outline "limbs", as shares of the body's extent: beside arms, trunk and
+stick, beside legs, and beyond each hand along the shaft (a stick is 1.0 to 1.1 m long)."""
 
 BLOCKS_PER_HEAD = 3.0
-"""Blocks across a head: too few to know anybody by."""
+"""Blocks across a head: too few to recognise anybody."""
 
 
 def hide_faces_of_all(
@@ -42,10 +42,9 @@ def hide_faces_of_all(
     block_px: float | None = None,
     outline: Literal["hull", "limbs"] = "hull",
 ) -> npt.NDArray[np.uint8]:
-    """Pixelate the heads of the followed people, and everything that is not near to one of them.
+    """Pixelate the heads of tracked people and everything that is not near to one of them.
 
-    The second part is for people who only happen to be on film: nobody follows them, so where
-    their faces are is not known.
+    The surroundings may show people who are not tracked and whose faces are at unknown places.
 
     Parameters
     ----------
@@ -54,12 +53,12 @@ def hide_faces_of_all(
     joints_px
         (n_people, 23, 2) joints in its pixels; NaN where unknown.
     more_heads_px
-        (n, 3) x, y and radius of circles in which there may be heads besides; NaN for none.
+        (n, 3) x, y and radius of circles that may hold further heads; NaN for none.
     block_px
         Side of the blocks; None = by the smallest head.
     outline
-        What stays sharp of a person: the hull about the joints with its surroundings, or, where
-        people whom nobody follows may come near, no more than the limbs and the stick.
+        Part of a person that stays sharp: the hull of the joints with a margin, or only limbs
+        and stick, where untracked people may be near.
 
     Returns
     -------
@@ -92,7 +91,7 @@ def hide_faces_of_all(
         smallest_radius = min(smallest_radius, radius)
         centre = _head_centre_px(person)
         if centre is None:
-            # A body without a known head may have it anywhere: nothing of it stays sharp.
+            # The head of such a body may be anywhere: nothing of the body stays sharp.
             cv2.polylines(heads, [hull], isClosed=True, color=255, thickness=around)
             cv2.fillConvexPoly(heads, hull, 255)
             continue
@@ -108,7 +107,7 @@ def hide_faces_of_all(
     block = max(4.0, 2.0 * smallest_radius / BLOCKS_PER_HEAD if block_px is None else block_px)
     coarse_size = (max(1, round(width / block)), max(1, round(height / block)))
     coarse = cv2.resize(picture, coarse_size, interpolation=cv2.INTER_AREA)
-    # Soft around people, so that the eye stays on the athlete; hard blocks where a face was.
+    # Soft surroundings draw less attention than blocks; faces get hard blocks.
     hidden = cv2.resize(coarse, (width, height), interpolation=cv2.INTER_LINEAR)
     blocks = cv2.resize(coarse, (width, height), interpolation=cv2.INTER_NEAREST)
     cv2.copyTo(blocks, heads, hidden)
@@ -119,10 +118,10 @@ def hide_faces_of_all(
 def _hide_shoulders_where_heads_meet(
     heads: npt.NDArray[np.uint8], found: list[tuple[FloatArray, FloatArray, float]]
 ) -> None:
-    """Hide two people from the shoulders up where their heads seem to be at one place.
+    """Hide two people from the shoulders up where their detected heads overlap.
 
-    Of two bodies that hold each other the model may put both heads on one, and leave the other
-    one's face bare. A shoulder or an ear still lies near it.
+    The pose model may place both heads of two close bodies on one of them. The shoulders and ears
+    still lie near the other face.
 
     Parameters
     ----------
@@ -148,7 +147,7 @@ def _hide_shoulders_where_heads_meet(
 
 
 def _draw_limbs(sharp: npt.NDArray[np.uint8], person: FloatArray, extent: float) -> None:
-    """Draw limbs, trunk and stick of a person on a mask, in place: the least that is of use."""
+    """Draw limbs, trunk and stick of a person on a mask, in place."""
     import cv2
 
     points = [point(joint) if np.isfinite(joint).all() else None for joint in person]
@@ -165,20 +164,20 @@ def _draw_limbs(sharp: npt.NDArray[np.uint8], person: FloatArray, extent: float)
     along = left - right
     apart = float(np.linalg.norm(along))
     if np.isfinite(apart) and apart > 0.02 * extent:
-        # Either hand may be the upper one, and the head of the stick is beyond it.
+        # The head of the stick is beyond the upper hand, which may be either.
         reach = STICK_OF_BODY * extent * along / apart
         thick = max(6, round(2.0 * ARM_OF_BODY * extent))
         cv2.line(sharp, point(right - reach), point(left + reach), 255, thick)
 
 
 def _extent_px(known: FloatArray) -> float:
-    """Length of the diagonal around the known joints, px."""
+    """Return the diagonal of the bounding box of the known joints, px."""
     size = known.max(axis=0) - known.min(axis=0)
     return float(np.hypot(size[0], size[1]))
 
 
 def _head_radius_px(person: FloatArray, extent: float) -> float:
-    """Radius that covers the head, from whatever is known of it, px."""
+    """Return a radius that covers the head, from its known joints and the shoulders, px."""
     head = person[_HEAD]
     head = head[np.isfinite(head).all(axis=1)]
     across = _extent_px(head) if len(head) > 1 else 0.0
@@ -190,7 +189,7 @@ def _head_radius_px(person: FloatArray, extent: float) -> float:
 
 
 def _head_centre_px(person: FloatArray) -> FloatArray | None:
-    """Centre of the head; above the shoulders along the trunk when no head joint is known."""
+    """Return the centre of the head; without head joints, the point above the trunk."""
     head = person[_HEAD]
     head = head[np.isfinite(head).all(axis=1)]
     if len(head):

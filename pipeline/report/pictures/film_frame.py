@@ -1,4 +1,4 @@
-"""One picture of a film that people look at: faces hidden, skeleton, measures and words on it."""
+"""Draws one frame of an output film: hidden faces, skeletons, measures and text."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from pipeline.report.pictures.rep_picture import DrawnMeasure, draw_marks
 SLOW: Colour = (255, 196, 61)
 
 BLOCKS_PER_HEAD = 2.0
-"""Blocks across a head: fewer than in a single picture, for many pictures together tell more."""
+"""Blocks across a head: fewer than in a still, because many frames together reveal more."""
 
 _BLOCK_STEP = 1.3
 
@@ -36,14 +36,13 @@ def shown_picture(
     picture
         (height, width, 3) upright frame of the film.
     view
-        The part that is shown.
+        Part of the frame to show.
     joints_px
-        (n_people, 23, 2) joints of those of whom something may be seen, in the image frame; NaN
-        for those of whom nothing may.
+        (n_people, 23, 2) joints in the image frame; NaN for people who must be hidden entirely.
     heads_px
-        (n, 3) from `HeadsOverTime.circles_px`.
+        (n, 3) circles from `FilmHeads.circles_px`.
     hide_faces
-        Whether to hide all faces, also those of people whom nobody follows.
+        Whether to hide all faces, including those of untracked people.
 
     Returns
     -------
@@ -72,34 +71,34 @@ def draw_film_picture(
     slow: Sequence[str] = (),
     clock: str = "",
 ) -> None:
-    """Draw skeletons, marks and words on a picture of a film, in place.
+    """Draw skeletons, measures and text on a frame of an output film, in place.
 
     Parameters
     ----------
     picture
         (height, width, 3).
     joints_px
-        (n_people, 23, 2) joints of those who are drawn, in its pixels; NaN where unknown.
+        (n_people, 23, 2) joints of the people to draw, in its pixels; NaN where unknown.
     marks
-        In its pixels.
+        Measures in its pixels.
     top, slow, clock
-        Words in the top left corner, words of a slow repeat below them, and the time in the top
-        right corner; empty for none.
+        Text in the top left corner, text of a slow repeat below it, and the time in the top right
+        corner; empty for none.
     """
     draw_skeletons(picture, joints_px, dots=True)
     edge = max(4, picture.shape[0] // 60)
-    taken: list[tuple[int, int, int, int]] = []
+    occupied: list[tuple[int, int, int, int]] = []
     y = edge
     for words, colour in [*((text, INK) for text in top), *((text, SLOW) for text in slow)]:
-        taken.append(write_label(picture, words, (edge, y), colour))
-        y = taken[-1][3] + edge // 2
+        occupied.append(write_label(picture, words, (edge, y), colour))
+        y = occupied[-1][3] + edge // 2
     if clock:
-        taken.append(write_label(picture, clock, (-edge, edge), INK))
-    draw_marks(picture, marks, taken)
+        occupied.append(write_label(picture, clock, (-edge, edge), INK))
+    draw_marks(picture, marks, occupied)
 
 
 def _block_px(heads: FloatArray, picture: Picture) -> float:
-    """Side of the blocks by the largest head, in coarse steps, or hidden parts would flicker."""
+    """Return the side of the blocks by the largest head, in coarse steps to avoid flicker."""
     radii = heads[np.isfinite(heads[:, 2]), 2]
     if not radii.size:
         return float(min(picture.shape[:2])) / 4.0 / BLOCKS_PER_HEAD

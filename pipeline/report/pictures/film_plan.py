@@ -1,4 +1,4 @@
-"""The shots of a film that people look at: each rep at true speed, then its key event slowly."""
+"""Plans an output film: each rep at true speed, then its key event in slow motion."""
 
 from __future__ import annotations
 
@@ -12,32 +12,32 @@ from pipeline.core.types import FloatArray, IndexArray
 from pipeline.report.pictures.key_frames import key_time_s
 
 AROUND_REP_S = 1.5
-"""What is shown before and after a rep."""
+"""Time shown before and after a rep."""
 
 SLOW_AROUND_S = 0.5
-"""What is shown slowly before and after the key event."""
+"""Time shown in slow motion before and after the key event."""
 
 SLOWER = 4
-"""How many times slower."""
+"""Factor of the slow motion."""
 
 MOST_PER_S = 60.0
-"""Pictures a second that are written at most: more only make the film heavy to play."""
+"""Greatest number of written frames per second: more only make the film heavy to play."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FilmPart:
-    """A run of frames that is shown at one speed.
+    """A run of frames shown at one speed.
 
     Attributes
     ----------
     frames
-        (n,) numbers of the frames that are shown, rising.
+        (n,) frame numbers, rising.
     shown_s
-        (n,) when each is shown, from the start of the written film.
+        (n,) time of each in the output film.
     slow
-        Whether it is the slow repeat.
+        Whether this is the slow-motion repeat.
     result
-        The rep that it belongs to; None for a stretch between reps.
+        Its rep; None between reps.
     """
 
     frames: IndexArray
@@ -47,47 +47,46 @@ class FilmPart:
 
 
 def plan_film(time_s: FloatArray, reps: Sequence[RepResult], *, whole: bool) -> list[FilmPart]:
-    """Lay out the film: around each rep at true speed, and after it the key event slowly.
+    """Plan the film: each rep at true speed, followed by its key event in slow motion.
 
-    No instant is shown twice at true speed: what lies between two reps that are near each other is
-    cut in its middle.
+    No instant is shown twice at true speed: the time between two close reps is split in its middle.
 
     Parameters
     ----------
     time_s
-        (n_frames,) true times of the clip's frames.
+        (n_frames,) times of the clip's frames.
     reps
         In the order of the clip.
     whole
-        Whether to show what lies between reps too.
+        Whether to show the time between reps too.
 
     Returns
     -------
-    list of Shot
-        In the order in which they are shown.
+    list of FilmPart
+        In the order of the film.
     """
-    shots: list[FilmPart] = []
+    parts: list[FilmPart] = []
     clock_s = 0.0
     for start_s, stop_s, result in _stretches(time_s, reps, whole=whole):
         true = _shown(time_s, start_s, stop_s, clock_s, 1.0)
         if true is None:
             continue
-        shots.append(FilmPart(frames=true[0], shown_s=true[1], slow=False, result=result))
+        parts.append(FilmPart(frames=true[0], shown_s=true[1], slow=False, result=result))
         clock_s = true[2]
         if result is None:
             continue
         key_s = key_time_s(result, time_s)
         slow = _shown(time_s, key_s - SLOW_AROUND_S, key_s + SLOW_AROUND_S, clock_s, float(SLOWER))
         if slow is not None:
-            shots.append(FilmPart(frames=slow[0], shown_s=slow[1], slow=True, result=result))
+            parts.append(FilmPart(frames=slow[0], shown_s=slow[1], slow=True, result=result))
             clock_s = slow[2]
-    return shots
+    return parts
 
 
 def _stretches(
     time_s: FloatArray, reps: Sequence[RepResult], *, whole: bool
 ) -> Iterator[tuple[float, float, RepResult | None]]:
-    """Start, stop (not included) and rep of each stretch at true speed, none over another."""
+    """Yield start, stop (excluded) and rep of each stretch at true speed, without overlap."""
     end_s = float(time_s[-1]) + 1e-6 if time_s.size else 0.0
     shown_until_s = 0.0
     for number, result in enumerate(reps):
@@ -98,7 +97,7 @@ def _stretches(
             stop_s = min(stop_s, middle_s)
         stop_s = max(stop_s, start_s)
         if whole and start_s > shown_until_s:
-            start_s = shown_until_s  # what came before a rep belongs to its stretch
+            start_s = shown_until_s  # the time before a rep belongs to its stretch
         yield start_s, stop_s, result
         shown_until_s = stop_s
     if whole and shown_until_s < end_s:
@@ -108,7 +107,7 @@ def _stretches(
 def _shown(
     time_s: FloatArray, start_s: float, stop_s: float, clock_s: float, slower: float
 ) -> tuple[IndexArray, FloatArray, float] | None:
-    """Frames of a stretch, when each is shown, and when the next stretch may begin."""
+    """Return the frames of a stretch, their times in the film, and the next stretch's start."""
     first, stop = np.searchsorted(time_s, [start_s - 1e-9, stop_s - 1e-9]).tolist()
     if first >= stop:
         return None
@@ -122,17 +121,17 @@ def _shown(
 
 
 def thinned(time_s: FloatArray, frames: IndexArray, most_per_s: float) -> IndexArray:
-    """Leave frames out so that no more than so many a second are left, evenly.
+    """Drop frames evenly until at most `most_per_s` frames per second are left.
 
     Parameters
     ----------
     time_s
-        (n_frames,) true times of all frames.
+        (n_frames,) times of all frames.
     frames
-        Numbers of frames, rising; the first is kept.
+        Frame numbers, rising; the first one stays.
     most_per_s
-        Frames a second of true time; frames that come an eighth early are kept, for a rate is never
-        quite even.
+        Frames per second of clip time. A frame up to an eighth of a period early stays, because
+        frame rates are uneven.
 
     Examples
     --------
@@ -140,18 +139,18 @@ def thinned(time_s: FloatArray, frames: IndexArray, most_per_s: float) -> IndexA
     >>> thinned(np.arange(9) / 240, np.arange(9), 60.0).tolist()
     [0, 4, 8]
     """
-    kept: list[int] = []
+    selected: list[int] = []
     due_s = -np.inf
     for frame in frames.tolist():
         now_s = float(time_s[frame])
         if now_s >= due_s - 0.125 / most_per_s:
-            kept.append(frame)
-            # From when it was due, or the eighth would be gained each time.
+            selected.append(frame)
+            # Counted from the due time, or each early frame would raise the rate.
             late = now_s - due_s > 0.5 / most_per_s
             due_s = (now_s if late else due_s) + 1.0 / most_per_s
-    return np.asarray(kept, np.int64)
+    return np.asarray(selected, np.int64)
 
 
 def usual_step_s(time_s: FloatArray) -> float:
-    """Median time from one frame to the next; 1/30 s for a single frame."""
+    """Return the median time from one frame to the next; 1/30 s for a single frame."""
     return float(np.median(np.diff(time_s))) if time_s.size > 1 else 1.0 / 30.0

@@ -1,4 +1,4 @@
-"""What may be seen in each frame of a film: where heads may be, and whom a stranger is near."""
+"""Finds what each frame of a film must hide: possible heads, and people near a stranger."""
 
 from __future__ import annotations
 
@@ -8,28 +8,28 @@ from pipeline.core.types import JOINTS, BoolArray, FloatArray, SmoothTracks
 from pipeline.report.pictures.faces import HEAD_RADIUS_OF_BODY
 
 LONGEST_OCCLUSION_S = 1.5
-"""How long a head that is out of sight is looked for about where it was seen before and after."""
+"""Longest time to the nearest frame with a known head over which its position is interpolated."""
 
 ASTRAY_OF_BODY_PER_S = 0.8
-"""How fast it may leave the straight way between the two, as a share of the body's extent."""
+"""Growth of the hidden radius with that time, as a share of the body's extent."""
 
 WIDEST_OF_BODY = 0.45
-"""No guess is wider than this share of the body's extent."""
+"""Greatest growth of the hidden radius, as a share of the body's extent."""
 
 WIDER = 1.3
-"""How much wider than in a single picture: hair and chin too, and a film has many pictures."""
+"""Factor on the radius of a still: hair and chin too, because a film has many frames."""
 
 BEFORE_AND_AFTER = (-1, 0, 1)
-"""A head is hidden where it was and will be in the frames beside too: the joints are not exact."""
+"""Frames whose head positions are hidden in each frame: the joints are not exact."""
 
 SIZE_WINDOW_S = 0.4
-"""A head is as large as at its largest within this time: a body that bends looks shorter."""
+"""Window over which the largest body extent counts: a body that bends looks shorter."""
 
 STRANGER_S = 0.5
-"""Nothing of a person is shown for so long before and after someone else's body is in the way."""
+"""Time before and after a stranger's overlap during which a person is hidden entirely."""
 
 NEAR_OF_BODY = 0.15
-"""Followed people nearer to each other than this share of a body may be in each other's way."""
+"""Tracked people closer than this share of a body's extent may overlap each other."""
 
 _HEAD = [JOINTS.index(name) for name in ("nose", "left_eye", "right_eye", "left_ear", "right_ear")]
 _SHOULDERS = [JOINTS.index(name) for name in ("left_shoulder", "right_shoulder")]
@@ -37,12 +37,12 @@ _HIPS = [JOINTS.index(name) for name in ("left_hip", "right_hip")]
 
 
 class FilmHeads:
-    """What has to be hidden in each frame of a film.
+    """Heads and people to hide in each frame of a film.
 
     Parameters
     ----------
     tracks
-        Of everyone who is followed.
+        Tracks of all people.
     """
 
     def __init__(self, tracks: SmoothTracks) -> None:
@@ -51,33 +51,33 @@ class FilmHeads:
         self._stranger = stranger_near(tracks)
 
     def joints_px(self, frame: int) -> FloatArray:
-        """(n_people, 23, 2) joints in a frame; NaN for those of whom nothing may be seen."""
+        """Return (n_people, 23, 2) joints in a frame; NaN for people to hide entirely."""
         hidden = self._stranger[:, frame, None, None]
         return np.asarray(np.where(hidden, np.nan, self._image_px[:, frame]))
 
     def circles_px(self, frame: int) -> FloatArray:
-        """(n, 3) x, y and radius of circles to hide, px; NaN where nothing is known.
+        """Return (n, 3) x, y and radius of circles to hide, px; NaN where unknown.
 
-        Those of the frames beside it too.
+        Includes the circles of the neighbouring frames.
         """
         beside = np.clip(frame + np.array(BEFORE_AND_AFTER), 0, self._circles.shape[1] - 1)
         return np.asarray(self._circles[:, beside].reshape(-1, 3))
 
 
 def stranger_near(tracks: SmoothTracks) -> BoolArray:
-    """Tell when a body is in a person's way that is nobody's who is followed in the end.
+    """Return when a body that belongs to no tracked person overlaps a tracked person.
 
-    The head of a passer-by may then lie before or beside the person, and nobody knows where.
+    The head of such a passer-by lies at an unknown place near the person.
 
     Parameters
     ----------
     tracks
-        Of everyone who is followed.
+        Tracks of all people.
 
     Returns
     -------
     numpy.ndarray
-        (n_people, n_frames)
+        (n_people, n_frames) of bool.
     """
     overlapped = tracks.overlapped
     low, high = _boxes_px(tracks.image_px)
@@ -88,7 +88,7 @@ def stranger_near(tracks: SmoothTracks) -> BoolArray:
                 continue
             margin = NEAR_OF_BODY * np.linalg.norm(high[person] - low[person], axis=-1)
             apart = np.maximum(low[person] - high[other], low[other] - high[person]).max(axis=-1)
-            # One who was lost may be anywhere, and explains it as well.
+            # A lost person may be anywhere, so it explains the overlap too.
             near = ~(apart > margin)
             explained[person] |= near & overlapped[other]
     alone = overlapped & ~explained
@@ -100,20 +100,20 @@ def stranger_near(tracks: SmoothTracks) -> BoolArray:
 
 
 def heads_over_time(image_px: FloatArray, time_s: FloatArray) -> FloatArray:
-    """Guess where heads may be in each frame, rather too widely than too narrowly.
+    """Bound where heads may be in each frame; rather too wide than too narrow.
 
     Parameters
     ----------
     image_px
-        (n_people, n_frames, 23, 2) clean joints in the image frame; NaN where unknown.
+        (n_people, n_frames, 23, 2) smoothed joints in the image frame; NaN where unknown.
     time_s
         (n_frames,) times.
 
     Returns
     -------
     numpy.ndarray
-        (n_people, n_frames, 3) x, y and radius of a circle in px; NaN where nothing is known of a
-        person for so long that there is no telling.
+        (n_people, n_frames, 3) x, y and radius of a circle, px; NaN further than
+        `LONGEST_OCCLUSION_S` from a known head.
     """
     circles = np.full((*image_px.shape[:2], 3), np.nan)
     for person, joints_px in enumerate(image_px):
@@ -135,7 +135,7 @@ def heads_over_time(image_px: FloatArray, time_s: FloatArray) -> FloatArray:
 
 
 def _centres_px(joints_px: FloatArray) -> FloatArray:
-    """(n_frames, 2) middle of the head's joints; above the trunk where none is known."""
+    """Return (n_frames, 2) mean of the head's joints; above the trunk where none is known."""
     head = joints_px[:, _HEAD]
     n_known = np.isfinite(head).all(axis=-1).sum(axis=1)
     total = np.where(np.isfinite(head).all(axis=-1, keepdims=True), head, 0.0).sum(axis=1)
@@ -147,7 +147,7 @@ def _centres_px(joints_px: FloatArray) -> FloatArray:
 
 
 def _boxes_px(joints_px: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Give the least and the greatest x and y of the known joints, ``S + (2,)``; NaN for none."""
+    """Return the least and the greatest x and y of the known joints, ``S + (2,)``; NaN for none."""
     known = np.isfinite(joints_px).all(axis=-1, keepdims=True)
     low = np.where(known, joints_px, np.inf).min(axis=-2)
     high = np.where(known, joints_px, -np.inf).max(axis=-2)
@@ -157,13 +157,13 @@ def _boxes_px(joints_px: FloatArray) -> tuple[FloatArray, FloatArray]:
 
 
 def _extents_px(joints_px: FloatArray) -> FloatArray:
-    """(n_frames,) diagonal around the known joints; 0 where none is."""
+    """Return (n_frames,) diagonals of the known joints' bounding box, px; 0 where none is known."""
     low, high = _boxes_px(joints_px)
     return np.asarray(np.nan_to_num(np.linalg.norm(high - low, axis=-1)))
 
 
 def _largest_nearby(values: FloatArray, time_s: FloatArray) -> FloatArray:
-    """(n,) largest value within `SIZE_WINDOW_S`."""
+    """Return (n,) largest values within `SIZE_WINDOW_S`."""
     step_s = float(np.median(np.diff(time_s))) if time_s.size > 1 else SIZE_WINDOW_S
     reach = max(1, min(round(SIZE_WINDOW_S / max(step_s, 1e-3)), 200))
     padded = np.pad(values, reach, mode="edge")
@@ -171,7 +171,7 @@ def _largest_nearby(values: FloatArray, time_s: FloatArray) -> FloatArray:
 
 
 def _from_nearest_s(known: BoolArray, time_s: FloatArray) -> FloatArray:
-    """(n,) time from each frame to the nearest one in which something is known; 0 there."""
+    """Return (n,) times from each frame to the nearest known one, s."""
     at_s = time_s[known]
     after = np.clip(np.searchsorted(at_s, time_s), 0, at_s.size - 1)
     before = np.clip(after - 1, 0, at_s.size - 1)

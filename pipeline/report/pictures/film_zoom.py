@@ -1,4 +1,4 @@
-"""Which part of each frame a film shows: the whole of it, or what lies about the athlete."""
+"""Chooses the part of each frame that an output film shows: the whole, or around the athlete."""
 
 from __future__ import annotations
 
@@ -12,27 +12,27 @@ from pipeline.report.pictures.drawing import DARK
 from pipeline.report.pictures.rep_picture import DrawnMeasure, moved_mark
 
 CALM_S = 0.5
-"""The view follows the athlete by an average over this time to either side, or it would shake."""
+"""Half width of the moving average that steadies the view on the athlete."""
 
 MOST_ENLARGED = 2.0
-"""More would only show the blocks of the film."""
+"""Greatest enlargement: more would only show compression blocks."""
 
 BODIES_HIGH = 2.0
-"""Height of the view that follows the athlete, in heights of the body: room for a stick."""
+"""Height of the following view in body heights: room for the stick."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class View:
-    """A part of a frame, as large as it is shown.
+    """A part of a frame, scaled for display.
 
     Attributes
     ----------
     corner_px
         (2,) left and top in the image frame; may lie outside the picture.
     scale
-        Pixels that are shown for one of the frame.
+        Displayed pixels per pixel of the frame.
     size_px
-        Width and height as shown.
+        Displayed width and height.
     """
 
     corner_px: FloatArray
@@ -40,7 +40,7 @@ class View:
     size_px: tuple[int, int]
 
     def cut(self, picture: Picture) -> Picture:
-        """Give that part of a (height, width, 3) picture; dark where it lies outside."""
+        """Cut this view from a (height, width, 3) picture; dark outside the picture."""
         import cv2
 
         if self.scale < 1.0 and not self.corner_px.any():
@@ -58,22 +58,22 @@ class View:
         return np.asarray(shown, np.uint8)
 
     def points(self, points_px: FloatArray) -> FloatArray:
-        """Give ``S + (2,)`` points of the image frame as they lie in this view, px."""
+        """Map ``S + (2,)`` points of the image frame into this view, px."""
         return np.asarray((points_px - self.corner_px) * self.scale)
 
     def circles(self, circles_px: FloatArray) -> FloatArray:
-        """Give ``S + (3,)`` circles (x, y, radius) of the image frame as they lie in this view."""
+        """Map ``S + (3,)`` circles (x, y, radius) of the image frame into this view, px."""
         return np.concatenate(
             [self.points(circles_px[..., :2]), circles_px[..., 2:] * self.scale], axis=-1
         )
 
     def mark(self, mark: DrawnMeasure) -> DrawnMeasure:
-        """Give a mark as it lies in this view."""
+        """Map a drawn measure into this view."""
         return moved_mark(mark, self.corner_px, self.scale)
 
 
 def whole_view(picture_px: tuple[int, int], size_px: tuple[int, int]) -> View:
-    """View of the whole picture in a size of about the same shape."""
+    """Return the view of the whole picture in a size of about the same aspect ratio."""
     return View(
         corner_px=np.zeros(2), scale=size_px[0] / picture_px[0], size_px=size_px
     )  # fmt: skip
@@ -88,39 +88,39 @@ def following_views(
     picture_px: tuple[int, int],
     size_px: tuple[int, int],
 ) -> list[View]:
-    """Give views of one scale that go calmly along with the athlete.
+    """Return views of one scale that follow the athlete smoothly.
 
     Parameters
     ----------
     joints_px
-        (n_frames, 23, 2) clean joints of the athlete; NaN where unknown.
+        (n_frames, 23, 2) smoothed joints of the athlete; NaN where unknown.
     time_s
         (n_frames,) times.
     first, stop
-        Frames for which views are wanted, stop not included.
+        Range of frames, stop excluded.
     picture_px, size_px
         Width and height of the film's pictures, and of the view.
 
     Returns
     -------
     list of View
-        One per frame; of the whole picture where the athlete was not seen.
+        One per frame; the whole picture if the athlete is unknown in all of them.
     """
     known = np.isfinite(joints_px).all(axis=-1, keepdims=True)
     low = np.where(known, joints_px, np.inf).min(axis=1)
     high = np.where(known, joints_px, -np.inf).max(axis=1)
-    seen = np.isfinite(low).all(axis=-1)
-    near = np.zeros(seen.size, bool)
+    tracked = np.isfinite(low).all(axis=-1)
+    near = np.zeros(tracked.size, bool)
     near[first:stop] = True
-    if not (seen & near).any():
+    if not (tracked & near).any():
         return [_fitted(picture_px, size_px)] * (stop - first)
-    body_px = float(np.percentile((high[seen & near] - low[seen & near])[:, 1], 80))
+    body_px = float(np.percentile((high[tracked & near] - low[tracked & near])[:, 1], 80))
     scale = size_px[1] / max(BODIES_HIGH * body_px, 1.0)
     least = _fitted(picture_px, size_px).scale
     scale = min(max(scale, least), max(MOST_ENLARGED, least))
-    # Straight on from where the athlete was lost to where they come back, or the view would jump.
-    middle = 0.5 * (low[seen] + high[seen])
-    centre = np.stack([np.interp(time_s, time_s[seen], along) for along in middle.T], axis=-1)
+    # Interpolated while the athlete is lost, or the view would jump.
+    middle = 0.5 * (low[tracked] + high[tracked])
+    centre = np.stack([np.interp(time_s, time_s[tracked], along) for along in middle.T], axis=-1)
     frames = np.arange(first, stop)
     return [
         View(
@@ -137,14 +137,14 @@ def following_views(
 
 
 def _fitted(picture_px: tuple[int, int], size_px: tuple[int, int]) -> View:
-    """View of the whole picture, with dark edges where the shape is another."""
+    """Return the view of the whole picture, with dark edges if the aspect ratios differ."""
     scale = min(size_px[0] / picture_px[0], size_px[1] / picture_px[1])
     corner = 0.5 * (np.array(picture_px) - np.array(size_px) / scale)
     return View(corner_px=corner, scale=scale, size_px=size_px)
 
 
 def _calm(centre_px: FloatArray, time_s: FloatArray, frame: int) -> FloatArray:
-    """(2,) middle of the athlete, averaged over a while, what is nearer in time the more."""
+    """Return the (2,) athlete's centre, averaged over `CALM_S` with raised cosine weights, px."""
     start, stop = np.searchsorted(time_s, time_s[frame] + np.array([-CALM_S, CALM_S])).tolist()
     near = slice(min(start, frame), max(stop, frame + 1))
     weight = 1.0 + np.cos(np.pi * (time_s[near] - time_s[frame]) / CALM_S)
@@ -152,6 +152,6 @@ def _calm(centre_px: FloatArray, time_s: FloatArray, frame: int) -> FloatArray:
 
 
 def _inside(corner: FloatArray, extent: FloatArray, picture_px: tuple[int, int]) -> FloatArray:
-    """Move a view so that as much of it as can be lies in the picture."""
+    """Move a view inside the picture as far as its size allows."""
     room = np.array(picture_px) - extent
     return np.asarray(np.where(room >= 0, np.clip(corner, 0, np.maximum(room, 0)), 0.5 * room))

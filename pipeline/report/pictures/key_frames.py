@@ -1,4 +1,4 @@
-"""The picture of a rep: its key frame, with the main measure's two ends as pixels."""
+"""Draws each rep's key frame with its measures projected into the picture."""
 
 from __future__ import annotations
 
@@ -23,10 +23,10 @@ from pipeline.report.pictures.rep_picture import (
 )
 
 ARM_ASIDE_M = 0.4
-"""How far from the cushion the defender's arm length is laid on the ground beside it."""
+"""Distance on the ground from the line of the cushion to that of the defender's arm length."""
 
 AT_ONCE = 4
-"""Frames that are held at a time: memory must not grow with the length of a film."""
+"""Frames in memory at a time, so that memory does not grow with the length of a film."""
 
 
 def rep_pictures(analysis: Analysis, *, cache: TrackCache, hide_faces: bool) -> dict[int, bytes]:
@@ -35,9 +35,9 @@ def rep_pictures(analysis: Analysis, *, cache: TrackCache, hide_faces: bool) -> 
     Parameters
     ----------
     analysis
-        Of the clip; its film has to lie where it lay.
+        The result for a clip whose film is still at its path.
     cache
-        Where key frames of earlier analyses are kept.
+        Cache of the key frames of earlier analyses.
     hide_faces
         Whether faces are made unrecognisable.
 
@@ -61,7 +61,7 @@ def rep_pictures(analysis: Analysis, *, cache: TrackCache, hide_faces: bool) -> 
 
 
 def key_frame(result: RepResult) -> int:
-    """Frame of the rep's key event, else of its release, else its middle."""
+    """Return the frame of the rep's key event, else of its release, else its middle."""
     name = key_event(result)
     if name is not None:
         return result.rep.events[name].frame
@@ -69,7 +69,7 @@ def key_frame(result: RepResult) -> int:
 
 
 def key_time_s(result: RepResult, time_s: FloatArray) -> float:
-    """Instant of the rep's key event in clip time, between frames where it is known so well.
+    """Return the instant of the rep's key event in clip time, s; may lie between frames.
 
     Parameters
     ----------
@@ -85,7 +85,7 @@ def key_time_s(result: RepResult, time_s: FloatArray) -> float:
 
 
 def key_event(result: RepResult) -> str | None:
-    """Name of the event that the picture shows; None where the rep has none to show."""
+    """Return the event that the picture shows: the key event or the release; None without."""
     move = MOVE_INFO.get(result.rep.move)
     for name in ("release",) if move is None else (move.key_event, "release"):
         if name in result.rep.events:
@@ -94,14 +94,14 @@ def key_event(result: RepResult) -> str | None:
 
 
 def line_kind(key: str) -> DrawnKind:
-    """How the line of a measure is drawn; a plain span where nothing is said of it."""
+    """Return how the line of a measure is drawn; a plain span by default."""
     line = MEASURES[key].line if key in MEASURES else None
     return line or "span"
 
 
 def drawn_measures(scene: Scene, result: RepResult) -> list[Measurement]:
-    """Measurements that have a line in the rep's picture; none where there is no ground."""
-    if scene.grade == "C":  # the floor goes along with the foot, the camera's place is a guess
+    """Return the measurements with a line in the rep's picture; empty without a known ground."""
+    if scene.grade == "C":  # the ground follows the foot and the camera's position is unknown
         return []
     shown = key_event(result)
     found = [
@@ -113,9 +113,9 @@ def drawn_measures(scene: Scene, result: RepResult) -> list[Measurement]:
 
 
 def _load_frames(analysis: Analysis, wanted: set[int], cache: TrackCache) -> dict[int, Picture]:
-    """Frames from the cache, the others from the film, kept for the next time."""
-    kept = {frame: cache.load_frame(analysis.clip.digest, frame) for frame in wanted}
-    pictures = {frame: picture for frame, picture in kept.items() if picture is not None}
+    """Load frames from the cache; read the others from the film and cache them."""
+    cached = {frame: cache.load_frame(analysis.clip.digest, frame) for frame in wanted}
+    pictures = {frame: picture for frame, picture in cached.items() if picture is not None}
     missing = wanted - set(pictures)
     if missing:
         for frame, picture in read_frames(analysis.clip, missing).items():
@@ -125,16 +125,16 @@ def _load_frames(analysis: Analysis, wanted: set[int], cache: TrackCache) -> dic
 
 
 def rep_marks(analysis: Analysis, result: RepResult, frame: int) -> list[DrawnMeasure]:
-    """Lines of the measures that have one, by the best camera; none where there is no ground.
+    """Project the lines of a rep's measures into a frame; empty without a known ground.
 
     Parameters
     ----------
     analysis
-        For the camera.
+        Source of the best estimate of the camera.
     result
         The rep.
     frame
-        In whose picture; matters where the camera moved.
+        Frame of the picture; it matters where the camera moved.
     """
     words = words_of(analysis)
     marks = []
@@ -150,7 +150,7 @@ def rep_marks(analysis: Analysis, result: RepResult, frame: int) -> list[DrawnMe
 
 
 def picture_text(words: Words, measurement: Measurement) -> str:
-    """Say a measure beside its line: in its short words for a picture, else with its title."""
+    """Return the text beside a measure's line: its short picture text, else title and number."""
     number = say_number(words, measurement)
     short = words.measure.get(measurement.key, {}).get("picture")
     if short is not None:
@@ -160,10 +160,9 @@ def picture_text(words: Words, measurement: Measurement) -> str:
 
 
 def _arm_ends_m(cushion_ends_m: FloatArray, arm_m: float) -> FloatArray:
-    """(2, 3) the defender's arm on the ground, from beside him towards the attacker.
+    """Return the (2, 3) ends of the defender's arm, laid on the ground towards the attacker, m.
 
-    On the side of the line that is nearer to the camera, which stands at the origin, or it would
-    be behind the feet.
+    The line lies on the camera's side of the cushion, or the feet would hide it.
     """
     attacker, defender = cushion_ends_m
     along = attacker - defender

@@ -1,4 +1,4 @@
-"""The overlay: a clip's reps as film, skeleton and measures on it, slowly at the key event."""
+"""Writes the overlay: a film of a clip's reps with skeleton, measures and slow motion."""
 
 from __future__ import annotations
 
@@ -24,15 +24,15 @@ from pipeline.report.recording import origin_of, recorded_file
 FILM_NAME = "overlay.mp4"
 
 MARKS_BEFORE_S, MARKS_AFTER_S = 0.1, 0.5
-"""How long before and after the key event the measures stand in the picture."""
+"""Time before and after the key event during which the measures are drawn."""
 
 MOMENT_S = 0.1
-"""How long before and after it the key event is named."""
+"""Time before and after the key event during which it is named."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OverlaySettings:
-    """What an overlay shows.
+    """Contents of an overlay.
 
     Attributes
     ----------
@@ -41,7 +41,7 @@ class OverlaySettings:
     show_others
         Whether the defender's skeleton is drawn too.
     whole
-        Whether to show what lies between reps too.
+        Whether the time between reps is shown too.
     """
 
     hide_faces: bool = True
@@ -61,63 +61,62 @@ def write_overlay(
     Parameters
     ----------
     analysis
-        Of the clip; its film has to lie where it lay.
+        The result for a clip whose film is still at its path.
     folder
-        Where `FILM_NAME` is put.
+        Folder for `FILM_NAME`.
     settings
-        What is shown.
+        Contents of the overlay.
     on_progress
-        Told the pictures done.
+        Receives the number of frames written.
 
     Returns
     -------
     Path or None
-        The film; None when there is nothing to show, which is without reps unless the whole film
-        was asked for.
+        The film; None without reps, unless the whole film is requested.
 
     Raises
     ------
     OutputError
-        It cannot be written.
+        The film cannot be written.
     ClipError
-        The clip cannot be read any more.
+        The clip can no longer be read.
     """
-    shots = plan_film(analysis.clip.time_s, analysis.reps, whole=settings.whole)
-    if not shots:
+    parts = plan_film(analysis.clip.time_s, analysis.reps, whole=settings.whole)
+    if not parts:
         return None
     path = folder / FILM_NAME
     size_px = film_size_px(analysis.clip.width_px, analysis.clip.height_px)
-    total = sum(shot.frames.size for shot in shots)
+    total = sum(part.frames.size for part in parts)
     place = partial(recorded_file, origin=origin_of("overlay", analysis))
     with open_film_writer(path, size_px, place=place) as film:
-        for done, (picture, shown_s) in enumerate(overlay_pictures(analysis, shots, settings)):
+        for done, (picture, shown_s) in enumerate(overlay_pictures(analysis, parts, settings)):
             film.write(picture, shown_s)
             on_progress(Progress(stage="writing_film", done=done + 1, total=total))
     return path
 
 
 def overlay_pictures(
-    analysis: Analysis, shots: list[FilmPart], settings: OverlaySettings
+    analysis: Analysis, parts: list[FilmPart], settings: OverlaySettings
 ) -> Iterator[tuple[Picture, float]]:
-    """Yield the pictures of an overlay and when each is shown, s.
+    """Yield the frames of an overlay with their times in the film, s.
 
     Parameters
     ----------
     analysis
-        Of the clip.
-    shots
+        The result for the clip.
+    parts
         From `plan_film`.
     settings
-        What is shown.
+        Contents of the overlay.
     """
     clip, image_px = analysis.clip, analysis.tracks.image_px
     words, runs = words_of(analysis), FrameRuns(clip)
     heads = FilmHeads(analysis.tracks)
     drawn_px = image_px if settings.show_others else image_px[:1]
-    for shot in shots:
-        shown_s = dict(zip(shot.frames.tolist(), shot.shown_s.tolist(), strict=True))
-        first, stop = int(shot.frames[0]), int(shot.frames[-1]) + 1
-        views = part_views(analysis, shot)
+    for part in parts:
+        shown_s = dict(zip(part.frames.tolist(), part.shown_s.tolist(), strict=True))
+        first, stop = int(part.frames[0]), int(part.frames[-1]) + 1
+        views = part_views(analysis, part)
         for frame, whole in runs.read(first, stop):
             if frame not in shown_s:
                 continue
@@ -129,11 +128,11 @@ def overlay_pictures(
                 heads.circles_px(frame),
                 hide_faces=settings.hide_faces,
             )
-            texts = _texts(analysis, shot, frame, words)
+            texts = _texts(analysis, part, frame, words)
             draw_film_picture(
                 picture,
                 view.points(drawn_px[:, frame]),
-                _marks_near(analysis, shot.result, frame, view),
+                _marks_near(analysis, part.result, frame, view),
                 top=texts.top,
                 slow=texts.slow,
                 clock=texts.clock,
@@ -141,25 +140,25 @@ def overlay_pictures(
             yield picture, shown_s[frame]
 
 
-def part_views(analysis: Analysis, shot: FilmPart) -> list[View]:
-    """View of each frame of a shot: the whole picture at true speed, about the athlete when slow.
+def part_views(analysis: Analysis, part: FilmPart) -> list[View]:
+    """Return a view per frame: the whole picture at true speed, the athlete in slow motion.
 
     Parameters
     ----------
     analysis
-        For the picture's size and the athlete.
-    shot
+        Source of the picture's size and the athlete's track.
+    part
         From `plan_film`.
 
     Returns
     -------
     list of View
-        From the first frame of the shot to its last, also of those that are left out.
+        One for every frame from the first of the part to its last, dropped frames included.
     """
-    clip, first, stop = analysis.clip, int(shot.frames[0]), int(shot.frames[-1]) + 1
+    clip, first, stop = analysis.clip, int(part.frames[0]), int(part.frames[-1]) + 1
     picture_px = (clip.width_px, clip.height_px)
     size_px = film_size_px(*picture_px)
-    if not shot.slow:
+    if not part.slow:
         return [whole_view(picture_px, size_px)] * (stop - first)
     return following_views(
         analysis.tracks.image_px[0], clip.time_s, first, stop,
@@ -170,7 +169,7 @@ def part_views(analysis: Analysis, shot: FilmPart) -> list[View]:
 def _marks_near(
     analysis: Analysis, result: RepResult | None, frame: int, view: View
 ) -> list[DrawnMeasure]:
-    """Give the marks of the rep while its key event is near, in the view."""
+    """Return the rep's drawn measures in the view, while its key event is near."""
     if result is None:
         return []
     after_s = float(analysis.clip.time_s[frame]) - key_time_s(result, analysis.clip.time_s)
@@ -181,25 +180,25 @@ def _marks_near(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Texts:
-    """Words on a picture: which rep, how slow, the clip's time, and the key event by its name."""
+    """Texts on a frame: rep and move, slow motion with the key event, and clip time."""
 
     top: tuple[str, ...] = ()
     slow: tuple[str, ...] = ()
     clock: str = ""
 
 
-def _texts(analysis: Analysis, shot: FilmPart, frame: int, words: Words) -> _Texts:
+def _texts(analysis: Analysis, part: FilmPart, frame: int, words: Words) -> _Texts:
     time_s = float(analysis.clip.time_s[frame])
     clock = words.text("overlay.clock", time=round(time_s, 1))
-    if shot.result is None:
+    if part.result is None:
         return _Texts(clock=clock)
-    rep = shot.result.rep
+    rep = part.result.rep
     top = words.overlay["rep"].format(number=rep.index, move=words.move_name(rep.move))
     slow: tuple[str, ...] = ()
-    if shot.slow:
+    if part.slow:
         slow = (words.overlay["slow"].format(slower=SLOWER),)
-        event = key_event(shot.result)
-        near = abs(time_s - key_time_s(shot.result, analysis.clip.time_s)) <= MOMENT_S
+        event = key_event(part.result)
+        near = abs(time_s - key_time_s(part.result, analysis.clip.time_s)) <= MOMENT_S
         if near and event is not None:
             slow += (raised(words.report[f"event_{event}"]),)
     return _Texts(top=(top,), slow=slow, clock=clock)

@@ -1,4 +1,4 @@
-"""Pictures of a rep: the athlete's skeleton and what was measured, drawn on the film."""
+"""Draws the picture of a rep: the athlete's skeleton and the measures on a frame of the film."""
 
 from __future__ import annotations
 
@@ -27,10 +27,10 @@ from pipeline.report.pictures.faces import hide_faces_of_all
 DrawnKind = Literal["height", "ground", "step", "span", "point"]
 
 WIDEST_PX = 960
-"""Widest picture that is made: sharp on a phone, light to send."""
+"""Greatest width of a picture: sharp on a phone, small to send."""
 
 TALLEST_ENLARGED_PX = 800
-"""A picture that is enlarged grows to this height at most."""
+"""Greatest height to which a picture is enlarged."""
 
 _ON_GROUND: frozenset[DrawnKind] = frozenset({"ground", "step", "span"})
 
@@ -40,7 +40,7 @@ _ROOM_BELOW_GROUND = 0.15
 _ROOM_FOR_ANOTHER = 0.12
 _JPEG_QUALITY = 84
 
-# Told apart by shape as well: bars at the ends, dots at the ends, an arrow, none, a ring.
+# Kinds differ in shape as well: bars at the ends, dots at the ends, an arrow, plain, a ring.
 _COLOURS: dict[DrawnKind, Colour] = {
     "height": (255, 196, 61),
     "ground": (94, 214, 255),
@@ -52,14 +52,14 @@ _COLOURS: dict[DrawnKind, Colour] = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DrawnMeasure:
-    """One measure to draw.
+    """One measure to draw on a picture.
 
     Attributes
     ----------
     start_px, stop_px
-        Its two ends in the image frame of the whole picture; the same for a point.
+        Its two ends in the image frame of the whole picture; equal for a point.
     text
-        What is written beside it, such as ``1.71 m``.
+        Label beside it, such as ``1.71 m``.
     kind
         ``height`` (bars at the ends), ``ground`` (dots at the ends), ``step`` (an arrow on the
         ground), ``span`` (a plain line on the ground) or ``point`` (a ring).
@@ -79,7 +79,7 @@ def draw_rep_picture(
     caption: str = "",
     hide_faces: bool = True,
 ) -> Picture:
-    """Draw the key picture of a rep, cut out around the people and the marks.
+    """Draw the key picture of a rep, cropped to the people and the measures.
 
     Parameters
     ----------
@@ -88,11 +88,11 @@ def draw_rep_picture(
     joints_px
         (n_people, 23, 2) joints (`JOINTS`) in its pixels, the athlete first; NaN where unknown.
     marks
-        What to draw; a mark with an end that is not finite is left out.
+        Measures to draw; one with an end that is not finite is left out.
     caption
-        One short line below.
+        One short line below the picture; empty for none.
     hide_faces
-        Whether to pixelate the heads, and the surroundings in which others may be seen.
+        Whether to pixelate the heads, and the surroundings that may show other people.
 
     Returns
     -------
@@ -105,7 +105,7 @@ def draw_rep_picture(
     left, top, right, bottom = _crop(frame_rgb.shape, joints_px, drawable)
     scale = WIDEST_PX / (right - left)
     if scale > 1.0:
-        # Enlarged to twice the film at most: more would only show its blocks.
+        # More than twice the film's size would only show compression blocks.
         scale = max(1.0, min(scale, 2.0, TALLEST_ENLARGED_PX / (bottom - top)))
     size = (max(1, round((right - left) * scale)), max(1, round((bottom - top) * scale)))
     how = cv2.INTER_AREA if scale < 1.0 else cv2.INTER_LINEAR
@@ -121,7 +121,7 @@ def draw_rep_picture(
 
 
 def moved_mark(mark: DrawnMeasure, corner_px: FloatArray, scale: float) -> DrawnMeasure:
-    """Give a mark as it lies in a part of the picture that was cut out at a corner and enlarged."""
+    """Map a drawn measure into a part of the picture with this corner and scale."""
     start, stop = (
         ((np.array(end) - corner_px) * scale).tolist() for end in (mark.start_px, mark.stop_px)
     )
@@ -131,30 +131,30 @@ def moved_mark(mark: DrawnMeasure, corner_px: FloatArray, scale: float) -> Drawn
 def draw_marks(
     picture: Picture,
     marks: Sequence[DrawnMeasure],
-    taken: Sequence[tuple[int, int, int, int]] = (),
+    occupied: Sequence[tuple[int, int, int, int]] = (),
 ) -> None:
-    """Draw marks with their texts on a picture, in place.
+    """Draw measures with their labels on a picture, in place.
 
     Parameters
     ----------
     picture
         (height, width, 3).
     marks
-        In its pixels; one with an end that is not finite is left out.
-    taken
-        Left, top, right and bottom of what is written there already, px.
+        Measures in its pixels; one with an end that is not finite is left out.
+    occupied
+        Left, top, right and bottom of existing labels, px.
     """
-    thin, taken = line_width(picture), list(taken)
+    thin, boxes = line_width(picture), list(occupied)
     drawable = [mark for mark in marks if np.isfinite([mark.start_px, mark.stop_px]).all()]
     ends = [(point(np.array(m.start_px)), point(np.array(m.stop_px))) for m in drawable]
     for mark, (start, stop) in zip(drawable, ends, strict=True):
         _draw_line(picture, start, stop, mark.kind, thin)
     for mark, (start, stop) in zip(drawable, ends, strict=True):
-        _write_beside(picture, start, stop, mark, taken)
+        _write_beside(picture, start, stop, mark, boxes)
 
 
 def encode_jpeg(picture_rgb: Picture) -> bytes:
-    """Encode a picture as JPEG, which takes a third of the time and size of PNG for film.
+    """Encode a picture as JPEG: a third of the time and size of PNG for film.
 
     Raises
     ------
@@ -176,7 +176,7 @@ def encode_jpeg(picture_rgb: Picture) -> bytes:
 def _crop(
     shape: tuple[int, ...], joints_px: FloatArray, marks: Sequence[DrawnMeasure]
 ) -> tuple[int, int, int, int]:
-    """Left, top, right and bottom around everything that is drawn; the whole frame if nothing."""
+    """Return left, top, right and bottom around everything drawn; the whole frame if nothing."""
     height, width = shape[:2]
     points = [np.asarray(joints_px, float).reshape(-1, 2)]
     points += [np.array([mark.start_px, mark.stop_px], float) for mark in marks]
@@ -186,12 +186,12 @@ def _crop(
         return 0, 0, width, height
     low, high = known.min(axis=0), known.max(axis=0)
     n_on_ground = sum(mark.kind in _ON_GROUND for mark in marks)
-    if n_on_ground:  # their texts go below the lines
+    if n_on_ground:  # room for the labels below the lines
         room = _ROOM_BELOW_GROUND + _ROOM_FOR_ANOTHER * (n_on_ground - 1)
         high[1] += room * (high[1] - low[1])
     centre, half = 0.5 * (low + high), 0.5 * (high - low)
     half = np.maximum(half + _MARGIN_OF_CROP * half.max(), 0.5 * _LEAST_CROP_PX)
-    # Between a portrait and a landscape picture, or the page would jump from rep to rep.
+    # A limited aspect ratio keeps the layout similar from rep to rep.
     half[0] = max(half[0], 0.75 * half[1])
     half[1] = max(half[1], 0.5 * half[0])
     left, top = np.floor(np.clip(centre - half, 0, [width - 1, height - 1])).astype(int)
@@ -229,9 +229,15 @@ def _write_beside(
     start: Pixel,
     stop: Pixel,
     mark: DrawnMeasure,
-    taken: list[tuple[int, int, int, int]],
+    occupied: list[tuple[int, int, int, int]],
 ) -> None:
-    """Write a mark's text near its middle, clear of the edge and of earlier texts."""
+    """Write a label near the middle of its line, inside the picture and clear of other labels.
+
+    Parameters
+    ----------
+    occupied
+        Left, top, right and bottom of the other labels, px; the new one is added.
+    """
     lines = broken_text(picture, mark.text)
     text_height = text_size(picture, mark.text)[1]
     pad = text_height // 2
@@ -245,16 +251,16 @@ def _write_beside(
         below = max(start[1], stop[1]) + gap
         if below + box_height <= height:
             x, y = (start[0] + stop[0] - box_width) // 2, below
-        else:  # no room below: beside the line, so that it stays in sight
+        else:  # no room below: beside the line
             x = max(start[0], stop[0]) + gap
     if x + box_width > width:
         x = min(start[0], stop[0]) - gap - box_width
     x = min(max(x, 0), max(0, width - box_width))
     y = min(max(y, 0), max(0, height - box_height))
-    for other in sorted(taken, key=lambda box: box[1]):
+    for other in sorted(occupied, key=lambda box: box[1]):
         if x < other[2] and other[0] < x + box_width and y < other[3] and other[1] < y + box_height:
             y = other[3] + 2
     if y + box_height > height:
-        y = max(0, min((box[1] for box in taken), default=height) - box_height - 2)
-    taken.append((x, y, x + box_width, y + box_height))
+        y = max(0, min((box[1] for box in occupied), default=height) - box_height - 2)
+    occupied.append((x, y, x + box_width, y + box_height))
     write_box(picture, (x, y), (box_width, box_height), lines, _COLOURS[mark.kind])

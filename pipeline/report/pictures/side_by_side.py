@@ -1,4 +1,4 @@
-"""Two reps beside each other, aligned at their key event: as a film and as a strip of pictures."""
+"""Shows two reps side by side, aligned at their key event: as a film and as a picture strip."""
 
 from __future__ import annotations
 
@@ -30,11 +30,11 @@ from pipeline.report.pictures.rep_picture import encode_jpeg
 from pipeline.report.recording import origin_of, recorded_file, write_recorded
 
 AROUND_S = 1.0
-"""What is shown before and after the key event."""
+"""Time shown before and after the key event."""
 
 SLOW_AROUND_S = 0.5
 INSTANTS_S = (-0.4, -0.2, 0.0, 0.2, 0.4)
-"""Instants of the strip, from the key event."""
+"""Instants of the strip, relative to the key event."""
 
 PANEL_PX = (540, 720)
 STRIP_PANEL_PX = (360, 480)
@@ -43,12 +43,12 @@ LONGEST_NAME = 22
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ComparedRep:
-    """One of the two reps.
+    """One of two compared reps.
 
     Attributes
     ----------
     analysis, result
-        The clip, whose film has to lie where it lay, and the rep in it.
+        The result for a clip whose film is still at its path, and the rep in it.
     hide_faces
         Whether all faces are hidden.
     """
@@ -59,7 +59,7 @@ class ComparedRep:
 
     @property
     def from_key_s(self) -> FloatArray:
-        """(n_frames,) time of each frame of the clip from the key event."""
+        """(n_frames,) time of each frame relative to the key event, s."""
         time_s = self.analysis.clip.time_s
         return np.asarray(time_s - key_time_s(self.result, time_s))
 
@@ -70,28 +70,28 @@ def write_side_by_side(
     *,
     on_progress: ProgressCallback = ignore_progress,
 ) -> tuple[Path, Path]:
-    """Write two reps beside each other.
+    """Write the film and the strip of two reps side by side.
 
     Parameters
     ----------
     sides
-        Left and right, upper and lower in the strip.
+        Left and right rep of the film, upper and lower rep of the strip.
     folder
-        Where both files go, named after the clips and the reps.
+        Folder for both files, which are named after the clips and the reps.
     on_progress
-        Told the pictures done.
+        Receives the number of frames written.
 
     Returns
     -------
     tuple of Path
-        The film, at true speed and then slowly, and the strip.
+        The film, at true speed and then in slow motion, and the strip.
 
     Raises
     ------
     OutputError
-        They cannot be written.
+        A file cannot be written.
     ClipError
-        A clip cannot be read any more.
+        A clip can no longer be read.
     """
     stem = "_and_".join(
         f"{checked_stem(side.analysis.clip.path)}_rep_{side.result.rep.index:02d}" for side in sides
@@ -121,19 +121,19 @@ def write_side_by_side(
 def aligned_frames(
     sides: tuple[ComparedRep, ComparedRep], around_s: float
 ) -> tuple[FloatArray, tuple[IndexArray, IndexArray]]:
-    """Say which frames are shown together: the times of the quicker film, the nearest of the other.
+    """Pair the frames of two reps: those of the faster film with the nearest of the other.
 
     Parameters
     ----------
     sides
         The two reps.
     around_s
-        How long before and after the key event.
+        Time before and after the key event.
 
     Returns
     -------
     from_key_s
-        (n,) times from the key event at which pictures are shown, one clock for both.
+        (n,) times of the pairs relative to the key event, s.
     frames
         Two (n,) arrays of frame numbers.
     """
@@ -150,7 +150,7 @@ def aligned_frames(
 
 
 def nearest_frames(clock_s: FloatArray, at_s: FloatArray) -> IndexArray:
-    """(n,) numbers of the frames that are nearest to some instants.
+    """Return (n,) numbers of the frames nearest to some instants.
 
     Examples
     --------
@@ -165,7 +165,7 @@ def nearest_frames(clock_s: FloatArray, at_s: FloatArray) -> IndexArray:
 
 
 def strip_picture(sides: tuple[ComparedRep, ComparedRep]) -> Picture:
-    """Draw both reps at the same instants, one row each.
+    """Draw both reps at the same instants, one row per rep.
 
     Returns
     -------
@@ -192,7 +192,7 @@ def _pair_pictures(
     frames: tuple[IndexArray, IndexArray],
     slower: int,
 ) -> Iterator[Picture]:
-    """Pictures of both side by side, one at a time."""
+    """Yield the frames of the film, both reps side by side."""
     words = words_of(sides[0].analysis)
     panels = [
         _Panel(side, int(own[0]), int(own[-1]) + 1, PANEL_PX)
@@ -216,7 +216,7 @@ def _pair_pictures(
 
 
 class _Stepper:
-    """Goes through a run of frames, as far as it is asked to."""
+    """Reads a run of frames forwards, on request."""
 
     def __init__(self, side: ComparedRep, first: int, stop: int) -> None:
         clip = side.analysis.clip
@@ -225,7 +225,7 @@ class _Stepper:
         self._now: tuple[int, Picture] = (-1, self._blank)
 
     def at(self, frame: int) -> Picture:
-        """Give a frame that does not lie before the last one; the next one if it is missing."""
+        """Return a frame not before the last one; the next one if it is missing."""
         while self._now[0] < frame:
             self._now = next(self._run, (frame, self._now[1]))
         return self._now[1]
@@ -236,7 +236,7 @@ class _Stepper:
 
 
 class _Panel:
-    """Draws one rep, in a view that goes along with its athlete."""
+    """Draws one rep in a view that follows its athlete."""
 
     def __init__(self, side: ComparedRep, first: int, stop: int, size_px: tuple[int, int]) -> None:
         clip, self._image_px = side.analysis.clip, side.analysis.tracks.image_px
@@ -250,7 +250,7 @@ class _Panel:
     def drawn(
         self, picture: Picture, frame: int, top: Sequence[str], slow: Sequence[str] = ()
     ) -> Picture:
-        """Give a frame as it is shown; its marks while the key event is near."""
+        """Draw a frame, with the measures while the key event is near."""
         side, view = self._side, self._views[frame - self._first]
         shown = shown_picture(
             picture,

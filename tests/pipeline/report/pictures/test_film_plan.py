@@ -1,4 +1,4 @@
-"""The shots of an overlay: which frames, in which order, and when each is shown."""
+"""The parts of an overlay: which frames, in which order, and when each is shown."""
 
 import numpy as np
 import pytest
@@ -39,23 +39,23 @@ def test_a_rep_is_shown_with_what_lies_about_it_and_then_its_key_event_slowly():
 
 
 def test_what_lies_between_two_near_reps_is_shown_once():
-    shots = plan((5.0, 7.0, 6.0), (8.0, 9.0, 8.5))
-    true = np.concatenate([shot.frames for shot in shots if not shot.slow])
+    parts = plan((5.0, 7.0, 6.0), (8.0, 9.0, 8.5))
+    true = np.concatenate([part.frames for part in parts if not part.slow])
     assert np.array_equal(true, np.arange(true[0], true[-1] + 1))
-    assert [shot.slow for shot in shots] == [False, True, False, True]
+    assert [part.slow for part in parts] == [False, True, False, True]
 
 
 def test_nothing_is_left_out_of_the_whole_film():
-    shots = plan((5.0, 7.0, 6.0), (12.0, 13.0, 12.5), whole=True)
-    true = np.concatenate([shot.frames for shot in shots if not shot.slow])
+    parts = plan((5.0, 7.0, 6.0), (12.0, 13.0, 12.5), whole=True)
+    true = np.concatenate([part.frames for part in parts if not part.slow])
     assert np.array_equal(true, np.arange(TIME_S.size))
-    assert shots[-1].result is None
+    assert parts[-1].result is None
 
 
 def test_without_reps_there_is_a_film_only_if_all_was_asked_for():
     assert plan() == []
-    (shot,) = plan(whole=True)
-    assert shot.frames.size == TIME_S.size
+    (part,) = plan(whole=True)
+    assert part.frames.size == TIME_S.size
 
 
 @settings(max_examples=40)
@@ -68,13 +68,13 @@ def test_the_clock_of_the_film_always_goes_on_and_true_speed_is_true(steps, reps
     time_s = np.cumsum(steps) - steps[0]
     spans = sorted(tuple(sorted(rep)) for rep in reps)
     times = [tuple(time_s[-1] * x for x in (start, stop, key)) for start, key, stop in spans]
-    shots = plan(*times, time_s=time_s, whole=whole)
-    shown_s = np.concatenate([shot.shown_s for shot in shots] or [np.zeros(0)])
+    parts = plan(*times, time_s=time_s, whole=whole)
+    shown_s = np.concatenate([part.shown_s for part in parts] or [np.zeros(0)])
     assert np.all(np.diff(shown_s) > 0)
-    for shot in shots:
-        speed = SLOWER if shot.slow else 1
-        assert np.diff(shot.shown_s) == pytest.approx(speed * np.diff(time_s[shot.frames]))
-    true = [frame for shot in shots if not shot.slow for frame in shot.frames]
+    for part in parts:
+        speed = SLOWER if part.slow else 1
+        assert np.diff(part.shown_s) == pytest.approx(speed * np.diff(time_s[part.frames]))
+    true = [frame for part in parts if not part.slow for frame in part.frames]
     assert true == sorted(set(true))
 
 
