@@ -30,8 +30,10 @@ def help_text() -> str:
         )
         found.append(f"```\n$ {context.command_path} --help\n{command.get_help(context)}\n```")
         if isinstance(command, click.Group):
-            for below in command.list_commands(context):
-                add(command.commands[below], below, context)
+            for name_below in command.list_commands(context):
+                below = command.get_command(context, name_below)
+                assert below is not None
+                add(below, name_below, context)
 
     add(main, "crossemetry", None)
     return "\n\n".join(found)

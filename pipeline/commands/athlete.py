@@ -15,6 +15,7 @@ from pipeline.commands.log_options import (
     checked_note,
     database_option,
 )
+from pipeline.commands.personal import erase, export_personal
 from pipeline.commands.shared import debug_option, json_option, plain, say
 from pipeline.core.errors import CrossemetryError, SettingsError
 from pipeline.settings.checks import LEVELS, check_athlete, check_stature_m
@@ -84,6 +85,10 @@ def athlete_document(athlete: Athlete) -> dict[str, Any]:
 @group("athlete", help="athlete")
 def athlete() -> None:
     """Say who is in the training log, how tall, and who has allowed the filming."""
+
+
+athlete.add_command(export_personal)
+athlete.add_command(erase)
 
 
 def _facts_options(command: Decorated) -> Decorated:

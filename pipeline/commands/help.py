@@ -6,6 +6,7 @@ import gettext
 import os
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from importlib import import_module
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -133,6 +134,45 @@ class Group(Command, click.Group):
     """A command with commands below it; those get their help from the catalogue too."""
 
     command_class = Command
+
+
+class LazyGroup(Group):
+    """A group that imports a command only when that command is called.
+
+    The list of commands needs their short help alone, which the catalogue holds under their name.
+
+    Parameters
+    ----------
+    places
+        Module and function of each command by its name, as ``package.module:function``.
+    """
+
+    def __init__(
+        self, name: str | None, *, help: str, places: Mapping[str, str], **attributes: Any
+    ) -> None:
+        super().__init__(name, help=help, **attributes)
+        self.places = places
+
+    def list_commands(self, context: click.Context) -> list[str]:
+        """Return the names of all commands in the order of the alphabet."""
+        del context
+        return sorted(self.places)
+
+    def get_command(self, context: click.Context, name: str) -> click.Command | None:
+        """Import a command by its name; None where there is none of that name."""
+        del context
+        if name not in self.places:
+            return None
+        module, _, function = self.places[name].partition(":")
+        found: click.Command = getattr(import_module(module), function)
+        return found
+
+    def format_commands(self, context: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write the list of commands without importing them."""
+        short: dict[str, click.Command] = {
+            name: Command(name, help=name) for name in self.list_commands(context)
+        }
+        click.Group(commands=short).format_commands(context, formatter)
 
 
 def option(*names: str, help: str, **attributes: Any) -> Callable[[Decorated], Decorated]:

@@ -5,32 +5,32 @@ from __future__ import annotations
 import click
 
 from pipeline import __version__
-from pipeline.commands.analyse import analyse
-from pipeline.commands.athlete import athlete
-from pipeline.commands.calibrate import calibrate
-from pipeline.commands.check import check_command
-from pipeline.commands.compare import compare_command
-from pipeline.commands.completion import completion
-from pipeline.commands.corrections import corrections
-from pipeline.commands.drills import drills, teach
-from pipeline.commands.export import export
-from pipeline.commands.help import Option, group
-from pipeline.commands.limits import limits
-from pipeline.commands.log import log
-from pipeline.commands.overlay import overlay_command
-from pipeline.commands.personal import erase, export_personal
-from pipeline.commands.review import review
-from pipeline.commands.targets import targets
-from pipeline.commands.volume import trend, volume
-from pipeline.commands.where import where
+from pipeline.commands.help import LazyGroup, Option
 
-athlete.add_command(export_personal)
-athlete.add_command(erase)
+PLACES = {
+    "analyse": "pipeline.commands.analyse:analyse",
+    "athlete": "pipeline.commands.athlete:athlete",
+    "calibrate": "pipeline.commands.calibrate:calibrate",
+    "check": "pipeline.commands.check:check_command",
+    "compare": "pipeline.commands.compare:compare_command",
+    "completion": "pipeline.commands.completion:completion",
+    "corrections": "pipeline.commands.corrections:corrections",
+    "drills": "pipeline.commands.drills:drills",
+    "export": "pipeline.commands.export:export",
+    "limits": "pipeline.commands.limits:limits",
+    "log": "pipeline.commands.log:log",
+    "overlay": "pipeline.commands.overlay:overlay_command",
+    "review": "pipeline.commands.review:review",
+    "targets": "pipeline.commands.targets:targets",
+    "teach": "pipeline.commands.drills:teach",
+    "trend": "pipeline.commands.volume:trend",
+    "volume": "pipeline.commands.volume:volume",
+    "where": "pipeline.commands.where:where",
+}
+"""Where each command is defined; it is imported when it is called."""
 
-COMMANDS: tuple[click.Command, ...] = (log, athlete, limits, volume, trend, where)
 
-
-@group("crossemetry", help="main")
+@click.group("crossemetry", cls=LazyGroup, help="main", places=PLACES)
 @click.version_option(
     __version__,
     prog_name="crossemetry",
@@ -40,19 +40,3 @@ COMMANDS: tuple[click.Command, ...] = (log, athlete, limits, volume, trend, wher
 )
 def main() -> None:
     """Turn phone film of lacrosse reps into numbers with honest uncertainty, and plain words."""
-
-
-main.add_command(analyse)
-main.add_command(calibrate)
-main.add_command(check_command)
-main.add_command(targets)
-main.add_command(teach)
-main.add_command(drills)
-main.add_command(corrections)
-main.add_command(export)
-main.add_command(review)
-main.add_command(completion)
-main.add_command(overlay_command)
-main.add_command(compare_command)
-for command in COMMANDS:
-    main.add_command(command)

@@ -24,8 +24,10 @@ ENGLISH = re.compile(
 def below(command, *words):
     """Every command with the words that call it."""
     yield words, command
-    for name, sub in getattr(command, "commands", {}).items():
-        yield from below(sub, *words, name)
+    if isinstance(command, click.Group):
+        context = click.Context(command)
+        for name in command.list_commands(context):
+            yield from below(command.get_command(context, name), *words, name)
 
 
 COMMANDS = dict(below(main))

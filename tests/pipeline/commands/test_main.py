@@ -13,7 +13,7 @@ from click.testing import CliRunner
 
 from calibration.lens_file import lens_profile_text
 from pipeline import __version__
-from pipeline.commands.main import main
+from pipeline.commands.main import PLACES, main
 from pipeline.commands.targets import targets
 from pipeline.core.errors import ModelError, UnreadableClip
 from pipeline.core.files import VARIABLE
@@ -206,7 +206,7 @@ def test_help_tells_the_exit_codes(run):
 def test_each_command_is_told_in_one_whole_line_of_eighty_columns(run, monkeypatch, language, head):
     monkeypatch.setenv("CROSSEMETRY_LANGUAGE", language)
     listed = run("--help").stdout.split(head)[1]
-    assert set(re.findall(r"^  (\w+)", listed, re.MULTILINE)) == set(main.commands)
+    assert set(re.findall(r"^  (\w+)", listed, re.MULTILINE)) == set(PLACES)
     for line in listed.strip().splitlines():
         assert len(line) <= 80
         assert line.endswith(".")
@@ -309,6 +309,25 @@ def test_help_loads_nothing_slow(command):
     words = [sys.executable, "-c", code, *command.split(), "--help"]
     done = subprocess.run(words, capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr
+
+
+def test_the_list_of_commands_imports_none_of_them():
+    code = (
+        "import sys; from pipeline.commands.main import PLACES, main\n"
+        "try: main(['--help'])\n"
+        "except SystemExit: pass\n"
+        "commands = {place.partition(':')[0] for place in PLACES.values()}\n"
+        "sys.exit(' '.join(commands & set(sys.modules)) or None)"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    assert all(name in done.stdout for name in PLACES)
+
+
+def test_an_unknown_command_is_refused_by_its_name(run):
+    result = run("analise")
+    assert result.exit_code == 2
+    assert "No such command 'analise'" in result.stderr
 
 
 def test_a_lens_profile_reaches_the_analysis(stand_in, run, tmp_path):
