@@ -11,7 +11,6 @@ from pipeline.analysis import analyse_clip
 from pipeline.core.progress import ProgressCallback, ignore_progress
 from pipeline.core.results import Analysis
 from pipeline.core.types import FloatArray, Tracks
-from pipeline.film.container import file_digest
 from pipeline.film.undistort import read_lens
 from pipeline.people.landmarks import read_landmarks
 from pipeline.scene.from_marks import read_scene_marks
@@ -139,8 +138,9 @@ def read_film_data(
     analysis = analyse_clip(path, settings, cache_dir=cache_dir, on_progress=on_progress)
     profile = read_lens(settings.lens_path, path)
     marks = read_scene_marks(path, settings, profile)
+    digest = analysis.clip.digest
     clip, tracks = read_landmarks(
-        path, settings, digest=file_digest(path), cache_dir=cache_dir, on_progress=on_progress
+        path, settings, digest=digest, cache_dir=cache_dir, on_progress=on_progress
     )
     seen = seen_from(clip, tracks, settings, profile, marks)
     return FilmData(analysis=analysis, tracks=tracks, paths=field_paths(seen, seed=settings.seed))

@@ -59,8 +59,8 @@ class ClipReader:
 
     Attributes
     ----------
-    path, digest
-        The file, and the SHA-256 of its bytes.
+    path
+        The file.
     width_px, height_px
         Size of the upright picture.
     n_frames_expected
@@ -72,10 +72,15 @@ class ClipReader:
     """
 
     def __init__(
-        self, path: Path, container: InputContainer, stream: VideoStream, scale: float
+        self,
+        path: Path,
+        container: InputContainer,
+        stream: VideoStream,
+        scale: float,
+        digest: str | None = None,
     ) -> None:
         self.path = path
-        self.digest = file_digest(path)
+        self._digest = digest
         self.duration_s = announced_duration_s(container, stream)
         self.n_frames_expected = announced_frames(stream, self.duration_s)
         self._n_undecoded = frames_beyond_end(stream, path)
@@ -112,7 +117,7 @@ class ClipReader:
             raise RuntimeError("the facts of a clip are known once all its frames have been read")
         return Clip(
             path=self.path,
-            digest=self.digest,
+            digest=file_digest(self.path) if self._digest is None else self._digest,
             width_px=self.width_px,
             height_px=self.height_px,
             rotation_deg=self.orientation.rotation_deg,
@@ -172,7 +177,9 @@ class _Clock:
 
 
 @contextmanager
-def open_clip(path: Path, *, true_fps: float | None = None) -> Iterator[ClipReader]:
+def open_clip(
+    path: Path, *, true_fps: float | None = None, digest: str | None = None
+) -> Iterator[ClipReader]:
     """Open a clip for one pass over its frames.
 
     Times come from the container's presentation stamps, never from a frame rate. A frame without a
@@ -186,6 +193,8 @@ def open_clip(path: Path, *, true_fps: float | None = None) -> Iterator[ClipRead
         Frames a second at which the film was recorded, for slow motion that was saved to play
         slowly. All times are multiplied by one factor, so that the median step between frames is
         1 / `true_fps`. Of no use for a file that changes from normal to slow speed on the way.
+    digest
+        SHA-256 of the file's bytes, where it is known; else `ClipReader.clip` computes it.
 
     Raises
     ------
@@ -202,7 +211,7 @@ def open_clip(path: Path, *, true_fps: float | None = None) -> Iterator[ClipRead
             steps = np.diff(packet_stamps(path)[0]) * float(stream.time_base or 0)
             usual_step_s = np.median(steps) if steps.size else announced_step_s(stream)
             scale = float(1.0 / (true_fps * usual_step_s))
-        yield ClipReader(path, container, stream, scale)
+        yield ClipReader(path, container, stream, scale, digest)
 
 
 def read_frames(clip: Clip, indices: Iterable[int]) -> dict[int, Picture]:

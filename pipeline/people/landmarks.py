@@ -66,7 +66,7 @@ def read_landmarks(
     if kept is not None:
         return kept
     model = PoseModel(settings.model_path)
-    with open_clip(path, true_fps=settings.true_fps) as reader:
+    with open_clip(path, true_fps=settings.true_fps, digest=digest) as reader:
 
         def report(done: int) -> None:
             on_progress(

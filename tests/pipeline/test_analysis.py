@@ -2,6 +2,7 @@
 
 import json
 import math
+import sys
 from dataclasses import replace
 from pathlib import Path
 
@@ -11,10 +12,11 @@ import pytest
 
 from calibration.lens_profile import distort_px
 from calibration.turned_view import moved_points, turned
-from pipeline.analysis import analyse_clip, analyse_tracks
+from pipeline.analysis import analyse_clip, analyse_tracks, write_analysis
 from pipeline.core.errors import LensProfileError, SettingsError, UnreadableClip
 from pipeline.core.files import VARIABLE
 from pipeline.core.types import JOINTS, LANDMARKS, Clip
+from pipeline.film import container
 from pipeline.film.camera_motion import anchors_px
 from pipeline.film_check.finding import Finding
 from pipeline.moves.release import LATER_S
@@ -227,6 +229,35 @@ def test_the_ranges_of_the_data_folder_are_used_unless_others_are_named(tmp_path
     named = replace(settings, targets_path=SHIPPED_TARGETS)
     with pytest.raises(UnreadableClip):
         analyse_clip(tmp_path / "none.mp4", named, cache_dir=tmp_path)
+
+
+def test_the_digest_of_a_film_is_computed_once_in_a_run(write_film, tmp_path, monkeypatch):
+    """The pose model is left out, which reads no bytes of the file itself."""
+    player = passer(frames_s(6.0))
+    grey = [np.full((48, 64, 3), 90, np.uint8)] * len(player.time_s)
+    film, digested = write_film(pictures=grey), []
+
+    def counted(path):
+        digested.append(path)
+        return container.file_digest(path)
+
+    def follow(reader, model, **options):
+        assert len(list(reader)) == len(player.time_s)
+        return tracks_of(player.joints_m, camera_at(), 1.1)
+
+    for module in list(sys.modules.values()):
+        if module is not container and hasattr(module, "file_digest"):
+            monkeypatch.setattr(module, "file_digest", counted)
+    monkeypatch.setattr("pipeline.people.landmarks.PoseModel", lambda path: None)
+    monkeypatch.setattr("pipeline.people.landmarks.follow_people", follow)
+    monkeypatch.setattr("pipeline.analysis.read_film_samples", lambda path, **options: None)
+    monkeypatch.setattr("pipeline.analysis.check_film", lambda samples, asked: ())
+    settings = AnalysisSettings(stature_m=STATURE_M, move="throwback_pass")
+    cache = tmp_path / "cache"
+    analysis = analyse_clip(film, settings, cache_dir=cache)
+    write_analysis(analysis, tmp_path / "out", settings=settings, cache_dir=cache)
+    assert digested.count(film) == 1
+    assert analysis.clip.digest == container.file_digest(film)
 
 
 def test_the_same_film_gives_the_same_numbers_twice():

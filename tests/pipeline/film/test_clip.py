@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from pathlib import Path
 
 import av
@@ -94,11 +95,16 @@ def test_names_with_spaces_letters_of_any_script_and_colons(write_film):
 
 
 def test_the_digest_is_that_of_the_bytes(write_film):
-    import hashlib
-
     path = write_film()
-    with open_clip(path) as reader:
-        assert reader.digest == hashlib.sha256(path.read_bytes()).hexdigest()
+    assert read_all(path)[1].digest == hashlib.sha256(path.read_bytes()).hexdigest()
+
+
+def test_a_known_digest_is_not_computed_again(write_film):
+    assert read_all(write_film(), digest="known")[1].digest == "known"
+
+
+def test_a_reader_announces_frames_and_length(write_film):
+    with open_clip(write_film()) as reader:
         assert reader.n_frames_expected == 12
         assert reader.duration_s == pytest.approx(0.4, abs=0.05)
 
