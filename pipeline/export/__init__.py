@@ -1,1 +1,1 @@
-"""Results in the formats that other programs read: tables and motion files."""
+"""Exports results to the formats of other programs: tables and motion files."""

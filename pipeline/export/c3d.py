@@ -1,4 +1,4 @@
-"""Joints in metres as C3D, at even times, with the events of the reps."""
+"""Writes joints as C3D: resampled to a constant rate, with the events of the reps."""
 
 from __future__ import annotations
 
@@ -14,34 +14,34 @@ from pipeline.core.errors import OutputError
 from pipeline.core.results import Analysis
 from pipeline.core.types import JOINTS, FloatArray
 from pipeline.export.film_data import PEOPLE, FilmData
-from pipeline.export.optional_libraries import needed
+from pipeline.export.optional_libraries import import_optional
 from pipeline.export.tables import field_frame
 
 LONGEST_GAP_S = 0.1
-"""A path is not carried on over more time than this without a frame, or than two frames take."""
+"""Longest gap between frames that is interpolated, unless two frame periods are longer."""
 
 
 def even_times_s(time_s: FloatArray, rate_hz: float) -> FloatArray:
-    """Give even times from the first frame to the last.
+    """Return evenly spaced times from the first frame to the last.
 
     Parameters
     ----------
     time_s
         (n,) times of the film's frames, rising, from 0.
     rate_hz
-        Samples a second.
+        Sampling rate.
 
     Returns
     -------
     numpy.ndarray
-        (m,) with ``m`` the number of whole periods in the film, and one.
+        (m,) where ``m`` is the number of whole periods in the film plus one.
     """
     n_periods = int(np.floor((time_s[-1] - time_s[0]) * rate_hz + 1e-6))
     return np.asarray(time_s[0] + np.arange(n_periods + 1) / rate_hz)
 
 
-def on_even_times(time_s: FloatArray, paths: FloatArray, even_s: FloatArray) -> FloatArray:
-    """Read paths at other times, by cubic splines through each stretch that is known.
+def resample(time_s: FloatArray, paths: FloatArray, even_s: FloatArray) -> FloatArray:
+    """Resample paths by cubic splines through each known stretch.
 
     Parameters
     ----------
@@ -50,15 +50,15 @@ def on_even_times(time_s: FloatArray, paths: FloatArray, even_s: FloatArray) -> 
     paths
         (n, ...) values at these times; NaN where unknown.
     even_s
-        (m,) times that are asked for.
+        (m,) times of the samples.
 
     Returns
     -------
     numpy.ndarray
-        (m, ...) NaN outside the known stretches: nothing is carried on over a missing frame.
+        (m, ...) values; NaN outside the known stretches, so missing frames are not interpolated.
     """
     flat = paths.reshape(time_s.size, -1)
-    read = np.full((even_s.size, flat.shape[1]), np.nan)
+    resampled = np.full((even_s.size, flat.shape[1]), np.nan)
     if time_s.size > 1:
         longest_s = max(LONGEST_GAP_S, 2.0 * float(np.median(np.diff(time_s))))
         hole = np.flatnonzero(np.diff(time_s) > longest_s) + 1
@@ -71,14 +71,16 @@ def on_even_times(time_s: FloatArray, paths: FloatArray, even_s: FloatArray) -> 
         for start, end in zip(starts, ends, strict=True):
             inner = hole[(hole > start) & (hole < end)]
             for first, last in zip([start, *inner], [*inner, end], strict=True):
-                _read_stretch(time_s[first:last], flat[first:last, column], even_s, read[:, column])
-    return read.reshape(even_s.size, *paths.shape[1:])
+                _resample_stretch(
+                    time_s[first:last], flat[first:last, column], even_s, resampled[:, column]
+                )
+    return resampled.reshape(even_s.size, *paths.shape[1:])
 
 
-def _read_stretch(
+def _resample_stretch(
     time_s: FloatArray, values: FloatArray, even_s: FloatArray, into: FloatArray
 ) -> None:
-    # Containers round their time stamps: a sample that falls on a frame must not miss it by that.
+    # Containers round their time stamps: the tolerance keeps a sample that falls on an end frame.
     near_s = 1e-4
     inside = (even_s >= time_s[0] - near_s) & (even_s <= time_s[-1] + near_s)
     if not inside.any():
@@ -94,33 +96,33 @@ def _read_stretch(
 
 MM_PER_M = 1000.0
 MOST_IN_A_PARAMETER = 255
-"""Entries that one parameter of a C3D file can hold; more go into LABELS2, TIMES2 and so on."""
+"""Greatest number of entries in one C3D parameter; more go into LABELS2, TIMES2 and so on."""
 MOST_FRAMES = 65_535
-"""Frames that the header of a C3D file can count, and all readers understand."""
+"""Greatest number of frames in the header of a C3D file that all readers understand."""
 
 
 def c3d_bytes(film: FilmData) -> bytes:
-    """Write the joints of everyone as the bytes of a C3D file.
+    """Write the joints of all people as the bytes of a C3D file.
+
+    C3D has no time stamps, so the joints are resampled at the film's median frame rate.
 
     Parameters
     ----------
     film
-        What was found in a film.
+        The film's data.
 
     Returns
     -------
     bytes
-        Points in mm, field frame, z up, at the film's median rate: C3D knows no time stamps, so
-        the joints are read from splines through the film's own times. An unknown point has the
-        residual -1. The events of each rep stand in the group EVENT, start and stop with them; its
-        number and move in their description.
+        Points in mm, field frame, z up. An unknown point has the residual -1. The group EVENT
+        holds start, stop and events of each rep, with its number and move as description.
 
     Raises
     ------
     OutputError
-        The library for it is not installed, or the film has too few or too many frames for C3D.
+        The C3D library is not installed, or the film has too few or too many frames for C3D.
     """
-    ezc3d = needed("ezc3d", extra="c3d")
+    ezc3d = import_optional("ezc3d", extra="c3d")
     clip, paths = film.analysis.clip, film.paths
     rate_hz = clip.frame_rate_hz
     if not math.isfinite(rate_hz):
@@ -130,7 +132,7 @@ def c3d_bytes(film: FilmData) -> bytes:
         raise OutputError.of(
             "too_many_frames_for_c3d", file=clip.path.name, n=even_s.size, most=MOST_FRAMES
         )
-    points_mm = MM_PER_M * on_even_times(
+    points_mm = MM_PER_M * resample(
         paths.time_s, np.moveaxis(paths.joints_m, 0, 1), even_s
     ).reshape(even_s.size, -1, 3)
     unknown = ~np.isfinite(points_mm).all(axis=-1)
@@ -157,7 +159,7 @@ def c3d_bytes(film: FilmData) -> bytes:
 
 
 def point_labels(n_people: int) -> list[str]:
-    """Give the labels of the points: joint names, the defender's with ``defender_`` in front."""
+    """Return the labels of the points: joint names, with ``defender_`` before the defender's."""
     return [
         joint if person == 0 else f"{PEOPLE[person]}_{joint}"
         for person in range(n_people)
@@ -166,7 +168,7 @@ def point_labels(n_people: int) -> list[str]:
 
 
 def events_of(analysis: Analysis) -> list[tuple[float, str, str]]:
-    """Give time, name and description of all instants of all reps, in the order of time."""
+    """Return time (s), name and description of all events of all reps, in order of time."""
     found = []
     for result in analysis.reps:
         rep = result.rep
@@ -194,12 +196,12 @@ def _add_events(file: Any, analysis: Analysis) -> None:  # noqa: ANN401 - an ezc
     events = events_of(analysis)
     file.add_parameter("EVENT", "USED", len(events))
     for part, start in enumerate(range(0, len(events), MOST_IN_A_PARAMETER), 1):
-        times, names, says = zip(*events[start : start + MOST_IN_A_PARAMETER], strict=True)
-        # Minutes and seconds, as the format has it.
+        times, names, descriptions = zip(*events[start : start + MOST_IN_A_PARAMETER], strict=True)
+        # The format stores minutes and seconds.
         minutes = [float(at_s // 60) for at_s in times]
         seconds = [at_s - 60.0 * minute for at_s, minute in zip(times, minutes, strict=True)]
         number = "" if part == 1 else str(part)
         file.add_parameter("EVENT", f"TIMES{number}", np.array([minutes, seconds]))
         file.add_parameter("EVENT", f"LABELS{number}", list(names))
-        file.add_parameter("EVENT", f"DESCRIPTIONS{number}", list(says))
+        file.add_parameter("EVENT", f"DESCRIPTIONS{number}", list(descriptions))
         file.add_parameter("EVENT", f"CONTEXTS{number}", ["General"] * len(names))

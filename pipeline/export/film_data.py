@@ -1,4 +1,4 @@
-"""Everything known of a film, gathered for export: results, landmarks, joints, paths."""
+"""Gathers a film's data for export: results, raw landmarks, joint paths in the field frame."""
 
 from __future__ import annotations
 
@@ -19,15 +19,15 @@ from pipeline.scene.placed_clip import PlacedClip, seen_from
 from pipeline.settings.settings import AnalysisSettings
 
 BLOCK_FRAMES = 240
-"""The draws of so many frames are held at a time, so that memory does not grow with the film."""
+"""Frames whose Monte Carlo draws are in memory at a time, so memory stays constant."""
 
 _SEED_OF_PATHS = 1_000_000
-"""Keeps these draws apart from those of the reps, which are numbered from 1."""
+"""Offset of the seeds, which keeps these draws independent of those of the reps."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FieldPaths:
-    """Joints of each followed person in the field frame: athlete first, then the defender if any.
+    """Joints of each tracked person in the field frame: the athlete, then the defender if any.
 
     Attributes
     ----------
@@ -36,7 +36,7 @@ class FieldPaths:
     joints_m
         (n_people, n_frames, 23, 3) best estimate of each joint (`JOINTS`); NaN where unknown.
     u_m
-        (n_people, n_frames, 23, 3) its standard uncertainty (k = 1); NaN where unknown.
+        (n_people, n_frames, 23, 3) standard uncertainties (k = 1); NaN where unknown.
     """
 
     time_s: FloatArray
@@ -44,25 +44,25 @@ class FieldPaths:
     u_m: FloatArray
 
 
-def field_paths(seen: PlacedClip, *, seed: int) -> FieldPaths:
-    """Follow the joints of everyone through the film.
+def field_paths(placed: PlacedClip, *, seed: int) -> FieldPaths:
+    """Compute the joints of all tracked people in the field frame, frame by frame.
 
     Parameters
     ----------
-    seen
+    placed
         The clip with its people placed in the scene.
     seed
-        Of the draws that carry the uncertainty.
+        Seed of the Monte Carlo draws.
 
     Returns
     -------
     FieldPaths
         The uncertainty is the standard deviation of the Monte Carlo draws (JCGM 101:2008).
     """
-    time_s, scene = seen.clip.time_s, seen.scene
-    n_frames = seen.clip.n_frames
+    time_s, scene = placed.clip.time_s, placed.scene
+    n_frames = placed.clip.n_frames
     best, spread = [], []
-    for number, person in enumerate(seen.people):
+    for number, person in enumerate(placed.people):
         best.append(motion_of(person, time_s, scene, 0, n_frames, n_draws=1).joints_m[0])
         u_m = np.full_like(best[-1], np.nan)
         for block, start in enumerate(range(0, n_frames, BLOCK_FRAMES)):
@@ -84,19 +84,19 @@ def field_paths(seen: PlacedClip, *, seed: int) -> FieldPaths:
 
 
 PEOPLE = ("athlete", "defender")
-"""What the followed people are called, in their order."""
+"""Names of the tracked people in the order of the arrays."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FilmData:
-    """A film as data.
+    """All data of a film for export.
 
     Attributes
     ----------
     analysis
         Reps, measures, verdicts.
     tracks
-        Raw landmarks, as seen on the film.
+        Raw landmarks in the image frame.
     paths
         Joints in the field frame.
     """
@@ -113,18 +113,18 @@ def read_film_data(
     cache_dir: Path,
     on_progress: ProgressCallback = ignore_progress,
 ) -> FilmData:
-    """Analyse a clip, by its cached landmarks where there are any, and keep all that it gives.
+    """Analyse a clip and return all its data, using cached landmarks where there are any.
 
     Parameters
     ----------
     path
         The film.
     settings
-        As for an analysis.
+        Settings of the analysis.
     cache_dir
-        Where raw landmarks are kept.
+        Cache of the raw landmarks.
     on_progress
-        Told how far the pose model has come.
+        Receives the progress of the pose model.
 
     Returns
     -------
@@ -142,5 +142,5 @@ def read_film_data(
     clip, tracks = read_landmarks(
         path, settings, digest=digest, cache_dir=cache_dir, on_progress=on_progress
     )
-    seen = seen_from(clip, tracks, settings, profile, marks)
-    return FilmData(analysis=analysis, tracks=tracks, paths=field_paths(seen, seed=settings.seed))
+    placed = seen_from(clip, tracks, settings, profile, marks)
+    return FilmData(analysis=analysis, tracks=tracks, paths=field_paths(placed, seed=settings.seed))

@@ -1,4 +1,4 @@
-"""Writes the data of a film in the formats that are asked for, each file whole or not at all."""
+"""Writes a film's data in the requested formats, each file atomically."""
 
 from __future__ import annotations
 
@@ -24,11 +24,11 @@ def export_film(film: FilmData, formats: Sequence[Format], out: Path) -> list[Pa
     Parameters
     ----------
     film
-        What was found in it.
+        The film's data.
     formats
-        Which; each once.
+        Requested formats, without duplicates.
     out
-        Folder of all results; those of this clip go into `results_folder` inside it.
+        Folder of all results; this clip's files go into its `results_folder`.
 
     Returns
     -------
@@ -40,7 +40,7 @@ def export_film(film: FilmData, formats: Sequence[Format], out: Path) -> list[Pa
     OutputError
         The library for a format is not installed, or the folder cannot be written to.
     """
-    # All is made before any is written: a library that is missing leaves nothing behind.
+    # All contents are made before the first is written: a missing library leaves no files.
     contents = {name: data for wanted in formats for name, data in _WRITERS[wanted](film).items()}
     clip = film.analysis.clip
     folder = results_folder(out, clip.path, clip.digest)

@@ -1,4 +1,4 @@
-"""Libraries that only some formats need: imported when asked for, or said how to install."""
+"""Imports the optional libraries of some formats, with an error that says how to install them."""
 
 from __future__ import annotations
 
@@ -11,23 +11,23 @@ from typing import Any
 from pipeline.core.errors import OutputError
 
 LIBRARIES = {"parquet": ("pyarrow", "Parquet"), "c3d": ("ezc3d", "C3D")}
-"""By format, which is also the name of the extra: library, and name of the format."""
+"""Library and display name of each format; the format's key is also the name of the extra."""
 
 
-def needed(module: str, *, extra: str) -> Any:  # noqa: ANN401 - a module
-    """Import a library, or a module of it, of an optional extra.
+def import_optional(module: str, *, extra: str) -> Any:  # noqa: ANN401 - a module
+    """Import a module of an optional library.
 
     Parameters
     ----------
     module
-        Full name.
+        Full name of the module.
     extra
-        Extra of this program that brings it.
+        Extra of this program that installs the library.
 
     Raises
     ------
     OutputError
-        It is not installed; names the line that installs it.
+        The library is not installed; the message names the command that installs it.
     """
     try:
         return importlib.import_module(module)
@@ -36,7 +36,7 @@ def needed(module: str, *, extra: str) -> Any:  # noqa: ANN401 - a module
 
 
 def check_libraries(formats: Sequence[str]) -> None:
-    """Raise `OutputError` if a format needs what is not installed; loads nothing."""
+    """Raise `OutputError` if a format's library is not installed, without importing any."""
     for name in formats:
         if name in LIBRARIES and importlib.util.find_spec(LIBRARIES[name][0]) is None:
             raise _missing(name)

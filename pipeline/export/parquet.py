@@ -1,4 +1,4 @@
-"""Tables as Parquet: typed columns, null for missing, units and frames of reference as metadata."""
+"""Writes tables as Parquet: typed columns, null for missing, units as metadata."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from pipeline.export.optional_libraries import needed
+from pipeline.export.optional_libraries import import_optional
 from pipeline.export.tables import Column, Table
 
 if TYPE_CHECKING:
@@ -20,26 +20,26 @@ def parquet_bytes(table: Table, *, schema_name: str) -> bytes:
     Parameters
     ----------
     table
-        What goes into it; NaN becomes null.
+        The table; NaN becomes null.
     schema_name
         Name and version of the columns, e.g. ``crossemetry.joints/1``.
 
     Returns
     -------
     bytes
-        Compressed by Zstandard. What holds for the whole table stands in the metadata of its schema
-        under ``crossemetry.*``, unit and meaning of a column in that of its field.
+        Compressed by Zstandard. The schema's metadata describe the table under ``crossemetry.*``;
+        each field's metadata hold unit and meaning of its column.
 
     Raises
     ------
     OutputError
-        The library for it is not installed.
+        The Parquet library is not installed.
     """
-    arrow = needed("pyarrow", extra="parquet")
-    parquet = needed("pyarrow.parquet", extra="parquet")
+    arrow = import_optional("pyarrow", extra="parquet")
+    parquet = import_optional("pyarrow.parquet", extra="parquet")
     arrays = [_array(arrow, column) for column in table.columns.values()]
     fields = [
-        arrow.field(name, array.type, metadata={"unit": column.unit, "says": column.says})
+        arrow.field(name, array.type, metadata={"unit": column.unit, "says": column.meaning})
         for (name, column), array in zip(table.columns.items(), arrays, strict=True)
     ]
     about = {"schema": schema_name, **table.about}
@@ -69,7 +69,7 @@ def _array(arrow: Any, column: Column) -> pyarrow.Array:  # noqa: ANN401 - a mod
             if isinstance(values, list)
             else values
         )
-        # Not finite is not measured, whichever way that came about.
+        # A value that is not finite counts as not measured.
         return arrow.array(numbers, type=kinds[column.kind], mask=~np.isfinite(numbers))
     array = arrow.array(values, type=kinds[column.kind])
     return array.dictionary_encode() if column.kind == "word" else array

@@ -1,4 +1,4 @@
-"""Results as tables of columns, before any file format: names with units, None for missing."""
+"""Tables of results, independent of the file format: columns with units, None for missing."""
 
 from __future__ import annotations
 
@@ -15,8 +15,7 @@ from pipeline.core.types import JOINTS, LANDMARKS, FloatArray
 from pipeline.export.film_data import PEOPLE, FilmData
 
 ColumnKind = Literal["text", "word", "whole", "number", "single", "frames"]
-"""What a column holds: free text, one of few words, whole numbers, double or single precision
-numbers, lists of frames."""
+"""Type of a column: free text, category, integer, double, single precision, list of frames."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,31 +25,31 @@ class Column:
     Attributes
     ----------
     kind
-        What it holds.
+        Type of the values.
     values
-        Its rows: a list with None for what is missing, or an array with NaN for it.
+        One per row: a list with None, or an array with NaN, for missing values.
     unit
-        Symbol of the unit; empty where it has none.
-    says
-        What it means, in a few words.
+        Symbol of the unit; empty without a unit.
+    meaning
+        Short description.
     """
 
     kind: ColumnKind
     values: list[Any] | npt.NDArray[Any]
     unit: str
-    says: str
+    meaning: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Table:
-    """Columns by name, all of one length, and what holds for all of them."""
+    """Columns of equal length by name, and metadata of the table."""
 
     columns: Mapping[str, Column]
     about: Mapping[str, str]
 
 
 def reps_table(analysis: Analysis) -> Table:
-    """Give one row per rep, with its events."""
+    """Build the table of reps: one row per rep, with its events."""
     results = analysis.reps
     columns = {
         **_rep_columns(analysis, results),
@@ -75,7 +74,7 @@ def reps_table(analysis: Analysis) -> Table:
 
 
 def measures_table(analysis: Analysis) -> Table:
-    """Give one row per rep and measure: value, uncertainty, or the reason why there is none."""
+    """Build the table of measures: one row per rep and measure, with value or reason."""
     rows = [(result, found) for result in analysis.reps for found in result.measurements.values()]
     found = [measurement for _, measurement in rows]
     verdicts = [_verdict_on(result, measurement.key) for result, measurement in rows]
@@ -109,7 +108,7 @@ def measures_table(analysis: Analysis) -> Table:
 
 
 def keypoints_table(film: FilmData) -> Table:
-    """Give one row per person, frame and landmark, as the pose model saw it on the film."""
+    """Build the table of raw landmarks: one row per person, frame and landmark, in pixels."""
     tracks, clip = film.tracks, film.analysis.clip
     columns = {
         **_moment_columns(clip.time_s, tracks.n_people, "landmark", LANDMARKS),
@@ -128,7 +127,7 @@ def keypoints_table(film: FilmData) -> Table:
 
 
 def joints_table(film: FilmData) -> Table:
-    """Give one row per person, frame and joint, in metres in the field frame."""
+    """Build the table of joints: one row per person, frame and joint, metres, field frame."""
     paths = film.paths
     columns = _moment_columns(paths.time_s, paths.joints_m.shape[0], "joint", JOINTS)
     for axis, name in enumerate("xyz"):
@@ -144,7 +143,7 @@ def joints_table(film: FilmData) -> Table:
 
 
 def field_frame(analysis: Analysis) -> dict[str, str]:
-    """Say what the axes of the field frame are, and how the scale was known."""
+    """Describe the axes of the field frame and the grade of the scale."""
     scene = analysis.scene
     if scene.grade == "C":
         frame = "z up from the own standing foot; x to the camera's right, y away from the camera; "
@@ -174,7 +173,7 @@ def _about(analysis: Analysis) -> dict[str, str]:
 def _rep_columns(
     analysis: Analysis, results: tuple[RepResult, ...] | list[RepResult]
 ) -> dict[str, Column]:
-    """Columns that tell one rep from another; in both tables, so that they can be joined."""
+    """Return the columns that identify a rep: both tables have them, so they can be joined."""
     reps = [result.rep for result in results]
     clip = analysis.clip
     columns = {
@@ -184,7 +183,7 @@ def _rep_columns(
         "rep": Column("whole", [rep.index for rep in reps], "", "number of the rep, from 1"),
         "move": Column("word", [rep.move for rep in reps], "", "key of the move"),
         "move_probability": Column(
-            "number", [rep.move_probability for rep in reps], "1", "1 if told"
+            "number", [rep.move_probability for rep in reps], "1", "1 if set by the user"
         ),
         "move_by": Column("word", [rep.move_by for rep in reps], "", "told or found"),
         "stick_hand": Column("word", [rep.stick_hand for rep in reps], "", "side of the top hand"),
@@ -212,8 +211,8 @@ def _moment_columns(
     }
 
 
-def _single(values: FloatArray, unit: str, says: str) -> Column:
-    return Column("single", values.astype(np.float32).ravel(), unit, says)
+def _single(values: FloatArray, unit: str, meaning: str) -> Column:
+    return Column("single", values.astype(np.float32).ravel(), unit, meaning)
 
 
 def _event_names(analysis: Analysis) -> list[str]:

@@ -25,7 +25,7 @@ def test_columns_are_of_one_length_and_a_unit_in_the_name_is_the_unit(name):
     table = MAKERS[name](dodge_film()[0])
     assert len({len(column.values) for column in table.columns.values()}) == 1
     for column_name, column in table.columns.items():
-        assert column.says
+        assert column.meaning
         if (last := column_name.rpartition("_")[2]) in ("m", "s", "px"):
             assert column.unit == last
 
