@@ -88,7 +88,7 @@ def find_cautions(
     session: SessionSummary | None = None,
     words: Words | None = None,
 ) -> tuple[Caution, ...]:
-    """Say once per clip what a careful coach would say about load, contact and where to look.
+    """Give a clip's cautions on load, contact and where to look, once per clip.
 
     Nothing here is a diagnosis. Contact is named when the 95 % interval of the distance reaches
     below an arm's length, because a caution too many costs little; when a defender is in view and
@@ -103,7 +103,7 @@ def find_cautions(
     defender_in_view
         Whether a second person was followed.
     level, age_years
-        Level of play, and the athlete's age; None = not told.
+        Level of play, and the athlete's age; None = unknown.
     session
         For what changed from the first reps to the last.
     words
@@ -221,7 +221,7 @@ def _dropping(session: SessionSummary | None, words: Words) -> list[Caution]:
 
 
 def _says_tired(key: str, move: str) -> bool:
-    """Whether a measure that comes down in a move may tell of a tired arm."""
+    """Whether a measure that comes down in a move may indicate a tired arm."""
     info = MEASURES.get(key)
     return info is not None and info.falls_when_tired and move not in info.may_fall_in
 

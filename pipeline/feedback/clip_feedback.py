@@ -1,4 +1,4 @@
-"""All that is said of a clip once its reps are measured and judged: reps, session, cautions."""
+"""All feedback of a clip once its reps are measured and judged: reps, session, cautions."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from pipeline.measures.advice import Advice
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ClipFeedback:
-    """What is said of a clip.
+    """Feedback of a clip.
 
     Attributes
     ----------
@@ -42,9 +42,9 @@ def clip_feedback(
     age_years: float | None = None,
     words: Words | None = None,
 ) -> ClipFeedback:
-    """Say what there is to say of the reps of a clip, of one move or of several.
+    """Write the feedback for the reps of a clip, of one move or of several.
 
-    The session comes first: what a rep is told does not pull against what the session is told.
+    The session comes first: advice for a rep does not pull against that for the session.
 
     Parameters
     ----------
@@ -55,7 +55,7 @@ def clip_feedback(
     defender_in_view
         Whether a second person was followed.
     level, age_years
-        Level of play, and the athlete's age if it was told.
+        Level of play, and the athlete's age if known.
     words
         Sentences; the shipped ones by default.
     """
@@ -93,7 +93,7 @@ def _told_rep(result: RepResult, session: SessionSummary, words: Words) -> RepRe
 
 
 def _leading(session: SessionSummary, move: str) -> Advice | None:
-    """Give what the session is told to do better in this move."""
+    """Return what the session advises to do better in this move."""
     work_on = session.work_on
     if work_on is None or work_on.side is None or work_on.move != move:
         return None

@@ -1,7 +1,7 @@
 """Chooses what matters most in a rep, and which advice is never given together.
 
 The score of a number that lies out of its range is ``certainty x usefulness x size``, each between
-0 and 1 (usefulness may be more, if a coach says so):
+0 and 1 (usefulness may be more, if a coach sets it):
 
 certainty
     probability that it is out of range, times ``unit / (unit + U)`` with U the half width of its
@@ -13,8 +13,8 @@ size
     that a wild number cannot outweigh everything else.
 
 The unit is the width of the range; that of a range with one open side is the bound it has; and it
-is never less than the smallest real change, 1.96 sqrt(2) u, below which two reps cannot be told
-apart. A number that lies in range is scored in the same way with a size of 1, the probability
+is never less than the smallest real change, 1.96 sqrt(2) u, below which two reps cannot be
+told apart. A number that lies in range is scored in the same way with a size of 1, the probability
 being that of lying inside.
 
 What holds for the advice on a measure stands where the measure is defined.
@@ -170,5 +170,5 @@ def praise_held_back(key: str, flags: Collection[str]) -> bool:
 
 
 def pull_apart(one: Advice, other: Advice) -> bool:
-    """Whether two pieces of advice pull against each other; the same measure is not asked here."""
+    """Whether two pieces of advice pull against each other; not for the same measure."""
     return other in rule_of(one).against or one in rule_of(other).against

@@ -29,8 +29,8 @@ def tell_rep(
     One piece of praise at most and one piece of advice at most: what is surest, most useful and
     most in need of a change, by the score in `pipeline.feedback.priority`, and not what happens
     most often. Advice that pulls against a prompt to look in this rep, or against what the whole
-    session is told to work on, is left out, and so is praise for it. If the chief measure of the
-    move could not be measured and nothing is clearly out of range, that is said rather than
+    session advises to work on, is left out, and so is praise for it. If the chief measure of the
+    move could not be measured and nothing is clearly out of range, that is reported rather than
     something smaller.
 
     Parameters
@@ -64,24 +64,24 @@ def tell_rep(
     other = next((found[w.key] for w in missed if _may_be_said(found[w.key], flags, leading)), None)
     if other is None and not missed:
         other = _what_is_unsure(_ranked(move, found, words), flags, leading)
-    said = []
+    sentences = []
     if good is not None:
         # Nobody is sent to game speed while there is something to look at first.
         last = other is None and not missed and not flags
-        said.append(_say_good(words, measurements[good.key], found[good.key], last=last))
+        sentences.append(_good_sentence(words, measurements[good.key], found[good.key], last=last))
     if other is not None:
-        said.append(_say_other(words, measurements[other.key], other))
+        sentences.append(_other_sentence(words, measurements[other.key], other))
     elif missed:
-        # All that is wrong would be told with advice that pulls against something else.
-        said.append(_say_held_back(words, measurements, found[missed[0].key], flags))
-    if not said:
+        # Advice on what is wrong would pull against something else.
+        sentences.append(_held_back_sentence(words, measurements, found[missed[0].key], flags))
+    if not sentences:
         # What is left has a range, and is in it or near it, but is not to be praised or pushed now.
         held = next((v for v in _ranked(move, found, words) if v.word != "not measured"), None)
         if held is not None:
-            said.append(_say_held_back(words, measurements, held, flags))
+            sentences.append(_held_back_sentence(words, measurements, held, flags))
         else:
-            said.append(_say_without_range(move, measurements, words))
-    return tuple(said[:MOST_THINGS])
+            sentences.append(_without_range_sentence(move, measurements, words))
+    return tuple(sentences[:MOST_THINGS])
 
 
 def with_rider(words: Words, sentence: str, advice: Advice) -> str:
@@ -110,12 +110,12 @@ def _may_be_said(verdict: Verdict, flags: Collection[str], leading: Advice | Non
 
 
 def _ranked(move: str, found: Mapping[str, Verdict], words: Words) -> list[Verdict]:
-    """Verdicts with a range that may be told, the most useful first."""
-    told = [verdict for verdict in found.values() if words.weight_of(move, verdict.key) > 0.0]
+    """Verdicts with a range that may be reported, the most useful first."""
+    judged = [verdict for verdict in found.values() if words.weight_of(move, verdict.key) > 0.0]
     table = [info.key for info in measures_of(move)]
     place = {key: place for place, key in enumerate(table)}
     return sorted(
-        told,
+        judged,
         key=lambda verdict: (
             -words.weight_of(move, verdict.key),
             place.get(verdict.key, len(place)),
@@ -136,7 +136,7 @@ def _what_is_unsure(
     return None
 
 
-def _say_held_back(
+def _held_back_sentence(
     words: Words,
     measurements: Mapping[str, Measurement],
     verdict: Verdict,
@@ -146,12 +146,12 @@ def _say_held_back(
     return words.sentences["held_back" if flags else "only_number"].format(**parts)
 
 
-def _say_good(words: Words, measurement: Measurement, verdict: Verdict, *, last: bool) -> str:
+def _good_sentence(words: Words, measurement: Measurement, verdict: Verdict, *, last: bool) -> str:
     name = "good_again" if last else "good"
     return words.sentences[name].format(**_parts(words, measurement, _target(verdict)))
 
 
-def _say_other(words: Words, measurement: Measurement, verdict: Verdict) -> str:
+def _other_sentence(words: Words, measurement: Measurement, verdict: Verdict) -> str:
     phrases = words.measure[verdict.key]
     if verdict.word == "not measured":
         reason = words.translate(measurement.reason or "").rstrip(".")
@@ -170,15 +170,17 @@ def _say_other(words: Words, measurement: Measurement, verdict: Verdict) -> str:
     return sentence if advice is None else with_rider(words, sentence, advice)
 
 
-def _say_without_range(move: str, measurements: Mapping[str, Measurement], words: Words) -> str:
+def _without_range_sentence(
+    move: str, measurements: Mapping[str, Measurement], words: Words
+) -> str:
     """No range applies: the chief number, or else the chief reason for having none."""
     # A drill has no order of its own: its measures come in the order of the table.
     rows = [info.key for info in measures_of(move)] or list(measurements)
     keys = [key for key in (*words.order.get(move, ()), *rows) if key in measurements]
     for key in keys:
         if measurements[key].value is not None:
-            said = _said(words, measurements[key])
-            return words.sentences["no_range"].format(Said=raised(said))
+            value_text = _value_text(words, measurements[key])
+            return words.sentences["no_range"].format(Said=raised(value_text))
     for key in keys:
         reason = words.translate(measurements[key].reason or "").rstrip(".")
         return words.sentences["not_measured"].format(
@@ -188,11 +190,11 @@ def _say_without_range(move: str, measurements: Mapping[str, Measurement], words
 
 
 def _parts(words: Words, measurement: Measurement, target: TargetRange) -> dict[str, str]:
-    said = _said(words, measurement)
-    return {"said": said, "Said": raised(said), "range": say_range(words, target)}
+    value_text = _value_text(words, measurement)
+    return {"said": value_text, "Said": raised(value_text), "range": say_range(words, target)}
 
 
-def _said(words: Words, measurement: Measurement) -> str:
+def _value_text(words: Words, measurement: Measurement) -> str:
     return words.measure[measurement.key]["said"].format(number=say_number(words, measurement))
 
 

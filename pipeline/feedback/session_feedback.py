@@ -1,4 +1,4 @@
-"""What is said of a session: one thing that went well, one to work on, and whether it changed."""
+"""Feedback of a session: one thing that went well, one to work on, and whether it changed."""
 
 from __future__ import annotations
 
@@ -23,10 +23,10 @@ from pipeline.feedback.session_summary import CONFIDENCE, FEWEST_FOR_TREND, mean
 from pipeline.feedback.words import COVERAGE_FACTOR, Words, load_words, raised, say_mean, say_range
 
 FEWEST_REPS = 2
-"""A single rep, of a clip or of a move, is no session: what there is to say is said of the rep."""
+"""A single rep, of a clip or of a move, is no session: its feedback is that of the rep."""
 
 LEAST_SHARE_OUT = 0.25
-"""What is wrong in fewer reps than this is no habit, and is told with its rep alone."""
+"""What is wrong in fewer reps than this is no habit, and is reported with its rep alone."""
 
 LEAST_SHARE_IN = 0.5
 """What is right in fewer reps than this did not go well."""
@@ -39,7 +39,7 @@ class _Topic:
     Attributes
     ----------
     move, key, target
-        What it is and what it is held against.
+        What it is and the range it is compared with.
     n_reps, n
         Reps of the move, and those in which it was judged.
     inside, low, high
@@ -55,13 +55,13 @@ class _Topic:
     low: list[tuple[Worth, Measurement]] = field(default_factory=list)
     high: list[tuple[Worth, Measurement]] = field(default_factory=list)
 
-    def score(self, told: Sequence[tuple[Worth, Measurement]]) -> float:
+    def score(self, scored: Sequence[tuple[Worth, Measurement]]) -> float:
         """Mean over all reps of the move of the score that the rep gives it; 0 if it gives none."""
-        return sum(worth.score for worth, _ in told) / self.n_reps
+        return sum(worth.score for worth, _ in scored) / self.n_reps
 
-    def share(self, told: Sequence[tuple[Worth, Measurement]]) -> float:
+    def share(self, scored: Sequence[tuple[Worth, Measurement]]) -> float:
         """Share of the judged reps."""
-        return len(told) / max(self.n, 1)
+        return len(scored) / max(self.n, 1)
 
 
 def tell_session(reps: Sequence[RepResult], words: Words | None = None) -> SessionSummary:
@@ -70,7 +70,7 @@ def tell_session(reps: Sequence[RepResult], words: Words | None = None) -> Sessi
     The same score decides as for a rep (`pipeline.feedback.priority`), as its mean over the reps of
     the move. What went well has to be in range in half of them at least, what to work on out of
     range in a quarter of them at least. Advice and praise that pull against a prompt to look in any
-    rep of the move are left out. A change over the session is told only if it would be more than
+    rep of the move are left out. A change over the session is reported only if it exceeds
     chance with as many measures looked at as there are (Bonferroni).
 
     Parameters
@@ -83,7 +83,7 @@ def tell_session(reps: Sequence[RepResult], words: Words | None = None) -> Sessi
     Returns
     -------
     SessionSummary
-        Without anything said for fewer than two reps.
+        Empty for fewer than two reps.
     """
     words = words or load_words()
     moves = move_summaries(reps)
@@ -151,7 +151,7 @@ def _went_well(
     words = words.for_move(best.move)
     text = words.session["went_well"].format(
         inside=_of_reps(words, best, len(best.inside)),
-        said=_said_mean(words, best.key, best.inside),
+        said=_mean_text(words, best.key, best.inside),
         range=say_range(words, best.target),
     )
     return _said(words, best.move, best.key, None, text, several=several)
@@ -184,11 +184,11 @@ def _work_on(
 
 
 def _work_on_text(words: Words, topic: _Topic, side: Side) -> str:
-    told = topic.low if side == "low" else topic.high
+    scored = topic.low if side == "low" else topic.high
     phrases = words.measure[topic.key]
     sentence = words.session["work_on"].format(
-        out=_of_reps(words, topic, len(told)),
-        said=_said_mean(words, topic.key, told),
+        out=_of_reps(words, topic, len(scored)),
+        said=_mean_text(words, topic.key, scored),
         wrong=phrases[side],
         range=say_range(words, topic.target),
         **{"try": phrases[f"try_{side}"]},
@@ -202,15 +202,15 @@ def _of_reps(words: Words, topic: _Topic, count: int) -> str:
     return words.session[name].format(count=count, n=topic.n, unseen=unseen)
 
 
-def _said_mean(words: Words, key: str, told: Sequence[tuple[Worth, Measurement]]) -> str:
-    """Say the mean of the reps that are spoken of, not of all, so that it is what is said of it."""
-    mean, u = mean_of([measurement for _, measurement in told])
+def _mean_text(words: Words, key: str, scored: Sequence[tuple[Worth, Measurement]]) -> str:
+    """Give the mean of the reps that the sentence is about, not of all."""
+    mean, u = mean_of([measurement for _, measurement in scored])
     number = say_mean(words, key, mean, None if u is None else COVERAGE_FACTOR * u)
     return words.measure[key]["said"].format(number=number)
 
 
 def _trend(moves: Sequence[MoveSummary], words: Words, *, several: bool) -> SessionPoint | None:
-    """Tell the surest change; else that there is none, by the measure that matters most."""
+    """Report the surest change; else no change, by the measure that matters most."""
     known = [
         (move.move, measure)
         for move in moves

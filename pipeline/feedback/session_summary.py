@@ -27,13 +27,13 @@ from pipeline.measures import MEASURES, measures_of
 from pipeline.measures.repeatability import smallest_real_change
 
 FEWEST_FOR_SPREAD = 3
-"""Reps below which a standard deviation says nothing."""
+"""Reps below which a standard deviation means nothing."""
 
 FEWEST_FOR_TREND = 6
 """Reps below which there are no two reps in a third."""
 
 CONFIDENCE = 0.95
-"""A change is told when it is larger than chance makes it 19 times out of 20."""
+"""A change is reported when it is larger than chance makes it 19 times out of 20."""
 
 SHARED_AT_LEAST = 0.6
 """Share of the variance of a stated uncertainty that the reps of a clip have in common.
@@ -45,7 +45,7 @@ mean holds the truth in 96 % of these; with all errors taken to be each rep's ow
 """
 
 ENOUGH_DRAWS = 50
-"""Fewer draws do not tell what the reps share."""
+"""Fewer draws do not show what the reps share."""
 
 ROUNDING_VARIANCE = 1.0 / 12.0
 """Of a count: a whole number stands for all that rounds to it."""
@@ -237,7 +237,7 @@ def _trend(values: FloatArray, noise_variance: float | None) -> Trend | None:
     early, late = float(first.mean()), float(last.mean())
     change = late - early
     smallest = factor * u_change
-    # A difference that is nothing but the rounding of the machine is none.
+    # A difference that is only rounding counts as none.
     is_real = abs(change) > max(smallest, 1e-9 * max(abs(early), abs(late)))
     word: TrendWord = ("rose" if change > 0.0 else "fell") if is_real else "no clear change"
     if u_change > 0.0:

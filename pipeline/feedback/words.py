@@ -30,7 +30,7 @@ class Words:
     units
         Word behind a number, by unit word (m, s, deg, mps, ratio, count).
     numbers
-        How a number and a range are said.
+        How a number and a range are written.
     moves
         Per move: its name, and what one and many of them are counted as.
     order
@@ -84,13 +84,13 @@ class Words:
         """Name of a move in plain words; its key with spaces if it has none."""
         return self.moves.get(move, {}).get("name", move.replace("_", " "))
 
-    def say_found(self, told: str | None, moves: Sequence[str]) -> str:
+    def say_found(self, given_move: str | None, moves: Sequence[str]) -> str:
         """Say how many reps of which moves were found.
 
         Parameters
         ----------
-        told
-            The move that was asked for; None = the program named each rep.
+        given_move
+            The move set by the user; None = the program named each rep.
         moves
             Move of each rep.
 
@@ -101,8 +101,8 @@ class Words:
         """
         text = self.texts.text
         found = self.texts.counted(len(moves), "rep") if moves else text("rep.found_none")
-        if told is not None:
-            return text("rep.found_of", found=found, move=told)
+        if given_move is not None:
+            return text("rep.found_of", found=found, move=given_move)
         if not moves:
             return found
         each = ", ".join(
@@ -143,7 +143,7 @@ class Words:
         return text
 
     def weight_of(self, move: str, key: str) -> float:
-        """How much it helps a player of this move to hear of a measure: 1 most, 0 never told.
+        """How much it helps a player of this move to hear of a measure: 1 most, 0 never reported.
 
         What has no weight of its own follows from its place in the order of the move: 1, then
         `LATER_WEIGHT` of the one before; what is not in the order comes after all that is.
@@ -183,7 +183,7 @@ def load_words(
         A file with the sentences that differ; None for the coach's in the data folder, which is
         ``words.toml`` or, of another language, such as ``words.es.toml``, if there is one.
     language, units
-        What to read in; None = as the environment says, else English and metric.
+        What to read in; None = from the environment, else English and metric.
 
     Returns
     -------
@@ -193,8 +193,8 @@ def load_words(
     Raises
     ------
     SettingsError
-        A file cannot be read, has an entry nobody asks for, or names something in braces that is
-        not there to be put in; with file and line. The environment asks for what is not there.
+        A file cannot be read, has an unknown entry, or names something in braces that is
+        not available; with file and line. The environment sets an unknown language or unit.
     """
     language = environment_language() if language is None else language
     units = environment_units() if units is None else units
@@ -222,7 +222,7 @@ def _read(language: Language, units: Units, own: Path | None, english: Path | No
 
 
 def give_or_take(measurement: Measurement) -> float | None:
-    """Half of the 95 % interval, which is what "give or take" means here; None if unknown.
+    """Half of the 95 % interval, which the texts call "give or take"; None if unknown.
 
     Two standard uncertainties and not one: a reader takes "1.71 m, give or take 0.04 m" to mean
     that the true value is nearly always in there, and verdicts then agree with what is read.
@@ -234,9 +234,9 @@ def give_or_take(measurement: Measurement) -> float | None:
 
 
 def say_number(words: Words, measurement: Measurement) -> str:
-    """Say a measured value with its uncertainty: ``1.71 m, give or take 0.04 m``.
+    """Write a measured value with its uncertainty: ``1.71 m, give or take 0.04 m``.
 
-    The give or take is rounded up, so that what is shown never promises more than is known.
+    The half width is rounded up, so that what is shown never promises more than is known.
 
     Raises
     ------
@@ -244,7 +244,7 @@ def say_number(words: Words, measurement: Measurement) -> str:
         The measurement has no value.
     """
     if measurement.value is None:
-        raise ValueError(f"{measurement.key}: there is no number to say")
+        raise ValueError(f"{measurement.key}: it has no number")
     key, half_width = measurement.key, give_or_take(measurement)
     if _is_count(key) and half_width is not None and round(half_width) == 0:
         half_width = None
@@ -265,7 +265,7 @@ def say_rep(rep: Rep, side: FieldSide, words: Words | None = None) -> str:
 
 
 def say_mean(words: Words, key: str, mean: float, half_width: float | None = None) -> str:
-    """Say a mean over reps, with its give or take where there is one; counts with one decimal."""
+    """Write a mean over reps, with its half width if known; counts with one decimal."""
     decimals = max(1, _decimals(key)) if _is_count(key) else _decimals(key)
     known = half_width if half_width is not None and half_width > 0.0 else None
     return _with_half_width(words, key, mean, known, decimals)

@@ -76,8 +76,8 @@ def read_words(
 ) -> dict[str, Any]:
     """Read the shipped words of a language and lay a coach's own over them.
 
-    What is told first, and how much it helps, is the same in all languages: it is that of the
-    English files, unless the coach's file of this language says it otherwise.
+    What comes first, and how much it helps, is the same in all languages: it is that of the
+    English files, unless the coach's file of this language overrides it.
 
     Parameters
     ----------
@@ -96,7 +96,7 @@ def read_words(
     Raises
     ------
     SettingsError
-        A file cannot be read, has an entry nobody asks for, or names something in braces that is
+        A file cannot be read, has an unknown entry, or names something in braces that is
         not there to be put in; with file and line.
     """
     english_file, english = read_toml(shipped_path(ENGLISH)), shipped_texts(ENGLISH)
@@ -117,7 +117,7 @@ def _with_own(
         return dict(shipped)
     own = read_toml(own_path)
     _check_weights(own)
-    # Weights may be given where the shipped file has none; all else must be something it says.
+    # Weights may be given where the shipped file has none; all else must be an entry of it.
     others = {name: value for name, value in own.table.items() if name != "weight"}
     _check_entries(own, others, shipped)
     _check_placeholders(own, english)

@@ -38,57 +38,60 @@ from pipeline.film_check.samples import FilmSamples
 
 SLANTED_DEG = 5.0
 """A phone is called slanted when the lean of the bodies is surely more than this. On rendered clips
-of a level camera the median lean was up to 6 degrees, with a spread that said so."""
+of a level camera the median lean was up to 6 degrees, with a matching spread."""
 UNSURE_LEAN_DEG = 3.0
-"""Standard error of the lean above which nothing is told of the level."""
+"""Standard error of the lean above which the level is unknown."""
 ALONG_DEG = 25.0
 """A camera sees a run or a throw from the front or the back within this angle; there its length is
 read from the size of the body."""
 VIEW_GIVE_OR_TAKE_DEG = 20
-"""On rendered clips the angle was told within this in 77 of 81; runs that bend were the others."""
+"""On rendered clips the angle was within this in 77 of 81; the others were runs that bend."""
 
 
-def check_film(samples: FilmSamples, asked: CheckRequest) -> tuple[Finding, ...]:
+def check_film(samples: FilmSamples, request: CheckRequest) -> tuple[Finding, ...]:
     """Judge a film from a few looks at it.
 
     Parameters
     ----------
     samples
         What the looks show.
-    asked
+    request
         Move, stature and lens, as far as they are known.
 
     Returns
     -------
     tuple of Finding
         One for each thing that is looked at; of a film without a person only those that can be
-        told without one.
+        reported without one.
     """
-    people = people_of(samples, asked.athlete_at)
-    findings = [judge_person(samples, people, asked)]
+    people = people_of(samples, request.athlete_at)
+    findings = [judge_person(samples, people, request)]
     if people:
         athlete = people[0]
         findings += [
-            judge_size(athlete, samples, asked),
-            *judge_cut_off(athlete, asked),
+            judge_size(athlete, samples, request),
+            *judge_cut_off(athlete, request),
         ]
-    findings += [judge_camera(samples, asked), judge_level(people)]
-    findings += [judge_light(samples, people, asked), judge_sharpness(people, asked)]
-    findings += [judge_rate(samples.clock, asked.move, asked.true_fps)]
+    findings += [judge_camera(samples, request), judge_level(people)]
+    findings += [judge_light(samples, people, request), judge_sharpness(people, request)]
+    findings += [judge_rate(samples.clock, request.move, request.true_fps)]
     if people:
-        findings += [judge_view(people[0], samples, asked), judge_people(people, samples, asked)]
-    return (*findings, judge_orientation(samples, asked))
+        findings += [
+            judge_view(people[0], samples, request),
+            judge_people(people, samples, request),
+        ]
+    return (*findings, judge_orientation(samples, request))
 
 
-def judge_camera(samples: FilmSamples, asked: CheckRequest) -> Finding:
+def judge_camera(samples: FilmSamples, request: CheckRequest) -> Finding:
     """Say whether the camera stood still between the looks."""
     times = np.array([look.time_s for look in samples.looks])
     every_s = float(np.mean(np.diff(times))) if times.size > 1 else math.inf
     size_px = (samples.width_px, samples.height_px)
     still = judge_stillness(samples.camera_shift_px, times, size_px, every_s=every_s)
     if still.state == "still":
-        said = message("check.camera_still", camera=still.words, looks=int(times.size))
-        return Finding("camera_still", "fine", said)
+        sentence = message("check.camera_still", camera=still.words, looks=int(times.size))
+        return Finding("camera_still", "fine", sentence)
     if still.state == "not told" or times.size < FEWEST_LOOKS:
         return Finding("camera_still", "not told", message("check.camera_not_told"))
     what_to_do = message("check.put_down")
@@ -97,10 +100,12 @@ def judge_camera(samples: FilmSamples, asked: CheckRequest) -> Finding:
         return Finding(
             "camera_still", "could be better",
             message("check.camera_steadied", camera=still.words),
-            what_to_do, unsure=keys_of(asked.move),
+            what_to_do, unsure=keys_of(request.move),
         )  # fmt: skip
-    said = message("check.camera_moved", camera=still.words)
-    return Finding("camera_still", "will not do", said, what_to_do, missing=keys_of(asked.move))
+    sentence = message("check.camera_moved", camera=still.words)
+    return Finding(
+        "camera_still", "will not do", sentence, what_to_do, missing=keys_of(request.move)
+    )
 
 
 def judge_level(people: list[PersonFacts]) -> Finding:
@@ -120,18 +125,18 @@ def judge_level(people: list[PersonFacts]) -> Finding:
     return Finding("level", "could be better", slanted, message("check.put_level"))
 
 
-def judge_view(athlete: PersonFacts, samples: FilmSamples, asked: CheckRequest) -> Finding:
+def judge_view(athlete: PersonFacts, samples: FilmSamples, request: CheckRequest) -> Finding:
     """Say from where the camera sees the run or the throw, and what that makes less sure."""
-    if asked.move is None:
+    if request.move is None:
         of_move, what_to_do = message("check.view_of_move"), message("check.give_move")
         return Finding("view", "not told", of_move, what_to_do)
-    if MOVE_INFO[asked.move].from_a_stand:
+    if MOVE_INFO[request.move].from_a_stand:
         angle, what = throw_view_deg(athlete), "throw"
-        unsure = keys_read_from(asked.move, "release")
+        unsure = keys_read_from(request.move, "release")
     else:
-        path = ground_path(athlete, samples, focal_px(samples, asked))
+        path = ground_path(athlete, samples, focal_px(samples, request))
         angle, what = running_view_deg(path), "run"
-        unsure = keys_read_from(asked.move, "run")
+        unsure = keys_read_from(request.move, "run")
     if math.isnan(angle):
         return Finding("view", "not told", message(f"check.{what}_not_told"))
     if angle >= ALONG_DEG:
@@ -140,15 +145,15 @@ def judge_view(athlete: PersonFacts, samples: FilmSamples, asked: CheckRequest) 
     return Finding("view", "could be better", along, beside, unsure=unsure)
 
 
-def judge_orientation(samples: FilmSamples, asked: CheckRequest) -> Finding:
+def judge_orientation(samples: FilmSamples, request: CheckRequest) -> Finding:
     """Say whether the phone was held in a way that suits the move."""
     size = {"width": samples.width_px, "height": samples.height_px}
     if samples.width_px >= samples.height_px:
         return Finding("orientation", "fine", message("check.wide", **size))
-    if asked.move is None or MOVE_INFO[asked.move].from_a_stand:
+    if request.move is None or MOVE_INFO[request.move].from_a_stand:
         return Finding("orientation", "fine", message("check.upright", **size))
-    said, what_to_do = message("check.upright_run", **size), message("check.hold_sideways")
-    return Finding("orientation", "could be better", said, what_to_do)
+    sentence, what_to_do = message("check.upright_run", **size), message("check.hold_sideways")
+    return Finding("orientation", "could be better", sentence, what_to_do)
 
 
 POINTED_OUT_MARGIN = 0.3
@@ -171,13 +176,13 @@ def film_notes(
     clip, tracks
         What is known of the film and of the people in it.
     findings
-        Of the film check. What all frames tell better than a few looks is left out of them.
+        Of the film check. Facts that all frames show better than a few samples are left out.
     n_reps
         Number of reps that were found.
     no_ground
         Why the scene is without a ground; None if it has one.
     athlete_at
-        Where the athlete was said to stand in the first frame, px; None if nothing was said.
+        Where the user marked the athlete in the first frame, px; None if not marked.
 
     Returns
     -------

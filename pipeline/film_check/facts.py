@@ -1,4 +1,4 @@
-"""What a few looks at a film tell in numbers: who is in it, how large, where they run and face."""
+"""Facts from a few sampled frames: who is in the film, how large, where they run and face."""
 
 from __future__ import annotations
 
@@ -22,16 +22,16 @@ LARGE_SHARE = 0.5
 EDGE_PX = 2.0
 """A point nearer to the picture's edge than this may lie beyond it."""
 FEWEST_LOOKS = 3
-"""Fewer looks than this tell nothing of a habit."""
+"""Fewer samples than this show no habit."""
 SHORTEST_RUN = 0.9
-"""Statures by which someone must have moved in the looks for a direction to be told: about twice
+"""Statures by which someone must have moved between samples for a known direction: about twice
 what an error of 5 % in the size of the body makes of the distance at 8 m."""
 
 STANCE_DEG = 28.0
 """How far the chest is turned away from the aim in a thrower's stance, as the pose model has it:
 the median over rendered shots, with a standard deviation of 8 degrees."""
 STEADY_FACING = 0.7
-"""Length of the mean of unit vectors; a thrower who faces all ways tells no aim."""
+"""Length of the mean of unit vectors; a thrower who faces all ways has no aim."""
 
 FEET = tuple(LANDMARKS.index(f"{s}_{p}") for s in ("left", "right") for p in ("heel", "toe"))
 HANDS = tuple(
@@ -84,7 +84,7 @@ def people_of(
     Returns
     -------
     list of PersonFacts
-        The first is taken for the athlete. Empty when nobody was found.
+        The first is the athlete. Empty when nobody was found.
     """
     chains: list[list[tuple[int, SeenBody]]] = []
     for number, look in enumerate(samples.looks):
@@ -135,7 +135,7 @@ def running_view_deg(path: FloatArray) -> float:
     Returns
     -------
     float
-        90 = seen from the side; NaN when too little was run to tell.
+        90 = seen from the side; NaN when the run was too short.
     """
     if len(path) < FEWEST_LOOKS:
         return math.nan
@@ -174,7 +174,7 @@ def throw_view_deg(person: PersonFacts) -> float:
     Returns
     -------
     float
-        90 = seen from the side; NaN when the stance does not tell.
+        90 = seen from the side; NaN when the stance does not show it.
     """
     if len(person.bodies) < FEWEST_LOOKS:
         return math.nan

@@ -29,9 +29,9 @@ class CheckRequest:
     Attributes
     ----------
     move
-        Key of the move; None when it was not said.
+        Key of the move; None when unknown.
     stature_m
-        Of the athlete; None when it was not said.
+        Of the athlete; None when unknown.
     lens
         As it was measured.
     fov_deg
@@ -60,7 +60,7 @@ class Finding:
         What was looked at, e.g. ``frame_rate``.
     verdict
         One of the four.
-    said
+    sentence
         A plain sentence with the number.
     what_to_do
         What to change; empty when there is nothing.
@@ -70,7 +70,7 @@ class Finding:
 
     key: str
     verdict: FilmVerdict
-    said: str
+    sentence: str
     what_to_do: str = ""
     missing: tuple[str, ...] = ()
     unsure: tuple[str, ...] = ()
@@ -93,14 +93,14 @@ class Finding:
     @property
     def note(self) -> str:
         """Everything in one paragraph, for the notes of an analysis."""
-        return in_a_row(self.said, self.what_to_do, self.stake)
+        return in_a_row(self.sentence, self.what_to_do, self.stake)
 
     def as_dict(self) -> dict[str, Any]:
         """Give plain data for JSON."""
         return {
             "key": self.key,
             "verdict": self.verdict,
-            "said": self.said,
+            "said": self.sentence,
             "what_to_do": self.what_to_do or None,
             "missing": list(self.missing),
             "unsure": list(self.unsure),
@@ -134,7 +134,7 @@ def verdict_of(value: float, *, better: float, enough: float) -> FilmVerdict:
 
 
 def keys_of(move: str | None) -> tuple[str, ...]:
-    """Keys of all measures of a move; of all moves when it was not said."""
+    """Keys of all measures of a move; of all moves when unknown."""
     return tuple(MEASURES) if move is None else tuple(info.key for info in measures_of(move))
 
 
@@ -159,7 +159,7 @@ def heading(clip_name: str, findings: Sequence[Finding], texts: Texts | None = N
 
 
 def finding_lines(findings: Sequence[Finding], texts: Texts | None = None) -> list[str]:
-    """Say findings in lines of plain text, what to change and what it costs indented below."""
+    """Format findings as lines of plain text, what to change and what it costs indented below."""
     texts = texts or shipped()
     lines: list[str] = []
     names = [texts.named("looked_at", finding.key) for finding in findings]
@@ -168,7 +168,7 @@ def finding_lines(findings: Sequence[Finding], texts: Texts | None = None) -> li
     for name, finding in zip(names, findings, strict=True):
         first = f"  {_verdict(finding.verdict, texts):<{verdict_width}}  {name:<{width}}  "
         below = " " * len(first)
-        sentences = [text for text in (finding.said, finding.what_to_do, finding.stake) if text]
+        sentences = [text for text in (finding.sentence, finding.what_to_do, finding.stake) if text]
         for number, sentence in enumerate(sentences):
             lines += textwrap.wrap(
                 texts.translate(sentence), COLUMNS, initial_indent=below if number else first,

@@ -1,4 +1,4 @@
-"""What the film check says of the people in a film: found, large enough, whole, and alone."""
+"""Rules of the film check on the people in a film: found, large enough, whole, and alone."""
 
 from __future__ import annotations
 
@@ -39,67 +39,67 @@ ROOM_ABOVE = 0.25
 """Statures above the head that raised hands take: hands go to 1.2 of stature."""
 
 
-def focal_px(samples: FilmSamples, asked: CheckRequest) -> float:
-    """Give the focal length in px: measured, told or typical; raises `LensProfileError`."""
-    if asked.lens is not None:
+def focal_px(samples: FilmSamples, request: CheckRequest) -> float:
+    """Give the focal length in px: measured, given or typical; raises `LensProfileError`."""
+    if request.lens is not None:
         lens = for_picture(
-            asked.lens,
+            request.lens,
             width_px=samples.width_px,
             height_px=samples.height_px,
             rotation_deg=samples.rotation_deg,
         )
         return float(np.mean(lens.focal_px))
-    half = math.radians(0.5 * (asked.fov_deg or TYPICAL_VIEW_DEG))
+    half = math.radians(0.5 * (request.fov_deg or TYPICAL_VIEW_DEG))
     return 0.5 * max(samples.width_px, samples.height_px) / math.tan(half)
 
 
-def judge_person(samples: FilmSamples, people: list[PersonFacts], asked: CheckRequest) -> Finding:
+def judge_person(samples: FilmSamples, people: list[PersonFacts], request: CheckRequest) -> Finding:
     """Say whether anybody is found."""
     n_looks = len(samples.looks)
     n_found = len(people[0].looks) if people else 0
-    every = keys_of(asked.move)
+    every = keys_of(request.move)
     if samples.lies_on_side:
         return Finding(
             "person", "will not do",
             message("check.on_its_side"), message("check.turn_upright"), missing=every,
         )  # fmt: skip
-    said = message("check.found", n=n_found, looks=n_looks)
+    sentence = message("check.found", n=n_found, looks=n_looks)
     if n_found <= HARDLY * n_looks:
         near_m, far_m = GOOD_DISTANCES_M
         return Finding(
             "person", "will not do",
-            said if n_found else message("check.found_nobody", looks=n_looks),
+            sentence if n_found else message("check.found_nobody", looks=n_looks),
             message("check.film_whole", near=near_m, far=far_m), missing=every,
         )  # fmt: skip
     if n_found >= GOOD_SHARE * n_looks:
-        return Finding("person", "fine", said)
+        return Finding("person", "fine", sentence)
     return Finding(
-        "person", "could be better", said, message("check.keep_in_view"), unsure=every,
+        "person", "could be better", sentence, message("check.keep_in_view"), unsure=every,
     )  # fmt: skip
 
 
-def judge_size(athlete: PersonFacts, samples: FilmSamples, asked: CheckRequest) -> Finding:
+def judge_size(athlete: PersonFacts, samples: FilmSamples, request: CheckRequest) -> Finding:
     """Say whether the athlete is large enough in the picture, and how to change it."""
     height_px = float(np.median(athlete.height_px))
     share = height_px / SMALL_PX
     nearer = message("check.go_nearer_by", share=share, zoom=1.0 / share)
     away: str = ""
-    if asked.stature_m is not None:
-        away_m = focal_px(samples, asked) * asked.stature_m / height_px
-        away = message("check.away_typical" if asked.lens is None else "check.away", away=away_m)
+    if request.stature_m is not None:
+        away_m = focal_px(samples, request) * request.stature_m / height_px
+        away = message("check.away_typical" if request.lens is None else "check.away", away=away_m)
         nearer = message("check.go_nearer_to", to=away_m * share, zoom=1.0 / share)
     verdict = verdict_of(height_px, better=SMALL_PX, enough=TINY_PX)
     if verdict == "fine":
         return Finding("size", "fine", message("check.tall", height=height_px, away=away))
-    said = message("check.small", height=height_px, away=away, needed=SMALL_PX)
-    return Finding("size", verdict, said, nearer, unsure=keys_of(asked.move))
+    sentence = message("check.small", height=height_px, away=away, needed=SMALL_PX)
+    return Finding("size", verdict, sentence, nearer, unsure=keys_of(request.move))
 
 
-def judge_cut_off(athlete: PersonFacts, asked: CheckRequest) -> list[Finding]:
+def judge_cut_off(athlete: PersonFacts, request: CheckRequest) -> list[Finding]:
     """Say whether feet, hands and head are in the picture."""
     findings = []
-    every = keys_of(asked.move)
-    hands = keys_read_from(asked.move, "hands")
+    every = keys_of(request.move)
+    hands = keys_read_from(request.move, "hands")
     for part, missing in (("feet", every), ("hands", hands), ("head", ())):
         share = athlete.cut_off[part]
         key = f"{part}_in_view"
@@ -107,17 +107,17 @@ def judge_cut_off(athlete: PersonFacts, asked: CheckRequest) -> list[Finding]:
             findings.append(Finding(key, "fine", message(f"check.{part}_in")))
             continue
         n = round(share * len(athlete.looks))
-        said = message(f"check.{part}_off", n=n, looks=len(athlete.looks))
+        sentence = message(f"check.{part}_off", n=n, looks=len(athlete.looks))
         verdict: FilmVerdict = "could be better"
         if share > OFTEN and part == "feet":
             verdict = "will not do"
         advice = message(f"check.{ROOM_FOR[part]}")
         lost = missing if verdict == "will not do" else ()
         findings.append(
-            Finding(key, verdict, said, advice, missing=lost, unsure=() if lost else missing)
+            Finding(key, verdict, sentence, advice, missing=lost, unsure=() if lost else missing)
         )
     room = float(np.min(athlete.room_above))
-    throws = asked.move is not None and MOVE_INFO[asked.move].throws
+    throws = request.move is not None and MOVE_INFO[request.move].throws
     if throws and room < ROOM_ABOVE and findings[1].verdict == "fine":
         findings[1] = Finding(
             "hands_in_view", "could be better",
@@ -127,26 +127,26 @@ def judge_cut_off(athlete: PersonFacts, asked: CheckRequest) -> list[Finding]:
     return findings
 
 
-def judge_people(people: list[PersonFacts], samples: FilmSamples, asked: CheckRequest) -> Finding:
+def judge_people(people: list[PersonFacts], samples: FilmSamples, request: CheckRequest) -> Finding:
     """Say whether the right number of people is in view, and whether one hides the athlete."""
     n_people = len(people)
-    dodge = asked.move is not None and kind_of(asked.move) == "dodge"
-    if asked.move is not None and MOVE_INFO[asked.move].at_a_defender and n_people == 1:
+    dodge = request.move is not None and kind_of(request.move) == "dodge"
+    if request.move is not None and MOVE_INFO[request.move].at_a_defender and n_people == 1:
         return Finding(
             "people", "could be better", message("check.no_defender", people=n_people),
-            message("check.both_players"), missing=keys_read_from(asked.move, "defender"),
+            message("check.both_players"), missing=keys_read_from(request.move, "defender"),
         )  # fmt: skip
     covered = covered_looks(people)
     if n_people > 1 and not dodge and covered > OFTEN * len(people[0].looks):
         return Finding(
             "people", "could be better",
             message("check.covered", people=n_people, n=covered, looks=len(people[0].looks)),
-            message("check.nobody_before"), unsure=keys_of(asked.move),
+            message("check.nobody_before"), unsure=keys_of(request.move),
         )  # fmt: skip
-    told = asked.move is None or asked.athlete_at is not None
-    if not told and n_people > (2 if dodge else 1):
-        said, what_to_do = message("check.who", people=n_people), message("check.others_out")
-        return Finding("people", "could be better", said, what_to_do)
+    set_by_user = request.move is None or request.athlete_at is not None
+    if not set_by_user and n_people > (2 if dodge else 1):
+        sentence, what_to_do = message("check.who", people=n_people), message("check.others_out")
+        return Finding("people", "could be better", sentence, what_to_do)
     return Finding("people", "fine", message("check.people_seen", people=n_people))
 
 

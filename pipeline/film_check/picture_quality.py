@@ -17,7 +17,7 @@ REBLUR_PX = 1.0
 EDGE_SHARE = 0.05
 """The steepest pixels, in parts of all: the outline of a body and its jersey."""
 WHITE = 250
-"""A level above which nothing is told apart, of 255."""
+"""A level above which all detail is lost, of 255."""
 BLOCK_PX = 16
 SMOOTH_BLOCKS = 0.1
 """Noise is read where there is least texture, in parts of all blocks."""

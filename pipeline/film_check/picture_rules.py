@@ -32,7 +32,7 @@ SOFT_PX = 1.5
 """Edges sharper than this are as good as pixels allow: a soft body is then a small one."""
 
 
-def judge_light(samples: FilmSamples, people: list[PersonFacts], asked: CheckRequest) -> Finding:
+def judge_light(samples: FilmSamples, people: list[PersonFacts], request: CheckRequest) -> Finding:
     """Say whether there is enough light, and not too much, on the athlete or on the picture."""
     qualities = [body.quality for body in people[0].bodies] if people else []
     pictures = [look.quality for look in samples.looks]
@@ -60,14 +60,14 @@ def judge_light(samples: FilmSamples, people: list[PersonFacts], asked: CheckReq
         (noise > NOISY, "could be better", message(f"check.noisy_{where}", noise=noise),
          "better_light"),
     )  # fmt: skip
-    for is_so, verdict, said, advice in faults:
+    for is_so, verdict, sentence, advice in faults:
         if is_so:
             what_to_do = message(f"check.{advice}")
-            return Finding("light", verdict, said, what_to_do, unsure=keys_of(asked.move))
+            return Finding("light", verdict, sentence, what_to_do, unsure=keys_of(request.move))
     return Finding("light", "fine", message("check.light_fine", light=light, noise=noise))
 
 
-def judge_sharpness(people: list[PersonFacts], asked: CheckRequest) -> Finding:
+def judge_sharpness(people: list[PersonFacts], request: CheckRequest) -> Finding:
     """Say whether the athlete's outline is sharp for his size."""
     if not people:
         return Finding("sharpness", "not told", message("check.sharp_not_told"))
@@ -77,12 +77,12 @@ def judge_sharpness(people: list[PersonFacts], asked: CheckRequest) -> Finding:
     spread = float(np.nanmedian(spread_px / people[0].height_px))
     median_px = float(np.nanmedian(spread_px))
     if spread < SOFT or median_px < SOFT_PX or math.isnan(spread):
-        said = message("check.sharp", spread=median_px, share=spread)
-        return Finding("sharpness", "fine", said)
+        sentence = message("check.sharp", spread=median_px, share=spread)
+        return Finding("sharpness", "fine", sentence)
     return Finding(
         "sharpness", "will not do" if spread > BLURRED else "could be better",
         message("check.blurred", spread=median_px, share=spread), message("check.focus"),
-        unsure=keys_of(asked.move),
+        unsure=keys_of(request.move),
     )  # fmt: skip
 
 
@@ -104,7 +104,7 @@ def judge_rate(clock: FilmClock, move: str | None, true_fps: float | None = None
     clock
         Times of the pictures.
     move
-        Key of the move, if it was said.
+        Key of the move, if known.
     true_fps
         Rate of filming, where the file plays slowly.
     """
@@ -128,9 +128,9 @@ def judge_rate(clock: FilmClock, move: str | None, true_fps: float | None = None
     if left_out > UNEVEN_SHARE:
         uneven = message("check.rate_uneven", share=left_out)
         advice = advice or message("check.free_storage")
-    said = message("check.rate", rate=rate_hz, instant=1000.0 / rate_hz, hand=hand, uneven=uneven)
+    text = message("check.rate", rate=rate_hz, instant=1000.0 / rate_hz, hand=hand, uneven=uneven)
     if verdict == "fine":
-        return Finding("frame_rate", "fine", said)
+        return Finding("frame_rate", "fine", text)
     timed = tuple(key for key in keys_of(move) if MEASURES[key].depends_on_time)
     lost = timed if verdict == "will not do" else ()
-    return Finding("frame_rate", verdict, said, advice, missing=lost, unsure=() if lost else timed)
+    return Finding("frame_rate", verdict, text, advice, missing=lost, unsure=() if lost else timed)

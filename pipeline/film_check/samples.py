@@ -256,7 +256,7 @@ def sample_film(path: Path, model: PoseModel) -> FilmSamples:
     Raises
     ------
     UnreadableClip, EmptyClip, NoPictureStream
-        If there is no film to be had from the file.
+        If the file holds no film that can be decoded.
     ModelError
         If the pose model does not start.
     """

@@ -56,7 +56,7 @@ def told_arm(length_m: float | None) -> Arm | None:
 
     The film's own reading of the athlete's arm is not used for ranges: it is counted from the point
     that the pose model takes for the shoulder, which makes it some 4 % of stature shorter than a
-    tape would, and it is not to be had from every film. A range would then differ by a tenth from
+    tape would, and not every film shows it. A range would then differ by a tenth from
     one film to the next.
     """
     return None if length_m is None else Arm(length_m=length_m, u_m=U_OF_TAPE_M)
@@ -65,7 +65,7 @@ def told_arm(length_m: float | None) -> Arm | None:
 def defenders_arm(measurements: Mapping[str, Measurement]) -> Arm | None:
     """Arm of the defender as measured in this rep; None when it was not.
 
-    Nothing else is known of the defender: no stature was told, and the athlete's would be a guess.
+    Nothing else is known of the defender: no stature was given, and the athlete's would be a guess.
     `defender_arm_length_m` itself falls back on the published share of the stature that the film
     gives him where his arms were hardly seen. It is the arm that `cushion_arm_ratio` divides by, so
     that a cushion in metres against a range in arms and that ratio against a number agree.

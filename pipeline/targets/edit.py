@@ -13,7 +13,7 @@ from pipeline.targets.file import ATHLETE, keys_of
 
 _REMOVED = "removed_by_this_change"
 
-HEADING = "# Target ranges of the coach; what is not said here is as shipped.\n"
+HEADING = "# Target ranges of the coach; everything else is as shipped.\n"
 
 
 def keys_in(file: TomlFile, place: Scope, key: str) -> tuple[str, ...]:
@@ -24,7 +24,7 @@ def keys_in(file: TomlFile, place: Scope, key: str) -> tuple[str, ...]:
 
 
 def entry_in(file: TomlFile, place: Scope, key: str) -> dict[str, Any] | None:
-    """Give what the file says of one measure at one place; None if it says nothing."""
+    """Return the file's entry of one measure in one scope, or None."""
     node: Any = file.table
     for name in keys_in(file, place, key):
         if name not in node:
@@ -66,7 +66,7 @@ def merged_entry(
     Parameters
     ----------
     old
-        The range as it stands in the file; None if there is none.
+        The range as it stands in the file, or None.
     new
         By side (``low``, ``high``): key and value of the bound, or None to inherit it; or
         ``no_range``.
@@ -76,7 +76,7 @@ def merged_entry(
     Returns
     -------
     dict or None
-        The table for the file; None when nothing is left to say.
+        The table for the file; None when nothing is left.
     """
     signed = {"set_by": by, "why": why}
     if "no_range" in new:
@@ -86,8 +86,8 @@ def merged_entry(
         for key, value in (old or {}).items()
         if key.split("_")[0] in ("low", "high") and key.split("_")[0] not in new
     }
-    said = dict(bound for bound in new.values() if bound is not None)
-    bounds = {**kept, **said}
+    given = dict(bound for bound in new.values() if bound is not None)
+    bounds = {**kept, **given}
     ordered = {key: bounds[key] for key in sorted(bounds, key=lambda key: key.startswith("high"))}
     return {**ordered, **signed} if ordered else None
 
@@ -150,7 +150,7 @@ def _without_removed(text: str) -> str:
 def _check_rest(
     file: TomlFile, text: str, keys: tuple[str, ...], new: Mapping[str, Any] | None
 ) -> None:
-    """Raise `SettingsError` or `KeyError` if anything else says something else than before."""
+    """Raise `SettingsError` or `KeyError` if any other entry changed."""
     wanted = deepcopy(file.table)
     node = wanted
     for name in keys[:-1]:
@@ -164,7 +164,7 @@ def _check_rest(
 
 
 def _without_empty(table: dict[str, Any]) -> dict[str, Any]:
-    """Leave out tables with nothing in them, which say nothing."""
+    """Leave out empty tables."""
     kept = {
         name: _without_empty(value) if isinstance(value, dict) else value
         for name, value in table.items()

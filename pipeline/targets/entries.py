@@ -44,14 +44,14 @@ class Scope(NamedTuple):
 
     def words(self) -> Message:
         """Level, hand and athlete in words."""
-        said = message("range_place.any_level")
+        scope = message("range_place.any_level")
         if self.level != ANY:
-            said = message("range_place.level", level=f"levels.{self.level}")
+            scope = message("range_place.level", level=f"levels.{self.level}")
         if self.hand != ANY:
-            said = message("range_place.hand", place=said, hand=f"hand_names.{self.hand}")
+            scope = message("range_place.hand", place=scope, hand=f"hand_names.{self.hand}")
         if self.athlete != ANY:
-            said = message("range_place.athlete", place=said, athlete=self.athlete)
-        return said
+            scope = message("range_place.athlete", place=scope, athlete=self.athlete)
+        return scope
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,7 +64,7 @@ class Bound:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TargetEntry:
-    """What a file says of one measure at one place.
+    """A file's entry of one measure in one scope.
 
     Attributes
     ----------
@@ -73,7 +73,7 @@ class TargetEntry:
     keys
         The nested keys in the file, for messages.
     low, high
-        The bounds; None = not said here, so that a weaker place decides.
+        The bounds; None = not set here, so that a weaker scope decides.
     set_by, why
         Who set it and on what ground.
     no_range
@@ -89,7 +89,7 @@ class TargetEntry:
     no_range: bool = False
 
     def bound(self, side: Side) -> Bound | None:
-        """Give what this entry says of one side."""
+        """Return this entry's bound of one side."""
         if self.no_range:
             return Bound(value=None)
         return self.low if side == "low" else self.high

@@ -23,7 +23,7 @@ _Probability = Annotated[float, Field(ge=0.0, le=1.0)]
 _Text = Annotated[str, Field(min_length=1)]
 
 ARM_OF_STATURE = 0.45
-"""About; only to tell bounds that cannot both be meant."""
+"""Approximate; only used to find bounds that contradict each other."""
 
 
 class _Strict(BaseModel):
@@ -78,8 +78,8 @@ def read_entry(
     for name in table:
         if name in _Range.model_fields and name not in fitting:
             unit, keys = message(f"unit_names.{info.unit_word}"), _meant(name, fitting)
-            said = error_text("bound_in_other_unit", measure=info.key, unit=unit, keys=keys)
-            raise file.error(*place, name, **said)
+            wrong_text = error_text("bound_in_other_unit", measure=info.key, unit=unit, keys=keys)
+            raise file.error(*place, name, **wrong_text)
     written = checked(file, place, table, _Range, only=fitting)
     low, low_name = _bound(file, place, written, info, "low")
     high, high_name = _bound(file, place, written, info, "high")
@@ -88,16 +88,16 @@ def read_entry(
         wrong = "bound_and_no_range" if written.no_range else "neither_bound_nor_no_range"
         raise file.error(*place, **error_text(wrong, keys=keys))
     if low is not None and high is not None and _is_above(low, high):
-        said = error_text(
+        wrong_text = error_text(
             "range_reversed", low_key=low_name, low=f"{low.value:g}", high_key=high_name,
             high=f"{high.value:g}",
         )  # fmt: skip
-        raise file.error(*place, low_name, **said)
+        raise file.error(*place, low_name, **wrong_text)
     set_by, why = written.set_by or head.set_by, written.why or head.why
     for name, signed in (("set_by", set_by), ("why", why)):
         if signed is None:
             raise file.error(*place, **error_text("range_unsigned", entry=name))
-    assert set_by is not None  # checked above; tells the type checker
+    assert set_by is not None  # checked above; for the type checker
     assert why is not None
     return TargetEntry(
         key=info.key, keys=place, low=low, high=high, set_by=set_by, why=why,
@@ -108,7 +108,7 @@ def read_entry(
 def _bound(
     file: TomlFile, place: tuple[str, ...], written: _Range, info: MeasureInfo, side: Side
 ) -> tuple[Bound | None, str]:
-    """One bound, None if it is not said, and the key it was written with."""
+    """One bound, None if it is not set, and the key it was written with."""
     scales: dict[str, Scale] = {
         f"{side}_{info.unit_word}": "unit",
         f"{side}_of_stature": "of_stature",
@@ -177,7 +177,7 @@ def checked(
     also: tuple[str, ...] = (),
     only: tuple[str, ...] | None = None,
 ) -> _Model:
-    """Validate a table, the first mistake being told by line."""
+    """Validate a table, reporting the first mistake with its line."""
     try:
         return model.model_validate(table)
     except ValidationError as error:
@@ -185,10 +185,10 @@ def checked(
         keys = (*place, *(str(part) for part in first["loc"]))
         if first["type"] == "extra_forbidden":
             near = nearest(keys[-1], only or (*model.model_fields, *also))
-            said = error_text(
+            wrong_text = error_text(
                 "no_such_range_key", what=message("range_faults.no_key"), nearest=near
             )
-            raise file.error(*keys, **said) from error
+            raise file.error(*keys, **wrong_text) from error
         # The library speaks English only: each kind of fault has a text of its own.
         fault = str(first["type"])
         known = fault in shipped().table["range_faults"]
@@ -244,7 +244,7 @@ def read_targets_file(path: Path) -> TargetsFile:
 
 
 def check_targets_file(file: TomlFile) -> TargetsFile:
-    """Check what a file of ranges says; as `read_targets_file`, for text that was read already."""
+    """Check a file of ranges; as `read_targets_file`, for text that was already read."""
     known = (*known_move_names(), ATHLETE)
     above = {name: value for name, value in file.table.items() if name not in known}
     head = checked(file, (), above, Head, also=known)
@@ -316,12 +316,12 @@ def _tables(
 
 
 def _check_name(file: TomlFile, name: str, names: dict[str, str]) -> None:
-    """Raise `SettingsError` for a name that is none, or that stands there in another spelling."""
+    """Raise `SettingsError` for an invalid name, or one that stands there in another spelling."""
     try:
         check_athlete(name, named=name)
     except SettingsError as error:  # only now its line, which takes a look at the whole file
-        said = error_text("not_an_athlete", do=error.what_to_do)
-        raise file.error(ATHLETE, name, **said) from error
+        wrong_text = error_text("not_an_athlete", do=error.what_to_do)
+        raise file.error(ATHLETE, name, **wrong_text) from error
     other = names.setdefault(athlete_key(name), name)
     if other != name:
         raise file.error(ATHLETE, name, **error_text("same_athlete", other=other))

@@ -25,7 +25,7 @@ class GoodRep:
     index
         Number in the film.
     hand
-        Stick hand; None if it could not be told.
+        Stick hand; None if unknown.
     stature_m
         Of the athlete.
     values
@@ -58,7 +58,7 @@ def read_marked_reps(
     Raises
     ------
     SettingsError
-        A file is none of results, a rep is not in it, is of another move or hand, or was given
+        A file does not hold results, a rep is not in it, is of another move or hand, or was given
         twice; names file and rep.
     """
     if len(marks) != len(paths):

@@ -14,7 +14,7 @@ from pipeline.core.messages import message
 from pipeline.targets.entries import Scope
 
 Entry = Mapping[str, Any]
-"""A range as its table in the file says it, e.g. ``{"low_m": 0.5, "set_by": ..., "why": ...}``."""
+"""A range as in its table in the file, e.g. ``{"low_m": 0.5, "set_by": ..., "why": ...}``."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,7 +34,7 @@ class Record:
     old, new
         The range before and after; None = there was none.
     text
-        What the whole file says after it, so that any earlier state can be shown.
+        Text of the whole file after it, so that any earlier state can be shown.
     digest
         Of that text (`pipeline.targets.load.digest_of`).
     """
@@ -68,14 +68,14 @@ def history_path(targets_path: Path) -> Path:
 
 
 def read_history(path: Path) -> list[Record]:
-    """Read a history, oldest first; empty when there is none.
+    """Read a history, oldest first; empty when it is missing.
 
     A last line that breaks off, because the machine stopped while it was written, is left out.
 
     Raises
     ------
     SettingsError
-        It cannot be read, or another line is none of a history; names file and line.
+        It cannot be read, or a line is not a record of a history; names file and line.
     """
     try:
         text = path.read_text(encoding="utf-8")
@@ -113,7 +113,7 @@ def record_of(records: Sequence[Record], version: str, *, path: Path) -> Record:
     Raises
     ------
     SettingsError
-        There is none.
+        It does not exist.
     """
     if "-" in version:
         end = f"{version}~"  # sorts after every instant that begins with it

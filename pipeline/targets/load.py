@@ -49,7 +49,7 @@ def load_targets(path: Path | None = None) -> Targets:
     Raises
     ------
     SettingsError
-        A file cannot be read or says something that cannot be meant; names file, line and the
+        A file cannot be read or holds an entry that is not valid; names file, line and the
         nearest valid key.
     """
     # Here, not above: pydantic takes longer to load than all the rest of this module.

@@ -2,7 +2,7 @@
 
 The order of strength
 ---------------------
-A bound is looked up from the weakest place to the strongest, and each place that says something
+A bound is looked up from the weakest place to the strongest, and each scope that sets something
 about that bound replaces what was found before:
 
 1. the shipped ranges, then the coach's own file;
@@ -71,7 +71,7 @@ class ChosenRange:
     key
         Measure key.
     low, high
-        The bounds; None when no place says anything of that side.
+        The bounds; None when no scope sets that side.
     """
 
     key: str
@@ -195,7 +195,7 @@ def written_target(key: str, written: WrittenRange) -> TargetRange:
 
 
 def _written(side: ChosenBound | None, key: str) -> WrittenBound | None:
-    """Give a bound as a number with its unit; None if there is none."""
+    """Give a bound as a number with its unit; or None."""
     if side is None or side.bound.value is None:
         return None
     unit: str = side.bound.scale
@@ -221,14 +221,14 @@ def contradiction(chosen: ChosenRange) -> SettingsError:
     low, high = chosen.sides
     strong = max(low, high, key=lambda side: side.strength)
     written = chosen.written()
-    said = error_text(
+    parts = error_text(
         "bounds_contradict",
         low=written.low and written.low.words(),
         low_from=low.where(),
         high=written.high and written.high.words(),
         high_from=high.where(),
     )
-    return strong.layer.file.error(*strong.entry.keys, **said)
+    return strong.layer.file.error(*strong.entry.keys, **parts)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -251,7 +251,7 @@ class Targets:
     def chosen(
         self, move: str, level: str = ANY, hand: str | None = None, athlete: str | None = None
     ) -> dict[str, ChosenRange]:
-        """Ranges by measure key, each bound from the strongest place that says something of it.
+        """Ranges by measure key, each bound from the strongest scope that sets it.
 
         Measures without any range are left out; those whose range was switched off are not.
         """
@@ -290,7 +290,7 @@ class Targets:
         stature_m
             Stature in metres; NaN if it is not known.
         hand
-            Stick hand of the rep; None if it could not be told, and then no range for a hand holds.
+            Stick hand of the rep; None if unknown; then no range for a hand holds.
         athlete
             Who it is; None for nobody in particular.
         arm, defender_arm
@@ -301,7 +301,7 @@ class Targets:
         dict of str to TargetRange
             By measure key, bounds in the measure's own unit. A range that needs a length which is
             not known is left out, and so is one whose bounds contradict each other for this body
-            (`check` tells of those before any work is done).
+            (`check` reports those before any work is done).
         """
         chosen = self.chosen(move, level, hand, athlete)
         ranges = {
@@ -333,11 +333,11 @@ class Targets:
 
 
 def _bounds(entry: TargetEntry, place: Scope, layer: Layer) -> dict[Side, ChosenBound]:
-    """Give the sides that an entry says something of."""
-    said = {side: entry.bound(side) for side in SIDES}
+    """Return the sides that an entry sets."""
+    sides = {side: entry.bound(side) for side in SIDES}
     return {
         side: ChosenBound(bound=bound, entry=entry, place=place, layer=layer)
-        for side, bound in said.items()
+        for side, bound in sides.items()
         if bound is not None
     }
 

@@ -65,7 +65,7 @@ def set_range(
     Raises
     ------
     SettingsError
-        The file, or what it would say, cannot be used.
+        The file, or its new text, cannot be used.
     OutputError
         It cannot be written, or somebody else is changing it. The file is then as it was.
     """
@@ -99,7 +99,7 @@ def undo(path: Path, signed: Signed, *, wait_s: float = WAIT_S) -> Record:
 
 
 def read_or_empty(path: Path) -> TomlFile:
-    """Read the file; one that is not there says nothing."""
+    """Read the file; a missing one counts as empty."""
     return read_toml(path) if path.exists() else parse_toml(path, "")
 
 
@@ -163,7 +163,7 @@ def _replace(
 
 
 def _found(text: str, at: str) -> Record:
-    """Record that the file said this, and nobody told the history."""
+    """Record a state of the file that was edited outside the program."""
     return Record(
         at=at, action="found", by="", why="", move="", level="", hand="", athlete="", measure="",
         old=None, new=None, text=text, digest=digest_of(text),

@@ -1,6 +1,6 @@
 """Suggests a range from good reps: two quantiles, and how sure they are with so few reps.
 
-The reps are taken for a sample of how the athlete does the move well. Nothing is assumed about the
+The reps count as a sample of how the athlete does the move well. Nothing is assumed about the
 shape of their distribution.
 
 References
@@ -22,7 +22,7 @@ from dataclasses import dataclass
 import numpy as np
 
 FEWEST_REPS = 10
-"""Fewer reps say next to nothing of how rare a value is."""
+"""Fewer reps hardly show how rare a value is."""
 
 CONFIDENCE = 0.95
 COVERAGE_FACTOR = 1.96
@@ -53,7 +53,7 @@ class Quantile:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Suggestion:
-    """What the good reps say of one measure.
+    """What the good reps show of one measure.
 
     Attributes
     ----------

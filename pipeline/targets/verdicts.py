@@ -38,7 +38,7 @@ def judge(
     Parameters
     ----------
     measurement
-        The value with its standard uncertainty, or the reason why there is none.
+        The value with its standard uncertainty, or the reason why it is missing.
     target
         The range, in the same unit; None only together with a reason.
     inside_level, outside_level
@@ -56,7 +56,7 @@ def judge(
     """
     if target is not None and (target.key, target.unit) != (measurement.key, measurement.unit):
         raise ValueError(
-            f"{measurement.key} in {measurement.unit} cannot be held against "
+            f"{measurement.key} in {measurement.unit} cannot be compared with "
             f"a range for {target.key} in {target.unit}"
         )
     if measurement.value is None:
@@ -150,7 +150,7 @@ def _probabilities(
 
 
 def _chance_below(values: FloatArray, u: float, bound: float, u_bound: float) -> FloatArray:
-    """Probability that each value lies below a bound, both normal about what they are said to be.
+    """Probability that each value lies below a bound, both normally distributed.
 
     What matters is their difference. The two are taken to be independent: where one scale makes
     both too long, that overstates the doubt a little.

@@ -1,7 +1,7 @@
 """What the move classifier takes each rep of a drill for: a second opinion beside its motion.
 
 The classifier has learnt to overlook whose body it is and where the camera stands, which a few
-examples from one clip cannot teach. Two reps of one drill are taken for the same, whatever that is.
+examples from one clip cannot teach. Two reps of one drill get the same class, whatever it is.
 """
 
 from __future__ import annotations
@@ -21,18 +21,18 @@ ABOUT = 2
 """So many instants to both sides of the surest one of a stretch are averaged."""
 
 TELLING = 0.5
-"""Where more than this is said for no move that is known, the look tells nothing."""
+"""Where the classes outside the known moves have more than this, the profile shows nothing."""
 
 LEAST_SAID = 0.2
-"""Nor does it where less than this is said for a rep of any kind."""
+"""Nor does it where the classes of reps together have less than this."""
 
 NO_REP = 0.95
-"""Where more than this is said for no rep, none is taken for one of a drill like a known move."""
+"""Above this probability of no rep, no rep of a drill like a known move is found."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Looks:
-    """What the classifier says over a clip.
+    """Class probabilities over a clip.
 
     Attributes
     ----------
@@ -41,7 +41,7 @@ class Looks:
     probabilities
         (n, n_classes) of each class.
     weights
-        Checksum of the weights that said it: looks by others are not to be compared.
+        Checksum of the weights that gave them: looks by others are not to be compared.
     """
 
     time_s: FloatArray
@@ -69,26 +69,26 @@ def looks_of(frame: BodyFrame, athlete: Signals, defender: Signals | None) -> Lo
 
 
 def look_at(looks: Looks, start_s: float, stop_s: float) -> FloatArray:
-    """(n_classes,) what a stretch is taken for, at the instant that is surest a rep."""
+    """(n_classes,) class probabilities of a stretch, at the instant that is surest a rep."""
     from scipy.ndimage import uniform_filter1d
 
     first, last = np.searchsorted(looks.time_s, (start_s, stop_s))
     first = min(int(first), looks.time_s.size - 1)
-    said = looks.probabilities[first : max(int(last), first + 1)]
-    steady = uniform_filter1d(said, 2 * ABOUT + 1, axis=0, mode="nearest")
+    given = looks.probabilities[first : max(int(last), first + 1)]
+    steady = uniform_filter1d(given, 2 * ABOUT + 1, axis=0, mode="nearest")
     steady = np.maximum(steady, 0.0)  # its running sums may end a hair below
     return np.asarray(steady[int(np.argmin(steady[:, move_classifier().classes.index(NOT_A_REP)]))])
 
 
 def common_look(looks: Looks, windows_s: Sequence[tuple[float, float]]) -> FloatArray | None:
-    """Mean look of the examples as the reps that they are; None where it tells nothing.
+    """Mean look of the examples as the reps that they are; None where it shows nothing.
 
-    Whoever taught them says that they are reps, so what was said for none does not count.
+    The examples are reps by definition, so the probability of no rep is left out.
     """
     mean = np.mean([look_at(looks, *window_s) for window_s in windows_s], axis=0)
     mean[move_classifier().classes.index(NOT_A_REP)] = 0.0
-    said = float(mean.sum())
-    return None if said < LEAST_SAID or tells_nothing(mean / said) else np.asarray(mean / said)
+    total = float(mean.sum())
+    return None if total < LEAST_SAID or tells_nothing(mean / total) else np.asarray(mean / total)
 
 
 def tells_nothing(look: FloatArray) -> bool:

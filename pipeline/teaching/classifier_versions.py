@@ -29,7 +29,7 @@ class Version:
     number
         From 1.
     at, by
-        When (UTC, ISO 8601), and who asked for it.
+        When (UTC, ISO 8601), and who requested it.
     n_corrections, n_films
         What it was learned from.
     n, right_before, right_after
@@ -84,7 +84,7 @@ def load_versions() -> Versions:
         head = json.loads(path.read_text(encoding="utf-8"))
         if head["format"] != FORMAT:
             raise ValueError("another version")
-        learned = tuple(Version(**said) for said in head["learned"])
+        learned = tuple(Version(**entry) for entry in head["learned"])
         in_force = tuple(int(number) for number in head["in_force"])
         if not set(in_force) <= {version.number for version in learned}:
             raise ValueError("a version that is not there")

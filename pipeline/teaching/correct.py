@@ -59,7 +59,7 @@ class FoundRep:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CorrectionRequest:
-    """What a person says of a rep.
+    """A person's correction of a rep.
 
     Attributes
     ----------
@@ -70,7 +70,7 @@ class CorrectionRequest:
     split_at_s
         It is two reps, the second of which starts here (clip time); None = it is not.
     join_with
-        Number of a rep that is the same one; None = there is none.
+        Number of a rep that is the same one; or None.
     by, at
         Who, and when.
     """
@@ -95,7 +95,7 @@ class Learned:
 
 def correct(
     reps_path: Path,
-    asked: CorrectionRequest,
+    request: CorrectionRequest,
     *,
     clip_path: Path | None,
     cache_dir: Path,
@@ -106,7 +106,7 @@ def correct(
     ----------
     reps_path
         ``reps.json`` of an analysis.
-    asked
+    request
         What is so.
     clip_path
         The film; None = the landmarks that the analysis kept are enough.
@@ -120,31 +120,31 @@ def correct(
     """
     head, reps = read_reps(reps_path)
     moments = _moments(head, reps_path, clip_path, cache_dir)
-    correction = corrected(moments, reps, asked)
+    correction = corrected(moments, reps, request)
     made_folder(FOLDER)
     with locked(corrections_path()):
         save_corrections(load_corrections().with_one(correction, anchors_of(moments)))
     return correction
 
 
-def corrected(moments: Moments, reps: Sequence[FoundRep], asked: CorrectionRequest) -> Correction:
-    """Make a correction of what a person says; raises `CorrectionError`."""
+def corrected(moments: Moments, reps: Sequence[FoundRep], request: CorrectionRequest) -> Correction:
+    """Make a correction from a person's request; raises `CorrectionError`."""
     base = move_classifier()
-    rep = _one(reps, asked.rep)
-    label = class_of(asked.move or rep.move)
+    rep = _one(reps, request.rep)
+    label = class_of(request.move or rep.move)
     windows_s: tuple[TimeSpan, ...] = (rep.window_s,)
     kind: CorrectionKind
-    if asked.split_at_s is not None:
+    if request.split_at_s is not None:
         start_s, stop_s = rep.window_s
-        at_s = asked.split_at_s
+        at_s = request.split_at_s
         if not start_s + SHORTEST_PART_S <= at_s <= stop_s - SHORTEST_PART_S:
             raise CorrectionError.of(
                 "no_split_there", at=at_s, rep=rep.index, start=start_s, stop=stop_s
             )
         kind, windows_s = "split", ((start_s, at_s), (at_s, stop_s))
         lessons = tuple(relabelled(moments, window_s, label, base) for window_s in windows_s)
-    elif asked.join_with is not None:
-        other = _one(reps, asked.join_with)
+    elif request.join_with is not None:
+        other = _one(reps, request.join_with)
         if other.index == rep.index:
             raise CorrectionError.of("joined_with_itself", rep=rep.index)
         kind, windows_s = "joined", (rep.window_s, other.window_s)
@@ -156,7 +156,7 @@ def corrected(moments: Moments, reps: Sequence[FoundRep], asked: CorrectionReque
         lessons = (relabelled(moments, rep.window_s, label, base),)
     return Correction(
         kind=kind, was=rep.move, label=label, windows_s=windows_s, lessons=lessons,
-        clip=moments.clip, by=asked.by, at=asked.at,
+        clip=moments.clip, by=request.by, at=request.at,
     )  # fmt: skip
 
 
@@ -166,7 +166,7 @@ def retrain(*, by: str, at: str, anyway: bool) -> Learned:
     Parameters
     ----------
     by, at
-        Who asks for it, and when.
+        Who requests it, and when.
     anyway
         Whether to put it in force even so.
 
@@ -201,7 +201,7 @@ def retrain(*, by: str, at: str, anyway: bool) -> Learned:
 
 
 def read_reps(path: Path) -> tuple[dict[str, Any], list[FoundRep]]:
-    """Read what an analysis said of a clip, and its reps.
+    """Read an analysis of a clip, and its reps.
 
     Raises
     ------
@@ -271,8 +271,8 @@ def _moments(
 def _from_cache(head: dict[str, Any], reps_path: Path, cache_dir: Path) -> PlacedClip:
     """See a film by the landmarks that its analysis kept."""
     settings = AnalysisSettings(stature_m=float(head["stature_m"]))
-    asked = {"true_fps": None, "athlete_at": None, "n_people_max": N_PEOPLE_MAX}
-    key = cache_key(str(head["digest"]), models.verify(models.bundle_path()), asked)
+    request = {"true_fps": None, "athlete_at": None, "n_people_max": N_PEOPLE_MAX}
+    key = cache_key(str(head["digest"]), models.verify(models.bundle_path()), request)
     kept = TrackCache(cache_dir).load(key, Path(str(head.get("name", "film"))))
     if kept is None:
         raise CorrectionError.of("landmarks_not_kept", path=str(reps_path), folder=str(cache_dir))

@@ -26,7 +26,7 @@ NEAR_S = 0.11
 
 OF_LIKELIEST = 0.25
 MOST_DISMISSED = 40
-"""In a rep that is none, moments are learned whose probability of a rep is this share of the
+"""In what is not a rep, moments are learned whose probability of a rep is this share of the
 greatest at least, no more of them than this."""
 
 N_ANCHORS = 60
@@ -55,7 +55,7 @@ class Moments:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Correction:
-    """What a person said of one or two reps.
+    """A person's correction of one or two reps.
 
     Attributes
     ----------
@@ -95,7 +95,7 @@ def moments_of(
     athlete, defender
         Best-estimate motions over the whole film; the defender may be None.
     told_hand
-        Top hand where it was told.
+        Top hand if known.
     """
     signals = signals_of(athlete)
     other = None if defender is None else signals_of(defender)
@@ -175,7 +175,7 @@ def same_reps(one: Correction, other: Correction) -> bool:
 
 
 def class_of(move: str) -> str:
-    """Class of the classifier for a move as a person names it: ``unknown`` is none of the moves."""
+    """Class of the classifier for a move as a person names it: ``unknown`` is outside all moves."""
     return OTHER if move == "unknown" else move
 
 

@@ -178,25 +178,25 @@ def _corrections(head: Mapping[str, Any], arrays: Mapping[str, FloatArray]) -> C
     """Make corrections of what a file holds; raises `ValueError` for what cannot be meant."""
     rows = np.asarray(arrays["lessons"], dtype=float)
     row, made = 0, []
-    for said in head["made"]:
+    for entry in head["made"]:
         lessons = []
-        for label, n in said["lessons"]:
+        for label, n in entry["lessons"]:
             lessons.append(
-                Lesson(features=rows[row : row + n], label=str(label), clip=str(said["clip"]))
+                Lesson(features=rows[row : row + n], label=str(label), clip=str(entry["clip"]))
             )
             row += n
-        if said["kind"] not in KINDS or not all(len(one.features) for one in lessons):
+        if entry["kind"] not in KINDS or not all(len(one.features) for one in lessons):
             raise ValueError("no such correction")
         made.append(
             Correction(
-                kind=said["kind"],
-                was=str(said["was"]),
-                label=str(said["label"]),
-                windows_s=tuple((float(a), float(b)) for a, b in said["windows_s"]),
+                kind=entry["kind"],
+                was=str(entry["was"]),
+                label=str(entry["label"]),
+                windows_s=tuple((float(a), float(b)) for a, b in entry["windows_s"]),
                 lessons=tuple(lessons),
-                clip=str(said["clip"]),
-                by=str(said["by"]),
-                at=str(said["at"]),
+                clip=str(entry["clip"]),
+                by=str(entry["by"]),
+                at=str(entry["at"]),
             )
         )
     anchors = {

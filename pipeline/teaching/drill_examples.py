@@ -111,7 +111,7 @@ def nearest_other(examples: Sequence[Example]) -> list[float]:
 def agreement(examples: Sequence[Example], film: Sequence[FloatArray]) -> FloatArray:
     """Tell how much each column counts in a drill: what its examples disagree on counts less.
 
-    A difference in a column is taken for normal, with one variance between reps of the drill and
+    A difference in a column is modelled as normal, with one variance between reps of the drill and
     another between them and other moments of the film; its square then counts by the difference of
     the inverse variances, as in the logarithm of the likelihood ratio. To both, `OTHER_BODIES` is
     added, for the examples are all by one body before one camera.
@@ -175,8 +175,8 @@ def event_disagreement_s(examples: Sequence[Example], name: str) -> float:
     misses = []
     for example in marked:
         rest = [other for other in marked if other is not example]
-        told = carried_sample(rest, example.values, name)
-        misses.append((told - example.events[name]) / RATE_HZ)
+        carried = carried_sample(rest, example.values, name)
+        misses.append((carried - example.events[name]) / RATE_HZ)
     # With few examples they agree by chance: as for a sample standard deviation.
     few = len(marked) / (len(marked) - 1)
     return float(np.hypot(np.sqrt(few * np.mean(np.square(misses))), 0.5 / RATE_HZ))
@@ -199,14 +199,14 @@ def carried_sample(examples: Sequence[Example], values: FloatArray, name: str) -
     float
         From 0, between samples too.
     """
-    told = []
+    carried = []
     for example in examples:
         longer = max(len(values), len(example.values))
         even = [v if len(v) == longer else at_tempo(v, longer) for v in (example.values, values)]
         path = warping_path(even[0], even[1], window=1 + round(EVENT_WARP_SHARE * longer))
         place = example.events[name] * (longer - 1) / (len(example.values) - 1)
-        told.append(carried_over(path, place) * (len(values) - 1) / (longer - 1))
-    return float(np.median(told))
+        carried.append(carried_over(path, place) * (len(values) - 1) / (longer - 1))
+    return float(np.median(carried))
 
 
 FEWEST_EXAMPLES = 3

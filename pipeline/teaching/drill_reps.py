@@ -42,7 +42,7 @@ def find_drill_reps(
     athlete, defender
         Signals over the clip.
     told_hand
-        Side of the top hand where it was told.
+        Side of the top hand if known.
 
     Returns
     -------
@@ -79,7 +79,7 @@ def events_like(
         As for `find_drill_reps`.
     found
         Reps that the move's own rules found in the clip: the one that lies in the window is taken,
-        else the busiest moment of the window is taken for the burst.
+        else the busiest moment of the window counts as the burst.
 
     Returns
     -------

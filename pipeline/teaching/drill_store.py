@@ -90,7 +90,7 @@ def load_drill(name: str) -> Drill:
     Raises
     ------
     DrillError
-        There is none of that name, its file is damaged, or another version wrote it.
+        No drill has that name, its file is damaged, or another version wrote it.
     """
     name = existing_drill(name)
     path = drill_path(name)
@@ -105,7 +105,7 @@ def load_drill(name: str) -> Drill:
 
 
 def drill_asked_for(move: str | None) -> Drill | None:
-    """Read the drill of that name; None for a built-in move, and where no move was asked for.
+    """Read the drill of that name; None for a built-in move, and where no move was requested.
 
     Raises
     ------
@@ -121,7 +121,7 @@ def forget_drill(name: str) -> str:
     Raises
     ------
     DrillError
-        There is none of that name.
+        No drill has that name.
     OutputError
         It cannot be taken away.
     """
@@ -144,14 +144,14 @@ def _drill(name: str, head: Mapping[str, Any], kept: Mapping[str, Any]) -> Drill
     if head["like"] is not None and head["like"] not in known_moves():
         raise ValueError("no such move")
     examples = []
-    for number, said in enumerate(head["examples"]):
+    for number, entry in enumerate(head["examples"]):
         values = np.asarray(kept[f"example_{number}"], dtype=float)
         if values.ndim != 2 or values.shape[1] != len(COLUMNS) or len(values) < 2:
             raise ValueError("an example of another shape")
         if not np.isfinite(values).all():
             raise ValueError("an example that is not finite")
-        events = {str(event): _finite(place) for event, place in said["events"].items()}
-        examples.append(Example(values=values, events=events, digest=str(said["digest"])))
+        events = {str(event): _finite(place) for event, place in entry["events"].items()}
+        examples.append(Example(values=values, events=events, digest=str(entry["digest"])))
     factors = np.asarray(kept["factors"], dtype=float)
     if factors.shape != (len(COLUMNS),) or not (factors > 0.0).all():
         raise ValueError("factors of another shape")

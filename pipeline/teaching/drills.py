@@ -22,7 +22,7 @@ from pipeline.teaching.template_search import Stretch, distance_between, stretch
 
 SHARE_OF_OTHER = 0.85
 LEAST_REACH, GREATEST_REACH = 0.72, 0.93
-"""A stretch is taken for a rep up to this share of the distance at which the nearest stretch of the
+"""A stretch counts as a rep up to this share of the distance at which the nearest stretch of the
 example film lies that is no rep, within these bounds. Two unrelated stretches are about 1.4 apart.
 Chosen on rendered film, where other bodies before other cameras did the same move at 0.4 to 0.9."""
 
@@ -42,12 +42,12 @@ LEAST_APART = 0.3
 
 LOOKS_LIKE, LOOKS_THE_SAME, WIDER = 0.5, 0.8, 1.35
 """Where the classifier takes the examples for a move that it knows: a rep within reach is not taken
-for quite another; one taken for the same may be further off by this factor. Chosen on rendered film
+for quite another; one of the same class may be further off by this factor. Chosen on rendered film
 of a dodge round both sides of a defender, of which half the reps were found without it."""
 
 OVERLAP, OVERLAP_BEYOND = 0.4, 0.1
 """Two finds that share more than this of the shorter one are one rep; more than the second, if the
-later one is out of reach, for then the moment that it is taken for a rep by may be the other's."""
+later one is out of reach, for then the moment that makes it a rep may be the other's."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,7 +61,7 @@ class Drill:
     examples
         Three at least, all with the same hand on top: others are mirrored.
     hand
-        That hand; None where it could not be told.
+        That hand; None where unknown.
     factors
         (`N_COLUMNS`,) by which values are multiplied before they are compared.
     reach
@@ -133,8 +133,8 @@ def fitted(
     Returns
     -------
     tuple
-        Factors (`N_COLUMNS`,) as from `agreement`, or all 1 where these tell the examples better
-        from the rest of the films; and the distance.
+        Factors (`N_COLUMNS`,) as from `agreement`, or all 1 where these separate the examples
+        better from the rest of the films; and the distance.
     """
     plain: FloatArray = np.ones(examples[0].values.shape[1])
     chosen, bound = plain, 0.0
@@ -150,9 +150,9 @@ def fitted(
             if stretch.distance > within
         ]
         nearest = min(others, default=GREATEST_REACH / SHARE_OF_OTHER)
-        told = nearest / max(float(np.median(apart)), LEAST_APART)
-        if told > best:
-            best, chosen, bound = told, factors, nearest
+        separation = nearest / max(float(np.median(apart)), LEAST_APART)
+        if separation > best:
+            best, chosen, bound = separation, factors, nearest
     reach = float(np.clip(SHARE_OF_OTHER * bound, min(LEAST_REACH, bound), GREATEST_REACH))
     return chosen, reach
 
@@ -169,7 +169,7 @@ def find_drill(
     track, mirror
         The motion over the whole clip, and its mirror image.
     looks
-        What the move classifier says over the clip; None = not asked.
+        Class probabilities over the clip; None = not computed.
 
     Returns
     -------
@@ -219,7 +219,7 @@ def find_drill(
 
 
 def _is_rep(drill: Drill, stretch: Stretch, time_s: FloatArray, looks: Looks | None) -> bool:
-    """Whether a stretch is near enough to the examples, and taken for what they are taken for."""
+    """Whether a stretch is near enough to the examples, and of their class."""
     if drill.look is None or looks is None:
         return stretch.distance <= drill.reach
     if stretch.distance > WIDER * drill.reach:

@@ -217,7 +217,7 @@ def _example_rep(
 
 
 def hand_of_examples(examples: Sequence[Example], hands: Sequence[Hand | None]) -> Hand | None:
-    """Tell the hand on top in the examples, or that their side does not tell it.
+    """Find the hand on top in the examples, or that their side does not show it.
 
     Parameters
     ----------
@@ -229,7 +229,7 @@ def hand_of_examples(examples: Sequence[Example], hands: Sequence[Hand | None]) 
     Returns
     -------
     str or None
-        The hand of the first one; None where it could not be told, or where an example is the
+        The hand of the first one; None where unknown, or where an example is the
         first one's mirror image with the same hand on top: a drill to either side with one hand.
     """
     one_hand = any(

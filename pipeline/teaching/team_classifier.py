@@ -3,7 +3,7 @@
 What the last layer of the shipped networks sees, and the probabilities that they give, go into one
 more logistic layer. Its weights are drawn towards 0, at which it changes nothing: so the shipped
 classifier is the prior, and few corrections change little but what is like them. Moments of the
-corrected films that nobody corrected hold it to what the shipped classifier says of them.
+corrected films that nobody corrected keep it near the shipped classifier's output on them.
 """
 
 from __future__ import annotations

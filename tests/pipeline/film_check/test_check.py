@@ -43,7 +43,7 @@ def walks(direction_deg, **changes):
 def found(samples, asked):
     findings = {finding.key: finding for finding in check_film(samples, asked)}
     for finding in findings.values():
-        assert finding.said.endswith(".")
+        assert finding.sentence.endswith(".")
         assert bool(finding.what_to_do) >= finding.limits
         assert {*finding.missing, *finding.unsure} <= set(MEASURES)
     return findings
@@ -62,7 +62,7 @@ def test_nobody_in_the_film_is_said_and_everything_is_at_stake():
     samples = looks_at()
     person = found(samples, SHOT)["person"]
     assert person.verdict == "will not do"
-    assert "Nobody is found in 6 looks" in person.said
+    assert "Nobody is found in 6 looks" in person.sentence
     assert set(person.missing) == {info.key for info in measures_of("high_to_low_shot")}
     on_side = found(replace(samples, lies_on_side=True), SHOT)["person"]
     assert "Turn the film upright" in on_side.what_to_do
@@ -82,9 +82,9 @@ def test_the_height_of_the_athlete_and_his_distance_are_told(away_m, verdict):
     size = found(looks_at(joints_m), SHOT)["size"]
     assert size.verdict == (verdict or "fine")
     focal_px = float(camera_at()["focal_px"])
-    told_px = float(size.said.split("about ")[1].split()[0])
+    told_px = float(size.sentence.split("about ")[1].split()[0])
     assert told_px == pytest.approx(focal_px * STATURE_M / away_m, rel=0.06)
-    assert f"{away_m:.0f} m away" in size.said or f"{away_m + 1:.0f} m away" in size.said
+    assert f"{away_m:.0f} m away" in size.sentence or f"{away_m + 1:.0f} m away" in size.sentence
     if verdict:
         assert f"to some {away_m * told_px / 100:.0f}" in size.what_to_do
         unknown = found(looks_at(joints_m), replace(SHOT, stature_m=None))["size"]
@@ -101,7 +101,7 @@ def test_feet_cut_off_will_not_do():
     cut = cropped(samples, height_px=lowest(samples, "knee"))
     feet = found(cut, SHOT)["feet_in_view"]
     assert feet.verdict == "will not do"
-    assert "6 of 6 looks" in feet.said
+    assert "6 of 6 looks" in feet.sentence
     assert "hand_drop_m" in feet.missing
 
 
@@ -110,7 +110,7 @@ def test_a_head_cut_off_and_hands_without_room_are_said():
     top_px = lowest(samples, "nose") + 5
     assert limits(cropped(samples, top_px=top_px), SHOT)["head_in_view"] == "could be better"
     tight = cropped(samples, top_px=top_px - 60)
-    assert "room for" in found(tight, SHOT)["hands_in_view"].said
+    assert "room for" in found(tight, SHOT)["hands_in_view"].sentence
     assert "hands_in_view" not in limits(tight, replace(SHOT, move="close_gap_dodge"))
 
 
@@ -135,7 +135,7 @@ def test_a_background_that_tells_nothing_is_not_guessed():
 def test_a_slanted_phone_is_said_with_its_angle(roll_deg):
     level = found(shots(camera=camera_at(roll_deg=roll_deg)), SHOT)["level"]
     assert level.verdict == "could be better"
-    assert float(level.said.split("lean ")[1].split()[0]) == pytest.approx(10.0, abs=3.0)
+    assert float(level.sentence.split("lean ")[1].split()[0]) == pytest.approx(10.0, abs=3.0)
 
 
 def test_a_body_that_leans_all_ways_tells_nothing_of_the_level():
@@ -171,7 +171,7 @@ def test_film_against_the_light_is_said():
     samples = shots(quality=replace(GOOD, brightness=35.0))
     looks = tuple(replace(k, quality=replace(GOOD, brightness=180.0)) for k in samples.looks)
     light = found(replace(samples, looks=looks), SHOT)["light"]
-    assert "against the light" in light.said
+    assert "against the light" in light.sentence
 
 
 @pytest.mark.parametrize(
@@ -181,7 +181,7 @@ def test_film_against_the_light_is_said():
 def test_the_line_of_a_run_is_told_against_the_line_of_sight(direction_deg, angle_deg, verdict):
     view = found(walks(direction_deg), THROWBACK)["view"]
     assert view.verdict == verdict
-    assert float(view.said.split("about ")[1].split()[0]) == pytest.approx(angle_deg, abs=8)
+    assert float(view.sentence.split("about ")[1].split()[0]) == pytest.approx(angle_deg, abs=8)
     assert ("step_back_m" in view.unsure) == (verdict != "fine")
 
 
@@ -212,7 +212,7 @@ def test_someone_in_front_of_a_thrower_is_said_and_the_mover_is_the_athlete():
     thrower = shooter(time_s, ()).joints_m
     near = thrower + np.array([0.1, -0.5, 0.0])
     front = found(looks_at(thrower, near), SHOT)["people"]
-    assert "touches or covers" in front.said
+    assert "touches or covers" in front.sentence
     two = looks_at(thrower, thrower + np.array([2.5, 0.0, 0.0]))
     beside = found(two, SHOT)["people"]
     assert "--athlete-at" in beside.what_to_do

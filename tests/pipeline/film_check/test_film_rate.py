@@ -16,8 +16,8 @@ from tests.fixtures.looks import clock_of
 def test_the_rate_decides(rate_hz, verdict):
     finding = judge_rate(clock_of(rate_hz), "throwback_pass")
     assert finding.verdict == verdict
-    assert f"{rate_hz:.0f} frames a second" in finding.said
-    assert f"{1000 / rate_hz:.0f} ms" in finding.said
+    assert f"{rate_hz:.0f} frames a second" in finding.sentence
+    assert f"{1000 / rate_hz:.0f} ms" in finding.sentence
     assert ("60 frames a second or more" in finding.what_to_do) == (verdict != "fine")
 
 
@@ -34,7 +34,7 @@ def test_a_rate_that_varies_is_told():
     kept = np.random.default_rng(0).random(clock.time_s.size) > 0.3
     finding = judge_rate(replace(clock, time_s=clock.time_s[kept]), None)
     assert finding.verdict == "could be better"
-    assert "varies" in finding.said
+    assert "varies" in finding.sentence
 
 
 def test_the_true_rate_of_slow_motion_counts():

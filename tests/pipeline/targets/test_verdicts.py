@@ -115,7 +115,7 @@ def test_an_unsure_bound_makes_a_verdict_less_sure(side):
 
 
 def test_a_range_for_something_else_is_refused():
-    with pytest.raises(ValueError, match="cannot be held against"):
+    with pytest.raises(ValueError, match="cannot be compared with"):
         judge(measured(0.5, 0.02), between(10, 20, unit="deg"))
     with pytest.raises(ValueError, match="no range"):
         judge(measured(0.5, 0.02), None)
