@@ -1,4 +1,4 @@
-"""Everything that the volume page says of one athlete, read and worked out in one go."""
+"""Reads and computes everything that the volume page shows of one athlete."""
 
 from __future__ import annotations
 
@@ -29,16 +29,16 @@ DRIFT_DAYS = WEEK_DAYS * WEEKS_BEFORE
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AthleteOverview:
-    """One athlete's figures up to a day.
+    """Figures of one athlete up to a day.
 
     Attributes
     ----------
     athlete, last
-        Who, and the last day.
+        The athlete, and the last day.
     volume, watch, limits, drifts
-        What was done, what stands out, the limits in force, the measures that drift.
+        Training volume, watch list, limits in force, measures that drift within sessions.
     done, bouts, series
-        What these were worked out from.
+        The counts, sessions and measured values from which these are computed.
     """
 
     athlete: Athlete
@@ -55,16 +55,16 @@ class AthleteOverview:
 def overview_of(
     connection: Connection, athlete: Athlete, last: date, n_weeks: int
 ) -> AthleteOverview:
-    """Read and work out the figures of an athlete.
+    """Read and compute the figures of an athlete.
 
     Parameters
     ----------
     connection
         To the log.
     athlete, last
-        Who, and the day on which the last week ends.
+        The athlete, and the day on which the last week ends.
     n_weeks
-        How many weeks are shown.
+        Number of weeks shown.
     """
     n_days = max(WEEK_DAYS * (n_weeks + WEEKS_BEFORE), HISTORY_DAYS)
     first = last - timedelta(days=n_days - 1)

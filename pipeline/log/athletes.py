@@ -1,4 +1,4 @@
-"""Athletes in the training log: who they are, how tall, and who has allowed them to be filmed."""
+"""Athletes in the training log: personal data, statures, and consents to be filmed."""
 
 from __future__ import annotations
 
@@ -15,15 +15,15 @@ from pipeline.log.schema import ATHLETES, CONSENTS, STATURES, insert_row
 from pipeline.targets.entries import athlete_key
 
 OF_AGE_YEARS = 18
-"""Younger athletes are filmed only with somebody's consent, unless the log says otherwise."""
+"""Age of majority: younger athletes need a consent, unless the log marks them as of age."""
 
 SAME_STATURE_M = 0.004
-"""Statures nearer than this are one: they are given to the centimetre."""
+"""Statures closer than this are equal: they are given to the centimetre."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Consent:
-    """Who allowed an athlete to be filmed, when, and until when (None = until taken back)."""
+    """A consent to film an athlete: by whom, since when, until when (None = until withdrawn)."""
 
     given_by: str
     given_on: date
@@ -37,15 +37,15 @@ class Athlete:
     Attributes
     ----------
     id, name
-        Number in the log, and name or code as it was written.
+        Number in the log, and name or code as written.
     birth_year, stick_hand, level
-        None = not told.
+        None = unknown.
     minor
-        Whether they are under age, if somebody said so; None = the year of birth decides.
+        Whether they are under age, if set by the user; None = the year of birth decides.
     statures
-        Day since when, and stature in metres, oldest first.
+        First day of validity, and stature in metres, oldest first.
     consents
-        Oldest first; the last one holds.
+        Oldest first; the last one is valid.
     """
 
     id: int
@@ -58,14 +58,14 @@ class Athlete:
     consents: tuple[Consent, ...] = field(default_factory=tuple)
 
     def stature_m(self, day: date) -> float | None:
-        """Stature that held on a day: the last one known by then, else the first one."""
+        """Return the stature on a day: the last one known by then, else the first one, m."""
         known = [stature for since, stature in self.statures if since <= day]
         return known[-1] if known else next((s for _, s in self.statures), None)
 
     def is_minor(self, day: date) -> bool | None:
-        """Whether they are under age on a day; None = not known.
+        """Whether they are under age on a day; None = unknown.
 
-        Of the birthday only the year is kept, so whoever may still be 17 counts as a minor.
+        Only the year of birth is stored, so an athlete who may still be 17 counts as a minor.
         """
         if self.minor is not None:
             return self.minor
@@ -75,12 +75,12 @@ class Athlete:
 def add_athlete(
     connection: Connection, name: str, now: datetime, facts: Mapping[str, Any] | None = None
 ) -> int:
-    """Add an athlete and return the number; `facts` as the columns of the table.
+    """Add an athlete and return the number; `facts` holds further columns of the table.
 
     Raises
     ------
     LogError
-        There is one of that name.
+        The name is in the log already.
     """
     if _number_of(connection, name) is not None:
         raise LogError.of("athlete_there_already", name=name)
@@ -89,7 +89,13 @@ def add_athlete(
 
 
 def change_athlete(connection: Connection, athlete_id: int, facts: Mapping[str, Any]) -> None:
-    """Change what is known of an athlete; `facts` as the columns of the table."""
+    """Change columns of an athlete's row.
+
+    Raises
+    ------
+    LogError
+        Another athlete has the new name.
+    """
     if "name" in facts:
         facts = {**facts, "name_key": athlete_key(facts["name"])}
         other = _number_of(connection, facts["name"])
@@ -100,10 +106,10 @@ def change_athlete(connection: Connection, athlete_id: int, facts: Mapping[str, 
 
 
 def note_stature(connection: Connection, athlete_id: int, stature_m: float, day: date) -> None:
-    """Note a stature since a day, unless the same one held then already."""
+    """Store a stature valid since a day, unless the same one was valid already."""
     athlete = athlete_of(connection, athlete_id)
-    held = [stature for since, stature in athlete.statures if since <= day]
-    if held and abs(held[-1] - stature_m) < SAME_STATURE_M:
+    earlier_m = [stature for since, stature in athlete.statures if since <= day]
+    if earlier_m and abs(earlier_m[-1] - stature_m) < SAME_STATURE_M:
         return
     where = (STATURES.c.athlete_id == athlete_id) & (STATURES.c.since == day)
     if connection.execute(update(STATURES).where(where).values(stature_m=stature_m)).rowcount == 0:
@@ -112,7 +118,7 @@ def note_stature(connection: Connection, athlete_id: int, stature_m: float, day:
 
 
 def note_consent(connection: Connection, athlete_id: int, consent: Consent, now: datetime) -> None:
-    """Note who allowed an athlete to be filmed; it holds in place of what was noted before."""
+    """Store a consent to film an athlete; it replaces earlier consents."""
     row = {
         "athlete_id": athlete_id,
         "given_by": consent.given_by,
@@ -124,12 +130,12 @@ def note_consent(connection: Connection, athlete_id: int, consent: Consent, now:
 
 
 def find_athlete(connection: Connection, name: str) -> Athlete:
-    """Return an athlete by name, without regard to case and blanks.
+    """Return an athlete by name, ignoring case and blanks.
 
     Raises
     ------
     LogError
-        There is none of that name.
+        No athlete has that name.
     """
     number = _number_of(connection, name)
     if number is not None:
@@ -141,7 +147,7 @@ def find_athlete(connection: Connection, name: str) -> Athlete:
 
 
 def known_athlete(connection: Connection, name: str) -> Athlete | None:
-    """Return an athlete by name; None where there is none."""
+    """Return an athlete by name; None if the name is unknown."""
     number = _number_of(connection, name)
     return None if number is None else athlete_of(connection, number)
 
@@ -152,25 +158,25 @@ def athlete_of(connection: Connection, athlete_id: int) -> Athlete:
 
 
 def all_athletes(connection: Connection) -> Sequence[Athlete]:
-    """Return all athletes by name."""
+    """Return all athletes, sorted by name."""
     return _read(connection, None)
 
 
 def refuse_without_consent(
     athlete: Athlete | None, name: str, day: date, age_years: float | None = None
 ) -> None:
-    """Raise `ConsentError` where a minor's consent is missing, or anybody's has run out.
+    """Raise `ConsentError` if a minor has no consent, or any athlete's consent has expired.
 
     Parameters
     ----------
     athlete
-        As the log has them; None = not in the log.
+        The athlete's entry; None = not in the log.
     name
-        For the message.
+        Name for the message.
     day
         Today.
     age_years
-        As it was given with the film; the log's own word comes first.
+        Age given with the film; the log has precedence.
     """
     last = athlete.consents[-1] if athlete is not None and athlete.consents else None
     if last is not None and last.until is not None and last.until < day:
@@ -185,7 +191,7 @@ def refuse_without_consent(
 
 
 def refuse_faces_of_a_minor(athlete: Athlete | None, name: str, day: date) -> None:
-    """Raise `ConsentError` where the log says that an athlete is under age on a day."""
+    """Raise `ConsentError` if the athlete is under age on a day by the log."""
     if athlete is not None and athlete.is_minor(day):
         raise ConsentError.of("faces_of_a_minor", name=name, age=OF_AGE_YEARS)
 

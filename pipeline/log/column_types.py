@@ -1,4 +1,4 @@
-"""Types of columns that both kinds of database hold alike: instants in UTC and plain values."""
+"""Column types that SQLite and PostgreSQL store alike: UTC instants and JSON values."""
 
 from __future__ import annotations
 
@@ -11,32 +11,32 @@ from sqlalchemy.types import TypeDecorator
 
 
 class Instant(TypeDecorator[datetime]):
-    """An instant, kept as UTC without saying so, for SQLite knows no time zones."""
+    """Instant, stored as UTC without a time zone, because SQLite has no time zones."""
 
     impl = DateTime
     cache_ok = True
 
     def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:
-        """Turn an aware instant into what is kept."""
+        """Convert an aware instant into the stored value."""
         return None if value is None else value.astimezone(timezone.utc).replace(tzinfo=None)
 
     def process_result_value(self, value: Any, dialect: Dialect) -> datetime | None:  # noqa: ANN401
-        """Turn what is kept into an aware instant."""
+        """Convert the stored value into an aware instant."""
         return None if value is None else value.replace(tzinfo=timezone.utc)
 
 
 class JsonText(TypeDecorator[Any]):
-    """Plain values, kept as the text of JSON: both kinds of database hold and give the same."""
+    """Plain values, stored as JSON text, so that both databases return the same."""
 
     impl = Text
     cache_ok = True
 
     def process_bind_param(self, value: Any, dialect: Dialect) -> str | None:  # noqa: ANN401
-        """Turn plain values into what is kept."""
+        """Convert plain values into the stored text."""
         if value is None:
             return None
         return json.dumps(value, ensure_ascii=False, allow_nan=False, sort_keys=True)
 
     def process_result_value(self, value: str | None, dialect: Dialect) -> Any:  # noqa: ANN401
-        """Turn what is kept into plain values."""
+        """Convert the stored text into plain values."""
         return None if value is None else json.loads(value)

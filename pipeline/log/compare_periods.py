@@ -1,4 +1,4 @@
-"""Compares two periods of an athlete in one measure, move by move, and says what came out."""
+"""Compares one measure of an athlete between two periods, move by move."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ Period = tuple[date, date]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Compared:
-    """Two periods (first and last day of each), the changes by move, and what is said of them."""
+    """Two periods (first and last day of each), the changes by move, and sentences on them."""
 
     periods: tuple[Period, Period]
     changes: tuple[Change, ...]
@@ -38,22 +38,22 @@ def compare_periods(
     last: date,
     length: timedelta,
 ) -> Compared:
-    """Compare the period that begins on one day with the period that ends on another.
+    """Compare a measure between the period from `first` and the period up to `last`.
 
     Parameters
     ----------
     connection
         To the log.
     words
-        Sentences.
+        Phrases.
     athlete, key
-        Whose measure.
+        The athlete, and the key of the measure.
     first
-        First day of the first period; None = the first day on which it was measured.
+        First day of the first period; None = the first day with a value.
     last
         Last day of the second period.
     length
-        Of each period.
+        Length of each period.
 
     Raises
     ------

@@ -1,4 +1,4 @@
-"""What a rep counts as: a throw, a shot, a dodge, a cut, contact work."""
+"""Classifies a rep for the training counts: throw, shot, dodge, cut, contact work."""
 
 from __future__ import annotations
 
@@ -10,25 +10,25 @@ if TYPE_CHECKING:
     from pipeline.core.types import Rep
 
 COUNTED = ("throws", "shots", "dodges", "cuts", "contacts")
-"""What is counted. A shot is a throw as well, and a cut is a dodge as well."""
+"""Kinds of work. A shot counts as a throw too, and a cut as a dodge too."""
 
 
 def counts_of(rep: Rep, *, like: str | None = None, contact: bool = False) -> dict[str, int]:
-    """Say what a rep counts as.
+    """Return the kinds of work as which a rep counts.
 
     Parameters
     ----------
     rep
         The rep.
     like
-        The built-in move that a taught drill resembles; None for none.
+        Built-in move that a taught drill resembles; None for none.
     contact
         Whether a defender may have come within an arm's length.
 
     Returns
     -------
     dict
-        0 or 1 by `COUNTED`. A throw is a rep in which the ball leaves the stick, whatever its move.
+        0 or 1 by `COUNTED`. Any rep in which the ball leaves the stick counts as a throw.
 
     Examples
     --------

@@ -1,4 +1,4 @@
-"""When a film was made, and whether two files are the same film."""
+"""Finds the date of a film, and a digest by which copies of a film are recognised."""
 
 from __future__ import annotations
 
@@ -15,30 +15,30 @@ DatedBy = Literal["told", "film", "file"]
 
 _FORMATS = ("%Y-%m-%dT%H:%M:%S.%f%z", "%Y-%m-%dT%H:%M:%S%z", "%Y-%m-%d %H:%M:%S%z")
 _OWN_RECORD = ("com.apple.quicktime.creationdate", "creation_time", "date")
-"""Where films write when they were made. The first has the zone of the place, so that its day is
-the one on the wall there; the others are UTC."""
+"""Metadata keys with the recording time. The first has the local time zone, so it gives the local
+day; the others are UTC."""
 
 EARLIEST_YEAR = 1995
-"""A camera whose clock was never set writes 1904 or 1970."""
+"""First plausible year: a camera whose clock was never set writes 1904 or 1970."""
 
 START_CODE = b"\x00\x00\x01"
-# Kinds of unit that hold coded pictures; the others hold what a container may rearrange.
+# Kinds of unit that hold coded pictures; a container may rearrange the others.
 _PICTURE_UNITS = {"h264": lambda first: 1 <= first & 0x1F <= 5, "hevc": lambda first: first < 0x40}
 
 
 @dataclass(frozen=True, slots=True)
 class FilmDate:
-    """When a film was made.
+    """Date of a film.
 
     Attributes
     ----------
     day
         Local date.
     at
-        The instant; None where only the day is known.
+        Instant; None where only the day is known.
     by
-        Who says so: a person, the film's own record, or the time at which the file was last
-        changed, which is at or after the filming.
+        Source of the date: the user (``told``), the film's metadata, or the file's modification
+        time, which is at or after the filming.
     """
 
     day: date
@@ -46,15 +46,15 @@ class FilmDate:
     by: DatedBy
 
 
-def film_date(path: Path, told: date | None = None) -> FilmDate:
-    """Find out when a film was made.
+def film_date(path: Path, given: date | None = None) -> FilmDate:
+    """Return the date of a film.
 
     Parameters
     ----------
     path
         The film.
-    told
-        The day, if a person said it.
+    given
+        The day, if set by the user.
 
     Raises
     ------
@@ -63,10 +63,10 @@ def film_date(path: Path, told: date | None = None) -> FilmDate:
     """
     with opened(path) as (container, stream):
         at = recorded_at({**stream.metadata, **container.metadata})
-    if told is not None:
-        # An instant of the same day still tells which session it was.
-        same = at is not None and _local(at).date() == told
-        return FilmDate(told, at if same else None, "told")
+    if given is not None:
+        # An instant on the same day still identifies the session.
+        same = at is not None and _local(at).date() == given
+        return FilmDate(given, at if same else None, "told")
     if at is not None:
         return FilmDate(_local(at).date(), at, "film")
     changed = datetime.fromtimestamp(path.stat().st_mtime, tz=timezone.utc)
@@ -74,17 +74,17 @@ def film_date(path: Path, told: date | None = None) -> FilmDate:
 
 
 def recorded_at(metadata: Mapping[str, str]) -> datetime | None:
-    """Read when a film says it was made; None where it does not, or its clock was not set.
+    """Read the recording time from a film's metadata; None if missing or implausible.
 
     Parameters
     ----------
     metadata
-        Of the container and the stream.
+        Metadata of the container and the stream.
 
     Returns
     -------
     datetime or None
-        With the zone that it was written in.
+        In the time zone in which it was written.
 
     Examples
     --------
@@ -104,10 +104,10 @@ def recorded_at(metadata: Mapping[str, str]) -> datetime | None:
 
 
 def stream_digest(path: Path) -> str:
-    """Return the SHA-256 of the coded pictures of a film alone, hexadecimal.
+    """Return the SHA-256 of a film's coded pictures, hexadecimal.
 
-    A copy under another name has the same, and so has one that was put into another container
-    without being coded again. Film that was coded again, or cut, is another film.
+    It is the same for a renamed copy and for a copy in another container. Re-encoding or cutting
+    changes it.
 
     Raises
     ------
@@ -126,17 +126,17 @@ def stream_digest(path: Path) -> str:
                     for piece in _pictures(bytes(packet), codec, length_bytes):
                         digest.update(piece)
         except FFmpegError:
-            pass  # The file breaks off; what came before tells it apart as well.
+            pass  # The file is truncated; the pictures before identify it as well.
     return digest.hexdigest()
 
 
 def _local(at: datetime) -> datetime:
-    """Give an instant on the clock of its place: its own zone if it has one, else this one."""
+    """Convert an instant to local time: its own zone if it is not UTC, else the system's zone."""
     return at.astimezone() if at.utcoffset() == timedelta(0) else at
 
 
 def _length_bytes(codec: str, extradata: bytes | None) -> int:
-    """Bytes of the length before each unit; 0 where units are told apart by start codes."""
+    """Return the size of the length field before each unit; 0 if start codes separate them."""
     if codec not in _PICTURE_UNITS or not extradata or extradata[0] != 1:
         return 0
     place = 4 if codec == "h264" else 21
@@ -144,7 +144,7 @@ def _length_bytes(codec: str, extradata: bytes | None) -> int:
 
 
 def _pictures(packet: bytes, codec: str, length_bytes: int) -> Iterator[bytes]:
-    """Coded pictures in a packet, without what belongs to the container."""
+    """Yield the coded pictures in a packet, without bytes that belong to the container."""
     holds_picture = _PICTURE_UNITS.get(codec)
     if holds_picture is None:
         yield packet

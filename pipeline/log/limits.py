@@ -1,6 +1,6 @@
-"""Limits for how much is done: set by a coach or a trainer, never by the program.
+"""Limits on training volume: set by a coach or a trainer, never by the program.
 
-No limit for throws is published for lacrosse, and those of other sports do not fit it.
+No limit for throws is published for lacrosse, and those of other sports do not apply.
 """
 
 from __future__ import annotations
@@ -25,13 +25,13 @@ class Limit:
     Attributes
     ----------
     athlete_id
-        For whom; None = for everybody without one of their own.
+        The athlete; None = everybody without a limit of their own.
     counted, per, hand
-        What is counted, per session, day or seven days, with which hand (None = both together).
+        Kind of work, period (session, day or seven days), and hand (None = both together).
     most
-        The greatest number that is not too many; None = the limit was taken away.
+        Greatest number allowed; None = the limit was removed.
     set_by, why, set_at
-        Who set it, on what ground, and when.
+        Who set it, the reason, and when.
     """
 
     athlete_id: int | None
@@ -46,7 +46,7 @@ class Limit:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Exceeded:
-    """A limit that was exceeded: by how many, of which so many were estimated, up to which day."""
+    """An exceeded limit, with the number, how many of it are estimated, and the day."""
 
     limit: Limit
     number: int
@@ -55,7 +55,7 @@ class Exceeded:
 
 
 def set_limit(connection: Connection, limit: Limit) -> None:
-    """Keep a limit; those before it stay, so that it can be seen who changed what."""
+    """Store a limit; earlier ones stay as a history of changes."""
     from dataclasses import asdict
 
     from pipeline.log.schema import LIMITS, insert_row
@@ -64,7 +64,7 @@ def set_limit(connection: Connection, limit: Limit) -> None:
 
 
 def read_limits(connection: Connection) -> list[Limit]:
-    """Read all limits that were ever set, in that order."""
+    """Read all limits ever set, oldest first."""
     from sqlalchemy import select
 
     from pipeline.log.schema import LIMITS
@@ -74,14 +74,14 @@ def read_limits(connection: Connection) -> list[Limit]:
 
 
 def in_force(limits: Sequence[Limit], athlete_id: int | None) -> list[Limit]:
-    """Give the limits that hold for an athlete: the newest of each kind, their own before all's.
+    """Return the limits in force for an athlete: the newest of each kind, own before general.
 
     Parameters
     ----------
     limits
-        As they were set, oldest first.
+        All limits, oldest first.
     athlete_id
-        For whom; None = those for everybody.
+        The athlete; None = the general limits.
     """
     newest: dict[tuple[int | None, str, str, str | None], Limit] = {}
     for limit in limits:
@@ -95,16 +95,16 @@ def in_force(limits: Sequence[Limit], athlete_id: int | None) -> list[Limit]:
 
 
 def exceeded(limits: Sequence[Limit], done: Sequence[Done], last: date) -> list[Exceeded]:
-    """Say which limits were exceeded in the seven days up to a day.
+    """Return the limits that were exceeded in the seven days up to a day.
 
-    A limit per session or day is told once, with the greatest number of these days.
+    A limit per session or day appears once, with the greatest number of these days.
 
     Parameters
     ----------
     limits
-        Those in force.
+        Limits in force.
     done
-        What the athlete did.
+        Counts of the athlete.
     last
         The last day.
     """

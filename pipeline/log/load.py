@@ -1,9 +1,9 @@
-"""Training load from days: weekly load, monotony, strain, and acute against chronic load.
+"""Training load from daily values: weekly load, monotony, strain, acute and chronic load.
 
-Loads describe what was done. None of these figures tells who will be hurt: where acute load is
-divided by a chronic load that was drawn at random, it goes along with injuries about as well
-(Impellizzeri et al. 2021, Sports Medicine 51:581-592), and acute load that is also a part of the
-chronic load agrees with it by construction (Lolli et al. 2019, Br J Sports Med 53:921-922).
+These figures describe training and predict no injury. Acute load divided by a random chronic load
+is associated with injuries about as well (Impellizzeri et al. 2021, Sports Medicine 51:581-592).
+Acute load that is part of the chronic load correlates with it by construction (Lolli et al. 2019,
+Br J Sports Med 53:921-922).
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ CHRONIC_DAYS = 28
 
 @dataclass(frozen=True, slots=True)
 class Figure:
-    """A figure, or the reason why there is none; the reason is a name in the words for the log."""
+    """A figure, or the reason for its absence; the reason is a catalogue key of the log."""
 
     value: float | None = None
     reason: str | None = None
@@ -35,7 +35,7 @@ class Figure:
 
 @dataclass(frozen=True, slots=True)
 class AcuteChronic:
-    """Load of the last days against that of the last weeks, as exponentially weighted means."""
+    """Acute load, chronic load and their ratio, as exponentially weighted means."""
 
     acute: Figure
     chronic: Figure
@@ -43,7 +43,7 @@ class AcuteChronic:
 
 
 def session_load(exertion: float | None, minutes: float | None) -> Figure:
-    """Load of a session: perceived exertion (0 to 10) times minutes, in arbitrary units.
+    """Return the load of a session: perceived exertion (0 to 10) times minutes, arbitrary units.
 
     References
     ----------
@@ -60,22 +60,22 @@ def session_load(exertion: float | None, minutes: float | None) -> Figure:
 
 
 def weekly_load(days: npt.ArrayLike) -> Figure:
-    """Sum of the loads of seven days; a day without training is 0, an unknown one NaN."""
+    """Return the sum of seven daily loads; a day without training is 0, an unknown load NaN."""
     loads = _week(days)
     return Figure(reason="no_exertion") if np.isnan(loads).any() else Figure(float(loads.sum()))
 
 
 def monotony(days: npt.ArrayLike) -> Figure:
-    """Mean of seven daily loads over their standard deviation.
+    """Return the mean of seven daily loads divided by their standard deviation.
 
-    The deviation is that of a sample (n - 1), the usual choice where the source does not say; that
-    of a population (n) makes monotony and strain 8 % greater, so the two must not be compared. It
-    is not defined where all loads are the same, and says nothing of a week without load.
+    The source does not define the deviation; this is the one of a sample (n - 1). That of a
+    population (n) makes monotony and strain 8 % greater, so the two must not be compared. Monotony
+    is undefined for equal loads and for a week without load.
 
     Parameters
     ----------
     days
-        (7,) loads; a day without training is 0, one of unknown load NaN.
+        (7,) loads; a day without training is 0, an unknown load NaN.
 
     References
     ----------
@@ -91,7 +91,7 @@ def monotony(days: npt.ArrayLike) -> Figure:
         return Figure(reason="no_exertion")
     if not loads.any():
         return Figure(reason="no_load")
-    # Equal loads differ by rounding only; their spread is none.
+    # Loads that differ by rounding only are equal.
     spread = float(loads.std(ddof=1))
     if spread <= 1e-9 * float(loads.mean()):
         return Figure(reason="equal_loads")
@@ -99,7 +99,7 @@ def monotony(days: npt.ArrayLike) -> Figure:
 
 
 def strain(days: npt.ArrayLike) -> Figure:
-    """Weekly load times monotony.
+    """Return weekly load times monotony.
 
     References
     ----------
@@ -112,19 +112,21 @@ def strain(days: npt.ArrayLike) -> Figure:
 
 
 def weighted_means(loads: npt.ArrayLike, n_days: int) -> FloatArray:
-    """Exponentially weighted means of daily loads: E = a L + (1 - a) E before, a = 2 / (n + 1).
+    """Return exponentially weighted means of daily loads.
+
+    ``E[i] = a L[i] + (1 - a) E[i - 1]`` with ``a = 2 / (n_days + 1)`` and ``E[0] = L[0]``.
 
     Parameters
     ----------
     loads
-        (n,) loads, one for each day, oldest first; the first day is the starting value.
+        (n,) loads, one per day, oldest first.
     n_days
-        Days that the mean is about: 7 gives a = 0.25.
+        Time constant in days: 7 gives a = 0.25.
 
     Returns
     -------
     ndarray
-        (n,) the mean on each day.
+        (n,) mean on each day.
 
     References
     ----------
@@ -139,15 +141,14 @@ def weighted_means(loads: npt.ArrayLike, n_days: int) -> FloatArray:
 
 
 def acute_and_chronic(loads: npt.ArrayLike) -> AcuteChronic:
-    """Acute (7 days) and chronic (28 days) load on the last of some days, and their ratio.
+    """Return acute (7 days) and chronic (28 days) load on the last day, and their ratio.
 
-    The ratio is a description of how the last days compare with the last weeks, no more (see the
-    head of this module).
+    The ratio describes how the last days compare with the last weeks; it predicts no injury.
 
     Parameters
     ----------
     loads
-        (n,) loads, one for each day, oldest first; unknown = NaN. At least 28 days are needed.
+        (n,) loads, one per day, oldest first; unknown = NaN. At least 28 days are needed.
 
     References
     ----------
@@ -167,7 +168,7 @@ def acute_and_chronic(loads: npt.ArrayLike) -> AcuteChronic:
 
 
 def change(now: float, before: float) -> Figure:
-    """Relative change from one week to the next; not defined after a week of nothing.
+    """Return the relative change from one week to the next; undefined after a week of 0.
 
     Examples
     --------
@@ -178,14 +179,14 @@ def change(now: float, before: float) -> Figure:
 
 
 def by_day(first: date, last: date, entries: list[tuple[date, float]]) -> FloatArray:
-    """Add up entries day by day.
+    """Sum entries by day.
 
     Parameters
     ----------
     first, last
-        The days, both included.
+        First and last day, both included.
     entries
-        Day and number; NaN makes its day NaN. What lies outside is left out.
+        Day and number; NaN makes its day NaN. Entries of other days are left out.
 
     Returns
     -------
@@ -200,7 +201,7 @@ def by_day(first: date, last: date, entries: list[tuple[date, float]]) -> FloatA
 
 
 def days_in_a_row(trained: set[date], last: date) -> int:
-    """Days without a day off, up to the last day or, if that is not over yet, to the one before."""
+    """Return the consecutive training days up to the last day, or to the day before it."""
     day = last if last in trained else last - timedelta(days=1)
     n = 0
     while day in trained:

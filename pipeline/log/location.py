@@ -1,4 +1,4 @@
-"""Where the training log is: the address of its database, checked and made safe to show."""
+"""The address of the training log's database: found, checked, and shown without password."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ DRIVERS = {"sqlite": "sqlite", "postgresql": "postgresql+psycopg", "postgres": "
 
 
 def log_path() -> Path:
-    """File of the log where no other database is named; it may not be there yet."""
+    """Return the default file of the log; it may not exist yet."""
     return data_folder() / FILE_NAME
 
 
@@ -30,12 +30,12 @@ def log_url(named: str | None = None) -> URL:
     Parameters
     ----------
     named
-        As typed; None for `VARIABLE`, and without that for the file in the data folder.
+        Address as typed; None = the one in `VARIABLE`, else the file in the data folder.
 
     Raises
     ------
     LogError
-        It is no address of a database that the log can be in.
+        The address is invalid, or the log does not support that database.
     """
     from sqlalchemy import URL, make_url
     from sqlalchemy.exc import ArgumentError
@@ -49,7 +49,7 @@ def log_url(named: str | None = None) -> URL:
         url = None
     known = None if url is None else url.drivername.partition("+")[0]
     if url is None or known not in DRIVERS or not url.database:
-        # What was typed may hold a password, so it is not repeated.
+        # The typed address may hold a password, so the message does not repeat it.
         raise LogError.of("no_database_address")
     if known == "sqlite" and url.database == ":memory:":
         raise LogError.of("log_in_memory")
@@ -57,11 +57,11 @@ def log_url(named: str | None = None) -> URL:
 
 
 def file_of(url: URL) -> Path | None:
-    """File of the database; None for one that a server keeps."""
+    """Return the file of the database; None for a database on a server."""
     return Path(url.database) if url.drivername == "sqlite" and url.database else None
 
 
 def shown(url: URL) -> str:
-    """Address as it may be shown: a file as such, a server without a password."""
+    """Return the address for display: the file, or the server's address without password."""
     path = file_of(url)
     return url.render_as_string(hide_password=True) if path is None else str(path)
