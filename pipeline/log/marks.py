@@ -1,4 +1,4 @@
-"""Marks and cues that people put on reps: kept with who and when, undone by a new row."""
+"""Review marks and cues on reps: stored with author and time, undone by a new row."""
 
 from __future__ import annotations
 
@@ -17,30 +17,31 @@ Why = Literal["measured_wrong", "fine_here", "other_move", "not_a_rep"]
 KINDS: tuple[MarkKind, ...] = get_args(MarkKind)
 WHYS: tuple[Why, ...] = get_args(Why)
 ANSWERS: tuple[MarkKind, ...] = ("agree", "disagree")
-"""Marks that say whether what the program found is so: with one, a rep is done with."""
+"""Marks that confirm or reject the program's result; either settles the review of a rep."""
 UNDO = "undo"
 
-HAIR_S = 1e-6
+TOLERANCE_S = 1e-6
+"""Tolerance for rounding of the times in the database."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReviewMark:
-    """One mark.
+    """One review mark.
 
     Attributes
     ----------
     id
         Number of its row; 0 = not written yet.
     kind
-        `KINDS`, `UNDO`, or what another page of the review notes.
+        One of `KINDS`, `UNDO`, or a kind that another review page stores.
     by, at
-        Who, and when.
+        Author and time.
     measure, program
-        What it is about, and the verdict of the program on that at the time.
+        Key of the measure, and the program's verdict on it at the time.
     why, move, text
-        Of a disagreement; the move that it is instead; free words or the cue.
+        Reason of a disagreement, the correct move, free text or the cue.
     undoes
-        Number of the mark that it takes back.
+        Number of the mark that it undoes.
     """
 
     kind: str
@@ -57,16 +58,16 @@ class ReviewMark:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MarkedRep:
-    """A rep that can be marked.
+    """A rep of the log that can be marked.
 
     Attributes
     ----------
     id, clip_id, number
-        In the log: of the rep, of its clip, and which rep of the clip it is.
+        Numbers of the rep and its clip in the log, and number of the rep in the clip.
     start_s, stop_s
         Clip time.
     move
-        As the program named it.
+        Move as classified by the program.
     """
 
     id: int
@@ -78,19 +79,25 @@ class MarkedRep:
 
     @property
     def middle_s(self) -> float:
-        """Clip time at which a mark is put: a new analysis may number the reps anew."""
+        """Clip time of the rep's marks: a new analysis may renumber the reps."""
         return 0.5 * (self.start_s + self.stop_s)
 
     def holds(self, mark: Mapping[Any, Any]) -> bool:
-        """Whether a mark of the clip is of this rep."""
+        """Whether a mark of the clip belongs to this rep."""
         time_s = mark["time_s"]
         if time_s is None:
             return bool(mark["rep_number"] == self.number)
-        return bool(self.start_s - HAIR_S <= time_s <= self.stop_s + HAIR_S)
+        return bool(self.start_s - TOLERANCE_S <= time_s <= self.stop_s + TOLERANCE_S)
 
 
 def find_rep(connection: Connection, clip_id: int, number: int) -> MarkedRep:
-    """Find a rep by its clip and number, or raise `LogError`."""
+    """Return a rep by its clip and number.
+
+    Raises
+    ------
+    LogError
+        The log has no such rep.
+    """
     names = ("id", "clip_id", "number", "start_s", "stop_s", "move")
     query = select(*(REPS.c[name] for name in names)).where(
         REPS.c.clip_id == clip_id, REPS.c.number == number
@@ -102,7 +109,7 @@ def find_rep(connection: Connection, clip_id: int, number: int) -> MarkedRep:
 
 
 def marks_of(connection: Connection, rep: MarkedRep) -> list[ReviewMark]:
-    """Read all marks of a rep, the oldest first, those that were taken back among them."""
+    """Read all marks of a rep, oldest first, including undone ones."""
     query = (
         select(REVIEW_MARKS)
         .where(REVIEW_MARKS.c.clip_id == rep.clip_id)
@@ -112,22 +119,22 @@ def marks_of(connection: Connection, rep: MarkedRep) -> list[ReviewMark]:
 
 
 def as_mark(row: Mapping[Any, Any]) -> ReviewMark:
-    """Make a mark of its row."""
+    """Build a mark from its row."""
     names = ("id", "kind", "by", "at", "measure", "program", "why", "move", "text", "undoes")
     return ReviewMark(**{name: row[name] for name in names} | {"by": row["by"] or ""})
 
 
 def standing(marks: Sequence[ReviewMark]) -> list[ReviewMark]:
-    """Leave out marks that were taken back, and the rows that took them back.
+    """Return the valid marks, without undone marks and the rows that undo them.
 
-    Of several answers of one person on the same measure the last one holds.
+    Of several answers by one person on the same measure only the last one is valid.
 
     Examples
     --------
     >>> from datetime import datetime
     >>> now = datetime(2026, 9, 1)
-    >>> yes = Mark(id=1, kind="agree", by="C.", at=now)
-    >>> standing([yes, Mark(id=2, kind="undo", by="C.", at=now, undoes=1)])
+    >>> yes = ReviewMark(id=1, kind="agree", by="C.", at=now)
+    >>> standing([yes, ReviewMark(id=2, kind="undo", by="C.", at=now, undoes=1)])
     []
     """
     undone = {mark.undoes for mark in marks if mark.kind == UNDO}
@@ -141,7 +148,7 @@ def standing(marks: Sequence[ReviewMark]) -> list[ReviewMark]:
 
 
 def version_of(marks: Sequence[ReviewMark]) -> int:
-    """Version of what was said of a rep: the number of its last row; 0 where there is none."""
+    """Return the version of a rep's marks: the number of the last row; 0 without marks."""
     return max((mark.id for mark in marks), default=0)
 
 
@@ -151,18 +158,18 @@ def add_mark(connection: Connection, rep: MarkedRep, mark: ReviewMark, *, versio
     Parameters
     ----------
     connection
-        In a transaction that writes.
+        In a write transaction.
     rep
-        Which.
+        The rep.
     mark
-        What is said.
+        The mark.
     version
-        `version_of` the marks that whoever marks has seen.
+        `version_of` the marks shown to the author.
 
     Raises
     ------
     StaleMark
-        Somebody else has marked the rep since; nothing is written.
+        Another mark was added since; nothing is written.
     """
     if version_of(marks_of(connection, rep)) != version:
         raise StaleMark.of("rep_marked_since", number=rep.number)
@@ -184,14 +191,14 @@ def add_mark(connection: Connection, rep: MarkedRep, mark: ReviewMark, *, versio
 
 
 def undo_mark(connection: Connection, mark_id: int, *, by: str, at: datetime) -> MarkedRep | None:
-    """Take a mark back with a new row; returns its rep, None where the rep is not there any more.
+    """Undo a mark by a new row; returns its rep, or None if the rep is gone.
 
-    A mark that was taken back already stays so.
+    Undoing a mark twice has no further effect.
 
     Raises
     ------
     LogError
-        There is no such mark, or it cannot be taken back.
+        There is no such mark, or its kind cannot be undone.
     """
     query = select(REVIEW_MARKS).where(REVIEW_MARKS.c.id == mark_id)
     row = connection.execute(query).mappings().first()
@@ -208,14 +215,14 @@ def undo_mark(connection: Connection, mark_id: int, *, by: str, at: datetime) ->
 
 
 def marks_for_report(connection: Connection, digest: str) -> dict[int, list[ReviewMark]]:
-    """Standing notes, cues and answers on the reps of a film, by the number of the rep.
+    """Read the valid notes, cues and answers on a film, by the number of the rep.
 
     Parameters
     ----------
     connection
         To the log.
     digest
-        Of the film's file.
+        SHA-256 of the film's file.
     """
     names = ("id", "clip_id", "number", "start_s", "stop_s", "move")
     query = (
@@ -246,13 +253,13 @@ LONGEST_CUE = 200
 
 
 def cue_texts(connection: Connection) -> list[tuple[int, str]]:
-    """Give number and words of each cue that is in the list, in the order of the words."""
+    """Read number and text of each listed cue, sorted by text."""
     query = select(CUES.c.id, CUES.c.text).where(CUES.c.taken_out_at.is_(None))
     return [(row.id, row.text) for row in connection.execute(query.order_by(CUES.c.text))]
 
 
 def add_cue(connection: Connection, text: str, *, by: str, at: datetime) -> int:
-    """Put a cue into the list; one that is there already stays as it is."""
+    """Add a cue to the list and return its number; an equal cue is not added again."""
     there = {words.casefold(): number for number, words in cue_texts(connection)}
     if text.casefold() in there:
         return there[text.casefold()]
@@ -260,7 +267,7 @@ def add_cue(connection: Connection, text: str, *, by: str, at: datetime) -> int:
 
 
 def take_out_cue(connection: Connection, number: int, *, at: datetime) -> None:
-    """Take a cue out of the list; marks in which it was used keep its words.
+    """Remove a cue from the list; marks that used it keep its text.
 
     Raises
     ------

@@ -1,4 +1,4 @@
-"""Brings a training log of an older version into the newest form, after a backup copy."""
+"""Migrates a training log to the newest schema, after a backup."""
 
 from __future__ import annotations
 
@@ -26,27 +26,26 @@ ROWS_AT_ONCE = 5_000
 
 
 def copy_database(engine: Engine, url: URL, target: Path) -> dict[str, int]:
-    """Copy a whole database into one SQLite file, while others may go on using it.
+    """Copy a whole database into one SQLite file while it stays in use.
 
-    Of a database that a server keeps the copy is a SQLite file all the same, so that it can be
-    opened anywhere, and named as a training log itself.
+    A database on a server is copied into a SQLite file too, which can serve as a training log.
 
     Parameters
     ----------
     engine, url
         Of the database.
     target
-        The file; it must not be there yet.
+        The file; it must not exist yet.
 
     Returns
     -------
     dict
-        Rows in the copy by table, the same as in the database when the copy was made.
+        Number of copied rows by table.
 
     Raises
     ------
     OutputError
-        The file is there, cannot be written, or the copy was found not to be whole.
+        The file exists or cannot be written, or the copy is incomplete.
     """
     if target.exists():
         raise OutputError.of("backup_there_already", file=target)
@@ -74,10 +73,10 @@ def _copied(engine: Engine, source: Path | None, part: Path) -> dict[str, int]:
         contextlib.closing(sqlite3.connect(source)) as old,
         contextlib.closing(sqlite3.connect(part)) as new,
     ):
-        old.execute("BEGIN")  # counted and copied from one state
+        old.execute("BEGIN")  # rows are counted and copied in one state
         expected = _counts(old)
         old.backup(new)
-        new.execute("PRAGMA journal_mode = DELETE").close()  # one file, and no more
+        new.execute("PRAGMA journal_mode = DELETE").close()  # no files beside the copy
     return expected
 
 
@@ -110,7 +109,7 @@ def _copy_rows(source: Connection, destination: Connection, metadata: MetaData, 
 
 
 def _verified(part: Path) -> dict[str, int]:
-    """Read the copy from one end to the other."""
+    """Check the integrity of the copy and count its rows by table."""
     with contextlib.closing(sqlite3.connect(part)) as copy:
         found = copy.execute("PRAGMA integrity_check(1)").fetchone()[0]
         if found != "ok":
@@ -130,13 +129,13 @@ def _counts(connection: sqlite3.Connection) -> dict[str, int]:
 
 SCRIPTS = Path(__file__).parent / "migrations"
 LOCK_NUMBER = 7_120_318
-"""Of the lock under which a server lets one program at a time migrate; any number would do."""
+"""Number of the server's advisory lock for migrations; the value is arbitrary."""
 
 
 def to_newest(engine: Engine, url: URL) -> Path | None:
-    """Make the tables, or bring those of an older version into the newest form.
+    """Create the tables, or migrate an older log to the newest schema.
 
-    All steps are one transaction: a program that is killed on the way leaves the log as it was.
+    All steps are one transaction: a program killed midway leaves the log unchanged.
 
     Parameters
     ----------
@@ -146,19 +145,19 @@ def to_newest(engine: Engine, url: URL) -> Path | None:
     Returns
     -------
     pathlib.Path or None
-        The backup that was made first; None where none was needed.
+        The backup made before the migration; None if none was needed.
 
     Raises
     ------
     NewerLog
-        A newer version of the program made it. Nothing is changed then.
+        A newer version of the program wrote the log; nothing is changed.
     LogError
-        There are tables in the database which are not of a training log.
+        The database has tables that are not of a training log.
     OutputError
         The backup cannot be written.
     """
     with engine.connect() as connection:
-        found = form_of(connection, url)
+        found = schema_version(connection, url)
     if found == HEAD:
         return None
     _refuse_newer(found, url)
@@ -166,27 +165,27 @@ def to_newest(engine: Engine, url: URL) -> Path | None:
     with engine.execution_options(immediate=True).begin() as connection:
         if connection.dialect.name == "postgresql":
             connection.execute(text("SELECT pg_advisory_xact_lock(:n)"), {"n": LOCK_NUMBER})
-        # Another program may have done it in the meantime.
-        if form_of(connection, url) == found:
+        # Another program may have migrated the log in the meantime.
+        if schema_version(connection, url) == found:
             migrate(connection)
     return backup
 
 
 def migrate(connection: Connection, to: str = "head") -> None:
-    """Run the migrations that are missing, within the connection's transaction."""
+    """Run the missing migrations within the connection's transaction."""
     from alembic import command
 
     with _config(connection) as config:
         command.upgrade(config, to)
 
 
-def form_of(connection: Connection, url: URL) -> str | None:
-    """Name of the newest migration that a database has had; None for an empty database.
+def schema_version(connection: Connection, url: URL) -> str | None:
+    """Return the newest migration applied to a database; None for an empty database.
 
     Raises
     ------
     LogError
-        There are tables in it, and they are not of a training log.
+        The database has tables that are not of a training log.
     """
     tables = set(inspect(connection).get_table_names())
     if "alembic_version" not in tables:

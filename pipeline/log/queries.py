@@ -1,4 +1,4 @@
-"""Reads sessions and measures from the training log, as plain data."""
+"""Reads sessions, counts and measured values from the training log, as plain data."""
 
 from __future__ import annotations
 
@@ -22,22 +22,22 @@ def list_sessions(
     since: date | None = None,
     until: date | None = None,
 ) -> list[dict[str, Any]]:
-    """List sessions with what was done in them, the newest first.
+    """List sessions with their films and counts, newest first.
 
     Parameters
     ----------
     connection
         To the log.
     athlete_id
-        Of one athlete; None = all.
+        Number of one athlete; None = all.
     since, until
         First and last day; None = open.
 
     Returns
     -------
     list of dict
-        Columns of the session, the athlete's name, ``clips`` (names of films), and by who counted
-        them (``filmed``, ``counted``, ``estimated``) the numbers by `COUNTED`.
+        Columns of the session, ``athlete`` (name), ``clips`` (names of films), and by source
+        (``filmed``, ``counted``, ``estimated``) the counts by `COUNTED`.
     """
     query = (
         select(SESSIONS, ATHLETES.c.name.label("athlete"))
@@ -87,16 +87,16 @@ def _sums(connection: Connection, wanted: Any) -> list[tuple[int, str, Mapping[s
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Series:
-    """Values of one measure in one move, in the order in which they were done.
+    """Values of one measure in one move, in order of time.
 
     Attributes
     ----------
     move, key
-        Which.
+        Keys of the move and the measure.
     session
         (n,) numbers of the sessions.
     value, u
-        (n,) in the unit of the measure; u is NaN where it is not known.
+        (n,) values and standard uncertainties in the unit of the measure; u is NaN if unknown.
     """
 
     move: str
@@ -112,7 +112,7 @@ class Series:
 
 
 def read_done(connection: Connection, athlete_id: int, first: date, last: date) -> list[Done]:
-    """Read numbers by session, hand, side and who counted them, over some days."""
+    """Read the counts between two days, by session, hand, side and source."""
     found = []
     group = (REPS.c.day, REPS.c.session_id, REPS.c.hand, REPS.c.side)
     query = (
@@ -143,7 +143,7 @@ def read_done(connection: Connection, athlete_id: int, first: date, last: date) 
 
 
 def read_bouts(connection: Connection, athlete_id: int, first: date, last: date) -> list[Bout]:
-    """Read the sessions of some days."""
+    """Read the sessions between two days."""
     query = select(SESSIONS.c.id, SESSIONS.c.day, SESSIONS.c.minutes, SESSIONS.c.exertion).where(
         SESSIONS.c.athlete_id == athlete_id, SESSIONS.c.day.between(first, last)
     )
@@ -154,7 +154,7 @@ def read_bouts(connection: Connection, athlete_id: int, first: date, last: date)
 
 
 def first_day(connection: Connection, athlete_id: int) -> date | None:
-    """Day of the first session of an athlete in the log; None where there is none."""
+    """Return the day of an athlete's first session in the log; None without sessions."""
     query = select(func.min(SESSIONS.c.day)).where(SESSIONS.c.athlete_id == athlete_id)
     day: date | None = connection.execute(query).scalar()
     return day
@@ -163,21 +163,21 @@ def first_day(connection: Connection, athlete_id: int) -> date | None:
 def read_series(
     connection: Connection, athlete_id: int, first: date, last: date, key: str | None = None
 ) -> list[Series]:
-    """Read measured values of some days, by move and measure, in the order of the reps.
+    """Read measured values between two days, by move and measure, in the order of the reps.
 
     Parameters
     ----------
     connection
         To the log.
     athlete_id, first, last
-        Whose, and when.
+        Number of the athlete, first and last day.
     key
-        Only this measure; None = all.
+        Key of one measure; None = all.
 
     Returns
     -------
     list of Series
-        Those that were measured at all.
+        One for each move and measure with at least one value.
     """
     query = (
         select(REPS.c.move, MEASURES.c.key, REPS.c.session_id, MEASURES.c.value, MEASURES.c.u)
@@ -192,7 +192,7 @@ def read_series(
     )
     if key is not None:
         query = query.where(MEASURES.c.key == key)
-    rows = connection.execute(query).all()  # row by row would take three times as long
+    rows = connection.execute(query).all()  # three times as fast as row by row
     if not rows:
         return []
     moves, keys, sessions, values, us = zip(*rows, strict=True)

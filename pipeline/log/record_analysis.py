@@ -1,4 +1,4 @@
-"""Writes an analysis into the training log: one transaction for a clip, and never twice."""
+"""Writes an analysis into the training log, in one transaction and once per film."""
 
 from __future__ import annotations
 
@@ -42,23 +42,23 @@ if TYPE_CHECKING:
 
 
 PLACE = ("file_digest", "results_path", "cache_path")
-"""Columns that tell where an analysis left what it made."""
+"""Columns with the film's digest and the folders of its analysis."""
 
 _TRUST: Mapping[DatedBy, int] = {"file": 0, "film": 1, "told": 2}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Logged:
-    """What was written.
+    """Summary of what was written into the log.
 
     Attributes
     ----------
     athlete, day, dated_by
-        For whom, on which day, and where that day is from.
+        Name of the athlete, day of the session, source of that day.
     n_reps
-        How many reps.
+        Number of reps.
     again
-        Whether the film was in the log before; its reps were replaced.
+        Whether the film was in the log before, so that its reps were replaced.
     clip_id
         Number of the film in the log.
     also_of
@@ -82,7 +82,7 @@ def allow_analysis(
     *,
     hide_faces: bool = True,
 ) -> None:
-    """Raise `ConsentError` where an athlete may not be filmed, or a minor's face not be shown.
+    """Raise `ConsentError` if an athlete must not be filmed or a minor's face must not be shown.
 
     See `refuse_without_consent` and `refuse_faces_of_a_minor`.
     """
@@ -102,25 +102,25 @@ def log_analysis(
     results_path: Path | None = None,
     cache_path: Path | None = None,
 ) -> Logged:
-    """Write an analysis into the log; a film that is in it already gets its reps anew.
+    """Write an analysis into the log; the reps of a film already logged are replaced.
 
-    An athlete who is not in the log is added, with what the settings say of them.
+    An athlete who is not in the log is added, with the personal data of the settings.
 
     Parameters
     ----------
     analysis, settings
-        The athlete must be named.
+        Result and settings; the athlete must be named.
     store
         The open log.
     day
-        Local date of the film, if a person said it.
+        Local date of the film, if set by the user.
     results_path, cache_path
-        Folders of its report and of its landmarks, for whoever is to be forgotten.
+        Folders of its report and of its landmarks, needed to erase an athlete's data.
 
     Raises
     ------
     LogError
-        The log cannot be written to, or no athlete is named. It is then as it was.
+        The log cannot be written to, or no athlete is named; the log is unchanged.
     """
     if settings.athlete is None:
         raise LogError.of("no_athlete_named")
@@ -194,15 +194,15 @@ def _session(
     length: timedelta,
     before: Mapping[Any, Any] | None,
 ) -> tuple[FilmDate, int, date]:
-    """Find the session of a film; a date that is known worse than before changes nothing.
+    """Return the date and session of a film; a less reliable date than before is ignored.
 
-    Whoever said a date need not say it again, and a copy of a file is changed later than the file.
+    A date set by the user stays, and the modification time of a copied file does not count.
     """
     if before is not None and _TRUST[dated.by] <= _TRUST[before["dated_by"]] and dated.by != "told":
         query = select(SESSIONS.c.day).where(SESSIONS.c.id == before["session_id"])
         day = connection.execute(query).scalar_one()
-        kept = FilmDate(day, before["filmed_at"], before["dated_by"])
-        return kept, int(before["session_id"]), day
+        earlier = FilmDate(day, before["filmed_at"], before["dated_by"])
+        return earlier, int(before["session_id"]), day
     stop = None if dated.at is None else dated.at + length
     session_id, day = session_for_film(connection, athlete_id, dated.day, dated.at, stop)
     return dated, session_id, day
@@ -219,14 +219,14 @@ def _athlete(connection: Connection, settings: AnalysisSettings, day: date, now:
     name = settings.athlete or ""
     known = known_athlete(connection, name)
     level = None if settings.level == DEFAULT_LEVEL else settings.level
-    told = {"stick_hand": settings.stick_hand, "level": level}
+    facts = {"stick_hand": settings.stick_hand, "level": level}
     if known is None:
-        athlete_id = add_athlete(connection, name, now, told)
+        athlete_id = add_athlete(connection, name, now, facts)
     else:
         athlete_id = known.id
         missing = {
             key: value
-            for key, value in told.items()
+            for key, value in facts.items()
             if value is not None and getattr(known, key) is None
         }
         change_athlete(connection, athlete_id, missing)
@@ -248,7 +248,7 @@ def _target_version(connection: Connection, analysis: Analysis) -> str | None:
 def _put_clip(
     connection: Connection, row: Mapping[str, Any], before: Mapping[Any, Any] | None
 ) -> int:
-    """Write the row of a film, or change the one it has; its earlier reps are taken out."""
+    """Insert or update the row of a film, and delete its earlier reps; returns its number."""
     if before is None:
         return insert_row(connection, CLIPS, row)
     clip_id = int(before["id"])
@@ -259,7 +259,7 @@ def _put_clip(
 
 
 def earlier_places(before: Mapping[Any, Any], row: Mapping[str, Any]) -> str | None:
-    """List digests and folders of earlier analyses of a film that are not those of this one."""
+    """Return digests and folders of a film's earlier analyses as JSON; None if there are none."""
     known = json.loads(before["earlier"] or "[]")
     place = [before[name] for name in PLACE]
     if place != [row[name] for name in PLACE] and place not in known:

@@ -1,4 +1,4 @@
-"""Keeps what a person put right in a film: who, when, how it was and how it is; nothing is lost."""
+"""Stores the corrections of a film's reps, with author, time, and state before and after."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ from pipeline.log.column_types import Instant
 from pipeline.log.schema import METADATA, column_of, id_column, insert_row
 
 UNDONE = "undone"
-"""Kind of the row that takes another one back."""
+"""Kind of a row that undoes another one."""
 
 REP_CHANGES = Table(
     "rep_changes",
@@ -42,27 +42,27 @@ REP_CHANGES = Table(
     Column("undoes", ForeignKey("rep_changes.id", ondelete="CASCADE")),
     Index("ix_rep_changes_clip_id", "clip_id"),
 )
-"""Changes in the order in which they were made; rows are only ever added. ``before`` and ``after``
-are JSON; ``undoes`` names the change that a row takes back. The frames are those of the rep as the
-program found it, so that the change finds its rep again when an analysis numbers them anew."""
+"""Changes in order of time; rows are never altered. ``before`` and ``after`` are JSON; ``undoes``
+is the change that a row undoes. The frames are those of the rep as the program found it, so that
+the change applies to the same rep when a new analysis renumbers the reps."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StoredChange:
-    """A change that stands, or stood.
+    """A stored change of a rep, in force or undone.
 
     Attributes
     ----------
     id
         Its number in the log.
     rep_number, start_frame, stop_frame
-        The rep as it was when the change was made.
+        The rep when the change was made.
     before, after
-        JSON: how it was, and the change.
+        JSON: the state before, and the change.
     by, at
-        Who, and when.
+        Author and time.
     undone
-        Whether it was taken back.
+        Whether it was undone.
     """
 
     id: int
@@ -77,7 +77,7 @@ class StoredChange:
 
 
 def changes_of(connection: Connection, clip_id: int) -> list[StoredChange]:
-    """Read the changes in a film in the order in which they were made, those undone too."""
+    """Read the changes of a film in order of time, including undone ones."""
     query = select(REP_CHANGES).where(REP_CHANGES.c.clip_id == clip_id).order_by(REP_CHANGES.c.id)
     rows = connection.execute(query).mappings().all()
     undone = {row["undoes"] for row in rows}
@@ -92,19 +92,19 @@ def changes_of(connection: Connection, clip_id: int) -> list[StoredChange]:
 
 
 def add_change(connection: Connection, clip_id: int, row: Mapping[str, Any]) -> int:
-    """Keep a change and return its number; `row` holds the other columns."""
+    """Store a change and return its number; `row` holds the other columns."""
     return insert_row(connection, REP_CHANGES, {"clip_id": clip_id, **row})
 
 
 def undo_change(
     connection: Connection, clip_id: int, change_id: int, *, by: str, at: datetime
 ) -> None:
-    """Take a change back, by a row of its own.
+    """Undo a change by a new row.
 
     Raises
     ------
     LogError
-        There is no such change in this film, or it was taken back before.
+        The film has no such change, or it is undone already.
     """
     known = {change.id: change for change in changes_of(connection, clip_id)}
     change = known.get(change_id)

@@ -1,4 +1,4 @@
-"""Writes reps into the training log with measures, verdicts and flags, and reads them again."""
+"""Writes reps with measures, verdicts and flags into the training log, and reads ranges back."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from pipeline.log.schema import MEASURES, REPS
 from pipeline.targets.lookup import written_target
 
 BY_COACH = "coach"
-"""Source of a number that rests on what a person marked."""
+"""Source of a number that depends on a person's correction."""
 
 
 def put_reps(
@@ -33,13 +33,13 @@ def put_reps(
     connection
         To the log.
     analysis
-        The reps.
+        Source of the reps.
     shared
-        Columns that all of them have: clip, athlete, session, day.
+        Columns with equal values for all reps: clip, athlete, session, day.
     like
-        The built-in move that a taught drill resembles; None for none.
+        Built-in move that a taught drill resembles; None for none.
     weight
-        How much each measure matters, for the flags.
+        Importance of each measure, for the flags.
     """
     near = {
         index for caution in analysis.cautions if caution.key == "contact" for index in caution.reps
@@ -64,18 +64,18 @@ def put_reps(
 def put_measures(
     connection: Connection, rep_id: int, result: RepResult, by_coach: Sequence[str], weight: Weight
 ) -> None:
-    """Write the numbers and the flag of a rep anew.
+    """Replace the measures and the flag of a rep.
 
     Parameters
     ----------
     connection
         To the log.
     rep_id, result
-        The rep in the log, and its numbers and verdicts.
+        Number of the rep in the log, and its measures and verdicts.
     by_coach
-        Keys of the numbers that rest on what a person marked.
+        Keys of the measures that depend on a person's correction.
     weight
-        How much each measure matters, for the flag.
+        Importance of each measure, for the flag.
     """
     rows = [
         {"rep_id": rep_id, **row, "source": BY_COACH if row["key"] in by_coach else None}
@@ -86,7 +86,7 @@ def put_measures(
 
 
 def stored_range(key: str, document: Mapping[str, Any]) -> TargetRange:
-    """Give the range of a measure as the column ``target_range`` keeps it."""
+    """Return a target range from the stored value of the column ``target_range``."""
     if "text" not in document:
         return written_target(key, written_range_of(document))
     return TargetRange(
@@ -100,7 +100,7 @@ def _put_measures(
     rows: Sequence[Mapping[str, Any]],
     weight: Weight,
 ) -> None:
-    """Write rows of measures and, from all that is now known of these reps, their flags."""
+    """Write rows of measures, and recompute the flags of these reps."""
     if rows:
         connection.execute(insert(MEASURES), rows)
     put_flags(connection, rep_ids, weight)
@@ -122,7 +122,7 @@ def _rep_row(result: RepResult, *, like: str | None, contact: bool) -> dict[str,
 
 
 def _measure_rows(result: RepResult) -> list[dict[str, Any]]:
-    """Give the rows of a rep's measures, without the rep's number in the log."""
+    """Return the rows of a rep's measures, without the rep's number in the log."""
     verdicts: dict[str, Verdict] = {verdict.key: verdict for verdict in result.verdicts}
     rows = []
     for key, measured in result.measurements.items():

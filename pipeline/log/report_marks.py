@@ -1,4 +1,4 @@
-"""Writes what coaches said of a film's reps into the report that lies in the film's results."""
+"""Writes coaches' comments on a film's reps into the film's report page."""
 
 from __future__ import annotations
 
@@ -14,31 +14,31 @@ from pipeline.report.coach_section import with_coach_section
 from pipeline.report.manifest import Origin
 from pipeline.report.recording import write_recorded
 
-TOLD = ("note", "cue", "disagree")
-"""What a player is told; that a coach agrees goes without saying."""
+SHOWN_KINDS = ("note", "cue", "disagree")
+"""Marks shown to the player; a coach's agreement adds nothing to the report."""
 
 
 def coach_comments(connection: Connection, words: Words, digest: str) -> dict[int, list[str]]:
-    """Say what coaches said of the reps of a film, by the number of the rep.
+    """Return coaches' comments on the reps of a film, by the number of the rep.
 
     Parameters
     ----------
     connection
         To the log.
     words
-        In which it is said.
+        Phrases of the comments.
     digest
-        Of the film's file.
+        SHA-256 of the film's file.
     """
     found = {
-        number: [_said(words, mark) for mark in marks if mark.kind in TOLD]
+        number: [_comment(words, mark) for mark in marks if mark.kind in SHOWN_KINDS]
         for number, marks in marks_for_report(connection, digest).items()
     }
-    return {number: said for number, said in found.items() if said}
+    return {number: comments for number, comments in found.items() if comments}
 
 
 def put_marks_into_report(connection: Connection, words: Words, clip_id: int) -> bool:
-    """Write what coaches said into the report of a film, if it is there.
+    """Write coaches' comments into the report of a film, if the report exists.
 
     Returns
     -------
@@ -48,7 +48,7 @@ def put_marks_into_report(connection: Connection, words: Words, clip_id: int) ->
     Raises
     ------
     OutputError
-        It cannot be written.
+        The report cannot be written.
     """
     query = (
         select(CLIPS.c.results_path, CLIPS.c.file_digest, ATHLETES.c.name)
@@ -72,12 +72,12 @@ def put_marks_into_report(connection: Connection, words: Words, clip_id: int) ->
     return new != page
 
 
-def _said(words: Words, mark: ReviewMark) -> str:
+def _comment(words: Words, mark: ReviewMark) -> str:
     if mark.kind in ("note", "cue"):
         return mark.text or ""
     about = words.title(mark.measure) if mark.measure else words.text("review.this_rep")
     why = words.text(f"review.why_{mark.why}")
     if mark.move:
         why = words.text("review.why_is_move", move=words.move_name(mark.move))
-    said = words.text("review.put_right", about=about, why=why)
-    return words.text("review.with_text", said=said, text=mark.text) if mark.text else said
+    comment = words.text("review.put_right", about=about, why=why)
+    return words.text("review.with_text", said=comment, text=mark.text) if mark.text else comment

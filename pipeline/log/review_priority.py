@@ -1,4 +1,4 @@
-"""Works out what of each rep a coach should look at first: certainty times weight of a fault."""
+"""Ranks the reps for a coach's review: certainty of a fault times its weight."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from pipeline.log.marks import ANSWERS, MarkedRep, as_mark, standing
 from pipeline.log.schema import FLAGS, MEASURES, REPS, REVIEW_MARKS
 
 Weight = Callable[[str, str], float]
-"""How much it helps to hear of a measure (key) in a move (key)."""
+"""Maps the keys of a move and a measure to the importance of feedback on it."""
 
 FlagKind = Literal["fault", "close", "unknown", "none"]
 UNKNOWN_MOVE = "unknown"
@@ -21,19 +21,19 @@ _AT_ONCE = 500
 def flag_of(
     move: str, move_probability: float, measures: Iterable[Mapping[Any, Any]], weight: Weight
 ) -> tuple[FlagKind, str | None, float]:
-    """Say of what kind a rep is, the measure that makes it so, and how urgent it is.
+    """Return the kind of a rep's flag, the measure behind it, and its score.
 
-    A fault is a measure out of its range: its score is the probability that it truly is, times the
-    weight of the measure. Where there is none, what is too close to call counts the same way.
+    A fault is a measure out of its range. Its score is the probability of being out of range times
+    the weight of the measure. Without a fault, verdicts too close to call are scored the same way.
 
     Parameters
     ----------
     move, move_probability
-        As the program named the rep.
+        Move as classified by the program, and its probability.
     measures
         Rows with ``key``, ``verdict`` and ``probability_inside``.
     weight
-        Of each measure.
+        Importance of each measure.
 
     Examples
     --------
@@ -49,9 +49,9 @@ def flag_of(
         kind, inside = kinds.get(row["verdict"] or ""), row["probability_inside"]
         if kind is None or inside is None:
             continue
-        told = weight(move, row["key"])
-        score = (1.0 - float(inside)) * told
-        if told > 0.0 and score > best.get(kind, (-1.0, ""))[0]:
+        importance = weight(move, row["key"])
+        score = (1.0 - float(inside)) * importance
+        if importance > 0.0 and score > best.get(kind, (-1.0, ""))[0]:
             best[kind] = (score, row["key"])
     for kind in ("fault", "close"):
         if kind in best:
@@ -60,13 +60,13 @@ def flag_of(
 
 
 def put_flags(connection: Connection, rep_ids: Sequence[int], weight: Weight) -> None:
-    """Work out the flags of some reps anew, with whether somebody has answered them already."""
+    """Compute and store the flags of some reps, and whether they wait for an answer."""
     for first in range(0, len(rep_ids), _AT_ONCE):
         _put_some(connection, rep_ids[first : first + _AT_ONCE], weight)
 
 
 def fill_flags(connection: Connection, weight: Weight) -> int:
-    """Work out the flags of reps that have none, as of an older log; returns how many."""
+    """Compute the flags of reps without one, as in an older log; returns their number."""
     query = (
         select(REPS.c.id)
         .outerjoin(FLAGS, FLAGS.c.rep_id == REPS.c.id)
@@ -78,7 +78,7 @@ def fill_flags(connection: Connection, weight: Weight) -> int:
 
 
 def refresh_open(connection: Connection, rep: MarkedRep) -> bool:
-    """Say anew whether a rep waits for an answer, after a mark or its undoing."""
+    """Update whether a rep waits for an answer, after a mark was added or undone."""
     is_open = _is_open(rep, _marks_by_clip(connection, [rep.clip_id]).get(rep.clip_id, []))
     connection.execute(FLAGS.update().where(FLAGS.c.rep_id == rep.id).values(open=is_open))
     return is_open

@@ -1,7 +1,7 @@
 """The tables of the training log, the same on SQLite and on PostgreSQL.
 
-Instants are UTC; what belongs to a day has the local date of the place beside it. A new column or
-table needs a migration in ``migrations/versions`` and a new `HEAD`.
+Instants are UTC; rows that belong to a day also have the local date. A new column or table needs a
+migration in ``migrations/versions`` and a new `HEAD`.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ from sqlalchemy import (
 from pipeline.log.column_types import Instant, JsonText
 
 HEAD = "0006"
-"""Name of the newest migration: the form of the tables that this program reads and writes."""
+"""Newest migration: the version of the schema that this program reads and writes."""
 
 
 METADATA = MetaData(
@@ -43,12 +43,12 @@ METADATA = MetaData(
 
 
 def id_column() -> Column[int]:
-    """Make the column of a row's number."""
+    """Return the primary key column."""
     return Column("id", Integer, primary_key=True)
 
 
 def column_of(table: str, *, nullable: bool = False) -> Column[Any]:
-    """Make a column that points to a row of another table and goes when that row goes."""
+    """Return a foreign key column to another table, with cascading deletion."""
     name = {"athletes": "athlete_id", "sessions": "session_id", "clips": "clip_id"}[table]
     return Column(name, ForeignKey(f"{table}.id", ondelete="CASCADE"), nullable=nullable)
 
@@ -65,8 +65,8 @@ ATHLETES = Table(
     Column("minor", Boolean),
     Column("added_at", Instant, nullable=False),
 )
-"""Who is in the log. ``name_key`` is the name without regard to case and blanks; ``minor`` empty =
-not said, so that the year of birth decides."""
+"""Athletes. ``name_key`` is the name normalised for case and blanks; ``minor`` empty = not set, so
+the year of birth decides."""
 
 STATURES = Table(
     "statures",
@@ -89,7 +89,7 @@ CONSENTS = Table(
     Column("recorded_at", Instant, nullable=False),
     Index("ix_consents_athlete_id", "athlete_id"),
 )
-"""Who allowed an athlete to be filmed; the newest row holds. ``until`` empty = until taken back."""
+"""Consents to film an athlete; the newest row is valid. ``until`` empty = until withdrawn."""
 
 SESSIONS = Table(
     "sessions",
@@ -107,7 +107,7 @@ SESSIONS = Table(
     Column("notes", Text),
     Index("ix_sessions_athlete_id_day", "athlete_id", "day"),
 )
-"""One bout of training of one athlete. ``day`` is the local date on which it began; ``exertion`` is
+"""Training sessions of an athlete. ``day`` is the local date of the start; ``exertion`` is
 perceived, 0 to 10; ``ball`` is lacrosse or tennis."""
 
 TARGET_VERSIONS = Table(
@@ -145,11 +145,11 @@ CLIPS = Table(
     Index("ix_clips_file_digest", "file_digest"),
     Index("ix_clips_session_id", "session_id"),
 )
-"""Films, each once for an athlete: ``stream_digest`` is of the coded pictures alone, so that a copy
-under another name, or in another container, is the same film. ``dated_by`` says where the date is
-from: told, film (its own record) or file (when the file was last changed). ``earlier`` lists
-digests and folders of earlier analyses (JSON), for whoever is to be forgotten; ``film_path`` is
-where the film was when it was analysed, ``settings`` what that was told (JSON)."""
+"""Films, each once per athlete. ``stream_digest`` covers the coded pictures alone, so that renamed
+copies and copies in another container are the same film. ``dated_by`` is the source of the date:
+told (by the user), film (metadata) or file (modification time). ``earlier`` holds digests and
+folders of earlier analyses (JSON), needed to erase an athlete's data. ``film_path`` and
+``settings`` (JSON) are those of the analysis."""
 
 REPS = Table(
     "reps",
@@ -173,7 +173,7 @@ REPS = Table(
     Column("cuts", Integer, nullable=False),
     Column("contacts", Integer, nullable=False),
     UniqueConstraint("clip_id", "number"),
-    # Everything a sum over days reads, so that it never looks at the rows themselves.
+    # Covers all columns that a sum over days reads, so that it needs the index alone.
     Index(
         "ix_reps_volume",
         *("athlete_id", "day", "session_id", "hand", "side"),
@@ -182,8 +182,7 @@ REPS = Table(
     Index("ix_reps_session_id", "session_id"),
     Index("ix_reps_athlete_id_move_day", "athlete_id", "move", "day"),
 )
-"""Reps that were filmed. Athlete, session and day are those of the clip, here again for speed;
-the counts are 0 or 1."""
+"""Filmed reps. Athlete, session and day repeat those of the clip for speed; counts are 0 or 1."""
 
 MEASURES = Table(
     "measures",
@@ -200,11 +199,10 @@ MEASURES = Table(
     Column("target_range", JsonText),
     Column("source", String(10)),
 )
-"""A value with its standard uncertainty, or the reason why there is none; and the verdict on it.
-``reason`` is a ``key`` of the catalogue with its ``values``; ``target_range`` has the bounds
-``low`` and ``high`` as the coach wrote them, each a ``value`` with its ``unit``, or null. Either
-has a ``text`` instead where no more is known. ``source`` is coach where it rests on what a person
-marked; empty = the program's own."""
+"""Values with standard uncertainties, or reasons for their absence, and verdicts. ``reason`` is a
+``key`` of the catalogue with its ``values``. ``target_range`` has the bounds ``low`` and ``high``
+as the coach wrote them, each a ``value`` with its ``unit``, or null. Either has only a ``text``
+where no more is known. ``source`` is coach for values that depend on a person's correction."""
 
 WORK = Table(
     "work",
@@ -226,7 +224,7 @@ WORK = Table(
     Index("ix_work_athlete_id_day", "athlete_id", "day"),
     Index("ix_work_session_id", "session_id"),
 )
-"""Work that was not filmed: counted by somebody, or only estimated."""
+"""Work that was not filmed, counted or estimated by a person."""
 
 REVIEW_MARKS = Table(
     "review_marks",
@@ -247,9 +245,9 @@ REVIEW_MARKS = Table(
     Column("detail", Text),
     Index("ix_review_marks_clip_id", "clip_id"),
 )
-"""What somebody noted while looking at a film. They stay when the film is analysed again, and are
-never changed: ``undoes`` names the mark that a later row takes back. ``program`` is the verdict of
-the program on ``measure`` as it was; ``move`` what the rep is instead; ``detail`` is JSON."""
+"""Review marks on a film. They survive a new analysis and are never altered: ``undoes`` is the mark
+that a later row undoes. ``program`` is the program's verdict on ``measure`` at the time; ``move``
+is the correct move; ``detail`` is JSON."""
 
 LIMITS = Table(
     "limits",
@@ -265,8 +263,8 @@ LIMITS = Table(
     Column("set_at", Instant, nullable=False),
     Index("ix_limits_athlete_id", "athlete_id"),
 )
-"""Limits as coaches and trainers set them; the newest row for the same thing holds, and one without
-a number takes the limit away. No athlete = for everybody who has none of their own."""
+"""Limits set by coaches and trainers. The newest row of a kind is valid; one without a number
+removes the limit. No athlete = everybody without a limit of their own."""
 
 BY_ATHLETE = (STATURES, CONSENTS, SESSIONS, CLIPS, REPS, WORK, LIMITS)
 """Tables with a column ``athlete_id``."""
@@ -290,13 +288,13 @@ FLAGS = Table(
     Column("move", String(40), nullable=False),
     Column("hand", String(5)),
     Column("day", Date, nullable=False),
-    # Each holds all that the queue filters and sorts by, so that it never looks at the rows.
+    # Each covers all columns that the queue filters and sorts by, so that it needs no rows.
     Index("ix_flags_queue", "kind", "open", "score", "rep_id", "who", "move", "measure", "hand",
           "day"),
     Index("ix_flags_who", "who", "kind", "open", "score", "rep_id"),
 )  # fmt: skip
-"""What of a rep a coach should look at first, worked out when the rep is written: ``kind`` is
-fault, close, unknown or none; ``open`` until somebody has said what is so; ``who`` the athlete."""
+"""Review priority of each rep, computed when the rep is written. ``kind`` is fault, close, unknown
+or none; ``open`` is true until a person has answered; ``who`` is the athlete."""
 
 JOBS = Table(
     "jobs",
@@ -320,8 +318,8 @@ JOBS = Table(
     Index("ix_jobs_state", "state"),
     Index("ix_jobs_athlete_id", "athlete_id"),
 )
-"""Long work that the review page was asked for. ``state`` is waiting, running, done, failed or
-cancelled; ``asked`` and ``result`` are JSON, ``said`` is for the person who waits."""
+"""Background jobs of the review page. ``state`` is waiting, running, done, failed or cancelled;
+``asked`` (the request) and ``result`` are JSON; ``said`` is a message to the user."""
 
 CUES = Table(
     "cues",
@@ -332,7 +330,7 @@ CUES = Table(
     Column("at", Instant, nullable=False),
     Column("taken_out_at", Instant),
 )
-"""Short words of the coach for a player, to be chosen from while looking at a rep."""
+"""Short phrases from the coach to a player, offered for selection during review."""
 
 
 FILM_FOLDERS = Table(
@@ -347,5 +345,5 @@ FILM_FOLDERS = Table(
     Index("ix_film_folders_file_digest", "file_digest"),
 )
 """Folders in which the program wrote files about a film, other than those of `CLIPS`. ``kind`` is
-results or cache. No athlete = none was named; no digest = a folder that could not be reached when
-its athlete was forgotten."""
+results or cache. No athlete = none was named; no digest = a folder that was unreachable when its
+athlete's data was erased."""

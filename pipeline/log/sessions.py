@@ -1,4 +1,4 @@
-"""Sessions in the training log: which one a film belongs to, and work that was not filmed."""
+"""Sessions in the training log: assigns films to sessions and adds work that was not filmed."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from pipeline.log.counts import COUNTED
 from pipeline.log.schema import CLIPS, REPS, SESSIONS, WORK, insert_row
 
 SAME_SESSION = timedelta(hours=2)
-"""Film from within this time of a session belongs to it, also past midnight."""
+"""Longest time between a session and a film that belongs to it, even across midnight."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,17 +26,17 @@ class Work:
     day
         Local date.
     counts
-        How many, by `pipeline.log.counts.COUNTED`; what is not in it is 0.
+        Numbers by `pipeline.log.counts.COUNTED`; a missing kind is 0.
     kind
-        What it was, such as ``wall-ball``.
+        Free name of the work, such as ``wall-ball``.
     hand
-        Side of the top hand; None = not told, or both.
+        Side of the top hand; None = unknown, or both.
     estimated
         Whether the numbers were estimated and not counted.
     session
-        Columns of the session that are told with it: minutes, exertion, place, ...
+        Columns of the session that are given with it: minutes, exertion, place, ...
     notes
-        Free words.
+        Free text.
     """
 
     day: date
@@ -55,11 +55,11 @@ def session_for_film(
     start: datetime | None,
     stop: datetime | None,
 ) -> tuple[int, date]:
-    """Return the session that a film belongs to, made if there is none, and that session's day.
+    """Return the session of a film and that session's day; creates the session if needed.
 
-    A film of a known instant belongs to the session that it lies in or near (`SAME_SESSION`), which
-    may have begun before midnight; else to a session of that day whose time nobody knows; else to
-    a new one. A film of which only the day is known belongs to the day's first session.
+    A film with a known time belongs to the session in or near which it lies (`SAME_SESSION`), which
+    may have begun before midnight. Otherwise it belongs to a session of that day without a known
+    time, or to a new session. A film with a known day alone belongs to the day's first session.
     """
     around = [day - timedelta(days=1), day, day + timedelta(days=1)]
     query = (
@@ -92,7 +92,7 @@ def session_for_film(
 def _stretch(
     connection: Connection, row: Mapping[Any, Any], start: datetime | None, stop: datetime | None
 ) -> None:
-    """Let a session reach over a film."""
+    """Extend a session to include a film."""
     if start is None or stop is None:
         return
     begun, ended = row["started_at"], row["ended_at"]
@@ -113,28 +113,28 @@ def add_work(
 ) -> int:
     """Add work that was not filmed and return its session.
 
-    Where no session is named it belongs to the day's session, if there is just one and what is told
-    of the session does not contradict it; else it is a session of its own.
+    Without a named session it belongs to the day's only session, unless the given columns
+    contradict that session. Otherwise a new session is created.
 
     Raises
     ------
     LogError
-        Nothing would be noted, or the session is not one of this athlete's.
+        There is nothing to store, or the session is another athlete's.
     """
-    told = {name: value for name, value in work.session.items() if value is not None}
-    if not any(work.counts.values()) and not told and work.notes is None:
+    given = {name: value for name, value in work.session.items() if value is not None}
+    if not any(work.counts.values()) and not given and work.notes is None:
         raise LogError.of("nothing_to_note")
     day = work.day
     if session_id is None:
-        session_id = _fitting(connection, athlete_id, day, told)
+        session_id = _fitting(connection, athlete_id, day, given)
     else:
         day = _day_of(connection, athlete_id, session_id)
     if session_id is None:
         session_id = insert_row(
-            connection, SESSIONS, {"athlete_id": athlete_id, "day": day, **told}
+            connection, SESSIONS, {"athlete_id": athlete_id, "day": day, **given}
         )
-    elif told:
-        connection.execute(update(SESSIONS).where(SESSIONS.c.id == session_id).values(**told))
+    elif given:
+        connection.execute(update(SESSIONS).where(SESSIONS.c.id == session_id).values(**given))
     if any(work.counts.values()):
         row = {
             "athlete_id": athlete_id,
@@ -155,15 +155,15 @@ def add_work(
 
 
 def _fitting(
-    connection: Connection, athlete_id: int, day: date, told: Mapping[str, Any]
+    connection: Connection, athlete_id: int, day: date, given: Mapping[str, Any]
 ) -> int | None:
-    """Return the day's only session, if what is told can be of it; None where it cannot."""
+    """Return the day's only session, unless the given columns contradict it; None otherwise."""
     query = select(SESSIONS).where(SESSIONS.c.athlete_id == athlete_id, SESSIONS.c.day == day)
     rows = connection.execute(query).mappings().all()
-    if len(rows) != 1 or any(rows[0][name] not in (None, told[name]) for name in told):
+    if len(rows) != 1 or any(rows[0][name] not in (None, given[name]) for name in given):
         return None
-    # Minutes are added up over sessions: whoever tells them once more did more.
-    if "minutes" in told and rows[0]["minutes"] is not None:
+    # Minutes are summed over sessions: minutes given again are of further work.
+    if "minutes" in given and rows[0]["minutes"] is not None:
         return None
     return int(rows[0]["id"])
 
@@ -179,25 +179,25 @@ def _day_of(connection: Connection, athlete_id: int, session_id: int) -> date:
 
 
 def remove_session(connection: Connection, session_id: int) -> None:
-    """Take out a session with everything in it.
+    """Delete a session with everything in it.
 
     Raises
     ------
     LogError
-        There is none of that number.
+        There is no session with that number.
     """
     if not connection.execute(delete(SESSIONS).where(SESSIONS.c.id == session_id)).rowcount:
         raise LogError.of("no_such_session", session=session_id)
 
 
 def drop_if_empty(connection: Connection, session_id: int) -> None:
-    """Take out a session of which nothing is left and nothing was told."""
+    """Delete a session without films and work, unless a person described it."""
     for table in (CLIPS, REPS, WORK):
         if connection.execute(
             select(table.c.id).where(table.c.session_id == session_id).limit(1)
         ).first():
             return
     row = connection.execute(select(SESSIONS).where(SESSIONS.c.id == session_id)).mappings().one()
-    told = ("place", "surface", "ball", "exertion", "minutes", "notes")
-    if all(row[name] is None for name in told):
+    described = ("place", "surface", "ball", "exertion", "minutes", "notes")
+    if all(row[name] is None for name in described):
         remove_session(connection, session_id)

@@ -1,4 +1,4 @@
-"""Opens the training log: checked, in its newest form, one transaction for each change."""
+"""Opens the training log: checks it, migrates it, and gives read and write transactions."""
 
 from __future__ import annotations
 
@@ -22,11 +22,11 @@ if TYPE_CHECKING:
     from sqlalchemy import URL
 
 BUSY_S = 10.0
-"""How long a writer waits for another one."""
+"""Time that a writer waits for another writer."""
 
 CHECKED_BELOW_BYTES = 64 * 2**20
-"""A file up to this size is checked whenever it is opened, which takes a part of a second. A larger
-one is checked when a program did not close it (its ``-wal`` file is left), and by each backup."""
+"""Size up to which a file is checked on every opening, in under a second. A larger file is checked
+after a crash (its ``-wal`` file is left) and by each backup."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,9 +36,9 @@ class TrainingLog:
     Attributes
     ----------
     engine
-        For reading.
+        Engine of the connections.
     url
-        Where it is.
+        Address of the database.
     """
 
     engine: Engine
@@ -46,40 +46,40 @@ class TrainingLog:
 
     @property
     def path(self) -> Path | None:
-        """File of the database; None for one that a server keeps."""
+        """File of the database; None for a database on a server."""
         return file_of(self.url)
 
     @contextmanager
     def reading(self) -> Iterator[Connection]:
-        """Read, all from one state of the log.
+        """Open a transaction that reads one consistent state of the log.
 
         Raises
         ------
         LogError
             The database cannot be read.
         """
-        with _told(self.url), self.engine.begin() as connection:
+        with _translated_errors(self.url), self.engine.begin() as connection:
             yield connection
 
     @contextmanager
     def writing(self) -> Iterator[Connection]:
-        """Change the log: all of it when the block ends, nothing of it if it breaks off.
+        """Open a write transaction: committed at the end of the block, rolled back on an error.
 
         Raises
         ------
         LogBusy
-            Another program is writing and does not end.
+            Another program is writing for longer than `BUSY_S`.
         LogError
             The database cannot be written to.
         """
         writer = self.engine.execution_options(immediate=True)
-        with _told(self.url), writer.begin() as connection:
+        with _translated_errors(self.url), writer.begin() as connection:
             yield connection
 
 
 @contextmanager
 def opened_log(named: str | None = None) -> Iterator[TrainingLog]:
-    """Open the training log, making it if there is none.
+    """Open the training log; creates it if it does not exist.
 
     Parameters
     ----------
@@ -89,9 +89,9 @@ def opened_log(named: str | None = None) -> Iterator[TrainingLog]:
     Raises
     ------
     LogError
-        It cannot be opened, is damaged, or a newer version of the program made it.
+        It cannot be opened, is damaged, or a newer version of the program wrote it.
     OutputError
-        Its folder cannot be made.
+        Its folder cannot be created.
     """
     url = log_url(named)
     path = file_of(url)
@@ -102,7 +102,7 @@ def opened_log(named: str | None = None) -> Iterator[TrainingLog]:
     engine = engine_for(url)
     log = TrainingLog(engine, url)
     try:
-        with _told(url):
+        with _translated_errors(url):
             if path is not None and (left_open or path.stat().st_size <= CHECKED_BELOW_BYTES):
                 with engine.connect() as connection:
                     check(connection, path)
@@ -113,12 +113,12 @@ def opened_log(named: str | None = None) -> Iterator[TrainingLog]:
 
 
 def engine_for(url: URL) -> Engine:
-    """Return an engine whose connections have the settings that the log relies on.
+    """Return an engine whose connections have the settings that the log needs.
 
     Raises
     ------
     LogError
-        What is needed for that kind of database is not installed.
+        The driver of that kind of database is not installed.
     """
     try:
         if file_of(url) is None:
@@ -132,14 +132,14 @@ def engine_for(url: URL) -> Engine:
 
 
 def check(connection: Connection, path: Path) -> None:
-    """Raise `LogError` if SQLite finds its file damaged."""
+    """Raise `LogError` if SQLite reports its file as damaged."""
     found = connection.exec_driver_sql("PRAGMA quick_check(1)").scalar()
     if found != "ok":
         raise _damaged(path, None)
 
 
 def _make_file(path: Path) -> None:
-    """Make an empty file that nobody else on this machine may read: it is about minors."""
+    """Create an empty file that only its owner may read, because it holds data of minors."""
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         os.close(os.open(path, os.O_RDWR | os.O_CREAT, 0o600))
@@ -150,51 +150,50 @@ def _make_file(path: Path) -> None:
 
 
 def _set_up(connection: Any, _: object) -> None:  # noqa: ANN401 - as the driver gives it
-    # The driver begins transactions by itself, but not before tables are changed, so that a
-    # migration would not be one. It is told not to, and `_begin` does.
+    # The driver begins no transaction before tables are changed, so a migration would not be
+    # atomic. Its own transactions are switched off, and `_begin` begins them.
     connection.isolation_level = None
     for pragma in (
         "journal_mode=WAL",  # readers do not wait for a writer
-        "synchronous=FULL",  # what was reported as written stays, also if the power fails
+        "synchronous=FULL",  # committed data survive a power failure
         "foreign_keys=ON",
-        "secure_delete=ON",  # what is taken out is not left in the file
+        "secure_delete=ON",  # deleted data are overwritten in the file
     ):
         connection.execute(f"PRAGMA {pragma}").close()
 
 
 def _begin(connection: Connection) -> None:
-    # A writer waits for the other before it reads, or it would find afterwards that it read
-    # what is no longer so, and fail.
+    # A writer takes the lock before it reads, or it fails when its data are stale at the write.
     now = connection.get_execution_options().get("immediate", False)
     connection.exec_driver_sql("BEGIN IMMEDIATE" if now else "BEGIN")
 
 
 @contextmanager
-def _told(url: URL) -> Iterator[None]:
-    """Turn what a database says into what a person can use."""
+def _translated_errors(url: URL) -> Iterator[None]:
+    """Translate errors of the database into errors that a user can act on."""
     try:
         yield
     except DBAPIError as error:
-        path, said = file_of(url), str(error.orig).strip()
+        path, reported = file_of(url), str(error.orig).strip()
         if path is None and isinstance(error, IntegrityError):
-            # A server lets several write at once, and two wrote the same.
+            # A server allows several writers, and two inserted the same row.
             raise LogBusy.of("log_written_twice", place=shown(url)) from error
         if path is None:
             if not isinstance(error, OperationalError):
-                raise  # a mistake of the program
-            why = (said.splitlines() or [message("log_parts.no_reason")])[0]
+                raise  # an error in this program
+            why = (reported.splitlines() or [message("log_parts.no_reason")])[0]
             raise LogError.of("database_silent", place=shown(url), why=why) from error
-        if "locked" in said or "busy" in said:
+        if "locked" in reported or "busy" in reported:
             raise LogBusy.of("log_busy", file=path) from error
-        if "malformed" in said or "not a database" in said:
+        if "malformed" in reported or "not a database" in reported:
             raise _damaged(path, error) from error
-        if isinstance(error, OperationalError) and _of_the_disk(said):
-            raise OutputError.of("log_not_written", file=path, why=said) from error
+        if isinstance(error, OperationalError) and _is_disk_error(reported):
+            raise OutputError.of("log_not_written", file=path, why=reported) from error
         raise
 
 
-def _of_the_disk(said: str) -> bool:
-    return any(word in said for word in ("full", "readonly", "disk I/O", "open database"))
+def _is_disk_error(reported: str) -> bool:
+    return any(word in reported for word in ("full", "readonly", "disk I/O", "open database"))
 
 
 def _damaged(path: Path, error: DBAPIError | None) -> LogError:

@@ -185,4 +185,4 @@ def test_a_log_without_measures_is_brought_up_too(tmp_path, monkeypatch):
         migrate(connection, "0004")
     engine.dispose()
     with opened_log(address) as opened, opened.reading() as connection:
-        assert migrating.form_of(connection, opened.url) == migrating.HEAD
+        assert migrating.schema_version(connection, opened.url) == migrating.HEAD
