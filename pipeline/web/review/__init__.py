@@ -1,1 +1,1 @@
-"""The page on which a coach looks at reps, says what is so, and changes what they are held to."""
+"""The page on which a coach reviews reps, corrects them and edits target ranges."""

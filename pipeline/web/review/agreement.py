@@ -1,4 +1,4 @@
-"""How far a coach and the program agree on a measure: kappa with its interval, and its page."""
+"""Agreement of coaches with the program's verdicts: kappa with its interval, and its page."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from pipeline.log.marks import ANSWERS, UNDO
 from pipeline.log.schema import JOBS, REVIEW_MARKS
 from pipeline.report.verdict_marks import in_order
 from pipeline.web.review.context import ReviewContext, shown
-from pipeline.web.review.film_routes import told_job
+from pipeline.web.review.film_routes import job_view
 from pipeline.web.review.forms import form_of, lead_to
 from pipeline.web.review.jobs import UNDONE_STATES, add_job, last_jobs
 from pipeline.web.review.learn import taught_marks
@@ -31,14 +31,14 @@ if TYPE_CHECKING:
     from starlette.routing import Route
 
 FEWEST = 20
-"""With fewer marks nothing is said: the interval would reach over nearly everything."""
+"""Least number of answers for a kappa; with fewer, its interval covers nearly the whole range."""
 
 NORMAL_95 = 1.96
 JUDGED = ("in range", "out of range")
 ON_THE_NUMBER = (None, "measured_wrong", "fine_here")
-"""What says something of the verdict: that a rep is another move says nothing of its numbers."""
+"""Reasons that concern the verdict; a rep of another move is no answer about its numbers."""
 
-AgreementState = Literal["few", "one_sided", "told"]
+AgreementState = Literal["few", "one_sided", "known"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,11 +48,11 @@ class Answer:
     Attributes
     ----------
     measure
-        Which.
+        Key of the measure.
     program, coach
-        Word of each: in range or out of range.
+        Verdict of each: in range or out of range.
     at
-        When.
+        Time of the answer.
     """
 
     measure: str
@@ -63,17 +63,17 @@ class Answer:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Agreement:
-    """How far coach and program agree.
+    """Agreement of coach and program.
 
     Attributes
     ----------
     n, n_same
-        Answers, and how many of them were the program's own word.
+        Number of answers, and of those equal to the program's verdict.
     state
-        ``few`` = too few to tell; ``one_sided`` = one of the two always said the same, so that
-        agreement by chance cannot be told apart; ``told`` = there is a kappa.
+        ``few`` = too few answers; ``one_sided`` = one of the two always gave the same verdict, so
+        kappa is undefined; ``known`` = kappa is known.
     kappa, low, high
-        With its 95 % interval; None where it is not told.
+        Kappa and its 95 % interval; None unless known.
     """
 
     n: int
@@ -85,9 +85,9 @@ class Agreement:
 
 
 def agreement_of(answers: Sequence[Answer]) -> Agreement:
-    """Sum up answers, of one measure or of all.
+    """Compute Cohen's kappa of answers, of one measure or of all.
 
-    Kappa is (observed - by chance) / (1 - by chance), of the shares in which both say the same.
+    Kappa is (observed - by chance) / (1 - by chance), of the shares with equal verdicts.
 
     References
     ----------
@@ -106,13 +106,13 @@ def agreement_of(answers: Sequence[Answer]) -> Agreement:
     )
     half = NORMAL_95 * kappa_standard_error(table)
     return Agreement(
-        n=len(answers), n_same=n_same, state="told", kappa=kappa,
+        n=len(answers), n_same=n_same, state="known", kappa=kappa,
         low=max(-1.0, kappa - half), high=min(1.0, kappa + half),
     )  # fmt: skip
 
 
 def table_of(answers: Iterable[Answer]) -> FloatArray:
-    """Count answers: (2, 2), the program's word by row and the coach's by column."""
+    """Count answers: (2, 2), the program's verdict by row and the coach's by column."""
     table = np.zeros((len(JUDGED), len(JUDGED)))
     for one in answers:
         table[JUDGED.index(one.program), JUDGED.index(one.coach)] += 1
@@ -120,7 +120,7 @@ def table_of(answers: Iterable[Answer]) -> FloatArray:
 
 
 def kappa_standard_error(table: FloatArray) -> float:
-    """Give the large-sample standard error of kappa where it is not zero.
+    """Compute the large-sample standard error of a kappa that is not zero.
 
     Parameters
     ----------
@@ -160,7 +160,7 @@ def read_answers(connection: Connection) -> list[Answer]:
         Answer(
             measure=row["measure"],
             program=row["program"],
-            coach=_coachs_word(row),
+            coach=_coach_verdict(row),
             at=row["at"],
         )
         for row in last.values()
@@ -169,7 +169,7 @@ def read_answers(connection: Connection) -> list[Answer]:
 
 
 def by_measure(answers: Iterable[Answer]) -> dict[str, list[Answer]]:
-    """Put answers on one measure together."""
+    """Group answers by measure."""
     found: dict[str, list[Answer]] = {}
     for one in answers:
         found.setdefault(one.measure, []).append(one)
@@ -177,14 +177,14 @@ def by_measure(answers: Iterable[Answer]) -> dict[str, list[Answer]]:
 
 
 def by_month(answers: Iterable[Answer]) -> dict[str, list[Answer]]:
-    """Put answers of one month together, such as ``2026-09``, in their order."""
+    """Group answers by month, such as ``2026-09``, in order of time."""
     found: dict[str, list[Answer]] = {}
     for one in sorted(answers, key=lambda one: one.at):
         found.setdefault(one.at.astimezone().strftime("%Y-%m"), []).append(one)
     return found
 
 
-def _coachs_word(row: Mapping[Any, Any]) -> str:
+def _coach_verdict(row: Mapping[Any, Any]) -> str:
     program: str = row["program"]
     if row["kind"] == "agree":
         return program
@@ -199,7 +199,7 @@ def agreement_routes(context: ReviewContext, wake: Callable[[], None]) -> list[R
     context
         Of the review.
     wake
-        Called when there is something to do.
+        Called after a job was added.
     """
     from starlette.concurrency import run_in_threadpool
     from starlette.routing import Route
@@ -214,16 +214,16 @@ def agreement_routes(context: ReviewContext, wake: Callable[[], None]) -> list[R
         return shown(
             context, request, "agreement.html",
             rows=[
-                {"title": words.title(key), **told_agreement(words, agreement_of(parts[key]))}
+                {"title": words.title(key), **agreement_view(words, agreement_of(parts[key]))}
                 for key in in_order(list(parts))
             ],
-            whole=told_agreement(words, agreement_of(answers)),
+            whole=agreement_view(words, agreement_of(answers)),
             months=[
-                {"title": month, **told_agreement(words, agreement_of(some))}
+                {"title": month, **agreement_view(words, agreement_of(some))}
                 for month, some in by_month(answers).items()
             ],
             n=len(answers), fewest=FEWEST, n_taught=n_taught,
-            jobs=[told_job(context, job) for job in jobs],
+            jobs=[job_view(context, job) for job in jobs],
         )  # fmt: skip
 
     async def learn(request: Request) -> Response:
@@ -237,7 +237,7 @@ def agreement_routes(context: ReviewContext, wake: Callable[[], None]) -> list[R
                 )
                 if connection.execute(waits).scalar():
                     raise ReviewError.of("learning_already")
-                add_job(connection, "learn", by=context.by, at=now, asked={})
+                add_job(connection, "learn", by=context.by, at=now, request={})
 
         await run_in_threadpool(work)
         wake()
@@ -246,8 +246,8 @@ def agreement_routes(context: ReviewContext, wake: Callable[[], None]) -> list[R
     return [Route("/agreement", page), Route("/agreement/learn", learn, methods=["POST"])]
 
 
-def told_agreement(words: Words, found: Agreement) -> dict[str, Any]:
-    """Put an agreement into words: never a number where there is too little to tell one."""
+def agreement_view(words: Words, found: Agreement) -> dict[str, Any]:
+    """Texts of an agreement; the reason in place of kappa where it is not known."""
     same = words.text("review.same", same=found.n_same, n=found.n)
     if found.kappa is None or found.low is None or found.high is None:
         why = words.text(f"review.kappa_{found.state}", n=found.n)

@@ -1,4 +1,4 @@
-"""The application of the review page: all its parts, its files, and how it says what went wrong."""
+"""The application of the review page: routes, static files and error pages."""
 
 from __future__ import annotations
 
@@ -31,14 +31,14 @@ def make_app(context: ReviewContext, wake: Callable[[], None] = lambda: None) ->
     Parameters
     ----------
     context
-        What it works on.
+        Of the review.
     wake
-        Called when there is long work to do.
+        Called after a job was added.
 
     Returns
     -------
     starlette.applications.Starlette
-        To be put behind a `pipeline.web.guard.LoopbackGuard` with its `OWN_POLICY`.
+        Serve it behind a `pipeline.web.guard.LoopbackGuard` with `OWN_POLICY`.
     """
     from starlette.applications import Starlette
     from starlette.routing import Route
@@ -51,12 +51,12 @@ def make_app(context: ReviewContext, wake: Callable[[], None] = lambda: None) ->
         return Response(b"", media_type="image/x-icon")
 
     def failed(request: Request, error: Exception) -> Response:
-        said = error.translate(context.words.texts) if isinstance(error, CrossemetryError) else ""
-        return shown(context, request, "failed.html", status=400, said=said, back=_back(request))
+        text = error.translate(context.words.texts) if isinstance(error, CrossemetryError) else ""
+        return shown(context, request, "failed.html", status=400, message=text, back=_back(request))
 
     def missing(request: Request, _: Exception) -> Response:
-        said = context.words.text("review.no_page")
-        return shown(context, request, "failed.html", status=404, said=said, back="/")
+        text = context.words.text("review.no_page")
+        return shown(context, request, "failed.html", status=404, message=text, back="/")
 
     return Starlette(
         routes=[
@@ -77,7 +77,7 @@ def make_app(context: ReviewContext, wake: Callable[[], None] = lambda: None) ->
 
 
 def _static_routes() -> list[Route]:
-    """Give each file of the page at its own name: no path of a request ever reaches the disk."""
+    """Give one route per static file; no path of a request reaches the disk."""
     from starlette.responses import Response
     from starlette.routing import Route
 
@@ -96,7 +96,7 @@ def _static_routes() -> list[Route]:
 
 
 def _back(request: Request) -> str:
-    """Give the page that a form was sent from, if it was one of this address; else the queue."""
+    """Address of the page that sent a form, if it is one of this server; else the queue."""
     from urllib.parse import urlsplit
 
     came_from = urlsplit(request.headers.get("referer", ""))

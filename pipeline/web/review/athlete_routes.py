@@ -1,4 +1,4 @@
-"""Athletes: who they are, their films and what waits; the training of all; and being forgotten."""
+"""Pages of athletes: list, films, training volume and erasure."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ LONGEST_NAME = 60
 
 
 def people_routes(context: ReviewContext) -> list[Route]:
-    """Give the routes of athletes and of their training."""
+    """Give the routes of athletes and of their training volume."""
     from starlette.concurrency import run_in_threadpool
     from starlette.responses import HTMLResponse
     from starlette.routing import Route
@@ -89,12 +89,12 @@ def people_routes(context: ReviewContext) -> list[Route]:
 
 
 def add_from_form(context: ReviewContext, form: Mapping[str, str]) -> int:
-    """Add an athlete as a form says; returns the number.
+    """Add an athlete from a form; returns the number.
 
     Raises
     ------
     CrossemetryError
-        A field cannot be meant, or there is one of that name.
+        A field is not valid, or the name exists.
     """
     name = check_athlete(form.get("name", "").strip(), named=message("review.named_name"))
     now, today = datetime.now(tz=timezone.utc), _today()
@@ -118,7 +118,7 @@ def add_from_form(context: ReviewContext, form: Mapping[str, str]) -> int:
 
 
 def _birth_year(typed: str, today: date) -> int:
-    """Give a year of birth as typed, or raise `ReviewError`."""
+    """Parse a year of birth, or raise `ReviewError`."""
     year = int(typed) if typed.isascii() and typed.isdigit() and len(typed) == 4 else 0
     if not EARLIEST_BIRTH_YEAR <= year <= today.year:
         raise ReviewError.of("no_birth_year")

@@ -1,7 +1,6 @@
-"""A copy of a film that every browser plays, made in a process of its own.
+"""Makes a copy of a film that every browser plays, in a separate process.
 
-Run as a program of its own: a copy takes seconds to minutes, and a decoder that meets a film it
-does not survive must not take the page's server with it.
+A copy takes seconds to minutes, and a crash of the decoder must not end the page's server.
 """
 
 from __future__ import annotations
@@ -24,24 +23,24 @@ if TYPE_CHECKING:
     from av import VideoFrame
 
 LONGEST_SIDE_PX = 1920
-"""A larger picture is made smaller: it is for looking, and 4K takes a computer too long."""
+"""Larger pictures are shrunk, because copying 4K takes too long."""
 
 KEYFRAME_EVERY = 15
-"""So near together that a step back decodes a few frames only."""
+"""Interval of keyframes, in frames; a step back decodes at most this many."""
 
 ENCODED = {"preset": "veryfast", "crf": "20", "bf": "0", "g": str(KEYFRAME_EVERY)}
 
 
 def proxy_path(cache: Path, digest: str) -> Path:
-    """Where the copy of a film lies, by the film's digest, beside its other pictures."""
+    """Path of the copy of a film in the cache, by the film's digest."""
     return cache / f"{digest[:32]}.proxy.mp4"
 
 
 def make_proxy(source: Path, target: Path) -> int:
-    """Write the copy, whole or not at all.
+    """Write the copy atomically.
 
-    The frames are those that an analysis reads, with the film's own stamps in its own time base,
-    so that a frame is shown at the same time as in the film. There is no sound.
+    It has the frames that an analysis reads, with the film's own stamps and time base. So each
+    frame is shown at the same time as in the film. It has no sound.
 
     Parameters
     ----------
@@ -68,7 +67,7 @@ def make_proxy(source: Path, target: Path) -> int:
         time_base = Fraction(stream.time_base or Fraction(1, 90_000))
         step = max(1, round(announced_step_s(stream) / time_base))
     unit = Fraction(1, time_base.denominator)
-    # Named after the film, so that it is forgotten with it if this program is killed.
+    # Named after the film, so that erasing the film also removes a leftover part.
     part = target.with_name(f"{target.name}.{os.getpid()}.part")
     target.parent.mkdir(parents=True, exist_ok=True)
     last: int | None = None
@@ -96,7 +95,7 @@ def make_proxy(source: Path, target: Path) -> int:
 
 
 def shown_size(width_px: int, height_px: int) -> tuple[int, int]:
-    """Size of the copy of an upright picture: even, and not too large."""
+    """Width and height of the copy of an upright picture, in px: even and limited."""
     scale = min(1.0, LONGEST_SIDE_PX / max(width_px, height_px))
     width, height = (max(2, 2 * round(scale * side / 2)) for side in (width_px, height_px))
     return width, height
@@ -106,14 +105,14 @@ def _upright(picture: VideoFrame, orientation: Orientation, width: int, height: 
     import av
 
     if orientation == Orientation():
-        # Not by way of RGB, which would cost time and colour.
+        # Converting to RGB and back would cost time and colour accuracy.
         return picture.reformat(width=width, height=height, format="yuv420p")
     frame = av.VideoFrame.from_ndarray(orientation.upright(picture), format="rgb24")
     return frame.reformat(width=width, height=height, format="yuv420p")
 
 
 def main(arguments: list[str]) -> int:
-    """Make a copy: the film, and where the copy goes."""
+    """Make a copy; the arguments are the film and the copy."""
     source, target = (Path(argument) for argument in arguments)
     try:
         make_proxy(source, target)
@@ -126,14 +125,14 @@ def main(arguments: list[str]) -> int:
 ProxyState = Literal["none", "making", "ready", "failed"]
 
 LONGEST_S = 1800.0
-"""A copy that takes longer than this is given up."""
+"""Time limit for a copy."""
 
 
 class ProxyMaker:
-    """Makes each copy once; the page asks how far it is."""
+    """Makes each copy once, in the background."""
 
     def __init__(self) -> None:
-        self._asked: dict[Path, ProxyState] = {}
+        self._states: dict[Path, ProxyState] = {}
         self._queue: SimpleQueue[tuple[Path, Path]] = SimpleQueue()
         self._lock = threading.Lock()
         self._running: subprocess.Popen[bytes] | None = None
@@ -141,19 +140,19 @@ class ProxyMaker:
         atexit.register(self.close)
 
     def state(self, target: Path) -> ProxyState:
-        """Tell how far a copy is; it is not asked for by that."""
+        """State of a copy; does not start one."""
         if target.is_file():
             return "ready"
-        state = self._asked.get(target, "none")
-        return "none" if state == "ready" else state  # it was taken away since
+        state = self._states.get(target, "none")
+        return "none" if state == "ready" else state  # the file was removed since
 
-    def ask(self, source: Path, target: Path) -> ProxyState:
-        """Have a copy made, unless it is there, is being made, or could not be made before."""
+    def request(self, source: Path, target: Path) -> ProxyState:
+        """Start a copy, unless it exists, is being made or failed before; returns the state."""
         with self._lock:
             state = self.state(target)
             if state != "none":
                 return state
-            self._asked[target] = "making"
+            self._states[target] = "making"
             self._queue.put((source, target))
             if self._thread is None:
                 self._thread = threading.Thread(target=self._work, daemon=True)
@@ -161,7 +160,7 @@ class ProxyMaker:
         return "making"
 
     def close(self) -> None:
-        """End the process that is at work, if there is one."""
+        """End the running process, if any."""
         running = self._running
         if running is not None and running.poll() is None:
             running.kill()
@@ -169,7 +168,7 @@ class ProxyMaker:
     def _work(self) -> None:
         while True:
             source, target = self._queue.get()
-            # Isolated like this program itself: the same interpreter, the same modules.
+            # The same interpreter and the same modules as this program.
             command = [
                 sys.executable,
                 "-m",
@@ -185,7 +184,7 @@ class ProxyMaker:
             except (OSError, subprocess.TimeoutExpired):
                 self.close()
                 failed = True
-            self._asked[target] = "failed" if failed or not target.is_file() else "ready"
+            self._states[target] = "failed" if failed or not target.is_file() else "ready"
 
 
 if __name__ == "__main__":

@@ -1,4 +1,4 @@
-"""The last few clips that were looked at, as the program sees them, so that a change is quick."""
+"""Keeps the last few analysed clips in memory, so that measuring a rep again is quick."""
 
 from __future__ import annotations
 
@@ -27,34 +27,34 @@ from pipeline.targets.lookup import Targets
 from pipeline.teaching.classifier_versions import classifier_in_force
 from pipeline.teaching.drill_store import drill_asked_for
 from pipeline.teaching.drills import Drill
-from pipeline.web.review.remeasure import Remeasured, remeasured
+from pipeline.web.review.remeasure import Remeasured, remeasure_rep
 from pipeline.web.review.rep_edits import RepEdit
 
 MOST_CLIPS = 4
-"""Clips that are kept: some 30 MB each for a minute of film."""
+"""Number of clips in memory; each minute of film takes about 30 MB."""
 
 MOST_RESULTS = 64
 SAME_REP = 0.5
-"""A rep of the log and one that is found again are the same if they share so much of their time."""
+"""Least shared time (intersection over union) of a logged rep and the same rep found again."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class KeptClip:
-    """A clip that was analysed before, ready to be measured again.
+class CachedClip:
+    """An analysed clip, ready to be measured again.
 
     Attributes
     ----------
-    seen
+    placed
         The clip with its people placed in the scene.
     settings
-        What the analysis was told.
+        Settings of the analysis.
     reps
-        As the program finds them.
+        Reps as detected.
     drill
-        The drill that was asked for, where it is one that was taught.
+        The requested drill, if it is a taught one.
     """
 
-    seen: PlacedClip
+    placed: PlacedClip
     settings: AnalysisSettings
     reps: tuple[Rep, ...]
     drill: Drill | None
@@ -64,12 +64,12 @@ class KeptClip:
     _lock: threading.Lock = field(default_factory=threading.Lock)
 
     def rep_of(self, row: Mapping[Any, Any]) -> Rep:
-        """Find the rep of a row of the log.
+        """Find the detected rep that matches a row of the log.
 
         Raises
         ------
         ReviewError
-            The program finds no such rep in the film any more.
+            No detected rep matches.
         """
         window = (float(row["start_s"]), float(row["stop_s"]))
         best = max(self.reps, key=lambda rep: shared((rep.start_s, rep.stop_s), window),
@@ -79,7 +79,7 @@ class KeptClip:
         return best
 
     def measured(self, rep: Rep, changes: Sequence[RepEdit]) -> Remeasured:
-        """Measure a rep with the changes that stand; what was asked before is known."""
+        """Measure a rep with the changes in force; recent results come from memory."""
         key = (rep.index, tuple(changes))
         with self._lock:
             if key in self._results:
@@ -88,8 +88,8 @@ class KeptClip:
         before: Mapping[str, Measurement] | None = None
         if changes:
             before = self.measured(rep, ()).measurements
-        result = remeasured(
-            self.seen,
+        result = remeasure_rep(
+            self.placed,
             rep,
             changes,
             seed=self.settings.seed,
@@ -103,27 +103,27 @@ class KeptClip:
         return result
 
 
-class KeptClips:
-    """The last few clips, by the row of the log that they are of; safe between threads."""
+class ClipCache:
+    """The last few clips, by clip, digest and time of analysis; thread-safe."""
 
     def __init__(self, cache: Path) -> None:
         self._cache = cache
-        self._clips: OrderedDict[tuple[Any, ...], KeptClip] = OrderedDict()
+        self._clips: OrderedDict[tuple[Any, ...], CachedClip] = OrderedDict()
         self._lock = threading.Lock()
         self._loading = threading.Lock()
 
-    def get(self, row: Mapping[str, Any]) -> KeptClip:
-        """Give the clip of a rep; `row` as from `pipeline.web.review.context.rep_row`.
+    def get(self, row: Mapping[str, Any]) -> CachedClip:
+        """Give the clip of a rep; `row` comes from `pipeline.web.review.context.rep_row`.
 
         Raises
         ------
         ReviewError
-            What its analysis kept is not there any more.
+            The cached landmarks are missing.
         CrossemetryError
-            Its lens, its marks or the targets cannot be used.
+            The lens or the marks cannot be used.
         """
         key = (row["clip_id"], row["clip_file_digest"], row["clip_analysed_at"])
-        with self._loading:  # one at a time: two of them would take the memory of both
+        with self._loading:  # one at a time, to limit memory
             with self._lock:
                 if key in self._clips:
                     self._clips.move_to_end(key)
@@ -136,30 +136,30 @@ class KeptClips:
             return clip
 
 
-def load_clip(row: Mapping[str, Any], cache: Path) -> KeptClip:
-    """See a clip again by the landmarks that its analysis kept; the pose model is not run."""
+def load_clip(row: Mapping[str, Any], cache: Path) -> CachedClip:
+    """Rebuild a clip from its cached landmarks, without running the pose model."""
     path = Path(row["clip_film_path"] or row["clip_file_name"])
     settings = _settings(row, path)
-    folders = [Path(kept) for kept in (row["clip_cache_path"],) if kept] + [cache]
-    asked = {
+    folders = [Path(cached) for cached in (row["clip_cache_path"],) if cached] + [cache]
+    parameters = {
         "true_fps": settings.true_fps,
         "athlete_at": settings.athlete_at,
         "n_people_max": N_PEOPLE_MAX,
     }
     model_path = models.bundle_path() if settings.model_path is None else settings.model_path
-    key = cache_key(row["clip_file_digest"], models.verify(model_path), asked)
+    key = cache_key(row["clip_file_digest"], models.verify(model_path), parameters)
     found = (TrackCache(folder).load(key, path) for folder in folders)
-    kept = next((one for one in found if one is not None), None)
-    if kept is None or (not path.is_file() and (settings.lens_path or settings.marks_path)):
+    cached = next((one for one in found if one is not None), None)
+    if cached is None or (not path.is_file() and (settings.lens_path or settings.marks_path)):
         raise ReviewError.of("film_not_kept")
     profile = read_lens(settings.lens_path, path) if path.is_file() else None
     marks = read_scene_marks(path, settings, profile) if path.is_file() else None
-    seen = seen_from(*kept, settings, profile, marks)
+    placed = seen_from(*cached, settings, profile, marks)
     drill = drill_asked_for(settings.move)
     classifier = classifier_in_force() if settings.move is None else None
-    reps = find_reps(seen.clip, seen.people, seen.scene, settings, drill, classifier)
-    return KeptClip(
-        seen=seen,
+    reps = find_reps(placed.clip, placed.people, placed.scene, settings, drill, classifier)
+    return CachedClip(
+        placed=placed,
         settings=settings,
         reps=tuple(reps),
         drill=drill,
@@ -167,12 +167,12 @@ def load_clip(row: Mapping[str, Any], cache: Path) -> KeptClip:
 
 
 def targets_now(settings: AnalysisSettings) -> Targets:
-    """Give the ranges now in force; a file that did not change is not read again."""
+    """Give the target ranges in force; an unchanged file is not read again."""
     path = coach_targets_path(settings.targets_path)
     if path is None or not path.is_file():
         return load_targets(path)
-    about = path.stat()
-    return _targets(path, about.st_mtime_ns, about.st_size)
+    stat = path.stat()
+    return _targets(path, stat.st_mtime_ns, stat.st_size)
 
 
 @lru_cache(maxsize=8)
@@ -182,19 +182,19 @@ def _targets(path: Path, changed: int, size: int) -> Targets:
 
 
 def shared(one_s: tuple[float, float], other_s: tuple[float, float]) -> float:
-    """Share of the time of two windows that both have, of the time that either has."""
+    """Intersection over union of two time windows, 0 to 1."""
     both = min(one_s[1], other_s[1]) - max(one_s[0], other_s[0])
     either = max(one_s[1], other_s[1]) - min(one_s[0], other_s[0])
     return max(0.0, both / either) if either > 0 else 0.0
 
 
 def _settings(row: Mapping[str, Any], path: Path) -> AnalysisSettings:
-    """Read the settings that were kept; of older rows, those of the film's side file."""
+    """Read the logged settings; for rows without them, those of the film's side file."""
     if row["clip_settings"]:
         try:
             return settings_of_text(row["clip_settings"])
         except ValueError:
-            pass  # of another version: as good as not there
+            pass  # written by another version
     given = GivenSettings(
         stature_m=row["clip_stature_m"], level=row["clip_level"], athlete=row["athlete"]
     )

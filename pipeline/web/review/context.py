@@ -1,4 +1,4 @@
-"""What every page of the review needs: the log, the folders, who reviews, and in which words."""
+"""What every page of the review needs: log, folders, reviewer and texts."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 HERE = Path(__file__).parent
 TEMPLATES = (HERE / "templates", HERE.parent.parent / "report" / "templates")
-"""Where templates are looked for; those of the report hold the shapes of the verdicts."""
+"""Folders of templates; those of the report hold the shapes of the verdicts."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,13 +34,13 @@ class ReviewContext:
     log
         The open training log. Its engine may be used from several threads.
     data
-        The data folder, absolute: film that was added lies in ``data / "review"``.
+        Data folder, absolute; added film is stored in ``data / "review"``.
     cache
-        Folder of landmarks and key frames, absolute; the same for every analysis of the page.
+        Folder of cached landmarks and key frames, absolute.
     by
-        Who is reviewing, as it is noted with each mark.
+        Name of the reviewer, stored with each mark.
     words
-        All texts, in the language and the units of the person who reads them.
+        Texts in the language and units of the reader.
     templates
         From `environment`.
     """
@@ -54,7 +54,7 @@ class ReviewContext:
 
     @property
     def film(self) -> Path:
-        """Folder of the film that was added on the page."""
+        """Folder of film added on the page."""
         return self.data / "review" / "film"
 
     @property
@@ -64,15 +64,15 @@ class ReviewContext:
 
 
 def environment(words: Words) -> Environment:
-    """Make the templates: escaped, strict, with the texts at hand.
+    """Make the template environment: autoescaped and strict, with the texts as globals.
 
-    In a template ``text("review.key", name=value)`` says a text of the catalogue, and
-    ``say.key`` is one of its section ``[review]`` without braces.
+    In a template ``text("review.key", name=value)`` is a text of the catalogue, and ``texts.key``
+    is one of its section ``[review]`` without placeholders.
     """
     made = page_templates(*TEMPLATES)
     made.globals.update(
         text=words.text,
-        say=SimpleNamespace(**words.section("review")),
+        texts=SimpleNamespace(**words.section("review")),
         language=words.language,
         move_name=words.move_name,
         such_stature=words.texts.figures.number(1.8, 2),
@@ -86,18 +86,18 @@ def shown(
     template: str,
     *,
     status: int = 200,
-    **values: Any,  # noqa: ANN401 - whatever a template asks for
+    **values: Any,  # noqa: ANN401 - variables of the template
 ) -> Response:
     """Answer with a page made of a template that extends ``base.html``.
 
     Parameters
     ----------
     context
-        For the words and who is reviewing.
+        Of the review.
     request
-        For which part of the page is open.
+        The request; its path marks the open part of the page.
     template, values
-        Its name, and what it asks for.
+        Name and variables of the template.
     status
         Of the answer.
     """
@@ -110,14 +110,14 @@ def shown(
 
 
 def rep_address(clip_id: int, number: int) -> str:
-    """Path of the page on one rep: by clip and number, for a new analysis gives it another id."""
+    """Path of the page of a rep, by clip and number, because a new analysis changes the id."""
     return f"/clip/{clip_id}/rep/{number}"
 
 
 def rep_row(connection: Connection, clip_id: int, number: int) -> Mapping[Any, Any] | None:
-    """Read a rep with the athlete's name (``athlete``) and its clip (``clip_*``); None = no such.
+    """Read a rep with the athlete's name (``athlete``) and its clip; None if missing.
 
-    The columns of the clip are all there, each with ``clip_`` in front of its name.
+    Each column of the clip has ``clip_`` in front of its name.
     """
     from sqlalchemy import select
 
@@ -132,9 +132,9 @@ def rep_row(connection: Connection, clip_id: int, number: int) -> Mapping[Any, A
 
 
 def film_path(row: Mapping[Any, Any]) -> Path | None:
-    """File of the film of a rep (`rep_row`) or of a clip; None where it is not there any more.
+    """File of the film of a rep (`rep_row`) or of a clip; None if it is missing.
 
-    Only a film that the log knows is ever given out, and only while it is a plain file.
+    Only a plain file that the log names is returned.
     """
     named = row.get("clip_film_path", row.get("film_path"))
     path = None if named is None else Path(named)

@@ -1,4 +1,4 @@
-"""Adding film on the page: upload, marks of its field, analysis with live progress."""
+"""Pages for adding film: upload, marks of its field, progress of the analysis."""
 
 from __future__ import annotations
 
@@ -19,12 +19,12 @@ from pipeline.web.field.app import make_app
 from pipeline.web.field.picture import field_picture
 from pipeline.web.review.context import ReviewContext, shown
 from pipeline.web.review.forms import choice_in, form_of, lead_to, number_in, stature_in
-from pipeline.web.review.jobs import Job, add_job, cancel_job, job_of, last_jobs, let_go
+from pipeline.web.review.jobs import Job, add_job, cancel_job, job_of, last_jobs, release_job
 from pipeline.web.review.uploads import (
     MOST_FILM_BYTES,
     Upload,
     enough_room,
-    film_kept,
+    store_film,
     take_upload,
 )
 
@@ -39,23 +39,23 @@ if TYPE_CHECKING:
 
 UPLOAD = "/film/upload"
 MOST_FORM_BYTES = MOST_FILM_BYTES + 2**20
-"""Of a whole form with a film and some fields."""
+"""Size limit of a form with a film and some fields."""
 
 
 def streamed_bytes(path: str) -> int | None:
-    """How many bytes a path takes piece by piece, for the guard of the page."""
+    """Give the number of bytes that a path takes as a stream, for the guard; None = no stream."""
     return MOST_FORM_BYTES if path == UPLOAD else None
 
 
 def film_routes(context: ReviewContext, wake: Callable[[], None]) -> list[Route]:
-    """Give the routes that take film and tell how far its analysis is.
+    """Give the routes that receive film and show the progress of its analysis.
 
     Parameters
     ----------
     context
         Of the review.
     wake
-        Called when there is something to do.
+        Called after a job was added.
     """
     from starlette.concurrency import run_in_threadpool
     from starlette.routing import Route
@@ -63,7 +63,7 @@ def film_routes(context: ReviewContext, wake: Callable[[], None]) -> list[Route]
     def page(request: Request) -> Response:
         with context.log.reading() as connection:
             athletes = [(one.id, one.name) for one in all_athletes(connection)]
-            jobs = [told_job(context, job) for job in last_jobs(connection)]
+            jobs = [job_view(context, job) for job in last_jobs(connection)]
         who = request.query_params.get("who", "")
         return shown(
             context, request, "film.html", athletes=athletes, jobs=jobs, who=who,
@@ -73,12 +73,12 @@ def film_routes(context: ReviewContext, wake: Callable[[], None]) -> list[Route]
 
     def progress(request: Request) -> Response:
         with context.log.reading() as connection:
-            jobs = [told_job(context, job) for job in last_jobs(connection)]
+            jobs = [job_view(context, job) for job in last_jobs(connection)]
         return shown(context, request, "jobs.html", jobs=jobs)
 
     async def upload(request: Request) -> Response:
-        said = request.headers.get("content-length", "")
-        if said.isdigit() and not enough_room(context.film, int(said)):
+        declared = request.headers.get("content-length", "")
+        if declared.isdigit() and not enough_room(context.film, int(declared)):
             raise UploadError.of("disk_too_full")
         sent = await take_upload(
             request.stream(), request.headers.get("content-type", ""), context.film,
@@ -97,9 +97,9 @@ def film_routes(context: ReviewContext, wake: Callable[[], None]) -> list[Route]
                 if "cancel" in form:
                     cancel_job(connection, number_in(form, "cancel"), at=now)
                 elif "again" in form:
-                    _ask_again(context, connection, number_in(form, "again"), now)
+                    _repeat_job(context, connection, number_in(form, "again"), now)
                 else:
-                    let_go(connection, number_in(form, "go"))
+                    release_job(connection, number_in(form, "go"))
 
         await run_in_threadpool(work)
         wake()
@@ -114,7 +114,7 @@ def film_routes(context: ReviewContext, wake: Callable[[], None]) -> list[Route]
 
 
 def add_films(context: ReviewContext, sent: Upload) -> list[int]:
-    """Keep films that were sent, and write down that they are to be analysed.
+    """Store sent films, and add a job for the analysis of each.
 
     Returns
     -------
@@ -124,60 +124,59 @@ def add_films(context: ReviewContext, sent: Upload) -> list[int]:
     Raises
     ------
     CrossemetryError
-        A field cannot be meant, nobody allows the athlete to be filmed, or a film is none. None of
-        the films is kept then.
+        A field is not valid, consent is missing, or a file is not a film. No film is stored then.
     """
-    kept: list[tuple[str, Path]] = []
+    stored: list[tuple[str, Path]] = []
     try:
         if not sent.films:
             raise ReviewError.of("no_film_sent")
         with context.log.reading() as connection:
             athlete = athlete_of(connection, number_in(sent.fields, "who", least=1))
         settings = _settings(context, athlete, sent.fields)
-        kept = [(name, film_kept(part, context.film)) for name, part in sent.films]
+        stored = [(name, store_film(part, context.film)) for name, part in sent.films]
         now = datetime.now(tz=timezone.utc)
         with context.log.writing() as connection:
             return [
                 add_job(
                     connection, "analyse", by=context.by, at=now, athlete_id=athlete.id,
-                    file_name=name, film_path=str(path), held="mark_first" in sent.fields,
-                    asked={"settings": settings_text(settings)},
+                    file_name=name, film_path=str(path), on_hold="mark_first" in sent.fields,
+                    request={"settings": settings_text(settings)},
                 )
-                for name, path in kept
+                for name, path in stored
             ]  # fmt: skip
     except BaseException:
         sent.discard()
-        for _, path in kept:
+        for _, path in stored:
             path.unlink(missing_ok=True)
         raise
 
 
-def told_job(context: ReviewContext, job: Job) -> dict[str, Any]:
-    """Put a job into words."""
+def job_view(context: ReviewContext, job: Job) -> dict[str, Any]:
+    """Texts and values of a job for its template."""
     words = context.words
     result = job.result
-    said = job.said or ""
+    text = job.error_text or ""
     if job.state == "done" and job.kind == "analyse":
-        said = words.text("review.job_found", n=result.get("n_reps", 0))
+        text = words.text("review.job_found", n=result.get("n_reps", 0))
     elif job.state == "done":
-        said = words.text(
+        text = words.text(
             "review.learned", before=result["right_before"], after=result["right_after"],
             n=result["n"],
         )  # fmt: skip
         if not result["in_force"]:
-            said = f"{said} {result['why_not']}"
+            text = f"{text} {result['why_not']}"
     stage = job.stage or ""
     return {
         "id": job.id,
         "kind": job.kind,
         "state": job.state,
         "title": words.text(f"review.job_{job.kind}"),
-        "state_said": words.text(f"review.state_{job.state}"),
+        "state_text": words.text(f"review.state_{job.state}"),
         "stage": words.texts.named("terminal", stage) if stage else "",
         "share": job.share,
         "athlete": job.athlete or "",
         "file_name": job.file_name or "",
-        "said": said,
+        "text": text,
         "clip": result.get("clip"),
     }
 
@@ -185,7 +184,7 @@ def told_job(context: ReviewContext, job: Job) -> dict[str, Any]:
 def _settings(
     context: ReviewContext, athlete: Athlete, fields: Mapping[str, str]
 ) -> AnalysisSettings:
-    """Check what was told of a film; raises `CrossemetryError`."""
+    """Make the settings of an analysis from a form; raises `CrossemetryError`."""
     today = datetime.now().astimezone().date()
     refuse_without_consent(athlete, athlete.name, today)
     stature_m = stature_in(fields) or athlete.stature_m(today)
@@ -204,7 +203,7 @@ def _settings(
     )
 
 
-def _ask_again(context: ReviewContext, connection: Any, number: int, now: datetime) -> None:  # noqa: ANN401
+def _repeat_job(context: ReviewContext, connection: Any, number: int, now: datetime) -> None:  # noqa: ANN401
     job = job_of(connection, number)
     if job is None or job.state not in ("failed", "cancelled"):
         raise ReviewError.of("cannot_do_again")
@@ -212,17 +211,17 @@ def _ask_again(context: ReviewContext, connection: Any, number: int, now: dateti
 
     athlete_id = None if job.athlete is None else find_athlete(connection, job.athlete).id
     add_job(
-        connection, job.kind, by=context.by, at=now, asked=json.loads(json.dumps(job.asked)),
+        connection, job.kind, by=context.by, at=now, request=json.loads(json.dumps(job.request)),
         athlete_id=athlete_id, file_name=job.file_name, film_path=job.film_path,
     )  # fmt: skip
 
 
 MOST_OPEN = 4
-"""Pages for marking that are kept open: each holds a picture."""
+"""Number of field pages in memory; each holds a picture."""
 
 
 def field_routes(context: ReviewContext) -> list[Mount]:
-    """Give the pages for marking, under ``/film/3/field/`` for the third job."""
+    """Give the field pages, under ``/film/3/field/`` for the third job."""
     from starlette.concurrency import run_in_threadpool
     from starlette.requests import Request
     from starlette.routing import Mount
@@ -236,17 +235,17 @@ def field_routes(context: ReviewContext) -> list[Mount]:
             try:
                 page = await run_in_threadpool(_page_for, context, number)
             except CrossemetryError as error:
-                said = error.translate(context.words.texts)
+                text = error.translate(context.words.texts)
                 failed = shown(
-                    context, Request(scope), "failed.html", status=400, said=said,
+                    context, Request(scope), "failed.html", status=400, message=text,
                     back="/film",
                 )  # fmt: skip
                 await failed(scope, receive, send)
                 return
             if page is None:
-                said = context.words.text("review.no_page")
+                text = context.words.text("review.no_page")
                 missing = shown(
-                    context, Request(scope), "failed.html", status=404, said=said, back="/film"
+                    context, Request(scope), "failed.html", status=404, message=text, back="/film"
                 )
                 await missing(scope, receive, send)
                 return
@@ -259,7 +258,7 @@ def field_routes(context: ReviewContext) -> list[Mount]:
 
 
 def _page_for(context: ReviewContext, number: int) -> Starlette | None:
-    """Make the page for a film that waits; None where there is none."""
+    """Make the field page of a waiting film; None if the film is not waiting."""
     with context.log.reading() as connection:
         job = job_of(connection, number)
     if job is None or job.film_path is None or job.state not in ("held", "waiting"):

@@ -1,4 +1,4 @@
-"""When a browser shows each frame of a film, and where points of the steadied picture lie on it."""
+"""Frame times of a film in a browser, and positions of tracked points on its frames."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from pipeline.film.undistort import distort
 from pipeline.scene.placed_clip import PlacedClip
 
 PLAYED_CODECS = {"h264": "mp4", "vp8": "webm", "vp9": "webm", "av1": "mp4"}
-"""Codecs that Debian's Chromium plays, and the family of containers to name them by."""
+"""Codecs that Debian's Chromium plays, each with its container family."""
 
 PLAYED_PICTURES = ("yuv420p", "yuvj420p")
 MEDIA_TYPES = {"mp4": "video/mp4", "webm": "video/webm"}
@@ -28,18 +28,16 @@ FAMILIES = {"mov": "mp4", "mp4": "mp4", "matroska": "webm", "webm": "webm"}
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FilmTimes:
-    """The times of the pictures of a film file.
+    """Frame times of a film file.
 
     Attributes
     ----------
     stamps
-        (n,) presentation stamps in order, whole numbers; empty where they do not tell the
-        pictures apart.
+        (n,) presentation stamps in order, integers; empty if they do not distinguish the frames.
     time_base
-        Seconds of one unit of them.
+        Seconds per unit of a stamp.
     media_type
-        As the file is to be announced to a browser that plays it; None for one that it cannot
-        play, or not the right way up.
+        Media type of the file; None if browsers do not play it, or not the right way up.
     """
 
     stamps: Stamps
@@ -47,38 +45,38 @@ class FilmTimes:
     media_type: str | None
 
     def seconds(self) -> FloatArray:
-        """(n,) stamps in seconds of the film's own clock, as a browser tells them."""
+        """(n,) stamps in seconds of the film's own clock, as browsers report them."""
         return np.asarray(
             self.stamps * self.time_base.numerator / self.time_base.denominator, float
         )
 
     def shows(self, clip: Clip) -> bool:
-        """Tell whether a browser that plays the file shows the frames that were analysed."""
+        """Whether a browser plays the file and shows exactly the analysed frames."""
         return self.media_type is not None and self.stamps.size == clip.n_frames
 
 
 def film_times(path: Path) -> FilmTimes:
-    """Read the times of a film and whether a browser plays it, without decoding more than a frame.
+    """Read the frame times and the media type of a film, decoding at most one frame.
 
     Raises
     ------
     ClipError
         The film cannot be used.
     """
-    about = path.stat()
-    return _film_times(path, about.st_mtime_ns, about.st_size)
+    stat = path.stat()
+    return _film_times(path, stat.st_mtime_ns, stat.st_size)
 
 
-def played_as(path: Path) -> str | None:
-    """Tell as what a browser that plays a film is told of it; None if it does not play it.
+def media_type_of(path: Path) -> str | None:
+    """Media type of a film; None if browsers do not play it.
 
     Raises
     ------
     ClipError
         The film cannot be used.
     """
-    about = path.stat()
-    return _played_as(path, about.st_mtime_ns, about.st_size)
+    stat = path.stat()
+    return _media_type_of(path, stat.st_mtime_ns, stat.st_size)
 
 
 @lru_cache(maxsize=64)
@@ -86,23 +84,25 @@ def _film_times(path: Path, changed: int, size: int) -> FilmTimes:
     stamps = packet_stamps(path)[0]
     with opened(path) as (_, stream):
         time_base = Fraction(stream.time_base or 1)
-    return FilmTimes(stamps=stamps, time_base=time_base, media_type=_played_as(path, changed, size))
+    return FilmTimes(
+        stamps=stamps, time_base=time_base, media_type=_media_type_of(path, changed, size)
+    )
 
 
 @lru_cache(maxsize=64)
-def _played_as(path: Path, changed: int, size: int) -> str | None:
-    del changed, size  # a file that was changed is another one
+def _media_type_of(path: Path, changed: int, size: int) -> str | None:
+    del changed, size  # only keys of the cache
     with opened(path) as (container, stream):
         context = stream.codec_context
         family = PLAYED_CODECS.get(context.name.removeprefix("lib").split("-")[0])
-        held_in = {FAMILIES.get(name) for name in container.format.name.split(",")}
-        if family is None or family not in held_in or context.pix_fmt not in PLAYED_PICTURES:
+        containers = {FAMILIES.get(name) for name in container.format.name.split(",")}
+        if family is None or family not in containers or context.pix_fmt not in PLAYED_PICTURES:
             return None
         return MEDIA_TYPES[family] if _is_turned_only(container, stream) else None
 
 
 def _is_turned_only(container: object, stream: object) -> bool:
-    """Tell whether the first picture has no mirror in it: browsers turn pictures, no more."""
+    """Whether the first frame is not mirrored; browsers rotate frames but do not mirror them."""
     from av.error import FFmpegError
 
     try:
@@ -112,22 +112,22 @@ def _is_turned_only(container: object, stream: object) -> bool:
     return first is not None and not Orientation.of_picture(first).mirrored
 
 
-def steadied_px(seen: PlacedClip, frame: int, film_px: FloatArray) -> FloatArray:
-    """Carry a point (2,) of a frame of the film to where the tracks are."""
-    point = film_px if seen.lens is None else undistort_px(seen.lens, film_px)
-    if seen.steady.to_film is not None:
-        point = moved_points(np.linalg.inv(seen.steady.to_film[frame]), point[None])[0]
+def to_stabilised_px(placed: PlacedClip, frame: int, film_px: FloatArray) -> FloatArray:
+    """Map a point (2,) of a frame of the film to the undistorted, stabilised picture."""
+    point = film_px if placed.lens is None else undistort_px(placed.lens, film_px)
+    if placed.steady.to_film is not None:
+        point = moved_points(np.linalg.inv(placed.steady.to_film[frame]), point[None])[0]
     return np.asarray(point)
 
 
-def filmed(seen: PlacedClip, smooth: SmoothTracks) -> SmoothTracks:
-    """Carry clean joints to where each frame of the film shows them."""
-    return distort(unstabilise(smooth, seen.steady.to_film), seen.lens)
+def tracks_on_film(placed: PlacedClip, smooth: SmoothTracks) -> SmoothTracks:
+    """Map joints of the undistorted, stabilised picture to the frames of the film."""
+    return distort(unstabilise(smooth, placed.steady.to_film), placed.lens)
 
 
-def field_on_film(seen: PlacedClip, frame: int, points_m: FloatArray) -> FloatArray:
-    """(n, 2) where a frame of the film shows points (n, 3) of the field, by the best camera."""
-    scene = seen.scene
+def field_on_film(placed: PlacedClip, frame: int, points_m: FloatArray) -> FloatArray:
+    """Image points (n, 2) of field points (n, 3) on a frame of the film, by the best camera."""
+    scene = placed.scene
     points_px = project_px(
         points_m,
         focal_px=scene.focal_px[0],
@@ -136,8 +136,8 @@ def field_on_film(seen: PlacedClip, frame: int, points_m: FloatArray) -> FloatAr
         roll_deg=scene.roll_deg[0],
         height_m=scene.height_m[0],
     )
-    if seen.steady.to_film is not None:
-        points_px = moved_points(seen.steady.to_film[frame], points_px)
+    if placed.steady.to_film is not None:
+        points_px = moved_points(placed.steady.to_film[frame], points_px)
     if scene.lens is not None:
         points_px = distort_px(scene.lens, points_px)
     return np.asarray(points_px)

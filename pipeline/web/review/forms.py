@@ -1,4 +1,4 @@
-"""Reads what a form of the review sent, checked field by field, and leads back to where it was."""
+"""Reads and checks the fields of a form of the review, and redirects after it."""
 
 from __future__ import annotations
 
@@ -19,12 +19,12 @@ _LARGEST = 2**53
 
 
 async def form_of(request: Request) -> dict[str, str]:
-    """Read the text fields of a form; files are not taken.
+    """Read the text fields of a form.
 
     Raises
     ------
     ReviewError
-        There are too many fields, or a file among them.
+        The form has too many fields, or a file.
     """
     from starlette.exceptions import HTTPException
 
@@ -36,7 +36,7 @@ async def form_of(request: Request) -> dict[str, str]:
 
 
 def number_in(form: Mapping[str, str], name: str, *, least: int = 0) -> int:
-    """Give a whole number of a form, or raise `ReviewError`."""
+    """Parse a whole number of a form, or raise `ReviewError`."""
     typed = form.get(name, "")
     if typed.isascii() and typed.isdigit() and least <= int(typed[:17]) < _LARGEST:
         return int(typed[:17])
@@ -44,7 +44,7 @@ def number_in(form: Mapping[str, str], name: str, *, least: int = 0) -> int:
 
 
 def choice_in(form: Mapping[str, str], name: str, known: Any) -> str | None:  # noqa: ANN401
-    """Give one of several words of a form; None where it is empty; else raise `ReviewError`."""
+    """Give a choice of a form; None if it is empty; raises `ReviewError` for an unknown one."""
     typed = form.get(name, "")
     if not typed:
         return None
@@ -54,7 +54,7 @@ def choice_in(form: Mapping[str, str], name: str, known: Any) -> str | None:  # 
 
 
 def text_in(form: Mapping[str, str], name: str, *, longest: int = LONGEST_TEXT) -> str | None:
-    """Give free words on one line; None where there are none; else raise `ReviewError`."""
+    """Give free text on one line; None if it is empty; raises `ReviewError` if it is not valid."""
     typed = " ".join(form.get(name, "").split())
     if not typed:
         return None
@@ -64,14 +64,14 @@ def text_in(form: Mapping[str, str], name: str, *, longest: int = LONGEST_TEXT) 
 
 
 def stature_in(form: Mapping[str, str]) -> float | None:
-    """Give a stature in metres as typed, or None; raises `SettingsError` for what is none."""
-    # Where a comma stands before the decimals, that is what is typed.
+    """Parse a stature in metres; None if it is empty; raises `SettingsError` if it is not valid."""
+    # Some languages write a decimal comma.
     typed = form.get("stature", "").strip().replace(",", ".")
     return check_stature_m(typed, named=message("review.named_stature")) if typed else None
 
 
 def way_back(form: Mapping[str, str], usual: str = "/") -> str:
-    r"""Give the address to go back to: one of this page, whatever the form says.
+    r"""Give the address to return to; only an address of this server is accepted.
 
     Examples
     --------
@@ -80,13 +80,13 @@ def way_back(form: Mapping[str, str], usual: str = "/") -> str:
     >>> way_back({"next": "/\\evil.example"}), way_back({})
     ('/', '/')
     """
-    asked = form.get("next", "")
-    own = asked.startswith("/") and not asked.startswith("//")
-    return asked if own and "\\" not in asked and asked.isprintable() else usual
+    address = form.get("next", "")
+    own = address.startswith("/") and not address.startswith("//")
+    return address if own and "\\" not in address and address.isprintable() else usual
 
 
 def lead_to(address: str) -> Response:
-    """Answer a form that was taken: the browser asks for a page next, never sends it twice."""
+    """Redirect after a form (303), so that a reload does not send it again."""
     from urllib.parse import quote
 
     from starlette.responses import Response

@@ -1,4 +1,4 @@
-"""Runs the jobs of the page one after the other, each in a process of its own, in a thread."""
+"""Runs the jobs of the page one after the other, each in a separate process."""
 
 from __future__ import annotations
 
@@ -21,20 +21,20 @@ from pipeline.web.review.jobs import Job, claim_job, end_job, note_progress, que
 
 LOOKED_EVERY_S = 0.5
 WRITTEN_EVERY_S = 0.4
-LONGEST_SAID = 500
+LONGEST_ERROR_TEXT = 500
 
 
 class JobRunner:
-    """Runs what waits, one job at a time, until it is told to stop.
+    """Runs waiting jobs, one at a time, until it is stopped.
 
-    Of several programs on one data folder only one runs jobs; the others wait for it to end.
+    Of several programs on one data folder, only one runs jobs; the others wait until it ends.
 
     Parameters
     ----------
     context
         Of the review.
     database
-        Address of the log as typed, for the process that does the job.
+        Address of the log as typed, for the process of the job.
     """
 
     def __init__(self, context: ReviewContext, database: str | None) -> None:
@@ -46,18 +46,18 @@ class JobRunner:
         self._thread = threading.Thread(target=self._run, daemon=True)
 
     def start(self) -> None:
-        """Begin."""
+        """Start the thread."""
         self._thread.start()
 
     def stop(self) -> None:
-        """End the job that runs, which will be done anew the next time, and the thread."""
+        """End the thread and the running job, which starts again next time."""
         self._stop.set()
         self._wake.set()
         self._end_process()
         self._thread.join(timeout=5.0)
 
     def wake(self) -> None:
-        """Look for work now."""
+        """Look for a waiting job now."""
         self._wake.set()
 
     def _run(self) -> None:
@@ -70,7 +70,7 @@ class JobRunner:
             except OutputError:
                 self._stop.wait(4 * LOOKED_EVERY_S)  # another program runs the jobs
             except CrossemetryError:
-                self._stop.wait(LOOKED_EVERY_S)  # the log is busy; the job is still there
+                self._stop.wait(LOOKED_EVERY_S)  # the log is busy; the job stays in it
 
     def _work(self) -> None:
         while not self._stop.is_set():
@@ -94,17 +94,23 @@ class JobRunner:
                     if not self._note(job, last):
                         self._end_process()
         if self._stop.is_set():
-            return  # it is still "running" in the log, and waits again after the next start
+            return  # the job is still "running" in the log, and waits again after the next start
         with self._context.log.writing() as connection:
             if "result" in last:
                 end_job(connection, job.id, "done", at=_now(), result=last["result"])
             else:
-                said = str(last.get("error", self._context.words.text("review.job_died")))
-                end_job(connection, job.id, "failed", at=_now(), said=said[:LONGEST_SAID])
+                error_text = str(last.get("error", self._context.words.text("review.job_died")))
+                end_job(
+                    connection,
+                    job.id,
+                    "failed",
+                    at=_now(),
+                    error_text=error_text[:LONGEST_ERROR_TEXT],
+                )
 
-    def _note(self, job: Job, told: Mapping[str, Any]) -> bool:
+    def _note(self, job: Job, progress: Mapping[str, Any]) -> bool:
         with self._context.log.writing() as connection:
-            return note_progress(connection, job.id, told)
+            return note_progress(connection, job.id, progress)
 
     @contextmanager
     def _started(self, job: Job) -> Iterator[subprocess.Popen[str]]:
@@ -114,8 +120,8 @@ class JobRunner:
             encoding="utf-8", env=_environment(),
         )  # fmt: skip
         self._process = process
-        told = {
-            **job.asked,
+        request = {
+            **job.request,
             "kind": job.kind,
             "by": job.by,
             "at": _now().isoformat(),
@@ -129,7 +135,7 @@ class JobRunner:
         try:
             with contextlib.suppress(BrokenPipeError):
                 if process.stdin is not None:
-                    process.stdin.write(json.dumps(told))
+                    process.stdin.write(json.dumps(request))
                     process.stdin.close()
             yield process
         finally:
@@ -149,7 +155,7 @@ class JobRunner:
 
 
 def _environment() -> dict[str, str]:
-    """Environment in which the process finds the same program, wherever it was started."""
+    """Environment in which the process imports the same modules, from any folder."""
     path = os.pathsep.join(entry for entry in sys.path if entry)
     return {**os.environ, "PYTHONPATH": path}
 

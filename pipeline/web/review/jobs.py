@@ -1,4 +1,4 @@
-"""Long work that the page was asked for, kept in the log so that it outlives reload and restart."""
+"""Background jobs of the page, stored in the log so that they survive reload and restart."""
 
 from __future__ import annotations
 
@@ -19,22 +19,22 @@ MOST_SHOWN = 20
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Job:
-    """One piece of long work.
+    """A background job.
 
     Attributes
     ----------
     id, kind, state
         Number; ``analyse`` or ``learn``; `JobState`.
     athlete, file_name, film_path
-        Whose film, its name as it was sent, and where it is kept.
-    asked, result
-        What was asked for, and what came of it.
+        Name of the athlete, name of the film as sent, and path of its file.
+    request, result
+        Parameters of the job, and its result.
     stage, done, total
-        How far it is.
-    said
-        What went wrong.
+        Progress.
+    error_text
+        Why it failed.
     by
-        Who asked.
+        Who requested it.
     """
 
     id: int
@@ -43,17 +43,17 @@ class Job:
     athlete: str | None
     file_name: str | None
     film_path: str | None
-    asked: Mapping[str, Any]
+    request: Mapping[str, Any]
     result: Mapping[str, Any]
     stage: str | None
     done: int | None
     total: int | None
-    said: str | None
+    error_text: str | None
     by: str
 
     @property
     def share(self) -> float | None:
-        """How much of it is done, 0 to 1; None where that is not known."""
+        """Share that is done, 0 to 1; None if not known."""
         return min(1.0, (self.done or 0) / self.total) if self.total else None
 
 
@@ -63,20 +63,20 @@ def add_job(
     *,
     by: str,
     at: datetime,
-    asked: Mapping[str, Any],
+    request: Mapping[str, Any],
     athlete_id: int | None = None,
     file_name: str | None = None,
     film_path: str | None = None,
-    held: bool = False,
+    on_hold: bool = False,
 ) -> int:
-    """Write down that something is to be done, and return its number; `held` waits for a word."""
+    """Add a job and return its number; a job `on_hold` waits until it is released."""
     row = {
         "kind": kind,
-        "state": "held" if held else "waiting",
+        "state": "held" if on_hold else "waiting",
         "athlete_id": athlete_id,
         "file_name": file_name,
         "film_path": film_path,
-        "asked": json.dumps(asked),
+        "asked": json.dumps(request),
         "by": by,
         "added_at": at,
     }
@@ -84,18 +84,18 @@ def add_job(
 
 
 def last_jobs(connection: Connection, *, n: int = MOST_SHOWN) -> list[Job]:
-    """Give the newest jobs first."""
+    """Read the last jobs, the newest first."""
     return _read(connection, [], n)
 
 
 def job_of(connection: Connection, number: int) -> Job | None:
-    """Give a job by its number; None where there is none."""
+    """Read a job by its number; None if it does not exist."""
     found = _read(connection, [JOBS.c.id == number], 1)
     return found[0] if found else None
 
 
 def claim_job(connection: Connection, *, at: datetime) -> Job | None:
-    """Take the oldest job that waits, so that nobody else does it; None where none waits."""
+    """Mark the oldest waiting job as running and return it; None if none waits."""
     query = select(JOBS.c.id).where(JOBS.c.state == "waiting").order_by(JOBS.c.id).limit(1)
     number = connection.execute(query).scalar()
     if number is None:
@@ -108,28 +108,28 @@ def claim_job(connection: Connection, *, at: datetime) -> Job | None:
 
 
 def queue_again(connection: Connection) -> int:
-    """Let jobs that were broken off wait again; returns how many."""
+    """Let interrupted jobs wait again; returns how many."""
     where = JOBS.c.state == "running"
     return connection.execute(update(JOBS).where(where).values(state="waiting")).rowcount
 
 
-def let_go(connection: Connection, number: int) -> None:
-    """Let a job that was held wait for its turn."""
+def release_job(connection: Connection, number: int) -> None:
+    """Let a job on hold wait for its turn."""
     where = (JOBS.c.id == number) & (JOBS.c.state == "held")
     connection.execute(update(JOBS).where(where).values(state="waiting"))
 
 
 def cancel_job(connection: Connection, number: int, *, at: datetime) -> bool:
-    """Say that a job is not wanted any more; whether there was anything to cancel."""
+    """Cancel a job; returns whether it could be cancelled."""
     where = (JOBS.c.id == number) & JOBS.c.state.in_(UNDONE_STATES)
     values = {"state": "cancelled", "ended_at": at}
     return bool(connection.execute(update(JOBS).where(where).values(**values)).rowcount)
 
 
-def note_progress(connection: Connection, number: int, told: Mapping[str, Any]) -> bool:
-    """Write down how far a job is; False where it is not to go on."""
+def note_progress(connection: Connection, number: int, progress: Mapping[str, Any]) -> bool:
+    """Store the progress of a job; False if it was cancelled."""
     where = (JOBS.c.id == number) & (JOBS.c.state == "running")
-    values = {name: told.get(name) for name in ("stage", "done", "total")}
+    values = {name: progress.get(name) for name in ("stage", "done", "total")}
     return bool(connection.execute(update(JOBS).where(where).values(**values)).rowcount)
 
 
@@ -139,15 +139,15 @@ def end_job(
     state: JobState,
     *,
     at: datetime,
-    said: str | None = None,
+    error_text: str | None = None,
     result: Mapping[str, Any] | None = None,
 ) -> None:
-    """Write down how a running job ended; one that was cancelled stays so."""
+    """Store how a running job ended; a cancelled job stays cancelled."""
     where = (JOBS.c.id == number) & (JOBS.c.state == "running")
     values = {
         "state": state,
         "ended_at": at,
-        "said": said,
+        "said": error_text,
         "result": None if result is None else json.dumps(result),
     }
     connection.execute(update(JOBS).where(where).values(**values))
@@ -163,7 +163,6 @@ def _read(connection: Connection, where: Sequence[Any], n: int) -> list[Job]:
         "stage",
         "done",
         "total",
-        "said",
         "by",
     )
     query = (
@@ -177,7 +176,8 @@ def _read(connection: Connection, where: Sequence[Any], n: int) -> list[Job]:
         Job(
             **{name: row[name] for name in names},
             athlete=row["athlete"],
-            asked=json.loads(row["asked"] or "{}"),
+            error_text=row["said"],
+            request=json.loads(row["asked"] or "{}"),
             result=json.loads(row["result"] or "{}"),
         )
         for row in connection.execute(query).mappings()

@@ -1,4 +1,4 @@
-"""Turns what a coach said of reps into corrections, and lets the classifier learn from them."""
+"""Turns a coach's marks into corrections, and retrains the classifier of moves."""
 
 from __future__ import annotations
 
@@ -24,35 +24,35 @@ from pipeline.teaching.corrections_store import (
 )
 
 TAUGHT = ("other_move", "not_a_rep")
-"""Reasons of a disagreement from which the classifier learns."""
+"""Reasons of a disagreement that teach the classifier."""
 
 
 def learn_from_marks(log: TrainingLog, *, by: str, at: str) -> dict[str, Any]:
-    """Make corrections of the marks that stand, take back those of undone marks, and learn.
+    """Make corrections from marks in force, remove those of undone marks, and retrain.
 
     Parameters
     ----------
     log
         The open log.
     by, at
-        Who asks for it, and when (UTC, ISO 8601).
+        Who requested it, and when (UTC, ISO 8601).
 
     Returns
     -------
     dict
-        How many corrections there are (``n_corrections``), of how many marks none could be made
-        (``n_failed``), on how many held out it was tried (``n``), how many of those were named
-        rightly before and after, and whether it is in force or why not.
+        ``n_corrections``; ``n_failed``, the marks without a correction; ``n`` and ``n_films``, the
+        held-out reps and films; ``right_before`` and ``right_after``, the correctly named held-out
+        reps; ``in_force`` and ``why_not``.
 
     Raises
     ------
     CrossemetryError
-        There is nothing to learn from, or it cannot be written.
+        There is no correction, or a file cannot be written.
     """
     with log.reading() as connection:
         marks = taught_marks(connection)
         undone = _undone(connection)
-    _take_back(undone)
+    _remove_corrections(undone)
     done = {(one.clip, one.by, one.at) for one in load_corrections().made}
     n_failed = 0
     for row, mark in marks:
@@ -74,7 +74,7 @@ def learn_from_marks(log: TrainingLog, *, by: str, at: str) -> dict[str, Any]:
 
 
 def taught_marks(connection: Connection) -> list[tuple[Mapping[Any, Any], ReviewMark]]:
-    """Give the standing marks that teach moves, each with its clip's row and the rep's number."""
+    """Read the marks in force that teach moves, each with the row of its rep and clip."""
     reps = select(
         REPS, CLIPS.c.file_digest, CLIPS.c.results_path, CLIPS.c.cache_path, CLIPS.c.film_path
     ).join(CLIPS, CLIPS.c.id == REPS.c.clip_id)
@@ -93,10 +93,10 @@ def taught_marks(connection: Connection) -> list[tuple[Mapping[Any, Any], Review
 
 
 def _corrected(row: Mapping[Any, Any], mark: ReviewMark) -> bool:
-    """Make a correction of a mark; whether that could be done."""
+    """Make a correction from a mark; returns whether it could be made."""
     if row["results_path"] is None:
         return False
-    asked = CorrectionRequest(
+    request = CorrectionRequest(
         rep=row["number"], move=mark.move or NOT_A_REP, split_at_s=None, join_with=None,
         by=mark.by, at=mark.at.isoformat(),
     )  # fmt: skip
@@ -104,7 +104,7 @@ def _corrected(row: Mapping[Any, Any], mark: ReviewMark) -> bool:
     try:
         correct(
             Path(row["results_path"]) / "reps.json",
-            asked,
+            request,
             clip_path=film if film is not None and film.is_file() else None,
             cache_dir=Path(row["cache_path"] or row["results_path"]),
         )
@@ -114,7 +114,7 @@ def _corrected(row: Mapping[Any, Any], mark: ReviewMark) -> bool:
 
 
 def _undone(connection: Connection) -> set[tuple[str, str, str]]:
-    """Film, author and instant of marks that taught moves and were taken back."""
+    """Film, author and time of undone marks that had taught moves."""
     back = select(REVIEW_MARKS.c.undoes).where(REVIEW_MARKS.c.kind == UNDO)
     query = (
         select(CLIPS.c.file_digest, REVIEW_MARKS)
@@ -127,14 +127,14 @@ def _undone(connection: Connection) -> set[tuple[str, str, str]]:
     }
 
 
-def _take_back(undone: set[tuple[str, str, str]]) -> None:
+def _remove_corrections(undone: set[tuple[str, str, str]]) -> None:
     if not undone:
         return
     made_folder(FOLDER)
     with locked(corrections_path()):
         known = load_corrections()
-        kept = tuple(one for one in known.made if (one.clip, one.by, one.at) not in undone)
-        if len(kept) < len(known.made):
-            clips: Sequence[str] = [one.clip for one in kept]
+        remaining = tuple(one for one in known.made if (one.clip, one.by, one.at) not in undone)
+        if len(remaining) < len(known.made):
+            clips: Sequence[str] = [one.clip for one in remaining]
             anchors = {clip: known.anchors[clip] for clip in known.anchors if clip in clips}
-            save_corrections(replace(known, made=kept, anchors=anchors))
+            save_corrections(replace(known, made=remaining, anchors=anchors))

@@ -1,4 +1,4 @@
-"""Takes marks and cues on reps and their undoing."""
+"""Routes for marks and cues on reps, and for undoing them."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ from pipeline.log.review_priority import refresh_open
 from pipeline.log.schema import MEASURES
 from pipeline.web.review.context import ReviewContext, rep_address, shown
 from pipeline.web.review.forms import choice_in, form_of, lead_to, number_in, text_in, way_back
-from pipeline.web.review.wording import told_mark
+from pipeline.web.review.wording import mark_view
 
 if TYPE_CHECKING:
     from starlette.requests import Request
@@ -41,21 +41,21 @@ if TYPE_CHECKING:
     from starlette.routing import Route
 
 FAULTS = ("out of range",)
-"""Verdicts that are offered first."""
+"""Verdicts that are listed first."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MarkForm:
-    """What a form for a mark says.
+    """The checked form of a mark.
 
     Attributes
     ----------
     clip, number, version
-        Which rep, and the version of what was said of it that the person saw.
+        The rep, and the version of its marks on the page that sent the form.
     kind, measure, why, move, text
         As `pipeline.log.marks.ReviewMark`.
     next
-        Where to go afterwards.
+        Address of the next page.
     """
 
     clip: int
@@ -70,7 +70,7 @@ class MarkForm:
 
 
 def mark_form(form: Mapping[str, str]) -> MarkForm:
-    """Check what was sent; raises `ReviewError`."""
+    """Check the fields of a form; raises `ReviewError`."""
     kind = choice_in(form, "kind", KINDS)
     why = choice_in(form, "why", WHYS)
     move = choice_in(form, "move", (*known_moves(), "unknown"))
@@ -97,48 +97,48 @@ def mark_form(form: Mapping[str, str]) -> MarkForm:
     )
 
 
-def put_mark(context: ReviewContext, said: MarkForm, now: datetime) -> int:
-    """Write a mark, with the verdict of the program as it is; returns its number.
+def put_mark(context: ReviewContext, form: MarkForm, now: datetime) -> int:
+    """Write a mark with the program's present verdict; returns its number.
 
     Raises
     ------
     LogError
         There is no such rep.
     StaleMark
-        Somebody else has marked it since.
+        The rep has a newer mark.
     """
     with context.log.writing() as connection:
-        rep = find_rep(connection, said.clip, said.number)
+        rep = find_rep(connection, form.clip, form.number)
         mark = ReviewMark(
-            kind=said.kind,
+            kind=form.kind,
             by=context.by,
             at=now,
-            measure=said.measure,
-            program=_program_word(connection, rep, said.measure),
-            why=said.why,
-            move=said.move,
-            text=said.text,
+            measure=form.measure,
+            program=_program_verdict(connection, rep, form.measure),
+            why=form.why,
+            move=form.move,
+            text=form.text,
         )
-        number = add_mark(connection, rep, mark, version=said.version)
+        number = add_mark(connection, rep, mark, version=form.version)
         refresh_open(connection, rep)
-    tell_report(context, rep.clip_id)
+    update_report(context, rep.clip_id)
     return number
 
 
-def tell_report(context: ReviewContext, clip_id: int) -> None:
-    """Write what stands into the player's report; one that cannot be written is left as it is."""
+def update_report(context: ReviewContext, clip_id: int) -> None:
+    """Write the marks in force into the player's report; a failed write leaves it unchanged."""
     with suppress(OutputError), context.log.reading() as connection:
         put_marks_into_report(connection, context.words, clip_id)
 
 
 def mark_routes(context: ReviewContext) -> list[Route]:
-    """Give the routes that take marks and undo them."""
+    """Give the routes that add and undo marks."""
     from starlette.concurrency import run_in_threadpool
     from starlette.routing import Route
 
     async def mark(request: Request) -> Response:
-        said = mark_form(await form_of(request))
-        return await run_in_threadpool(_mark, context, request, said)
+        form = mark_form(await form_of(request))
+        return await run_in_threadpool(_mark, context, request, form)
 
     async def undo(request: Request) -> Response:
         form = await form_of(request)
@@ -150,10 +150,10 @@ def mark_routes(context: ReviewContext) -> list[Route]:
                 if rep is not None:
                     refresh_open(connection, rep)
             if rep is not None:
-                tell_report(context, rep.clip_id)
+                update_report(context, rep.clip_id)
 
         await run_in_threadpool(work)
-        return lead_to(_with(way_back(form), undone=number))
+        return lead_to(_with_notice(way_back(form), undone=number))
 
     return [
         Route("/marks", mark, methods=["POST"]),
@@ -162,22 +162,20 @@ def mark_routes(context: ReviewContext) -> list[Route]:
 
 
 def marks_panel(context: ReviewContext, clip_id: int, number: int) -> dict[str, Any]:
-    """Give what ``marks_panel.html`` shows of a rep, as its variable ``panel``.
+    """Give the variable ``panel`` of ``marks_panel.html``.
 
     Parameters
     ----------
     context
-        For the log and the words.
+        Of the review.
     clip_id, number
-        Which rep.
+        The rep.
 
     Raises
     ------
     LogError
         There is no such rep.
     """
-    from pipeline.log.marks import cue_texts
-
     with context.log.reading() as connection:
         rep = find_rep(connection, clip_id, number)
         marks = marks_of(connection, rep)
@@ -196,7 +194,7 @@ def marks_panel(context: ReviewContext, clip_id: int, number: int) -> dict[str, 
         "number": number,
         "version": version_of(marks),
         "next": rep_address(clip_id, number),
-        "marks": [told_mark(context.words, mark) for mark in standing(marks)],
+        "marks": [mark_view(context.words, mark) for mark in standing(marks)],
         "judged": judged,
         "cues": cues,
         "whys": WHYS,
@@ -204,41 +202,41 @@ def marks_panel(context: ReviewContext, clip_id: int, number: int) -> dict[str, 
     }
 
 
-def _mark(context: ReviewContext, request: Request, said: MarkForm) -> Response:
+def _mark(context: ReviewContext, request: Request, form: MarkForm) -> Response:
     try:
-        number = put_mark(context, said, datetime.now(tz=timezone.utc))
+        number = put_mark(context, form, datetime.now(tz=timezone.utc))
     except StaleMark as error:
         with context.log.reading() as connection:
-            rep = find_rep(connection, said.clip, said.number)
+            rep = find_rep(connection, form.clip, form.number)
             marks = marks_of(connection, rep)
         mine = ReviewMark(
-            kind=said.kind, by=context.by, at=datetime.now(tz=timezone.utc), measure=said.measure,
-            why=said.why, move=said.move, text=said.text,
+            kind=form.kind, by=context.by, at=datetime.now(tz=timezone.utc), measure=form.measure,
+            why=form.why, move=form.move, text=form.text,
         )  # fmt: skip
         return shown(
             context, request, "stale.html", status=409,
             why=error.translate(context.words.texts),
-            there=[told_mark(context.words, mark) for mark in standing(marks)],
-            mine=told_mark(context.words, mine),
-            fields={**asdict(said), "version": version_of(marks)},
+            there=[mark_view(context.words, mark) for mark in standing(marks)],
+            mine=mark_view(context.words, mine),
+            fields={**asdict(form), "version": version_of(marks)},
         )  # fmt: skip
-    return lead_to(_with(said.next, last=number))
+    return lead_to(_with_notice(form.next, last=number))
 
 
-def _with(address: str, **told: int) -> str:
-    """Add what was done to an address, so that the next page can offer to undo it."""
+def _with_notice(address: str, **notice: int) -> str:
+    """Add a notice to an address, so that the next page can offer to undo."""
     from urllib.parse import parse_qsl, urlencode, urlsplit
 
     parts = urlsplit(address)
-    old = [(name, value) for name, value in parse_qsl(parts.query) if name not in _TOLD]
-    query = urlencode([*old, *((name, str(value)) for name, value in told.items())])
+    old = [(name, value) for name, value in parse_qsl(parts.query) if name not in _NOTICES]
+    query = urlencode([*old, *((name, str(value)) for name, value in notice.items())])
     return f"{parts.path}?{query}"
 
 
-_TOLD = ("last", "undone")
+_NOTICES = ("last", "undone")
 
 
-def _program_word(connection: Connection, rep: MarkedRep, measure: str | None) -> str | None:
+def _program_verdict(connection: Connection, rep: MarkedRep, measure: str | None) -> str | None:
     if measure is None:
         return None
     query = select(MEASURES.c.verdict).where(MEASURES.c.rep_id == rep.id, MEASURES.c.key == measure)

@@ -1,4 +1,4 @@
-"""The numbers of a rep as rows of the page: from the log at once, then as measured again."""
+"""Rows of a rep's numbers on its page, from the log or as measured again."""
 
 from __future__ import annotations
 
@@ -21,18 +21,18 @@ from pipeline.web.review.recent_reps import PastValue, SmallChart, small_chart
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NumberRow:
-    """One number beside the film.
+    """One number of a rep as a row.
 
     Attributes
     ----------
     key
         Of the measure.
     row
-        In words, with its verdict and the drawn line of value and range.
+        Texts with the verdict and the drawn line of value and range.
     by_coach
-        Whether it rests on what a person marked.
+        Whether it depends on a person's edit.
     chart
-        Over the last reps; None where there are too few.
+        Over the last reps; None if there are too few.
     """
 
     key: str
@@ -54,15 +54,15 @@ def number_rows(
     Parameters
     ----------
     words
-        Phrases.
+        Texts.
     result
         The rep with its numbers and verdicts.
     past
-        The last reps by measure (`last_reps.read_last`); the value of this rep is the one given.
+        The last reps by measure (`recent_reps.read_last`); `result` replaces the value of this rep.
     scene
-        How the scale is known; None = not at hand.
+        Camera and scale; None = not available.
     by_coach
-        Keys of the numbers that rest on what a person marked.
+        Keys of the numbers that depend on a person's edit.
     """
     verdicts = {verdict.key: verdict for verdict in result.verdicts}
     rows = []
@@ -76,11 +76,11 @@ def number_rows(
             verdict=None if verdict is None or verdict.target is None else verdict.word,
         )
         values = [now if one.is_this else one for one in past.get(key, ())]
-        said = words.translate(measured.reason or "")
+        reason = words.translate(measured.reason or "")
         row = replace(
             row_of(words, result, key, scene),
             title=words.title(key),
-            reason=words.text("rep_view.not_measured", reason=said) if said else "",
+            reason=words.text("rep_view.not_measured", reason=reason) if reason else "",
         )
         rows.append(
             NumberRow(
@@ -93,7 +93,7 @@ def number_rows(
 def logged_result(
     connection: Connection, rep: Mapping[str, Any]
 ) -> tuple[RepResult, frozenset[str]]:
-    """Read a rep's numbers from the log, and which of them rest on what a person marked."""
+    """Read a rep's numbers from the log, and the keys of those that depend on an edit."""
     query = select(MEASURES).where(MEASURES.c.rep_id == rep["id"])
     rows = connection.execute(query).mappings().all()
     measurements, verdicts = {}, []
@@ -132,5 +132,5 @@ def logged_result(
 
 
 def without_lines(rows: Sequence[NumberRow]) -> list[NumberRow]:
-    """Take the drawn lines away: the log knows a range as written, not in the measure's unit."""
+    """Remove the drawn lines: the log holds ranges as written, not in the measure's unit."""
     return [replace(row, row=replace(row.row, strip=None)) for row in rows]

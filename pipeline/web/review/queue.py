@@ -1,4 +1,4 @@
-"""The queue: reps that a coach should look at first, paged by key, with what is seen of each."""
+"""The review queue: reps that need a coach's attention first, with keyset pagination."""
 
 from __future__ import annotations
 
@@ -19,19 +19,19 @@ HANDS = ("left", "right")
 PER_PAGE = 20
 
 After = tuple[float, int]
-"""Score and number of the last rep of the page before: where the next page begins."""
+"""Score and id of the last rep of the previous page."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Filters:
-    """What of the queue is looked at; None = everything.
+    """Filters of the queue; None = everything.
 
     Attributes
     ----------
     kind
-        Faults, what is too close to call, or moves that could not be named.
+        Faults, verdicts too close to call, or moves that could not be named.
     who
-        Number of an athlete.
+        Id of an athlete.
     move, measure, hand
         Keys.
     since, until
@@ -47,29 +47,29 @@ class Filters:
     until: date | None = None
 
     def query(self, **changed: object) -> str:
-        """Give the filters as the query of an address; what is None is left out."""
-        told = {field.name: getattr(self, field.name) for field in fields(self)} | changed
-        return urlencode({name: str(value) for name, value in told.items() if value is not None})
+        """Give the filters as the query of an address; None is left out."""
+        values = {field.name: getattr(self, field.name) for field in fields(self)} | changed
+        return urlencode({name: str(value) for name, value in values.items() if value is not None})
 
 
-def filters_of(asked: Mapping[str, str]) -> Filters:
-    """Read filters from the query of an address; what cannot be meant is left out."""
-    kind = asked.get("kind", "fault")
-    who = asked.get("who", "")
-    hand = asked.get("hand")
+def filters_of(query: Mapping[str, str]) -> Filters:
+    """Read filters from the query of an address; values that are not valid are left out."""
+    kind = query.get("kind", "fault")
+    who = query.get("who", "")
+    hand = query.get("hand")
     return Filters(
         kind=next((known for known in QUEUES if known == kind), "fault"),
         who=int(who) if who.isascii() and who.isdigit() and len(who) < 10 else None,
-        move=asked.get("move") or None,
-        measure=asked.get("measure") or None,
+        move=query.get("move") or None,
+        measure=query.get("measure") or None,
         hand=hand if hand in HANDS else None,
-        since=_day(asked.get("since")),
-        until=_day(asked.get("until")),
+        since=_day(query.get("since")),
+        until=_day(query.get("until")),
     )
 
 
 def after_of(typed: str | None) -> After | None:
-    """Read where a page begins; None for the first page.
+    """Parse where a page begins; None for the first page.
 
     Examples
     --------
@@ -94,11 +94,11 @@ def queue_rows(
     connection
         To the log.
     filters
-        What is looked at.
+        Which reps.
     after
         Where the page begins; None = at the start.
     n
-        How many reps at most.
+        Greatest number of reps.
 
     Returns
     -------
@@ -106,7 +106,7 @@ def queue_rows(
         Columns of the rep; of the flag ``score``, ``measure`` and ``kind``; of the measure
         ``value``, ``u``, ``unit``, ``verdict``, ``verdict_side``, ``probability_inside`` and
         ``target_range``; the athlete's name (``athlete``), the clip's ``file_name`` and
-        ``results_path``, and the ``version`` of what was said of the rep.
+        ``results_path``, and the ``version`` of the rep's marks.
     """
     page = _matching(select(FLAGS.c.rep_id, FLAGS.c.score), filters)
     if after is not None:
@@ -118,7 +118,7 @@ def queue_rows(
 
 
 def rows_of(connection: Connection, rep_ids: Sequence[int]) -> list[dict[str, Any]]:
-    """Read what the queue shows of some reps, in that order; see `queue_rows`."""
+    """Read the rows of some reps in the given order; see `queue_rows`."""
     measured = ("value", "u", "unit", "verdict", "verdict_side", "probability_inside")
     query = (
         select(
@@ -140,14 +140,14 @@ def rows_of(connection: Connection, rep_ids: Sequence[int]) -> list[dict[str, An
 
 
 def counts(connection: Connection, filters: Filters) -> dict[QueueKind, int]:
-    """Count the reps of each queue that the filters let through."""
+    """Count the reps of each queue that pass the filters."""
     query = _matching(select(FLAGS.c.kind, func.count()), filters, any_kind=True)
     found = {kind: int(n) for kind, n in connection.execute(query.group_by(FLAGS.c.kind))}
     return {kind: found.get(kind, 0) for kind in QUEUES}
 
 
 def choices(connection: Connection) -> list[tuple[int, str]]:
-    """Give number and name of each athlete, for choosing."""
+    """Read id and name of each athlete."""
     query = select(ATHLETES.c.id, ATHLETES.c.name).order_by(ATHLETES.c.name_key)
     return [(row.id, row.name) for row in connection.execute(query)]
 
@@ -169,7 +169,7 @@ def _matching(query: Select[Any], filters: Filters, *, any_kind: bool = False) -
 
 
 def _add_versions(connection: Connection, rows: Sequence[dict[str, Any]]) -> None:
-    """Add to each rep the number of the last row that was written about it."""
+    """Add to each rep its version: the id of its last mark."""
     names = ("id", "clip_id", "number", "start_s", "stop_s", "move")
     query = select(
         REVIEW_MARKS.c.id,

@@ -1,4 +1,4 @@
-"""The queue as a page, and the picture and the report of a rep."""
+"""Routes of the queue, and of a rep's picture and report."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ from pipeline.web.review.queue import (
     filters_of,
     queue_rows,
 )
-from pipeline.web.review.wording import shown_rep, told_mark
+from pipeline.web.review.wording import mark_view, shown_rep
 
 if TYPE_CHECKING:
     from starlette.requests import Request
@@ -97,15 +97,15 @@ def _queue(context: ReviewContext, request: Request) -> dict[str, Any]:
         "more": more,
         "first": after is None,
         "here": f"/?{here}",
-        "last": None if marked is None else told_mark(words, as_mark(marked)),
+        "last": None if marked is None else mark_view(words, as_mark(marked)),
         "undone": "undone" in request.query_params,
     }  # fmt: skip
 
 
 def _result(context: ReviewContext, request: Request, name: str) -> Path | None:
-    """File of a clip's results by its own name; None where there is none.
+    """File of a clip's results; None if it is missing.
 
-    The folder is the one that the log knows, and no name in it comes from the request.
+    The log gives the folder, and no part of the name comes from the request.
     """
     query = select(CLIPS.c.results_path).where(CLIPS.c.id == request.path_params["clip"])
     with context.log.reading() as connection:

@@ -1,4 +1,4 @@
-"""After a film was analysed again: what people put right in it holds for its new numbers too."""
+"""Applies the stored edits of a film to its new numbers after a new analysis."""
 
 from __future__ import annotations
 
@@ -20,23 +20,23 @@ if TYPE_CHECKING:
 
 
 def put_back(log: TrainingLog, words: Words, clip_id: int, cache: Path) -> int:
-    """Measure the reps of a film anew with the changes that stand, where there are any.
+    """Measure the reps of a film again with the edits in force, if there are any.
 
     Parameters
     ----------
     log
         The open log, with the film's new reps.
     words
-        For how much each measure matters.
+        For the weights of the measures.
     clip_id
         Of the film.
     cache
-        Where its landmarks are kept.
+        Folder of the cached landmarks.
 
     Returns
     -------
     int
-        Reps whose numbers rest on what a person marked; a rep that is not found any more has none.
+        Number of reps whose numbers depend on an edit.
     """
     with log.reading() as connection:
         if all(change.undone for change in changes_of(connection, clip_id)):
@@ -51,6 +51,6 @@ def put_back(log: TrainingLog, words: Words, clip_id: int, cache: Path) -> int:
         try:
             clip = load_clip(row, cache) if clip is None else clip
             n_reps += bool(state_of(log, words, clip, row).now.by_coach)
-        except ReviewError:  # another one may be
+        except ReviewError:  # other reps may still be found
             continue
     return n_reps

@@ -15,12 +15,12 @@ from pipeline.report.verdict_marks import SHAPES
 N_LAST = 10
 WIDTH, HEIGHT = 150.0, 44.0
 MARGIN, MARK = 8.0, 4.4
-"""Of the drawing, in its own units, which are about pixels."""
+"""Sizes in units of the drawing, about one pixel each."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Dot:
-    """One rep in the chart: its place, the ends of its interval, and the shape of its verdict."""
+    """One rep in the chart: position, ends of its interval, and shape of its verdict."""
 
     x: float
     y: float
@@ -32,10 +32,10 @@ class Dot:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SmallChart:
-    """One measure over the last reps, ready to draw; `said` is for who cannot see it."""
+    """One measure over the last reps, ready to draw; `description` is the alternative text."""
 
     dots: tuple[Dot, ...]
-    said: str
+    description: str
     width: float = WIDTH
     height: float = HEIGHT
     mark: float = MARK
@@ -43,7 +43,7 @@ class SmallChart:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PastValue:
-    """A measure of one rep as the log has it; None where there is no value."""
+    """Value of a measure in one logged rep; None if there is no value."""
 
     is_this: bool
     value: float | None
@@ -59,7 +59,7 @@ def read_last(connection: Connection, rep: Mapping[str, Any]) -> dict[str, list[
     connection
         To the log.
     rep
-        Its row.
+        Row of the rep.
     """
     earlier = or_(
         REPS.c.day < rep["day"],
@@ -95,14 +95,14 @@ def read_last(connection: Connection, rep: Mapping[str, Any]) -> dict[str, list[
 
 
 def small_chart(words: Words, key: str, values: Sequence[PastValue]) -> SmallChart | None:
-    """Lay out a measure over the last reps; None where there are fewer than two values.
+    """Lay out a measure over the last reps; None if there are fewer than two values.
 
     Parameters
     ----------
     words
-        For what is said of it.
+        For the alternative text.
     key
-        The measure.
+        Key of the measure.
     values
         Oldest first.
     """
@@ -131,4 +131,6 @@ def small_chart(words: Words, key: str, values: Sequence[PastValue]) -> SmallCha
         for (i, one, value), half in zip(known, halves, strict=True)
     )
     listed = ", ".join(plain_number(key, value, words) for _, _, value in known)
-    return SmallChart(dots=dots, said=words.text("rep_view.last_ten", n=len(known), list=listed))
+    return SmallChart(
+        dots=dots, description=words.text("rep_view.last_ten", n=len(known), list=listed)
+    )

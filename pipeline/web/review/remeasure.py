@@ -1,4 +1,4 @@
-"""Measures a rep again after a person moved an event, a joint, or a foot's landing; pure."""
+"""Measures a rep again with a person's edits of events, joints and foot contacts; pure."""
 
 from __future__ import annotations
 
@@ -14,42 +14,44 @@ from pipeline.measures import MEASURES, measures_of
 from pipeline.measures.measuring import measure_one, rep_view
 from pipeline.scene.depth import Placed, place_person
 from pipeline.scene.placed_clip import PlacedClip
-from pipeline.web.review.film_times import steadied_px
+from pipeline.web.review.film_times import to_stabilised_px
 from pipeline.web.review.rep_edits import RepEdit, with_contacts
 
 HALF_FRAME = 0.5
-"""Standard uncertainty of an instant that a person marked, in frames."""
+"""Standard uncertainty of an event that a person marked, in frames."""
 
 BLENDED_S = 0.1
-"""How far to both sides the neighbours of a joint that was moved go along with it."""
+"""Time on both sides of a moved joint within which neighbouring frames follow it."""
 
 PLACED_U_SHARE = 2.0 / 1280.0
-"""Standard uncertainty of a joint that a person put in its place, in parts of the picture's longer
-side: as of a click on a mark of the field."""
+"""Standard uncertainty of a joint that a person placed, as a share of the picture's longer side.
+
+It equals that of a click on a mark of the field.
+"""
 
 FURTHEST_OUTSIDE_S = 2.0
-"""How far before and after a rep its start and finish may be moved."""
+"""Limit for moving the start or finish out of a rep."""
 
 TWINS = {"dodge_start": "plant", "plant": "dodge_start"}
-"""Events of a dodge that are one instant, and go together while they are."""
+"""Pairs of events of a dodge that move together while they share a frame."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Remeasured:
-    """A rep as it is with the changes.
+    """A rep measured with edits.
 
     Attributes
     ----------
     rep
-        With its events where they are now.
+        The rep with its edited events.
     people
-        The people, placed.
+        The people, placed in the scene.
     smooth
-        Tracks in the steadied picture.
+        Tracks in the stabilised picture.
     measurements
         By measure key.
     by_coach
-        Keys of the measures that rest on a change.
+        Keys of the measures that depend on an edit.
     """
 
     rep: Rep
@@ -59,8 +61,8 @@ class Remeasured:
     by_coach: frozenset[str]
 
 
-def remeasured(
-    seen: PlacedClip,
+def remeasure_rep(
+    placed: PlacedClip,
     rep: Rep,
     changes: Sequence[RepEdit],
     *,
@@ -68,38 +70,38 @@ def remeasured(
     keys: Sequence[str] | None = None,
     before: Mapping[str, Measurement] | None = None,
 ) -> Remeasured:
-    """Measure a rep with the changes that stand.
+    """Measure a rep with the edits in force.
 
     Parameters
     ----------
-    seen
-        The clip as the program saw it.
+    placed
+        The clip as analysed.
     rep
-        As the program found it.
+        The rep as detected.
     changes
-        Those that stand, in the order in which they were made; the same ones give the same
-        numbers to the last digit, and none of them those of the analysis.
+        Edits in force, in the order in which they were made. Equal edits give identical numbers;
+        no edits give those of the analysis.
     seed
-        Of the draws, as in the settings.
+        Seed of the draws, as in the settings.
     keys
-        What is measured, for a drill that was taught; None = the measures of the rep's move.
+        Measures of a taught drill; None = the measures of the rep's move.
     before
-        Measurements without any change; None = they are made here, if they are needed.
+        Measurements without edits; None = computed here if needed.
 
     Raises
     ------
     ReviewError
-        A change cannot be made in this rep.
+        An edit does not fit this rep.
     """
-    smooth = with_joints(seen, changes)
-    people = _placed(seen, smooth, changes)
-    moved = with_events(rep, changes, seen.clip.time_s)
-    measurements, rests_on = _measured(seen, moved, people, seed, keys)
+    smooth = with_joints(placed, changes)
+    people = _placed(placed, smooth, changes)
+    moved = with_events(rep, changes, placed.clip.time_s)
+    measurements, rests_on = _measured(placed, moved, people, seed, keys)
     marked = {name for name, event in moved.events.items() if event != rep.events.get(name)}
     by_coach = {key for key, names in rests_on.items() if names & marked}
     if changes:
         if before is None:
-            before = _measured(seen, rep, seen.people, seed, keys)[0]
+            before = _measured(placed, rep, placed.people, seed, keys)[0]
         by_coach |= {key for key in measurements if _differ(measurements[key], before.get(key))}
     return Remeasured(
         rep=moved,
@@ -111,7 +113,7 @@ def remeasured(
 
 
 def marked_event(time_s: FloatArray, frame: int) -> Event:
-    """Give an event that a person put on a frame; it is known to half a frame.
+    """Make an event at a frame that a person chose, with an uncertainty of half a frame.
 
     Parameters
     ----------
@@ -126,12 +128,12 @@ def marked_event(time_s: FloatArray, frame: int) -> Event:
 
 
 def with_events(rep: Rep, changes: Sequence[RepEdit], time_s: FloatArray) -> Rep:
-    """Move the events of a rep; each stays between the one before it and the one after it.
+    """Apply the edits of events; each event stays between its neighbours.
 
     Raises
     ------
     ReviewError
-        There is no such event, or it would change places with another.
+        There is no such event, or events would change their order.
     """
     for change in changes:
         if change.kind != "event":
@@ -149,7 +151,7 @@ def with_events(rep: Rep, changes: Sequence[RepEdit], time_s: FloatArray) -> Rep
 
 
 def room_of(rep: Rep, name: str, time_s: FloatArray) -> tuple[int, int]:
-    """First and last frame that an event may be put on, so that events keep their order."""
+    """First and last frame of an event that keep the order of events."""
     here = rep.events[name]
     together = {name, *_twins(rep, name)}
     others = [event for key, event in rep.events.items() if key not in together]
@@ -161,20 +163,20 @@ def room_of(rep: Rep, name: str, time_s: FloatArray) -> tuple[int, int]:
     return min(first, here.frame), max(last, here.frame)
 
 
-def with_joints(seen: PlacedClip, changes: Sequence[RepEdit]) -> SmoothTracks:
-    """Put joints where a person says they are, and let the frames about them go along."""
-    smooth, time_s = seen.smooth, seen.clip.time_s
+def with_joints(placed: PlacedClip, changes: Sequence[RepEdit]) -> SmoothTracks:
+    """Apply the edits of joints; frames nearby follow the moved joint."""
+    smooth, time_s = placed.smooth, placed.clip.time_s
     joints = [change for change in changes if change.kind == "joint"]
     if not joints:
         return smooth
     image_px, noise_px = smooth.image_px.copy(), smooth.noise_px.copy()
-    u_px = PLACED_U_SHARE * max(seen.clip.width_px, seen.clip.height_px)
+    u_px = PLACED_U_SHARE * max(placed.clip.width_px, placed.clip.height_px)
     for change in joints:
         if change.frame >= time_s.size or change.person >= image_px.shape[0] or not change.at_px:
             raise ReviewError.of("no_such_change")
         track = image_px[change.person, :, JOINTS.index(change.name)]
         noise = noise_px[change.person, :, JOINTS.index(change.name)]
-        to_px = steadied_px(seen, change.frame, np.asarray(change.at_px))
+        to_px = to_stabilised_px(placed, change.frame, np.asarray(change.at_px))
         share = blend(time_s, change.frame)
         was_px = track[change.frame]
         if np.isfinite(was_px).all():
@@ -189,20 +191,20 @@ def with_joints(seen: PlacedClip, changes: Sequence[RepEdit]) -> SmoothTracks:
 
 
 def blend(time_s: FloatArray, frame: int) -> FloatArray:
-    """(n_frames,) how far each frame goes along with one that was changed: 1 there, 0 far away."""
+    """Weight (n_frames,) with which each frame follows an edited one: 1 there, 0 far away."""
     away = np.abs(time_s - time_s[frame]) / BLENDED_S
     return np.asarray(np.where(away < 1.0, 0.5 + 0.5 * np.cos(np.pi * np.minimum(away, 1.0)), 0.0))
 
 
-class _Noted(Mapping[str, FloatArray]):
-    """Instants of events, with a note of which of them were asked for."""
+class _RecordedEvents(Mapping[str, FloatArray]):
+    """Times of events that record which of them a measure reads."""
 
     def __init__(self, instants: Mapping[str, FloatArray]) -> None:
         self._instants = instants
-        self.asked: set[str] = set()
+        self.names_read: set[str] = set()
 
     def __getitem__(self, name: str) -> FloatArray:
-        self.asked.add(name)
+        self.names_read.add(name)
         return self._instants[name]
 
     def __iter__(self) -> Iterator[str]:
@@ -213,39 +215,41 @@ class _Noted(Mapping[str, FloatArray]):
 
 
 def _measured(
-    seen: PlacedClip, rep: Rep, people: Sequence[Placed], seed: int, keys: Sequence[str] | None
+    placed: PlacedClip, rep: Rep, people: Sequence[Placed], seed: int, keys: Sequence[str] | None
 ) -> tuple[dict[str, Measurement], dict[str, set[str]]]:
-    """Measure a rep, and tell which events each measure rests on."""
+    """Measure a rep; returns the measurements, and the events that each of them reads."""
     view = rep_view(
         rep,
         athlete=people[0],
         defender=people[1] if len(people) > 1 else None,
-        scene=seen.scene,
-        time_s=seen.clip.time_s,
+        scene=placed.scene,
+        time_s=placed.clip.time_s,
         seed=seed,
     )
     found, rests_on = {}, {}
     infos = measures_of(rep.move) if keys is None else [MEASURES[key] for key in keys]
     for info in infos:
-        noted = _Noted(view.event_s)
-        found[info.key] = measure_one(info, replace(view, event_s=noted), seen.scene.no_ground)
-        rests_on[info.key] = noted.asked
+        events = _RecordedEvents(view.event_s)
+        found[info.key] = measure_one(info, replace(view, event_s=events), placed.scene.no_ground)
+        rests_on[info.key] = events.names_read
     return found, rests_on
 
 
 def _placed(
-    seen: PlacedClip, smooth: SmoothTracks, changes: Sequence[RepEdit]
+    placed: PlacedClip, smooth: SmoothTracks, changes: Sequence[RepEdit]
 ) -> tuple[Placed, ...]:
-    """Place the people anew where something changes where they are."""
+    """Place those people again whose joints or foot contacts are edited."""
     joints = {change.person for change in changes if change.kind == "joint"}
     feet = [change for change in changes if change.kind in ("lands", "lifts")]
     people = [
-        place_person(smooth, i, seen.scene) if i in joints else person
-        for i, person in enumerate(seen.people)
+        place_person(smooth, i, placed.scene) if i in joints else person
+        for i, person in enumerate(placed.people)
     ]
     if feet:
-        contact, landed = with_contacts(people[0].contact, people[0].landed, feet, seen.clip.time_s)
-        people[0] = place_person(smooth, 0, seen.scene, contact=contact, landed=landed)
+        contact, landed = with_contacts(
+            people[0].contact, people[0].landed, feet, placed.clip.time_s
+        )
+        people[0] = place_person(smooth, 0, placed.scene, contact=contact, landed=landed)
     return tuple(people)
 
 
@@ -256,7 +260,7 @@ def _twins(rep: Rep, name: str) -> list[str]:
 
 
 def _with_window(rep: Rep, name: str, event: Event) -> Rep:
-    """Let a rep begin at its start and end at its finish, where that was moved."""
+    """Move the window of a rep with its start or finish."""
     if name == "start":
         return replace(rep, start_s=event.time_s, start_frame=event.frame)
     if name == "finish":

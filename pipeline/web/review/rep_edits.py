@@ -1,4 +1,4 @@
-"""Changes that a person may make to a rep: an event, a joint, a foot's landing."""
+"""Edits that a person may make to a rep: of an event, a joint or a foot contact."""
 
 from __future__ import annotations
 
@@ -16,17 +16,17 @@ from pipeline.core.types import JOINTS, BoolArray, FloatArray
 
 ChangeKind = Literal["event", "joint", "lands", "lifts"]
 FEET = ("left", "right")
-MOST_PX = 20_000.0
+MAX_PX = 20_000.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RepEdit:
-    """One thing that a person put right.
+    """One edit of a rep.
 
     Attributes
     ----------
     kind
-        An event was moved; a joint was put elsewhere in one frame; a foot lands, or lifts, here.
+        Moves an event, moves a joint in one frame, or sets where a foot lands or lifts.
     name
         The event, the joint (`JOINTS`) or the foot (``left``, ``right``).
     frame
@@ -34,7 +34,7 @@ class RepEdit:
     person
         Whose joint: 0 for the athlete, 1 for the defender. Feet are the athlete's.
     at_px
-        Where the joint is in that frame as it was filmed; None but for a joint.
+        Position of the joint in the film's frame; None except for a joint.
     """
 
     kind: ChangeKind
@@ -45,24 +45,24 @@ class RepEdit:
 
     @property
     def place(self) -> tuple[str, str, int, int]:
-        """What it is about: of two changes of the same, the later one holds."""
+        """What it edits; of two edits with the same key, the later one is in force."""
         if self.kind == "event":
             return (self.kind, self.name, -1, 0)
         kind = self.kind if self.kind == "joint" else "foot"
         return (kind, self.name, self.frame, self.person)
 
     def text(self) -> str:
-        """Write it as it is kept."""
+        """Text for storing it."""
         return json.dumps(asdict(self), sort_keys=True)
 
 
 def change_of(table: object) -> RepEdit:
-    """Read a change that a page sent, or that was kept.
+    """Read an edit that a page sent or that was stored.
 
     Raises
     ------
     ReviewError
-        It cannot be meant.
+        It is not valid.
     """
     if not isinstance(table, Mapping):
         raise _wrong()
@@ -82,14 +82,14 @@ def change_of(table: object) -> RepEdit:
 
 
 def standing(changes: Iterable[RepEdit]) -> tuple[RepEdit, ...]:
-    """Keep of changes in the order in which they were made the last one of each place."""
+    """Keep the last edit of each place; `changes` are in the order of making."""
     last = {change.place: change for change in changes}
     return tuple(last.values())
 
 
 def _point(value: object) -> tuple[float, float]:
     if isinstance(value, (list, tuple)) and len(value) == 2:
-        numbers = [float(v) for v in value if isinstance(v, (int, float)) and abs(v) < MOST_PX]
+        numbers = [float(v) for v in value if isinstance(v, (int, float)) and abs(v) < MAX_PX]
         if len(numbers) == 2 and all(math.isfinite(number) for number in numbers):
             return numbers[0], numbers[1]
     raise _wrong()
@@ -101,28 +101,30 @@ def _wrong() -> ReviewError:
 
 JOINED_WITHIN_S = 0.3
 SHORTEST_MARKED_S = 0.1
-"""A contact within the first of these after a landing that was marked is the same contact; where
-there is none, the foot is taken to stand for the second."""
+"""A contact that begins within `JOINED_WITHIN_S` after a marked landing belongs to it.
+
+Without one, the foot is assumed to stand for `SHORTEST_MARKED_S`.
+"""
 
 
 def with_contacts(
     contact: BoolArray, landed: BoolArray, changes: Sequence[RepEdit], time_s: FloatArray
 ) -> tuple[BoolArray, BoolArray]:
-    """Let feet land and lift where a person says they do.
+    """Apply the edits of foot contacts.
 
     Parameters
     ----------
     contact, landed
-        (n_frames, 2) by the picture.
+        (n_frames, 2) as detected.
     changes
-        Those that stand; others than of feet are passed over.
+        Edits in force; only those of feet are used.
     time_s
-        (n_frames,).
+        (n_frames,) times of the clip.
 
     Returns
     -------
     tuple
-        Copies of the two arrays.
+        Edited copies of the two arrays.
     """
     contact, landed = contact.copy(), landed.copy()
     for change in changes:

@@ -1,4 +1,4 @@
-"""What the page draws over the film: joints by frame, events, contacts, lines of measures."""
+"""Values that the page draws over the film: joints, events, contacts, lines of measures."""
 
 from __future__ import annotations
 
@@ -14,39 +14,39 @@ from pipeline.measures import MEASURES
 from pipeline.report.pictures.drawing import BONES
 from pipeline.report.pictures.key_frames import line_kind
 from pipeline.report.timing import event_text
-from pipeline.web.review.clip_cache import KeptClip
-from pipeline.web.review.film_times import field_on_film, filmed
+from pipeline.web.review.clip_cache import CachedClip
+from pipeline.web.review.film_times import field_on_film, tracks_on_film
 from pipeline.web.review.remeasure import Remeasured, room_of
 
 SHOWN_AROUND_S = 1.0
-"""Film before and after the rep that is shown."""
+"""Time shown before and after the rep."""
 
 
 def shown_frames(rep: Rep, time_s: FloatArray) -> tuple[int, int]:
-    """First frame that is shown, and the one after the last."""
+    """First shown frame, and the one after the last."""
     start = int(np.searchsorted(time_s, rep.start_s - SHOWN_AROUND_S))
     stop = int(np.searchsorted(time_s, rep.stop_s + SHOWN_AROUND_S, side="right"))
     return start, max(stop, start + 1)
 
 
-def motion_answer(words: Words, clip: KeptClip, found: Rep, now: Remeasured) -> dict[str, Any]:
-    """Give what is drawn, as plain values for JSON.
+def motion_answer(words: Words, clip: CachedClip, found: Rep, now: Remeasured) -> dict[str, Any]:
+    """Give the drawn values for JSON.
 
     Parameters
     ----------
     words
-        Names of events and numbers.
+        Names of events and texts of numbers.
     clip
-        The clip, and in it the rep as it was found.
+        The clip.
     found
-        The rep as the program found it, which fixes what is shown.
+        The rep as detected, which fixes the shown frames.
     now
-        The rep with the changes that stand.
+        The rep with the edits in force.
     """
-    seen, rep = clip.seen, now.rep
-    time_s = seen.clip.time_s
+    placed, rep = clip.placed, now.rep
+    time_s = placed.clip.time_s
     start, stop = shown_frames(found, time_s)
-    joints_px = filmed(seen, now.smooth).image_px[:, start:stop]
+    joints_px = tracks_on_film(placed, now.smooth).image_px[:, start:stop]
     limbs = {
         info.key: [
             [[JOINTS.index(joint.format(**_sides(rep))) for joint in corner] for corner in line]
@@ -58,7 +58,7 @@ def motion_answer(words: Words, clip: KeptClip, found: Rep, now: Remeasured) -> 
         and (rep.stick_hand is not None or "{" not in str(info.body_lines))
     }  # fmt: skip
     return {
-        "size_px": [seen.clip.width_px, seen.clip.height_px],
+        "size_px": [placed.clip.width_px, placed.clip.height_px],
         "first": start,
         "time_s": [round(float(t), 4) for t in time_s[start:stop]],
         "people": plain(joints_px),
@@ -84,7 +84,7 @@ def motion_answer(words: Words, clip: KeptClip, found: Rep, now: Remeasured) -> 
         "lines": {
             key: _line(clip, measured, start, stop)
             for key, measured in now.measurements.items()
-            if measured.ends_m is not None and seen.scene.grade != "C"
+            if measured.ends_m is not None and placed.scene.grade != "C"
         },
         "limbs": limbs,
         "read": {
@@ -101,7 +101,7 @@ def motion_answer(words: Words, clip: KeptClip, found: Rep, now: Remeasured) -> 
 
 
 def plain(points: FloatArray) -> list[Any]:
-    """Nested lists of a tenth of a pixel; None where a value is unknown."""
+    """Nested lists rounded to a tenth of a pixel; None where a value is missing."""
     tenths = np.round(points.astype(float), 1)
     values = tenths.astype(object)
     values[~np.isfinite(tenths)] = None
@@ -113,9 +113,10 @@ def _sides(rep: Rep) -> dict[str, str]:
     return {"top": top, "bottom": "left" if top == "right" else "right"}
 
 
-def _line(clip: KeptClip, measured: Measurement, start: int, stop: int) -> dict[str, Any]:
-    """Give the ends of a measured line: one pair, or one for each frame of a moving camera."""
+def _line(clip: CachedClip, measured: Measurement, start: int, stop: int) -> dict[str, Any]:
+    """Give the ends of a measured line in px: one pair, or one per frame of a moving camera."""
     ends_m = np.asarray(measured.ends_m, float)
-    frames = range(start, stop) if clip.seen.steady.to_film is not None else range(start, start + 1)
-    ends_px = np.stack([field_on_film(clip.seen, frame, ends_m) for frame in frames])
+    is_moving = clip.placed.steady.to_film is not None
+    frames = range(start, stop if is_moving else start + 1)
+    ends_px = np.stack([field_on_film(clip.placed, frame, ends_m) for frame in frames])
     return {"kind": line_kind(measured.key), "ends": plain(ends_px)}

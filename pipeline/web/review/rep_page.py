@@ -1,4 +1,4 @@
-"""What the page on a rep is made of, from the log alone."""
+"""Values of the page on a rep, from the log alone."""
 
 from __future__ import annotations
 
@@ -24,8 +24,8 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ChangeSaid:
-    """A change in words: what, who and when; its number, and whether it still stands."""
+class ChangeView:
+    """Texts of an edit (what, who and when), its number, and whether it is undone."""
 
     id: int
     what: str
@@ -34,7 +34,7 @@ class ChangeSaid:
 
 
 def page_values(context: ReviewContext, clip_id: int, number: int) -> dict[str, Any] | None:
-    """Give the values of the page's template; None if there is no such rep."""
+    """Give the variables of the page's template; None if there is no such rep."""
     words = context.words
     with context.log.reading() as connection:
         row = rep_row(connection, clip_id, number)
@@ -59,16 +59,16 @@ def page_values(context: ReviewContext, clip_id: int, number: int) -> dict[str, 
             "clip": f"/clip/{clip_id}",
             "start_s": row["start_s"],
             "stop_s": row["stop_s"],
-            "say": dict(words.section("rep_view")),
+            "texts": dict(words.section("rep_view")),
             "decimal": words.texts.figures.decimal,
         },
     }
 
 
-def changes_said(words: Words, kept: Sequence[StoredChange]) -> list[ChangeSaid]:
-    """Put changes into words."""
+def change_views(words: Words, edits: Sequence[StoredChange]) -> list[ChangeView]:
+    """Texts of edits."""
     return [
-        ChangeSaid(
+        ChangeView(
             id=one.id,
             what=_what(words, one),
             who=words.text(
@@ -76,13 +76,13 @@ def changes_said(words: Words, kept: Sequence[StoredChange]) -> list[ChangeSaid]
             ),
             undone=one.undone,
         )
-        for one in kept
+        for one in edits
     ]
 
 
-def _what(words: Words, kept: StoredChange) -> str:
-    change = change_of(json.loads(kept.after))
-    before: Mapping[str, Any] = json.loads(kept.before or "{}")
+def _what(words: Words, edit: StoredChange) -> str:
+    change = change_of(json.loads(edit.after))
+    before: Mapping[str, Any] = json.loads(edit.before or "{}")
     if change.kind == "event":
         return words.text(
             "rep_view.changed_event",
@@ -98,7 +98,7 @@ def _what(words: Words, kept: StoredChange) -> str:
 
 
 def _beside(connection: Connection, clip_id: int, number: int) -> tuple[int | None, int | None]:
-    """Numbers of the reps of the same film before and after one."""
+    """Numbers of the previous and the next rep of the same film; None if missing."""
     numbers = select(REPS.c.number).where(REPS.c.clip_id == clip_id).order_by(REPS.c.number)
     known = list(connection.execute(numbers).scalars())
     before = [one for one in known if one < number]

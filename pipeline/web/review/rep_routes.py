@@ -1,4 +1,4 @@
-"""The page on one rep: its film frame by frame, what was seen in it, and putting it right."""
+"""Routes of the page on a rep: its film frame by frame, the tracked motion, and edits."""
 
 from __future__ import annotations
 
@@ -10,12 +10,12 @@ from typing import TYPE_CHECKING, Any
 
 from pipeline.core.errors import ClipError, CrossemetryError
 from pipeline.web.review.browser_copy import ProxyMaker, proxy_path
-from pipeline.web.review.clip_cache import KeptClip, KeptClips
+from pipeline.web.review.clip_cache import CachedClip, ClipCache
 from pipeline.web.review.context import HERE, ReviewContext, film_path, rep_row, shown
-from pipeline.web.review.film_times import FilmTimes, film_times, played_as
+from pipeline.web.review.film_times import FilmTimes, film_times, media_type_of
 from pipeline.web.review.rep_edits import change_of
 from pipeline.web.review.rep_motion import motion_answer, shown_frames
-from pipeline.web.review.rep_page import changes_said, page_values
+from pipeline.web.review.rep_page import change_views, page_values
 from pipeline.web.review.rep_state import RepState, changed, state_of, undone
 
 if TYPE_CHECKING:
@@ -33,8 +33,8 @@ def rep_routes(context: ReviewContext) -> list[Route]:
     """Make the routes of the page on one rep.
 
     ``/clip/3/rep/2`` is the page; under it ``motion``, ``change`` and ``undo`` answer in JSON.
-    ``/clip/3/film`` and ``/clip/3/copy`` are the film and its copy for browsers that do not play
-    it, by pieces as a browser asks for them.
+    ``/clip/3/film`` and ``/clip/3/copy`` are the film, and its copy for browsers that do not play
+    it; both support range requests.
 
     Parameters
     ----------
@@ -61,99 +61,99 @@ def rep_routes(context: ReviewContext) -> list[Route]:
 
 
 class _RepView:
-    """The answers; one for each application."""
+    """Answers of the page; one object for each application."""
 
     def __init__(self, context: ReviewContext) -> None:
         self._context = context
-        self._clips = KeptClips(context.cache)
+        self._clips = ClipCache(context.cache)
         self._copies = ProxyMaker()
 
     async def page(self, request: Request) -> Response:
-        """Show the page from the log alone: what takes longer is asked for by its script."""
-        values = await _aside(page_values, self._context, **request.path_params)
+        """Show the page from the log alone; its script requests what takes longer."""
+        values = await _in_thread(page_values, self._context, **request.path_params)
         if values is None:
             return self._missing()
         return shown(self._context, request, "rep.html", **values)
 
     async def motion(self, request: Request) -> Response:
-        """Tell what is drawn over the film, and the numbers as they are now."""
+        """Give the values drawn over the film, and the present numbers."""
 
-        def make(context: ReviewContext, clip: KeptClip, row: Mapping[str, Any]) -> RepState:
+        def make(context: ReviewContext, clip: CachedClip, row: Mapping[str, Any]) -> RepState:
             return state_of(context.log, context.words, clip, row)
 
-        return await self._told(request, make)
+        return await self._state_response(request, make)
 
     async def change(self, request: Request) -> Response:
-        """Make a change."""
+        """Make an edit."""
         table = await _table(request)
 
-        def make(context: ReviewContext, clip: KeptClip, row: Mapping[str, Any]) -> RepState:
+        def make(context: ReviewContext, clip: CachedClip, row: Mapping[str, Any]) -> RepState:
             return changed(context, clip, row, change_of(table))
 
-        return await self._told(request, make)
+        return await self._state_response(request, make)
 
     async def undo(self, request: Request) -> Response:
-        """Take a change back."""
+        """Undo an edit."""
         table = await _table(request)
         number = table.get("id") if isinstance(table, dict) else None
 
-        def make(context: ReviewContext, clip: KeptClip, row: Mapping[str, Any]) -> RepState:
+        def make(context: ReviewContext, clip: CachedClip, row: Mapping[str, Any]) -> RepState:
             return undone(context, clip, row, number if type(number) is int else -1)
 
-        return await self._told(request, make)
+        return await self._state_response(request, make)
 
     async def film(self, request: Request) -> Response:
-        """Give the film itself, in pieces."""
-        row = await _aside(self._clip_row, request.path_params["clip_id"])
+        """Send the film."""
+        row = await _in_thread(self._clip_row, request.path_params["clip_id"])
         path = None if row is None else film_path(row)
         if path is None:
             return self._missing()
         try:
-            return _pieces(path, await _aside(played_as, path) or "video/mp4")
-        except (ClipError, OSError):  # damaged, or taken away just now
+            return _pieces(path, await _in_thread(media_type_of, path) or "video/mp4")
+        except (ClipError, OSError):  # damaged, or just removed
             return self._missing()
 
     async def copy(self, request: Request) -> Response:
-        """Give the copy, in pieces."""
-        row = await _aside(self._clip_row, request.path_params["clip_id"])
+        """Send the copy."""
+        row = await _in_thread(self._clip_row, request.path_params["clip_id"])
         path = None if row is None else self._copy_path(row)
         return self._missing() if path is None or not path.is_file() else _pieces(path, "video/mp4")
 
     async def copy_state(self, request: Request) -> Response:
-        """Tell how far the copy is, and its times when it is there."""
-        return await self._copy_told(request, ask=False)
+        """Give the state of the copy."""
+        return await self._copy_response(request, start=False)
 
     async def copy_make(self, request: Request) -> Response:
-        """Have the copy made."""
-        return await self._copy_told(request, ask=True)
+        """Start making the copy."""
+        return await self._copy_response(request, start=True)
 
-    async def _copy_told(self, request: Request, *, ask: bool) -> Response:
+    async def _copy_response(self, request: Request, *, start: bool) -> Response:
         from starlette.responses import JSONResponse
 
-        row = await _aside(self._clip_row, request.path_params["clip_id"])
+        row = await _in_thread(self._clip_row, request.path_params["clip_id"])
         path = None if row is None else film_path(row)
         if row is None or path is None:
             return self._missing()
         target = self._copy_path(row)
-        state = self._copies.ask(path, target) if ask else self._copies.state(target)
+        state = self._copies.request(path, target) if start else self._copies.state(target)
         return JSONResponse({"state": state})
 
-    async def _told(
+    async def _state_response(
         self,
         request: Request,
-        make: Callable[[ReviewContext, KeptClip, Mapping[str, Any]], RepState],
+        make: Callable[[ReviewContext, CachedClip, Mapping[str, Any]], RepState],
     ) -> Response:
         from starlette.responses import JSONResponse
 
         try:
-            answer = await _aside(self._answer, make, **request.path_params)
+            answer = await _in_thread(self._answer, make, **request.path_params)
         except CrossemetryError as error:
             return JSONResponse({"words": error.translate(self._context.words.texts)}, 409)
         return self._missing() if answer is None else JSONResponse(answer)
 
     def _answer(
         self,
-        make: Callable[[ReviewContext, KeptClip, Mapping[str, Any]], RepState],
+        make: Callable[[ReviewContext, CachedClip, Mapping[str, Any]], RepState],
         clip_id: int,
         number: int,
     ) -> dict[str, Any] | None:
@@ -166,7 +166,7 @@ class _RepView:
         state = make(context, clip, row)
         rows = context.templates.get_template("rep_numbers.html").render(rows=state.rows)
         changes = context.templates.get_template("rep_changes.html").render(
-            changes=changes_said(context.words, state.kept)
+            changes=change_views(context.words, state.edits)
         )
         return {
             **motion_answer(context.words, clip, state.found, state.now),
@@ -175,12 +175,12 @@ class _RepView:
             "changes": changes,
         }
 
-    def _times(self, clip: KeptClip, row: Mapping[str, Any], state: RepState) -> dict[str, Any]:
-        """Tell when each frame is shown, in the film and in its copy; None where it is not."""
-        start, stop = shown_frames(state.found, clip.seen.clip.time_s)
+    def _times(self, clip: CachedClip, row: Mapping[str, Any], state: RepState) -> dict[str, Any]:
+        """Give the times in s at which film and copy show each frame; None where they do not."""
+        start, stop = shown_frames(state.found, clip.placed.clip.time_s)
 
         def seconds(times: FilmTimes | None) -> list[float] | None:
-            if times is None or not times.shows(clip.seen.clip):
+            if times is None or not times.shows(clip.placed.clip):
                 return None
             return [round(float(t), 7) for t in times.seconds()[start:stop]]
 
@@ -192,10 +192,10 @@ class _RepView:
         }
 
     def _copy_path(self, row: Mapping[str, Any]) -> Path:
-        """Where the copy of a clip, or of a rep's clip, lies: with what its analysis kept."""
+        """Path of the copy of a clip, or of a rep's clip, in the cache of its analysis."""
         of_rep = "clip_" if "clip_file_digest" in row else ""
-        kept = row[f"{of_rep}cache_path"]
-        folder = Path(kept) if kept and Path(kept).is_dir() else self._context.cache
+        cache = row[f"{of_rep}cache_path"]
+        folder = Path(cache) if cache and Path(cache).is_dir() else self._context.cache
         return proxy_path(folder, row[f"{of_rep}file_digest"])
 
     def _clip_row(self, clip_id: int) -> Mapping[str, Any] | None:
@@ -215,14 +215,14 @@ class _RepView:
 
 
 def _pieces(path: Path, media_type: str) -> Response:
-    """Answer with a file, whole or the part that a browser asks for (206)."""
+    """Answer with a file, whole or in the requested range (206)."""
     from starlette.responses import FileResponse
 
     return FileResponse(path, media_type=media_type)
 
 
 def _fixed(path: Path, kind: str) -> Handler:
-    """Answer with the same content each time: no path of a request ever reaches the disk."""
+    """Answer with fixed content; no path of a request reaches the disk."""
     content = path.read_bytes()
 
     async def answer(_: Request) -> Response:
@@ -234,15 +234,15 @@ def _fixed(path: Path, kind: str) -> Handler:
 
 
 async def _table(request: Request) -> object:
-    """Read what a page sent; None where it is not JSON."""
+    """Parse the JSON of a request; None if it is not JSON."""
     try:
         return json.loads(await request.body())
     except (ValueError, RecursionError):
         return None
 
 
-async def _aside(work: Callable[..., Any], *given: Any, **named: Any) -> Any:  # noqa: ANN401 - what the work gives
-    """Work in a thread, so that the pages of others are not kept waiting."""
+async def _in_thread(work: Callable[..., Any], *given: Any, **named: Any) -> Any:  # noqa: ANN401 - result of the work
+    """Run in a thread, so that other requests do not wait."""
     from anyio.to_thread import run_sync
 
     return await run_sync(partial(work, *given, **named))

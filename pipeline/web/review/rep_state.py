@@ -1,4 +1,4 @@
-"""A rep with the changes of people: what is shown of it, and what is kept when one is made."""
+"""State of a rep with people's edits; makes and undoes edits in the log."""
 
 from __future__ import annotations
 
@@ -20,9 +20,9 @@ from pipeline.log.rep_edits import (
 )
 from pipeline.log.rep_rows import put_measures
 from pipeline.targets.verdicts import judged
-from pipeline.web.review.clip_cache import KeptClip, shared, targets_now
+from pipeline.web.review.clip_cache import CachedClip, shared, targets_now
 from pipeline.web.review.context import ReviewContext
-from pipeline.web.review.film_times import filmed
+from pipeline.web.review.film_times import tracks_on_film
 from pipeline.web.review.measure_rows import NumberRow, logged_result, number_rows
 from pipeline.web.review.recent_reps import read_last
 from pipeline.web.review.remeasure import Remeasured
@@ -38,51 +38,51 @@ SAME_REP = 0.5
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RepState:
-    """A rep as it is now.
+    """A rep in its present state.
 
     Attributes
     ----------
     found
-        As the program found it.
+        The rep as detected.
     now
-        With the changes that stand.
+        The rep with the edits in force.
     rows
-        Its numbers in words.
-    kept
-        The changes in this rep, and in this film's joints and feet, newest first.
+        Rows of its numbers.
+    edits
+        Edits of this rep, newest first.
     """
 
     found: Rep
     now: Remeasured
     rows: Sequence[NumberRow]
-    kept: Sequence[StoredChange]
+    edits: Sequence[StoredChange]
 
 
-def state_of(log: TrainingLog, words: Words, clip: KeptClip, row: Mapping[str, Any]) -> RepState:
-    """Measure a rep as it is now; what the log says of it is brought up to date if it is not."""
+def state_of(log: TrainingLog, words: Words, clip: CachedClip, row: Mapping[str, Any]) -> RepState:
+    """Measure a rep with its edits in force, and update the log if its numbers differ."""
     found = clip.rep_of(row)
     with log.reading() as connection:
-        kept = _kept_of(connection, row, found)
-    now = clip.measured(found, _standing(kept))
-    return _written(log, words, clip, row, found, now, kept)
+        edits = _edits_of(connection, row, found)
+    now = clip.measured(found, _in_force(edits))
+    return _written(log, words, clip, row, found, now, edits)
 
 
 def changed(
-    context: ReviewContext, clip: KeptClip, row: Mapping[str, Any], change: RepEdit
+    context: ReviewContext, clip: CachedClip, row: Mapping[str, Any], change: RepEdit
 ) -> RepState:
-    """Make a change, keep it, and measure the rep with it.
+    """Make an edit, store it, and measure the rep with it.
 
     Raises
     ------
     ReviewError
-        It cannot be made; nothing is kept then.
+        The edit does not fit; nothing is stored then.
     """
     found = clip.rep_of(row)
     with context.log.reading() as connection:
-        kept = _kept_of(connection, row, found)
-    stood = _standing(kept)
-    before = clip.measured(found, stood)
-    now = clip.measured(found, standing((*stood, change)))
+        edits = _edits_of(connection, row, found)
+    in_force = _in_force(edits)
+    before = clip.measured(found, in_force)
+    now = clip.measured(found, standing((*in_force, change)))
     entry = {
         "rep_number": row["number"],
         "start_frame": found.start_frame,
@@ -95,41 +95,41 @@ def changed(
     }
     with context.log.writing() as connection:
         add_change(connection, row["clip_id"], entry)
-        kept = _kept_of(connection, row, found)
-    return _written(context.log, context.words, clip, row, found, now, kept)
+        edits = _edits_of(connection, row, found)
+    return _written(context.log, context.words, clip, row, found, now, edits)
 
 
 def undone(
-    context: ReviewContext, clip: KeptClip, row: Mapping[str, Any], change_id: int
+    context: ReviewContext, clip: CachedClip, row: Mapping[str, Any], change_id: int
 ) -> RepState:
-    """Take a change back; raises `LogError` if there is none of that number that stands."""
+    """Undo an edit; raises `LogError` if no edit of that number is in force."""
     with context.log.writing() as connection:
         at = datetime.now(tz=timezone.utc)
         undo_change(connection, row["clip_id"], change_id, by=context.by, at=at)
     return state_of(context.log, context.words, clip, row)
 
 
-def _kept_of(connection: Connection, row: Mapping[str, Any], found: Rep) -> list[StoredChange]:
-    """Read the changes that were made in a rep, oldest first."""
+def _edits_of(connection: Connection, row: Mapping[str, Any], found: Rep) -> list[StoredChange]:
+    """Read the edits of a rep, oldest first."""
     window = (float(found.start_frame), float(found.stop_frame))
     return [
-        kept
-        for kept in changes_of(connection, row["clip_id"])
-        if shared((float(kept.start_frame), float(kept.stop_frame)), window) >= SAME_REP
+        edits
+        for edits in changes_of(connection, row["clip_id"])
+        if shared((float(edits.start_frame), float(edits.stop_frame)), window) >= SAME_REP
     ]
 
 
-def _standing(kept: Sequence[StoredChange]) -> tuple[RepEdit, ...]:
-    return standing(change_of(json.loads(one.after)) for one in kept if not one.undone)
+def _in_force(edits: Sequence[StoredChange]) -> tuple[RepEdit, ...]:
+    return standing(change_of(json.loads(one.after)) for one in edits if not one.undone)
 
 
-def _before(clip: KeptClip, before: Remeasured, change: RepEdit) -> dict[str, Any]:
-    """Tell how what is changed was before."""
+def _before(clip: CachedClip, before: Remeasured, change: RepEdit) -> dict[str, Any]:
+    """State of the edited event, joint or foot before the edit."""
     if change.kind == "event":
         event = before.rep.events[change.name]
         return {"frame": event.frame, "time_s": event.time_s, "u_s": event.u_s}
     if change.kind == "joint":
-        tracks = filmed(clip.seen, before.smooth)
+        tracks = tracks_on_film(clip.placed, before.smooth)
         at_px = tracks.image_px[change.person, change.frame, JOINTS.index(change.name)]
         return {"at_px": [round(v, 2) if math.isfinite(v) else None for v in at_px.tolist()]}
     foot = ("left", "right").index(change.name)
@@ -139,13 +139,13 @@ def _before(clip: KeptClip, before: Remeasured, change: RepEdit) -> dict[str, An
 def _written(
     log: TrainingLog,
     words: Words,
-    clip: KeptClip,
+    clip: CachedClip,
     row: Mapping[str, Any],
     found: Rep,
     now: Remeasured,
-    kept: Sequence[StoredChange],
+    edits: Sequence[StoredChange],
 ) -> RepState:
-    """Bring the log up to date where people changed something, and put all of it in words."""
+    """Judge a rep, update the log if an edit changes its numbers, and make its rows."""
     result = RepResult(
         rep=now.rep,
         measurements=now.measurements,
@@ -154,21 +154,21 @@ def _written(
         cautions=(),
     )
     with log.reading() as connection:
-        # Without any change the log holds what the analysis said.
-        is_old = bool(kept) and _differ(logged_result(connection, row), result, now.by_coach)
+        # Without any edit the log holds the numbers of the analysis.
+        is_old = bool(edits) and _differ(logged_result(connection, row), result, now.by_coach)
     if is_old:
         with log.writing() as connection:
             put_measures(connection, row["id"], result, sorted(now.by_coach), words.weight_of)
     with log.reading() as connection:
         past = read_last(connection, row)
-    rows = number_rows(words, result, past, scene=clip.seen.scene, by_coach=now.by_coach)
-    return RepState(found=found, now=now, rows=rows, kept=list(kept)[::-1])
+    rows = number_rows(words, result, past, scene=clip.placed.scene, by_coach=now.by_coach)
+    return RepState(found=found, now=now, rows=rows, edits=list(edits)[::-1])
 
 
 def _differ(
     logged: tuple[RepResult, frozenset[str]], result: RepResult, by_coach: frozenset[str]
 ) -> bool:
-    """Tell whether the log holds other numbers than a rep has now."""
+    """Whether the logged numbers differ from the present ones."""
 
     def numbers(one: RepResult) -> dict[str, tuple[float | None, float | None]]:
         return {key: (m.value, m.u) for key, m in one.measurements.items()}

@@ -1,4 +1,4 @@
-"""Opens the log and serves the review page to the browser on this machine until it is ended."""
+"""Opens the log and serves the review page to the browser on this machine."""
 
 from __future__ import annotations
 
@@ -26,23 +26,23 @@ def review_context(
     language: Language | None = None,
     units: Units | None = None,
 ) -> ReviewContext:
-    """Make the context of the page; folders that are missing are made.
+    """Make the context of the page, and missing folders.
 
     Parameters
     ----------
     log
-        The open log; reps of an older version that have no flags yet get theirs.
+        The open log; reps without flags get theirs.
     by
-        Who is reviewing.
+        Name of the reviewer.
     cache
         Folder of landmarks; None = in the data folder.
     language, units
-        In which it is read; None = as the environment says.
+        Language and units of the page; None = those of the environment.
 
     Raises
     ------
     CrossemetryError
-        A folder cannot be made, the log cannot be written to, or the words cannot be read.
+        A folder or the log cannot be written, or the texts cannot be read.
     """
     words = load_words(language=language, units=units)
     with log.writing() as connection:
@@ -70,7 +70,7 @@ def serve_review(
     units: Units | None,
     on_ready: Callable[[str], None],
 ) -> None:
-    """Serve the page until it is interrupted.
+    """Serve the page until Ctrl-C.
 
     Parameters
     ----------
@@ -79,16 +79,16 @@ def serve_review(
     database
         Address of the log as typed.
     port
-        0 = any that is free.
+        Port on this machine; 0 = any free one.
     on_ready
-        Told the address to open, which works once.
+        Called with the address to open, which works once.
 
     Raises
     ------
     CrossemetryError
-        The log cannot be opened, or there is no port.
+        The log cannot be opened, or the port is not free.
     KeyboardInterrupt
-        Interrupted by Ctrl-C.
+        Ctrl-C was pressed.
     """
     with opened_log(database) as log:
         context = review_context(log, by=by, cache=cache, language=language, units=units)

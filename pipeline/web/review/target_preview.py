@@ -1,4 +1,4 @@
-"""What a new target range would change: verdicts of earlier reps under the old and the new one."""
+"""Compares the verdicts of earlier reps under old and new target ranges."""
 
 from __future__ import annotations
 
@@ -22,16 +22,16 @@ NO_RANGE = "no range"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PastRep:
-    """A rep with one measured number, and what decides which range holds for it.
+    """A rep with one measured number, and what selects its target range.
 
     Attributes
     ----------
     move, level, hand, athlete, stature_m
-        Of the rep and its athlete; NaN where the stature is not known.
+        Of the rep and its athlete; the stature is NaN if not known.
     measurement
-        Value with u, from the log; draws are not kept there.
+        Value with u, from the log, without draws.
     defender_arm
-        The length of the defender's arm, if it was measured.
+        Length of the defender's arm, if measured.
     """
 
     move: str
@@ -45,16 +45,16 @@ class PastRep:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Preview:
-    """What would change.
+    """Effect of new ranges on earlier reps.
 
     Attributes
     ----------
     n
-        Reps that were looked at.
+        Number of compared reps.
     moved
-        How many went from one verdict to another, by both; those that stay are left out.
+        Number of reps by old and new verdict, for reps whose verdict differs.
     now, then
-        How many have each verdict with the ranges in force, and with the new ones.
+        Number of reps by verdict, with the ranges in force and with the new ones.
     """
 
     n: int
@@ -64,20 +64,19 @@ class Preview:
 
     @property
     def n_changed(self) -> int:
-        """How many reps would have another verdict."""
+        """Number of reps whose verdict differs."""
         return sum(self.moved.values())
 
 
 def preview_change(reps: Iterable[PastRep], before: Targets, after: Targets) -> Preview:
-    """Judge reps by two sets of ranges and count what differs.
+    """Judge reps by two sets of ranges and count the differences.
 
-    Both verdicts are from value and u, also where the first one was from draws, so that only the
-    range makes a difference.
+    Both verdicts use value and u, even if the analysis used draws, so only the range differs.
 
     Parameters
     ----------
     reps
-        All with a value.
+        Reps with a value.
     before, after
         The ranges in force, and the new ones.
     """
@@ -96,7 +95,7 @@ def preview_change(reps: Iterable[PastRep], before: Targets, after: Targets) -> 
 
 
 def verdict_word(rep: PastRep, targets: Targets) -> VerdictWord | str:
-    """Give the verdict on a rep's number; `NO_RANGE` where no range holds for it."""
+    """Verdict on a rep's number; `NO_RANGE` if no range applies."""
     arm = None if rep.defender_arm is None else defenders_arm({ARM: rep.defender_arm})
     ranges = targets.for_athlete(
         rep.move, rep.level, rep.stature_m, hand=rep.hand, athlete=rep.athlete, defender_arm=arm
@@ -115,7 +114,7 @@ def verdict_word(rep: PastRep, targets: Targets) -> VerdictWord | str:
 def past_reps(
     connection: Connection, move: str, measure: str, *, n: int = LOOKED_BACK
 ) -> Sequence[PastRep]:
-    """Read the last reps of a move in which a number was measured, of all athletes."""
+    """Read the last reps of a move with a value of a measure, of all athletes."""
     query = (
         select(
             REPS.c.id, REPS.c.hand, ATHLETES.c.name, CLIPS.c.level, CLIPS.c.stature_m,

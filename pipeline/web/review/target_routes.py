@@ -1,4 +1,4 @@
-"""Target ranges on the page: seen, changed with a preview on earlier reps, kept with its why."""
+"""Routes of the page on target ranges: show, preview on earlier reps, save with a reason."""
 
 from __future__ import annotations
 
@@ -41,22 +41,22 @@ LONGEST_NUMBER = 12
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RangeForm:
-    """What the form for a range says.
+    """The checked form of a range.
 
     Attributes
     ----------
     place, info
-        Which range.
+        Scope and measure of the range.
     low, high
-        As typed, in the unit of the measure; empty = open on that side.
+        Bounds as typed, in the unit of the measure; empty = open.
     was
-        Both as they were shown before.
+        Both bounds as the page showed them.
     new
-        The bounds for the file that were changed.
+        Changed bounds, as they are stored.
     why
-        On what ground; None in a preview.
+        Reason for the change; None in a preview.
     version
-        Of the coach's file that the person saw.
+        Version of the coach's file on the page that sent the form.
     """
 
     place: Scope
@@ -75,15 +75,15 @@ def target_routes(context: ReviewContext) -> list[Route]:
     from starlette.routing import Route
 
     def page(request: Request) -> Response:
-        asked = request.query_params
-        return _page(context, request, asked.get("move", ""), asked.get("measure", ""))
+        query = request.query_params
+        return _page(context, request, query.get("move", ""), query.get("measure", ""))
 
     async def preview(request: Request) -> Response:
         form = range_form(await form_of(request))
 
         def work() -> Response:
-            seen = preview_of(context, form)
-            return _page(context, request, form.place.move, form.info.key, form=form, preview=seen)
+            found = preview_of(context, form)
+            return _page(context, request, form.place.move, form.info.key, form=form, preview=found)
 
         return await run_in_threadpool(work)
 
@@ -111,7 +111,7 @@ def target_routes(context: ReviewContext) -> list[Route]:
 
 
 def range_form(form: Mapping[str, str]) -> RangeForm:
-    """Check what was sent; raises `ReviewError`."""
+    """Check the fields of a form; raises `ReviewError`."""
     move = choice_in(form, "move", known_moves())
     infos = {info.key: info for info in measures_with_range(move or "")} if move else {}
     key = choice_in(form, "measure", infos)
@@ -120,7 +120,7 @@ def range_form(form: Mapping[str, str]) -> RangeForm:
     info = infos[key]
     low, high = form.get("low", "").strip(), form.get("high", "").strip()
     was_low, was_high = form.get("was_low", ""), form.get("was_high", "")
-    # A side that nobody touched stays as it is written, which may be a fraction of a length.
+    # An untouched side stays as it is stored, which may be a fraction of a length.
     new = {
         side: _bound(info, side, typed)
         for side, typed, was in (("low", low, was_low), ("high", high, was_high))
@@ -142,7 +142,7 @@ def range_form(form: Mapping[str, str]) -> RangeForm:
 
 
 def preview_of(context: ReviewContext, form: RangeForm) -> Preview:
-    """Say what the last reps would be with the new range; nothing is written."""
+    """Judge the last reps with the new range; nothing is written."""
     with context.log.reading() as connection:
         reps = past_reps(connection, form.place.move, form.info.key)
     before = load_targets(coach_targets_path())
@@ -150,16 +150,16 @@ def preview_of(context: ReviewContext, form: RangeForm) -> Preview:
 
 
 def save_range(context: ReviewContext, form: RangeForm, now: datetime) -> None:
-    """Keep a new range in the coach's file, with its history.
+    """Store a new range in the coach's file, with its history.
 
     Raises
     ------
     ReviewError
-        No ground was given.
+        No reason is given.
     StaleMark
-        Somebody has changed the ranges since the person saw them.
+        The ranges changed after the page showed them.
     CrossemetryError
-        The file would then be wrong, or cannot be written.
+        The new file is not valid, or cannot be written.
     """
     if form.why is None:
         raise ReviewError.of("no_ground_given")
@@ -167,7 +167,7 @@ def save_range(context: ReviewContext, form: RangeForm, now: datetime) -> None:
     signed = Signed(by=context.by, why=form.why, now=now)
 
     def new_entry(old: Mapping[str, Any] | None) -> Mapping[str, Any] | None:
-        # Here the file is locked: nobody changes it between this look and the writing.
+        # The file is locked here, so it cannot change between this check and the writing.
         if _version(context) != form.version:
             raise StaleMark.of("ranges_changed_since")
         return merged_entry(old, form.new, by=signed.by, why=signed.why)
@@ -195,7 +195,7 @@ def _version(context: ReviewContext) -> str:
 
 
 def _bound(info: MeasureInfo, side: str, typed: str) -> tuple[str, Any]:
-    """Give key and value of a bound as it stands in the file; empty is open."""
+    """Key and value of a bound as stored; empty = open."""
     if not typed:
         return side, OPEN
     try:
@@ -251,19 +251,19 @@ def _page(
         now="" if info is None or info.key not in chosen
         else say_range(words, written_target(info.key, chosen[info.key].written())),
         form=form, levels=LEVELS, athletes=athletes, version=_version(context), stale=stale,
-        preview=None if preview is None else _told(context, preview),
+        preview=None if preview is None else _preview_view(context, preview),
         saved="saved" in request.query_params,
     )  # fmt: skip
 
 
-def _told(context: ReviewContext, preview: Preview) -> dict[str, Any]:
+def _preview_view(context: ReviewContext, preview: Preview) -> dict[str, Any]:
     words = context.words
 
     def word(verdict: str) -> str:
         return words.text("review.no_range") if verdict == NO_RANGE else words.verdict(verdict)  # type: ignore[arg-type]
 
     return {
-        "said": words.text("review.would_change", n=preview.n, changed=preview.n_changed)
+        "text": words.text("review.would_change", n=preview.n, changed=preview.n_changed)
         if preview.n
         else words.text("review.no_past_reps"),
         "moved": [

@@ -1,4 +1,4 @@
-"""Takes film from the browser: straight to the disk, never more than allowed, named by us."""
+"""Receives film from the browser: streamed to disk, limited in size, with a generated name."""
 
 from __future__ import annotations
 
@@ -16,35 +16,35 @@ if TYPE_CHECKING:
     from python_multipart.multipart import MultipartParser
 
 MOST_FILM_BYTES = 2 * 2**30
-"""Of one film: some half an hour as a phone films."""
+"""Size limit of one film: about half an hour of a phone's film."""
 
 MOST_FIELD_BYTES = 4096
 MOST_PARTS = 40
 MOST_FILMS = 12
 SPARE_BYTES = 512 * 2**20
-"""So much is left free on the disk."""
+"""Space that stays free on the disk."""
 
 ENDINGS = {"mov": ".mp4", "matroska": ".mkv", "avi": ".avi", "mpegts": ".ts", "mpeg": ".mpg"}
-"""By what the decoder found: the ending of the name that a film gets. All else is refused."""
+"""Ending of a stored film's name by the detected container; other kinds are refused."""
 
 
 @dataclass(slots=True)
 class Upload:
-    """What a form with films sent.
+    """Fields and films of a form.
 
     Attributes
     ----------
     fields
         Text fields by name.
     films
-        Name as it was sent (for showing only), and the file that was written, of each film.
+        Name as sent (for display only) and written file of each film.
     """
 
     fields: dict[str, str] = field(default_factory=dict)
     films: list[tuple[str, Path]] = field(default_factory=list)
 
     def discard(self) -> None:
-        """Take away what was written."""
+        """Delete the written files."""
         for _, path in self.films:
             path.unlink(missing_ok=True)
         self.films.clear()
@@ -58,19 +58,19 @@ async def take_upload(
     Parameters
     ----------
     pieces
-        Of the request's body.
+        Chunks of the request's body.
     content_type
-        Of the request.
+        Header of the request.
     folder
-        Where films are kept; they have names there that end in ``.part``.
+        Folder of the films; their names end in ``.part`` until they are checked.
     most_bytes
-        Of one film.
+        Size limit of one film.
 
     Raises
     ------
     UploadError
-        It is no such form, a part is too large, there are too many, or it breaks off. Nothing of
-        it is left on the disk.
+        The form is not valid or incomplete, or has too large or too many parts. Nothing of it stays
+        on the disk.
     """
     boundary = _boundary(content_type)
     sink = _Sink(folder, most_bytes)
@@ -89,13 +89,13 @@ async def take_upload(
     return sink.upload
 
 
-def film_kept(part: Path, folder: Path) -> Path:
-    """Look into what was sent, and give it a name of ours; what is no film is taken away.
+def store_film(part: Path, folder: Path) -> Path:
+    """Check a received file and give it its final name; a file that is not a film is deleted.
 
     Raises
     ------
     UploadError
-        It is no film that this program reads. Nothing is left of it.
+        The program cannot read it as film; it is deleted.
     """
     try:
         ending = _ending(part)
@@ -103,13 +103,13 @@ def film_kept(part: Path, folder: Path) -> Path:
         part.unlink(missing_ok=True)
         raise UploadError.of("sent_no_film", do=error.what_to_do) from error
     day = datetime.now(tz=timezone.utc).strftime("%Y%m%d")
-    kept = folder / f"film-{day}-{secrets.token_hex(4)}{ending}"
-    part.rename(kept)
-    return kept
+    stored = folder / f"film-{day}-{secrets.token_hex(4)}{ending}"
+    part.rename(stored)
+    return stored
 
 
 def _ending(path: Path) -> str:
-    """Give the ending for what the decoder finds in a file; a frame of it has to decode."""
+    """Give the ending for the detected container; the first frame must decode."""
     from pipeline.film.clip import open_clip
     from pipeline.film.container import opened
 
@@ -123,7 +123,7 @@ def _ending(path: Path) -> str:
 
 
 class _Sink:
-    """Puts the parts of a form where they belong, with a limit on each."""
+    """Receives the parts of a form from the parser, with a size limit on each."""
 
     def __init__(self, folder: Path, most_bytes: int) -> None:
         self.upload = Upload()
@@ -187,7 +187,7 @@ class _Sink:
         self._is_done = True
 
     def end(self) -> None:
-        """Raise `UploadError` unless the last part came whole."""
+        """Raise `UploadError` unless the form is complete."""
         if not self._is_done:
             raise UploadError.of("film_broke_off")
 
@@ -207,7 +207,7 @@ class _Sink:
 
 
 def shown_name(sent: str) -> str:
-    r"""Give the name of a file as it may be shown: without folders, only signs that print.
+    r"""Give a file's name for display: without folders, printable characters only.
 
     Examples
     --------
@@ -219,7 +219,7 @@ def shown_name(sent: str) -> str:
 
 
 def enough_room(folder: Path, n_bytes: int) -> bool:
-    """Whether the disk takes so much, and has some left."""
+    """Whether the disk has room for a file and `SPARE_BYTES`."""
     import shutil
 
     return shutil.disk_usage(folder).free > n_bytes + SPARE_BYTES

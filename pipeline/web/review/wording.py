@@ -1,4 +1,4 @@
-"""What a page shows of a rep's number: how far it is off, how sure that is, and its marks."""
+"""Texts of a rep in the queue and of the marks on it."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from pipeline.report.verdict_marks import SHAPES
 from pipeline.web.review.context import rep_address
 
 SURE = 0.99
-"""From here on no number is shown: a film is never sure to the last percent."""
+"""Probability above which the page shows a phrase in place of a number."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,16 +25,16 @@ class ShownRep:
     Attributes
     ----------
     clip_id, number, version
-        Which rep, and the version of what was said of it.
+        The rep, and the version of its marks.
     address, picture
-        Path of its page, and of its picture; None where there is none.
+        Path of its page, and of its picture; None if missing.
     athlete, move, when
-        Who, which move, and when.
+        Texts of athlete, move and time.
     measure
-        Key of the measure that flags it; None for a move that could not be named.
-    title, said, range_said, verdict, shape, chance
-        Of that measure: its name, the number, the range, the verdict in a word and a shape, and
-        how sure it is. Empty where there is none.
+        Key of the measure that flags it; None for an unnamed move.
+    title, value_text, range_text, verdict, shape, chance
+        Of that measure: name, value, range, verdict as text and as shape, and probability.
+        Empty without a measure.
     """
 
     clip_id: int
@@ -47,15 +47,15 @@ class ShownRep:
     when: str
     measure: str | None
     title: str
-    said: str
-    range_said: str
+    value_text: str
+    range_text: str
     verdict: str
     shape: str
     chance: str
 
 
 def shown_rep(words: Words, row: Mapping[str, Any]) -> ShownRep:
-    """Put a row of `pipeline.web.review.queue.rows_of` into words."""
+    """Make the texts of a row of `pipeline.web.review.queue.rows_of`."""
     address = rep_address(row["clip_id"], row["number"])
     when = words.text(
         "review.when" if row["hand"] else "review.when_no_hand",
@@ -83,8 +83,8 @@ def shown_rep(words: Words, row: Mapping[str, Any]) -> ShownRep:
         when=when,
         measure=key,
         title=words.title(key) if key else "",
-        said=say_measure(words, key, row) if key else "",
-        range_said=say_range(words, stored_range(key, row["target_range"]))
+        value_text=measure_text(words, key, row) if key else "",
+        range_text=say_range(words, stored_range(key, row["target_range"]))
         if key and row["target_range"]
         else "",
         verdict=words.verdict(verdict, row["verdict_side"]) if verdict else "",
@@ -93,8 +93,8 @@ def shown_rep(words: Words, row: Mapping[str, Any]) -> ShownRep:
     )
 
 
-def say_measure(words: Words, key: str, row: Mapping[Any, Any]) -> str:
-    """Say a measured value of the log with its give or take, or why there is none."""
+def measure_text(words: Words, key: str, row: Mapping[Any, Any]) -> str:
+    """Text of a logged value with its expanded uncertainty, or of why it is missing."""
     if row["value"] is None:
         reason = row.get("reason")
         return (
@@ -107,47 +107,47 @@ def say_measure(words: Words, key: str, row: Mapping[Any, Any]) -> str:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ToldMark:
-    """A mark in words.
+class MarkView:
+    """Texts of a mark.
 
     Attributes
     ----------
     id
         Number of the mark, for undoing.
-    said
-        What was said.
+    text
+        Content of the mark.
     signed
-        Who and when.
+        Author and time.
     """
 
     id: int
-    said: str
+    text: str
     signed: str
 
 
-def told_mark(words: Words, mark: ReviewMark) -> ToldMark:
-    """Put a mark into words."""
-    return ToldMark(
+def mark_view(words: Words, mark: ReviewMark) -> MarkView:
+    """Make the texts of a mark."""
+    return MarkView(
         id=mark.id,
-        said=_said(words, mark),
+        text=_mark_text(words, mark),
         signed=words.text(
             "review.signed", by=mark.by, at=mark.at.astimezone().strftime("%Y-%m-%d %H:%M")
         ),
     )
 
 
-def _said(words: Words, mark: ReviewMark) -> str:
+def _mark_text(words: Words, mark: ReviewMark) -> str:
     ending = "_on" if mark.measure else ""
     measure = words.title(mark.measure) if mark.measure else ""
     if mark.kind == "agree":
-        said = words.text(f"review.agreed{ending}", measure=measure)
+        text = words.text(f"review.agreed{ending}", measure=measure)
     elif mark.kind == "disagree":
         why = words.text(f"review.why_{mark.why}") if mark.why else ""
         if mark.move:
             why = words.text("review.why_is_move", move=words.move_name(mark.move))
-        said = words.text(f"review.disagreed{ending}", measure=measure, why=why)
+        text = words.text(f"review.disagreed{ending}", measure=measure, why=why)
     elif mark.kind in ("note", "cue"):
         return words.text(f"review.told_{mark.kind}", text=mark.text or "")
     else:
         return words.text("review.told_other", kind=mark.kind.replace("_", " "))
-    return words.text("review.with_text", said=said, text=mark.text) if mark.text else said
+    return words.text("review.with_text", said=text, text=mark.text) if mark.text else text

@@ -6,8 +6,8 @@ import {TimeLine} from './rep_timeline.js';
 
 const by = (id) => document.getElementById(id);
 const start = JSON.parse(by('start').textContent);
-const text = (key, values = {}) => start.say[key].replace(/\{(\w+)\}/g, (_, name) => values[name]);
-const say = (words) => { by('said').textContent = words; };
+const text = (key, values = {}) => start.texts[key].replace(/\{(\w+)\}/g, (_, name) => values[name]);
+const announce = (words) => { by('said').textContent = words; };
 const ASK_AGAIN_MS = 1500;
 
 let motion = null;
@@ -70,12 +70,12 @@ async function askForCopy(path) {
   const {state} = await answer.json();
   if (state === 'ready') {
     motion.copy_s = (await ask('motion')).copy_s;
-    say('');
+    announce('');
     source('copy');
   } else if (state === 'making') {
-    say(text(motion.film_s ? 'copy_asked' : 'copy_made'));
+    announce(text(motion.film_s ? 'copy_asked' : 'copy_made'));
     setTimeout(() => askForCopy('state'), ASK_AGAIN_MS);
-  } else say(text('copy_failed'));
+  } else announce(text('copy_failed'));
 }
 
 // ---- what the program knows
@@ -119,14 +119,14 @@ function begin() {
   else askForCopy('make');
 }
 
-async function told(path, body, done) {
+async function send(path, body, done) {
   busy += 1;
   document.body.setAttribute('aria-busy', 'true');
   try {
     use(await ask(path, body));
-    say(done);
+    announce(done);
   } catch (error) {
-    say(error.message);
+    announce(error.message);
     if (motion) { line.use(motion); if (drawing) drawing.settle(); }
   } finally {
     busy -= 1;
@@ -134,7 +134,7 @@ async function told(path, body, done) {
   }
 }
 
-const change = (what) => told('change', what, text('changed'));
+const change = (what) => send('change', what, text('changed'));
 
 function moveJoint(person, joint, px) {
   const [x, y] = px.map((value) => Math.round(value * 10) / 10);
@@ -169,7 +169,7 @@ by('numbers').addEventListener('click', (event) => {
 });
 by('changes').addEventListener('click', (event) => {
   const id = event.target.dataset.undo;
-  if (id) told('undo', {id: Number(id)}, text('undone'));
+  if (id) send('undo', {id: Number(id)}, text('undone'));
 });
 
 // ---- buttons and keys
@@ -242,4 +242,4 @@ if (film) {
   });
 }
 
-told('motion', undefined, '');
+send('motion', undefined, '');

@@ -105,10 +105,10 @@ def made(maker, target):
 def test_a_copy_is_made_once_by_another_process(phone_film, tmp_path):
     maker, target = ProxyMaker(), proxy_path(tmp_path / "cache", "ab" * 32)
     assert maker.state(target) == "none"
-    assert maker.ask(phone_film, target) == "making"
+    assert maker.request(phone_film, target) == "making"
     assert made(maker, target) == "ready"
     changed = target.stat().st_mtime_ns
-    assert maker.ask(phone_film, target) == "ready"
+    assert maker.request(phone_film, target) == "ready"
     assert target.stat().st_mtime_ns == changed
     assert np.array_equal(film_times(target).stamps, stamps_of(40))
 
@@ -116,6 +116,6 @@ def test_a_copy_is_made_once_by_another_process(phone_film, tmp_path):
 def test_a_copy_that_fails_is_told_and_not_tried_forever(tmp_path):
     (tmp_path / "text.mp4").write_text("no film")
     maker, target = ProxyMaker(), tmp_path / "copy.mp4"
-    maker.ask(tmp_path / "text.mp4", target)
+    maker.request(tmp_path / "text.mp4", target)
     assert made(maker, target) == "failed"
-    assert maker.ask(tmp_path / "text.mp4", target) == "failed"
+    assert maker.request(tmp_path / "text.mp4", target) == "failed"

@@ -12,8 +12,8 @@ from pipeline.core.errors import ReviewError
 from pipeline.core.types import JOINTS
 from pipeline.measures.measuring import measure_rep
 from pipeline.scene.placed_clip import seen_from
-from pipeline.web.review.film_times import filmed
-from pipeline.web.review.remeasure import blend, marked_event, remeasured, room_of, with_joints
+from pipeline.web.review.film_times import tracks_on_film
+from pipeline.web.review.remeasure import blend, marked_event, remeasure_rep, room_of, with_joints
 from pipeline.web.review.rep_edits import RepEdit, change_of, standing, with_contacts
 from tests.fixtures.players import defender, dodger, frames_s
 from tests.fixtures.rep_films import SETTINGS, clip_of, shot_tracks
@@ -23,13 +23,13 @@ TIME_S = frames_s(3.0)
 
 
 @pytest.fixture(scope="module")
-def seen():
+def placed():
     return seen_from(clip_of(TIME_S), shot_tracks(TIME_S), SETTINGS, None, None)
 
 
 @pytest.fixture(scope="module")
-def rep(seen):
-    (found,) = find_reps(seen.clip, seen.people, seen.scene, SETTINGS)
+def rep(placed):
+    (found,) = find_reps(placed.clip, placed.people, placed.scene, SETTINGS)
     return found
 
 
@@ -41,34 +41,34 @@ def numbers(measurements):
     return {key: (m.value, m.u, m.interval95, m.reason) for key, m in measurements.items()}
 
 
-def test_a_release_that_is_a_frame_later_is_that_much_later_after_the_fake(seen, rep):
+def test_a_release_that_is_a_frame_later_is_that_much_later_after_the_fake(placed, rep):
     frame = rep.events["release"].frame
     one, two = (
-        remeasured(seen, rep, [moved("release", f)], seed=0).measurements["fake_to_release_s"]
+        remeasure_rep(placed, rep, [moved("release", f)], seed=0).measurements["fake_to_release_s"]
         for f in (frame - 1, frame)
     )
     assert two.value - one.value == pytest.approx(TIME_S[frame] - TIME_S[frame - 1], abs=1e-12)
 
 
-def test_without_changes_the_numbers_are_those_of_the_analysis(seen, rep):
+def test_without_changes_the_numbers_are_those_of_the_analysis(placed, rep):
     measured = measure_rep(
-        rep, athlete=seen.people[0], defender=None, scene=seen.scene, time_s=TIME_S, seed=0
+        rep, athlete=placed.people[0], defender=None, scene=placed.scene, time_s=TIME_S, seed=0
     )
-    again = remeasured(seen, rep, [], seed=0)
+    again = remeasure_rep(placed, rep, [], seed=0)
     assert numbers(again.measurements) == numbers(measured)
     assert again.by_coach == frozenset()
 
 
-def test_the_last_of_several_changes_of_an_event_holds(seen, rep):
+def test_the_last_of_several_changes_of_an_event_holds(placed, rep):
     frame = rep.events["release"].frame
     changes = standing([moved("release", frame - 2), moved("release", frame - 1)])
     assert changes == (moved("release", frame - 1),)
-    result = remeasured(seen, rep, changes, seed=0)
+    result = remeasure_rep(placed, rep, changes, seed=0)
     assert result.rep.events["release"].frame == frame - 1
 
 
-def test_numbers_say_whether_they_rest_on_a_person(seen, rep):
-    result = remeasured(seen, rep, [moved("release", rep.events["release"].frame - 1)], seed=0)
+def test_numbers_say_whether_they_rest_on_a_person(placed, rep):
+    result = remeasure_rep(placed, rep, [moved("release", rep.events["release"].frame - 1)], seed=0)
     assert "fake_to_release_s" in result.by_coach
     assert "release_height_m" in result.by_coach
     assert "head_pitch_at_fake_deg" not in result.by_coach
@@ -80,20 +80,20 @@ def test_a_marked_event_is_known_to_half_a_frame():
     assert event.u_s == pytest.approx(0.5 / 60)
 
 
-def test_a_marked_event_makes_a_time_surer(seen, rep):
+def test_a_marked_event_makes_a_time_surer(placed, rep):
     frames = {name: event.frame for name, event in rep.events.items()}
     changes = [moved("hands_high", frames["hands_high"]), moved("release", frames["release"])]
-    before = remeasured(seen, rep, [], seed=0).measurements["fake_to_release_s"]
-    after = remeasured(seen, rep, changes, seed=0).measurements["fake_to_release_s"]
+    before = remeasure_rep(placed, rep, [], seed=0).measurements["fake_to_release_s"]
+    after = remeasure_rep(placed, rep, changes, seed=0).measurements["fake_to_release_s"]
     assert after.u < before.u
     assert after.u >= np.hypot(0.5 / 60, 0.5 / 60) * 0.8
 
 
 @pytest.mark.parametrize(("name", "past"), [("release", "hands_high"), ("hands_high", "release")])
-def test_events_do_not_change_places(seen, rep, name, past):
+def test_events_do_not_change_places(placed, rep, name, past):
     beyond = rep.events[past].frame + (-1 if name == "release" else 1)
     with pytest.raises(ReviewError, match="change places"):
-        remeasured(seen, rep, [moved(name, beyond)], seed=0)
+        remeasure_rep(placed, rep, [moved(name, beyond)], seed=0)
 
 
 def test_the_start_of_a_dodge_and_its_plant_go_together_while_they_are_one():
@@ -105,55 +105,57 @@ def test_the_start_of_a_dodge_and_its_plant_go_together_while_they_are_one():
     found = find_reps(dodge.clip, dodge.people, dodge.scene, told)[0]
     frame = found.events["dodge_start"].frame
     assert found.events["plant"].frame == frame
-    result = remeasured(dodge, found, [moved("plant", frame - 2)], seed=0)
+    result = remeasure_rep(dodge, found, [moved("plant", frame - 2)], seed=0)
     events = result.rep.events
     assert events["plant"] == events["dodge_start"] == marked_event(time_s, frame - 2)
     assert "cushion_m" in result.by_coach
 
 
-def test_an_event_that_the_rep_has_not_cannot_be_moved(seen, rep):
+def test_an_event_that_the_rep_has_not_cannot_be_moved(placed, rep):
     with pytest.raises(ReviewError, match="no such event"):
-        remeasured(seen, rep, [moved("roll_end", 60)], seed=0)
+        remeasure_rep(placed, rep, [moved("roll_end", 60)], seed=0)
 
 
 @settings(max_examples=12, deadline=None)
 @given(data=st.data())
-def test_wherever_an_event_may_be_put_the_rep_can_be_measured(seen, rep, data):
+def test_wherever_an_event_may_be_put_the_rep_can_be_measured(placed, rep, data):
     name = data.draw(st.sampled_from(sorted(rep.events)))
     first, last = room_of(rep, name, TIME_S)
     assert first <= rep.events[name].frame <= last
     frame = data.draw(st.integers(first, last))
-    result = remeasured(seen, rep, [moved(name, frame)], seed=0)
+    result = remeasure_rep(placed, rep, [moved(name, frame)], seed=0)
     order = [event.frame for event in result.rep.events.values()]
     assert order == sorted(order)
     assert result.rep.start_frame < result.rep.stop_frame
 
 
-def test_a_joint_goes_where_it_is_put_and_its_neighbours_go_along(seen, rep):
+def test_a_joint_goes_where_it_is_put_and_its_neighbours_go_along(placed, rep):
     frame, joint = rep.events["release"].frame, JOINTS.index("right_wrist")
-    was = filmed(seen, seen.smooth).image_px[0, :, joint]
+    was = tracks_on_film(placed, placed.smooth).image_px[0, :, joint]
     to = was[frame] + [12.0, -7.0]
     change = RepEdit(kind="joint", name="right_wrist", frame=frame, at_px=tuple(to.tolist()))
-    smooth = with_joints(seen, [change])
-    now = filmed(seen, smooth).image_px[0, :, joint]
+    smooth = with_joints(placed, [change])
+    now = tracks_on_film(placed, smooth).image_px[0, :, joint]
     assert now[frame] == pytest.approx(to, abs=1e-3)
     share = blend(TIME_S, frame)
     assert now - was == pytest.approx(share[:, None] * np.array([12.0, -7.0]), abs=1e-3)
     others = np.delete(np.arange(len(JOINTS)), joint)
-    assert np.array_equal(smooth.image_px[0][:, others], seen.smooth.image_px[0][:, others])
+    assert np.array_equal(smooth.image_px[0][:, others], placed.smooth.image_px[0][:, others])
     assert np.array_equal(now[share == 0.0], was[share == 0.0])
 
 
-def test_a_hand_that_is_put_higher_is_measured_higher(seen, rep):
+def test_a_hand_that_is_put_higher_is_measured_higher(placed, rep):
     frame = rep.events["release"].frame
-    at = filmed(seen, seen.smooth).image_px[0, frame, JOINTS.index("right_hand")]
+    at = tracks_on_film(placed, placed.smooth).image_px[0, frame, JOINTS.index("right_hand")]
     change = RepEdit(kind="joint", name="right_hand", frame=frame, at_px=(at[0], at[1] - 20.0))
-    before = remeasured(seen, rep, [], seed=0)
-    after = remeasured(seen, rep, [change], seed=0)
+    before = remeasure_rep(placed, rep, [], seed=0)
+    after = remeasure_rep(placed, rep, [change], seed=0)
     key = "release_height_m"
     assert after.measurements[key].value > before.measurements[key].value + 0.03
     assert key in after.by_coach
-    assert numbers(remeasured(seen, rep, [], seed=0).measurements) == numbers(before.measurements)
+    assert numbers(remeasure_rep(placed, rep, [], seed=0).measurements) == numbers(
+        before.measurements
+    )
 
 
 def feet(*spans):

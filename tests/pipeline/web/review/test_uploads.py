@@ -56,7 +56,7 @@ def test_a_film_is_kept_under_a_name_of_ours_and_waits_for_its_analysis(
     assert (job.kind, job.state, job.athlete) == ("analyse", "waiting", "K. M.")
     assert job.file_name == "<b>x.mov"
     assert job.film_path == str((data / "review" / "film" / name).resolve())
-    assert '"move": "throwback_pass"' in job.asked["settings"]
+    assert '"move": "throwback_pass"' in job.request["settings"]
     assert "&lt;b&gt;x.mov" in page.get("/film").text
 
 
@@ -184,7 +184,7 @@ def test_a_disk_that_is_nearly_full_takes_no_film(page, data, who, write_film, m
 
 def test_a_job_is_claimed_once_and_waits_again_after_it_was_broken_off(log, clip):
     with log.writing() as connection:
-        number = add_job(connection, "analyse", by="C.", at=_now(), asked={})
+        number = add_job(connection, "analyse", by="C.", at=_now(), request={})
         assert claim_job(connection, at=_now()).id == number
         assert claim_job(connection, at=_now()) is None
         assert queue_again(connection) == 1
@@ -198,7 +198,7 @@ def test_a_job_is_claimed_once_and_waits_again_after_it_was_broken_off(log, clip
 
 def test_a_cancelled_job_is_told_to_stop_and_stays_cancelled(log, clip):
     with log.writing() as connection:
-        number = add_job(connection, "analyse", by="C.", at=_now(), asked={})
+        number = add_job(connection, "analyse", by="C.", at=_now(), request={})
         claim_job(connection, at=_now())
         assert cancel_job(connection, number, at=_now())
         assert not note_progress(connection, number, {"stage": "x"})
