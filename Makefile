@@ -14,7 +14,7 @@ COMPILE := $(LOCK_VENV)/bin/uv pip compile --quiet --universal --python-version 
 	--generate-hashes --no-emit-index-url --no-annotate --custom-compile-command "make lock"
 CLIPS ?=
 
-.PHONY: demo test lint check readme accuracy bench sample-clips lock newest clean
+.PHONY: demo test lint check docs accuracy bench sample-clips lock newest clean
 
 demo: $(VENV)/.installed
 	@test -n "$(wildcard sample_clips/*.mp4)" || { echo "sample_clips/ holds no clip: run make sample-clips"; exit 1; }
@@ -40,8 +40,8 @@ lint: $(VENV)/.installed-for-work
 	$(BIN)/ruff check --fix .
 	$(BIN)/ruff format .
 
-# Writes the parts of README.md and DEVELOPERS.md that follow from the program, and click's words.
-readme: $(VENV)/.installed-for-work
+# Writes the pages of docs/ that follow from the program, and click's words in other languages.
+docs: $(VENV)/.installed-for-work
 	$(BIN)/python -m tests.click_words
 	$(BIN)/python -m tests.documents
 

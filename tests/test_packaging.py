@@ -11,6 +11,7 @@ import zipfile
 from pathlib import Path
 
 import pytest
+from hatchling.builders.sdist import SdistBuilder
 
 ROOT = Path(__file__).resolve().parent.parent
 
@@ -58,6 +59,13 @@ def test_wheel_holds_models_and_data(wheel):
     assert {"pipeline/py.typed", "pipeline/__init__.pyi"} <= names
     assert not [name for name in names if name.startswith(NOT_SHIPPED)]
     assert [name for name in names if name.endswith("licenses/LICENSE")]
+
+
+def test_source_archive_holds_the_documents_and_no_film():
+    names = {file.distribution_path for file in SdistBuilder(str(ROOT)).recurse_included_files()}
+    documents = {path.relative_to(ROOT).as_posix() for path in (ROOT / "docs").iterdir()}
+    assert {"README.md", "DEVELOPERS.md", "CHANGELOG.md", *documents} <= names
+    assert not [name for name in names if name.endswith(".mp4")]
 
 
 @pytest.mark.clip
