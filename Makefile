@@ -13,6 +13,9 @@ PROJECT := $(PIP) --no-deps --no-build-isolation --editable .
 COMPILE := $(LOCK_VENV)/bin/uv pip compile --quiet --universal --python-version 3.10 \
 	--generate-hashes --no-emit-index-url --no-annotate --custom-compile-command "make lock"
 CLIPS ?=
+# One process for each core, and what Python compiled is kept for the next run.
+PYTEST := PYTHONDONTWRITEBYTECODE= OPENBLAS_NUM_THREADS=1 $(BIN)/python -m pytest -n auto \
+	--dist loadfile
 
 .PHONY: demo test lint check docs accuracy bench sample-clips lock newest clean
 
@@ -27,14 +30,14 @@ test: $(VENV)/.installed-for-work
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
-	$(BIN)/python -m pytest -n auto --dist loadfile
+	$(PYTEST)
 
-# The same without the tests that run the pose model: seconds, for use while writing.
+# The same without what runs the pose model, a browser or a server: for use while writing.
 check: $(VENV)/.installed-for-work
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
-	$(BIN)/python -m pytest -n auto --dist loadfile -m "not clip"
+	$(PYTEST) -m "not slow and not browser and not database and not renderer"
 
 lint: $(VENV)/.installed-for-work
 	$(BIN)/ruff check --fix .

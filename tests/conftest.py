@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from fractions import Fraction
 from pathlib import Path
+from typing import Any
 
 import av
 import hypothesis
@@ -12,7 +13,10 @@ import numpy as np
 import pytest
 
 from pipeline.core.files import VARIABLE
+from pipeline.people.pose_model import PoseModel
 from pipeline.settings.locale import LANGUAGE_VARIABLE, UNITS_VARIABLE
+from tests.fixtures.chromium import running_chromium
+from tests.fixtures.postgres import postgres_server
 
 ROOT = Path(__file__).resolve().parent.parent
 
@@ -21,6 +25,50 @@ WriteFilm = Callable[..., Path]
 # No test may fail because the machine is busy.
 hypothesis.settings.register_profile("unhurried", deadline=None)
 hypothesis.settings.load_profile("unhurried")
+
+MARK_OF_FIXTURE = {"chromium": "browser", "postgresql": "database", "renderer": "renderer"}
+"""A test that uses one of these fixtures, even through another one, gets the mark."""
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Mark the tests that need a program besides Python."""
+    for item in items:
+        for fixture in MARK_OF_FIXTURE.keys() & set(getattr(item, "fixturenames", ())):
+            item.add_marker(MARK_OF_FIXTURE[fixture])
+
+
+@pytest.fixture(autouse=True)
+def _pose_model_in_slow_tests_alone(
+    request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Fail a test that runs the pose model without the mark for it."""
+    if request.node.get_closest_marker("slow") is None:
+
+        def refuse(*_: object) -> None:
+            pytest.fail("this test runs the pose model: mark it slow")
+
+        monkeypatch.setattr(PoseModel, "_landmarker", refuse)
+
+
+@pytest.fixture(scope="module")
+def chromium() -> Iterator[Any]:
+    """Start the machine's own browser."""
+    with running_chromium() as browser:
+        yield browser
+
+
+@pytest.fixture(scope="module")
+def postgresql() -> Iterator[str]:
+    """Start a PostgreSQL server and return the address of its database."""
+    pytest.importorskip("psycopg")
+    with postgres_server() as address:
+        yield address
+
+
+@pytest.fixture(scope="session")
+def renderer() -> None:
+    """Skip the test where the renderer of the sample clips is not installed."""
+    pytest.importorskip("anny", reason="the renderer is not installed")
 
 
 @pytest.fixture(scope="session", autouse=True)

@@ -103,7 +103,7 @@ def test_cut_in_the_middle_without_its_index(run, write_film, noise):
     refused(run(path), "half.mp4")
 
 
-@pytest.mark.clip
+@pytest.mark.slow
 def test_cut_in_the_middle_with_its_index_goes_as_far_as_it_can(run, write_film, noise, tmp_path):
     path = write_film("cut.mp4", noise, container_options={"movflags": "faststart"})
     content = path.read_bytes()
@@ -113,25 +113,25 @@ def test_cut_in_the_middle_with_its_index_goes_as_far_as_it_can(run, write_film,
     assert any("could not be" in note or "lost" in note for note in answer["clip"]["notes"])
 
 
-@pytest.mark.clip
+@pytest.mark.slow
 def test_a_single_frame(run, write_film, players, tmp_path):
     answer = answered(run(write_film("one.mp4", players[:1])), tmp_path / "out" / "one")
     assert answer["reps"] == []
 
 
-@pytest.mark.clip
+@pytest.mark.slow
 def test_nobody_in_view(run, write_film, tmp_path):
     answer = answered(run(write_film("field.mp4", n_frames=40)), tmp_path / "out" / "field")
     assert answer["reps"] == []
 
 
-@pytest.mark.clip
+@pytest.mark.slow
 def test_four_people(run, write_film, players, tmp_path):
     tiles = [np.tile(frame[::2, ::2], (2, 2, 1)) for frame in players]
     answered(run(write_film("team.mp4", tiles)), tmp_path / "out" / "team")
 
 
-@pytest.mark.clip
+@pytest.mark.slow
 def test_a_very_small_picture(run, write_film, players, tmp_path):
     small = [np.ascontiguousarray(frame[::5, ::5][:134, :240]) for frame in players]
     answer = answered(run(write_film("small.mp4", small)), tmp_path / "out" / "small")
@@ -139,7 +139,7 @@ def test_a_very_small_picture(run, write_film, players, tmp_path):
     assert "pixels tall" in told or "Nobody was found" in told
 
 
-@pytest.mark.clip
+@pytest.mark.slow
 def test_portrait_in_4k_that_is_stored_lying_down(run, write_film, players, tmp_path):
     upright = []
     for frame in players[:4]:
@@ -152,7 +152,7 @@ def test_portrait_in_4k_that_is_stored_lying_down(run, write_film, players, tmp_
     assert (answer["clip"]["width_px"], answer["clip"]["height_px"]) == (2160, 3840)
 
 
-@pytest.mark.clip
+@pytest.mark.slow
 def test_a_name_with_spaces_and_signs_of_other_alphabets(run, write_film, tmp_path):
     path = write_film("Übung nº 3 射门.mp4", n_frames=6)
     answer = answered(run(path), tmp_path / "out" / "Übung nº 3 射门")

@@ -269,7 +269,7 @@ def missing_lines(shown, printed):
     return [s for s in shown if s.strip() != "..." and not any(is_like(s, p) for p in left)]
 
 
-@pytest.mark.clip
+@pytest.mark.slow
 @pytest.mark.parametrize("document", [n for n in WRITTEN if any(commands(n))])
 def test_commands_of_a_document_run_in_its_order(document, folder, write_film):
     if "board.mp4" in DOCUMENTS[document]:
@@ -284,7 +284,7 @@ def test_commands_of_a_document_run_in_its_order(document, folder, write_film):
         assert missing == [], f"{shlex.join(words)}\n{result.stdout}"
 
 
-@pytest.mark.clip
+@pytest.mark.slow
 @pytest.mark.parametrize("program", [accuracy, move_naming])
 def test_programs_that_score_run_on_a_clip_with_truth(
     program, kept_landmarks, monkeypatch, tmp_path
@@ -328,7 +328,7 @@ def prepare(example, folder, monkeypatch, write_film):
         write_results(folder / "out" / "good", [{"step_back_m": 0.6 + 0.01 * i} for i in range(10)])
 
 
-@pytest.mark.clip
+@pytest.mark.slow
 @pytest.mark.parametrize("example", EXAMPLES)
 def test_examples_of_the_help_run_as_they_stand(example, folder, monkeypatch, write_film):
     prepare(example, folder, monkeypatch, write_film)
@@ -377,7 +377,7 @@ def test_example_of_marks_can_be_read(tmp_path):
     assert mark.name == "goal_left_post_foot"
 
 
-@pytest.mark.clip
+@pytest.mark.slow
 def test_python_examples_give_what_they_show(folder):
     text = "\n".join(text for text in blocks("docs/programmer.md", "python") if ">>>" in text)
     example = doctest.DocTestParser().get_doctest(text, {}, "programmer.md", None, None)

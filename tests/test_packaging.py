@@ -68,7 +68,7 @@ def test_source_archive_holds_the_documents_and_no_film():
     assert not [name for name in names if name.endswith(".mp4")]
 
 
-@pytest.mark.clip
+@pytest.mark.slow
 def test_installed_command_analyses_a_clip(installed, sample_clips, tmp_path):
     clip = shutil.copy(sample_clips[0], tmp_path)
     shutil.copy(sample_clips[0].with_suffix(".clip.toml"), tmp_path)

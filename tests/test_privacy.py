@@ -20,7 +20,7 @@ def portrait(write_film, astronaut):
     return write_film("portrait.mp4", [astronaut] * 20)
 
 
-@pytest.mark.clip
+@pytest.mark.slow
 def test_analysis_works_where_sockets_are_forbidden(portrait, tmp_path, monkeypatch):
     def forbidden(*arguments, **options):
         raise AssertionError("a socket was asked for")
@@ -33,7 +33,7 @@ def test_analysis_works_where_sockets_are_forbidden(portrait, tmp_path, monkeypa
     assert result.exit_code == 0, result.stderr
 
 
-@pytest.mark.clip
+@pytest.mark.slow
 @pytest.mark.skipif(shutil.which("strace") is None, reason="strace is not installed")
 def test_no_network_call_reaches_the_system(portrait, tmp_path):
     trace = tmp_path / "trace"

@@ -10,7 +10,6 @@ import math
 
 import numpy as np
 import pytest
-from sklearn.metrics import cohen_kappa_score
 
 from pipeline.web.review.agreement import kappa_standard_error
 
@@ -19,6 +18,8 @@ COHEN = np.array([[88, 14, 18], [10, 40, 10], [2, 6, 12]])
 
 
 def kappa_of(table):
+    from sklearn.metrics import cohen_kappa_score
+
     pairs = [(i, j) for i, j in np.ndindex(table.shape) for _ in range(table[i, j])]
     return cohen_kappa_score([i for i, _ in pairs], [j for _, j in pairs])
 

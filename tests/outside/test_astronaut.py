@@ -23,7 +23,7 @@ def place(pose, name):
     return pose.image_px[LANDMARKS.index(name)]
 
 
-@pytest.mark.clip
+@pytest.mark.slow
 def test_head_and_shoulders_are_where_they_are_in_the_picture(pose):
     # She faces the camera: her left is on the right of the picture. Places read off the picture.
     for name, x_px, y_px, tolerance_px in (
@@ -38,7 +38,7 @@ def test_head_and_shoulders_are_where_they_are_in_the_picture(pose):
     assert place(pose, "nose")[1] > place(pose, "left_eye")[1]
 
 
-@pytest.mark.clip
+@pytest.mark.slow
 def test_legs_that_are_not_in_the_picture_are_not_visible(pose):
     legs = [i for i, name in enumerate(LANDMARKS) if name.split("_")[1:] in (["knee"], ["ankle"])]
     head = [LANDMARKS.index("nose"), LANDMARKS.index("left_eye"), LANDMARKS.index("right_eye")]

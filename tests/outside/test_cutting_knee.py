@@ -20,7 +20,8 @@ STANCE_S = 0.25
 """Common practice, no source: how long a foot stands in a cut; the file has shares of it."""
 
 
-def flexion_curves():
+@pytest.fixture(scope="module")
+def flexion_deg():
     """(16, 101) knee flexion in deg, positive when bent."""
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # of the package itself, when it is imported
@@ -29,13 +30,12 @@ def flexion_curves():
     return -np.concatenate([data.YA[..., 0], data.YB[..., 0]])
 
 
-FLEXION_DEG = flexion_curves()
-TIME_S = np.linspace(0.0, STANCE_S, FLEXION_DEG.shape[1])
+TIME_S = np.linspace(0.0, STANCE_S, 101)
 
 
-def leg(flexion_deg, turn_deg=0.0):
+def leg(bend_deg, turn_deg=0.0):
     """Hip, knee and ankle (101, 3) of a leg bent by so much, in a plane turned about the plumb."""
-    bend, turn = np.radians(flexion_deg), np.radians(turn_deg)
+    bend, turn = np.radians(bend_deg), np.radians(turn_deg)
     ahead = np.array([np.cos(turn), np.sin(turn), 0.0])
     up = np.array([0.0, 0.0, 1.0])
     hip = np.broadcast_to(up, (bend.size, 3))
@@ -45,20 +45,22 @@ def leg(flexion_deg, turn_deg=0.0):
 
 
 @pytest.mark.parametrize("turn_deg", [0.0, 70.0, 200.0])
-def test_included_angle_is_what_flexion_leaves_of_a_straight_knee(turn_deg):
-    for curve in FLEXION_DEG:
+def test_included_angle_is_what_flexion_leaves_of_a_straight_knee(flexion_deg, turn_deg):
+    for curve in flexion_deg:
         assert np.allclose(included_angle_deg(*leg(curve, turn_deg)), 180.0 - curve, atol=1e-6)
 
 
-def test_the_curves_are_those_of_the_publication():
+def test_the_curves_are_those_of_the_publication(flexion_deg):
     # Means of task A at the start, the middle and the end of the stance, computed from the file.
-    assert FLEXION_DEG[:8, [0, 50, 100]].mean(axis=0) == pytest.approx(
+    assert flexion_deg[:8, [0, 50, 100]].mean(axis=0) == pytest.approx(
         [32.85, 73.72, 29.51], abs=0.01
     )
 
 
-def test_each_stance_has_one_greatest_bend_and_it_is_found_between_the_frames_of_a_phone():
-    for curve in FLEXION_DEG:
+def test_each_stance_has_one_greatest_bend_and_it_is_found_between_the_frames_of_a_phone(
+    flexion_deg,
+):
+    for curve in flexion_deg:
         fine = TIME_S[np.argmax(curve)]
         for rate_hz in (60, 120):
             frames_s = np.arange(0.0, STANCE_S, 1 / rate_hz)
@@ -69,11 +71,11 @@ def test_each_stance_has_one_greatest_bend_and_it_is_found_between_the_frames_of
             assert refined_peak_s(frames_s, seen, peaks[0]) == pytest.approx(fine, abs=0.012)
 
 
-def test_smoothing_as_it_is_done_to_joints_keeps_the_greatest_bend():
+def test_smoothing_as_it_is_done_to_joints_keeps_the_greatest_bend(flexion_deg):
     frames_s = np.arange(-0.3, STANCE_S + 0.3, 1 / 60)
-    noise = np.random.default_rng(31).normal(0.0, 0.004, (FLEXION_DEG.shape[0], frames_s.size, 6))
+    noise = np.random.default_rng(31).normal(0.0, 0.004, (flexion_deg.shape[0], frames_s.size, 6))
     errors = []
-    for curve, off_m in zip(FLEXION_DEG, noise, strict=True):
+    for curve, off_m in zip(flexion_deg, noise, strict=True):
         hip, knee, ankle = leg(np.interp(frames_s, TIME_S, curve))
         flat = np.concatenate([knee, ankle], axis=1) + off_m
         smooth = spline_smooth(frames_s, flat, np.ones(frames_s.size), 6.0)

@@ -9,6 +9,7 @@ memory, so that the library's own distances are computed here and decide.
 """
 
 import warnings
+from dataclasses import dataclass
 
 import numpy as np
 import pytest
@@ -16,61 +17,77 @@ import pytest
 from pipeline.teaching.template_search import distance_between, stretches, warped_distance
 from tests.bench.segment_scores import Segment, segmental_f1
 
-with warnings.catch_warnings():
-    warnings.simplefilter("ignore")  # of the package itself, when it is imported
-    from aeon.datasets import load_gunpoint
-    from aeon.distances import dtw_pairwise_distance
+pytestmark = pytest.mark.slow
 
 QUOTED_ACCURACY = 1 - 0.0933
 SERIES = 150
 
 
-def gestures(split):
-    values, labels = load_gunpoint(split=split)
-    return np.ascontiguousarray(values[:, 0], dtype=float), labels
+@dataclass(frozen=True)
+class Gestures:
+    """Gestures to learn from and others to try, with the label of each."""
+
+    train: np.ndarray
+    train_labels: np.ndarray
+    test: np.ndarray
+    test_labels: np.ndarray
+
+    def accuracy(self, distances):
+        nearest = np.argmin(distances, axis=1)
+        return float((self.train_labels[nearest] == self.test_labels).mean())
 
 
-TRAIN, TRAIN_LABELS = gestures("train")
-TEST, TEST_LABELS = gestures("test")
-
-
-def accuracy(distances):
-    return float((TRAIN_LABELS[np.argmin(distances, axis=1)] == TEST_LABELS).mean())
-
-
-def test_distances_and_accuracy_are_those_of_the_reference_library():
-    ours = np.array([[warped_distance(one, known) for known in TRAIN] for one in TEST])
+@pytest.fixture(scope="module")
+def gestures():
     with warnings.catch_warnings():
-        warnings.simplefilter("ignore")  # of its compiler
-        theirs = np.sqrt(dtw_pairwise_distance(TEST[:, None], TRAIN[:, None]))
+        warnings.simplefilter("ignore")  # of the package itself, when it is imported
+        from aeon.datasets import load_gunpoint
+
+    parts = []
+    for split in ("train", "test"):
+        values, labels = load_gunpoint(split=split)
+        parts += [np.ascontiguousarray(values[:, 0], dtype=float), labels]
+    return Gestures(*parts)
+
+
+def test_distances_and_accuracy_are_those_of_the_reference_library(gestures):
+    ours = np.array([[warped_distance(a, b) for b in gestures.train] for a in gestures.test])
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # of the package and of its compiler
+        from aeon.distances import dtw_pairwise_distance
+
+        theirs = np.sqrt(dtw_pairwise_distance(gestures.test[:, None], gestures.train[:, None]))
     assert np.allclose(ours, theirs, atol=1e-9)
-    assert accuracy(ours) == accuracy(theirs) == pytest.approx(QUOTED_ACCURACY, abs=0.0005)
+    assert gestures.accuracy(ours) == gestures.accuracy(theirs)
+    assert gestures.accuracy(ours) == pytest.approx(QUOTED_ACCURACY, abs=0.0005)
 
 
-def test_the_distance_by_which_drills_are_found_is_no_worse_a_neighbour():
+def test_the_distance_by_which_drills_are_found_is_no_worse_a_neighbour(gestures):
     # It warps in a band, and for a price.
-    apart = [[distance_between(o[:, None], k[:, None]) for k in TRAIN] for o in TEST]
-    assert accuracy(np.array(apart)) >= QUOTED_ACCURACY
+    apart = [
+        [distance_between(a[:, None], b[:, None]) for b in gestures.train] for a in gestures.test
+    ]
+    assert gestures.accuracy(np.array(apart)) >= QUOTED_ACCURACY
 
 
-def one_after_the_other(seed, n_gestures=30):
+def one_after_the_other(test, seed, n_gestures=30):
     """A row of gestures with rests of any length between them, and where each one is."""
     chance = np.random.default_rng(seed)
     row, truths, n = [], [], 0
-    for number in chance.permutation(len(TEST))[:n_gestures]:
+    for number in chance.permutation(len(test))[:n_gestures]:
         rest = chance.integers(20, 200)
-        last = row[-1][-1] if row else TEST[number][0]
-        row.append(np.linspace(last, TEST[number][0], rest))
-        row.append(TEST[number])
+        last = row[-1][-1] if row else test[number][0]
+        row.append(np.linspace(last, test[number][0], rest))
+        row.append(test[number])
         truths.append(Segment(n + rest, n + rest + SERIES, "gesture"))
         n += rest + SERIES
     return np.concatenate(row), truths
 
 
 @pytest.mark.parametrize("seed", [1, 2, 3])
-def test_each_gesture_of_a_long_row_is_found_once_from_four_examples(seed):
-    values, truths = one_after_the_other(seed)
-    examples = [TRAIN[i][:, None] for i in np.random.default_rng(seed).permutation(50)[:4]]
+def test_each_gesture_of_a_long_row_is_found_once_from_four_examples(gestures, seed):
+    values, truths = one_after_the_other(gestures.test, seed)
+    examples = [gestures.train[i][:, None] for i in np.random.default_rng(seed).permutation(50)[:4]]
     known = np.ones(values.size, dtype=bool)
     taken = []
     for one in stretches(examples, values[:, None], known):

@@ -7,7 +7,6 @@ paper.
 """
 
 import pytest
-from sklearn.metrics import f1_score
 
 from tests.bench.segment_scores import (
     Segment,
@@ -31,6 +30,8 @@ FOUND = [
     [(0.10, 75, (3, 2, 0)), (0.25, 75, (3, 2, 0)), (0.50, 25, (1, 4, 2))],
 )
 def test_segmental_f1_of_the_worked_case(overlap, percent, counts):
+    from sklearn.metrics import f1_score
+
     result = segmental_f1(TRUTHS, FOUND, overlap)
     assert (result.true_positive, result.false_positive, result.false_negative) == counts
     assert 100 * result.score == pytest.approx(percent)

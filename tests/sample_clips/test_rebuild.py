@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-pytest.importorskip("anny", reason="the renderer is not installed")
+pytestmark = pytest.mark.usefixtures("renderer")
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_clips"
 

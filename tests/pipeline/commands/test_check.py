@@ -35,7 +35,7 @@ def test_what_cannot_be_checked_is_refused(tmp_path):
     refused(run(SHOT, "--true-fps", "fast"), "--true-fps fast")
 
 
-@pytest.mark.clip
+@pytest.mark.slow
 def test_a_film_is_judged_and_nothing_is_written(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     result = run(SHOT.with_name("shot_left_hand.mp4"), "--json")
@@ -47,7 +47,7 @@ def test_a_film_is_judged_and_nothing_is_written(tmp_path, monkeypatch):
     assert not list(tmp_path.iterdir())
 
 
-@pytest.mark.clip
+@pytest.mark.slow
 def test_what_was_spoiled_in_a_film_is_named(tmp_path):
     path = tmp_path / "spoiled.mp4"
     rng = np.random.default_rng(1)

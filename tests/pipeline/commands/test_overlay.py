@@ -43,7 +43,7 @@ def test_wrong_options_are_refused_at_once(tmp_path):
     refused(run("compare", f"{THROWBACK}:best", f"{THROWBACK}:0x1"), "does not say which rep")
 
 
-@pytest.mark.clip
+@pytest.mark.slow
 def test_a_clip_is_filmed_and_two_of_its_reps_are_compared(tmp_path):
     shared = ("--out", tmp_path, "--cache", tmp_path / "cache")
     analysed = run("analyse", THROWBACK, "--overlay", *shared)

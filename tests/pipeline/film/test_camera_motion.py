@@ -235,7 +235,7 @@ def test_whole_sample_clips_are_still(name):
     assert found.moved_px < 1.0
 
 
-@pytest.mark.clip
+@pytest.mark.slow
 @pytest.mark.parametrize("pan_px", [0, 2])
 def test_a_film_panned_by_hand_is_steadied_and_says_so(write_film, tmp_path, pan_px):
     pictures = []

@@ -25,20 +25,12 @@ from pipeline.log.migrations.versions import rev_0006
 from pipeline.log.rep_rows import stored_range
 from pipeline.log.schema import FLAGS, MEASURES, REPS
 from pipeline.log.store import engine_for, opened_log
-from tests.fixtures.postgres import postgres_server
 from tests.fixtures.reviewed import context_of, page_of
 from tests.pipeline.web.review.test_spanish_pages import shown
 
 FIXTURES = Path(__file__).resolve().parents[2] / "fixtures"
 PUT_IN = json.loads((FIXTURES / "log_form_0004.json").read_text(encoding="utf-8"))
 LANGUAGES = ("en", "es")
-
-
-@pytest.fixture(scope="module")
-def server():
-    pytest.importorskip("psycopg")
-    with postgres_server() as address:
-        yield address
 
 
 @pytest.fixture(scope="module")
@@ -50,11 +42,11 @@ def before(tmp_path_factory):
     return path
 
 
-@pytest.fixture(params=["sqlite", "postgresql"])
+@pytest.fixture(params=["sqlite", pytest.param("postgresql", marks=pytest.mark.database)])
 def log(request, before, tmp_path, monkeypatch):
     monkeypatch.setenv(VARIABLE, str(tmp_path / "data"))
     if request.param == "postgresql":
-        address = request.getfixturevalue("server")
+        address = request.getfixturevalue("postgresql")
         fill_server(address, before)
     else:
         path = tmp_path / "log.sqlite3"

@@ -17,7 +17,6 @@ from pipeline.log.queries import Series
 from pipeline.log.trends import find_drifts
 from pipeline.log.volume import Bout, Done, volume_of
 from pipeline.log.watch_list import Watch
-from tests.fixtures.chromium import running_chromium
 
 LAST = date(2026, 9, 30)
 WORDS = load_words()
@@ -149,16 +148,15 @@ def test_an_empty_page_says_so():
     assert WORDS.log["nobody"] in volume_page(WORDS, [], LAST)
 
 
-def test_everybody_can_read_it_and_an_athlete_is_a_sheet(page, tmp_path):
+def test_everybody_can_read_it_and_an_athlete_is_a_sheet(page, chromium, tmp_path):
     axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="no axe is installed")
     path = tmp_path / "page.html"
     path.write_text(page, encoding="utf-8")
-    with running_chromium() as browser:
-        for scheme in ("light", "dark"):
-            seen = browser.new_page(color_scheme=scheme, viewport={"width": 390, "height": 800})
-            seen.goto(path.as_uri())
-            assert seen.evaluate("document.documentElement.scrollWidth") <= 390
-            found = axe.Axe().run(seen).response["violations"]
-            assert [(one["id"], one["nodes"][0]["html"]) for one in found] == []
-        sheets = seen.pdf(prefer_css_page_size=True)
+    for scheme in ("light", "dark"):
+        seen = chromium.new_page(color_scheme=scheme, viewport={"width": 390, "height": 800})
+        seen.goto(path.as_uri())
+        assert seen.evaluate("document.documentElement.scrollWidth") <= 390
+        found = axe.Axe().run(seen).response["violations"]
+        assert [(one["id"], one["nodes"][0]["html"]) for one in found] == []
+    sheets = seen.pdf(prefer_css_page_size=True)
     assert len(re.findall(rb"/Type\s*/Page\b", sheets)) == 3  # two athletes, and what it means

@@ -22,29 +22,21 @@ from pipeline.log.sessions import Work, add_work
 from pipeline.log.store import engine_for, opened_log
 from pipeline.log.wording import overview_document
 from tests.fixtures.logged import analysis_of, passes, settings_of
-from tests.fixtures.postgres import postgres_server
 
 NOW = datetime(2026, 9, 2, 8, tzinfo=timezone.utc)
 DAY = date(2026, 9, 1)
 
 
-@pytest.fixture(scope="module")
-def server():
-    pytest.importorskip("psycopg")
-    with postgres_server() as address:
-        yield address
-
-
 @pytest.fixture
-def address(server, tmp_path, monkeypatch):
+def address(postgresql, tmp_path, monkeypatch):
     """An empty database."""
     monkeypatch.setenv(VARIABLE, str(tmp_path / "kept"))
-    engine = engine_for(log_url(server))
+    engine = engine_for(log_url(postgresql))
     with engine.begin() as connection:
         connection.exec_driver_sql("DROP SCHEMA public CASCADE")
         connection.exec_driver_sql("CREATE SCHEMA public")
     engine.dispose()
-    return server
+    return postgresql
 
 
 def fill(log, film):

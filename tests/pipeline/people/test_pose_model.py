@@ -58,7 +58,7 @@ def test_a_machine_without_the_library_is_told_which_it_needs(monkeypatch):
         PoseModel()
 
 
-@pytest.mark.clip
+@pytest.mark.slow
 def test_a_moving_person_is_tracked_without_lag_and_in_silence(astronaut, capfd, monkeypatch):
     def forbidden(*arguments, **options):
         raise AssertionError("a socket was asked for")
@@ -112,7 +112,7 @@ def test_the_smoothing_of_visibility_is_taken_back():
             np.testing.assert_allclose(found.visibility, expected, atol=1e-4)
 
 
-@pytest.mark.clip
+@pytest.mark.slow
 def test_nobody_in_an_empty_picture():
     window = Window(0, 0, 256)
     region = np.full((256, 256, 3), 120, np.uint8)

@@ -5,27 +5,22 @@ from itertools import pairwise
 import pytest
 
 from pipeline.report.page import render_page
-from tests.fixtures.chromium import running_chromium
 from tests.fixtures.reports import grainy_picture, repeated, with_ground
 
 SERIOUS = {"serious", "critical"}
 
 
-@pytest.fixture(scope="module")
-def browser():
-    with running_chromium() as running:
-        yield running
-
-
 @pytest.fixture
-def opened(browser, tmp_path):
+def opened(chromium, tmp_path):
     """Open a page from disk; what it complains of is kept in ``wrong``."""
     contexts = []
 
     def open_(html, width=390, scheme="light"):
         path = tmp_path / "report.html"
         path.write_text(html, encoding="utf-8")
-        context = browser.new_context(viewport={"width": width, "height": 844}, color_scheme=scheme)
+        context = chromium.new_context(
+            viewport={"width": width, "height": 844}, color_scheme=scheme
+        )
         contexts.append(context)
         page = context.new_page()
         page.wrong = []

@@ -18,7 +18,6 @@ from pipeline.report.pictures.overlay import (
 )
 from tests.bench.hidden_faces import LEFT_OF_DETAIL, scores_of
 from tests.conftest import ROOT
-from tests.fixtures.chromium import running_chromium
 from tests.fixtures.filmed import analysis_of, figure_px
 
 SIZE_PX = (640, 360)
@@ -146,35 +145,34 @@ def test_heads_stay_hidden_while_a_person_is_lost(write_film):
                 assert np.abs(np.diff(patch, axis=1)).max() < 150, frame
 
 
-def test_the_film_plays_to_its_end_in_a_browser(write_film, tmp_path):
+def test_the_film_plays_to_its_end_in_a_browser(write_film, chromium, tmp_path):
     path = write_film(pictures=numbered(24), rotation_deg=90)
     analysis = analysis_of(path, [(0.1, 0.5, 0.3)])
     film = write_overlay(analysis, tmp_path, OverlaySettings())
     page_path = tmp_path / "page.html"
     page_path.write_text(f'<video src="{film.name}" muted></video>')
-    with running_chromium() as browser:
-        page = browser.new_page()
-        page.goto(page_path.as_uri())
-        seen = page.evaluate(
-            """async () => {
-              const film = document.querySelector("video");
-              const ended = new Promise((done, failed) => {
-                film.onended = () => done(true);
-                film.onerror = () => failed(new Error(film.error.message));
-              });
-              film.playbackRate = 4;
-              await film.play();
-              await ended;
-              return [film.videoWidth, film.videoHeight, film.duration, film.currentTime];
-            }"""
-        )
+    page = chromium.new_page()
+    page.goto(page_path.as_uri())
+    seen = page.evaluate(
+        """async () => {
+          const film = document.querySelector("video");
+          const ended = new Promise((done, failed) => {
+            film.onended = () => done(true);
+            film.onerror = () => failed(new Error(film.error.message));
+          });
+          film.playbackRate = 4;
+          await film.play();
+          await ended;
+          return [film.videoWidth, film.videoHeight, film.duration, film.currentTime];
+        }"""
+    )
     shots = plan_film(analysis.clip.time_s, analysis.reps, whole=False)
     assert seen[:2] == list(SIZE_PX[::-1])
     assert seen[2] == pytest.approx(shots[-1].shown_s[-1], abs=0.2)
     assert seen[3] == pytest.approx(seen[2], abs=0.01)
 
 
-@pytest.mark.clip
+@pytest.mark.slow
 def test_heads_of_a_rendered_clip_stay_hidden_in_every_frame(tmp_path):
     truth = json.loads((ROOT / "sample_clips" / "dodge_adult.truth.json").read_text())
     film = tmp_path / "part.mp4"

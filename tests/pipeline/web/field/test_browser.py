@@ -10,7 +10,6 @@ import pytest
 
 from calibration.marks_file import read_marks
 from pipeline.scene.from_marks import solve_scene_marks
-from tests.fixtures.chromium import running_chromium
 
 ROOT = Path(__file__).resolve().parents[4]
 CLIP = ROOT / "sample_clips" / "shot_left_hand.mp4"
@@ -33,13 +32,13 @@ def program(tmp_path):
 
 
 @pytest.fixture
-def tab():
-    with running_chromium() as browser:
-        page = browser.new_page(viewport={"width": 1280, "height": 900})
-        page.wrong = []
-        page.on("pageerror", lambda error: page.wrong.append(str(error)))
-        page.on("console", lambda line: line.type == "error" and page.wrong.append(line.text))
-        yield page
+def tab(chromium):
+    page = chromium.new_page(viewport={"width": 1280, "height": 900})
+    page.wrong = []
+    page.on("pageerror", lambda error: page.wrong.append(str(error)))
+    page.on("console", lambda line: line.type == "error" and page.wrong.append(line.text))
+    yield page
+    page.close()
 
 
 def test_clicked_goal_and_cones_give_the_true_camera(tab, program, tmp_path):

@@ -6,7 +6,6 @@ import pytest
 
 from pipeline.log.store import opened_log
 from pipeline.web.review.browser_copy import make_proxy, proxy_path
-from tests.fixtures.chromium import running_chromium
 from tests.fixtures.rep_films import (
     GREY_STEP,
     grey_of,
@@ -50,18 +49,12 @@ def address(log, tmp_path):
         yield where
 
 
-@pytest.fixture(scope="module")
-def browser():
-    with running_chromium() as running:
-        yield running
-
-
 @pytest.fixture
-def open_tab(browser, address):
+def open_tab(chromium, address):
     contexts = []
 
     def open_it(width=1280, **told):
-        context = browser.new_context(viewport={"width": width, "height": 900}, **told)
+        context = chromium.new_context(viewport={"width": width, "height": 900}, **told)
         contexts.append(context)
         tab = context.new_page()
         tab.wrong = []

@@ -13,7 +13,6 @@ from sqlalchemy import func, select
 from pipeline.core.files import VARIABLE
 from pipeline.log.schema import ATHLETES, REPS, REVIEW_MARKS
 from pipeline.log.store import opened_log
-from tests.fixtures.chromium import running_chromium
 from tests.fixtures.logged import rep_of
 from tests.fixtures.reviewed import judged, logged
 
@@ -51,24 +50,24 @@ def address(filled):
 
 
 @pytest.fixture
-def tab(address):
-    with running_chromium() as browser:
-        page = browser.new_page(viewport=SIZES[1])
-        page.set_default_timeout(60_000)
-        page.wrong = []
-        page.on("pageerror", lambda error: page.wrong.append(str(error)))
-        page.on(
-            "console",
-            lambda line: (
-                line.type == "error"
-                and "404" not in line.text  # a rep that has no picture
-                and page.wrong.append(line.text)
-            ),
-        )
-        page.goto(address)
-        page.wait_for_selector("#reps")
-        page.home = address.split("/start")[0]
-        yield page
+def tab(chromium, address):
+    page = chromium.new_page(viewport=SIZES[1])
+    page.set_default_timeout(60_000)
+    page.wrong = []
+    page.on("pageerror", lambda error: page.wrong.append(str(error)))
+    page.on(
+        "console",
+        lambda line: (
+            line.type == "error"
+            and "404" not in line.text  # a rep that has no picture
+            and page.wrong.append(line.text)
+        ),
+    )
+    page.goto(address)
+    page.wait_for_selector("#reps")
+    page.home = address.split("/start")[0]
+    yield page
+    page.close()
 
 
 def counted(table):
@@ -184,7 +183,7 @@ def test_every_page_fits_a_phone_and_has_no_serious_fault_for_anybody(tab):
     assert not faults, json.dumps(faults, indent=1)
 
 
-@pytest.mark.clip
+@pytest.mark.slow
 def test_a_film_is_sent_analysed_and_reported(tab, data):
     tab.goto(f"{tab.home}/film")
     tab.set_input_files("#film", str(CLIP))
