@@ -50,11 +50,11 @@ def test_any_name_can_be_written(path, name):
     assert read_lens_profile(path).name == name
 
 
-@pytest.mark.parametrize("field", [field.name for field in dataclasses.fields(PHONE)] + ["schema"])
-def test_a_missing_key_is_named(path, field):
-    changed(path, field, None)
-    with pytest.raises(LensProfileError, match=rf"^phone\.toml: {field} is missing"):
-        read_lens_profile(path)
+def test_a_missing_key_is_named(path):
+    for field in (*(field.name for field in dataclasses.fields(PHONE)), "schema"):
+        changed(path, field, None)
+        with pytest.raises(LensProfileError, match=rf"^phone\.toml: {field} is missing"):
+            read_lens_profile(path)
 
 
 @pytest.mark.parametrize(

@@ -49,12 +49,11 @@ def run(*words, language=None, **environment):
     return CliRunner().invoke(main, words, prog_name="crossemetry", env=asked)
 
 
-@pytest.mark.parametrize("words", COMMANDS, ids=" ".join)
-def test_every_command_and_option_names_its_help(words):
-    command = COMMANDS[words]
-    assert isinstance(command, Command)
-    assert {type(option) for option in options_of(command)} <= {Option}
-    assert isinstance(command, Group) == isinstance(command, click.Group)
+def test_every_command_and_option_names_its_help():
+    for words, command in COMMANDS.items():
+        assert isinstance(command, Command), words
+        assert {type(option) for option in options_of(command)} <= {Option}, words
+        assert isinstance(command, Group) == isinstance(command, click.Group), words
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
@@ -81,13 +80,16 @@ def test_an_unknown_place_has_no_help():
     assert help_text("check", "en") is None
 
 
-@pytest.mark.parametrize("words", COMMANDS, ids=" ".join)
-def test_no_english_is_left_in_spanish_help(words):
-    said = run(*words, "--help", language="es").stdout
-    said = re.sub(r"^ +crossemetry .*$|--\S+", "", said, flags=re.MULTILINE)  # what is typed
-    assert ENGLISH.findall(said) == []
-    for word in ("Usage:", "Options:", "Commands:", "Example:", "default:", "required"):
-        assert word not in said
+def test_no_english_is_left_in_spanish_help():
+    headings = ("Usage:", "Options:", "Commands:", "Example:", "default:", "required")
+    left = {}
+    for words in COMMANDS:
+        shown = run(*words, "--help", language="es").stdout
+        shown = re.sub(r"^ +crossemetry .*$|--\S+", "", shown, flags=re.MULTILINE)  # what is typed
+        found = ENGLISH.findall(shown) + [word for word in headings if word in shown]
+        if found:
+            left[words] = found
+    assert left == {}
 
 
 def test_the_search_for_english_finds_it():

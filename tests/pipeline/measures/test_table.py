@@ -31,11 +31,10 @@ def test_every_move_can_be_found_and_measured():
     assert measures_of("unknown") == ()
 
 
-@pytest.mark.parametrize("info", MEASURES.values(), ids=lambda info: info.key)
-def test_the_unit_is_the_last_word_of_the_name(info):
-    if not info.is_count:
-        assert info.key.endswith(f"_{info.unit_word}")
-    assert info.definition.endswith(".")
+def test_the_unit_is_the_last_word_of_the_name():
+    for info in MEASURES.values():
+        assert info.is_count or info.key.endswith(f"_{info.unit_word}"), info.key
+        assert info.definition.endswith("."), info.key
 
 
 @pytest.mark.parametrize(
