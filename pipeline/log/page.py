@@ -1,4 +1,4 @@
-"""The trainer's page: one file that opens from disk, with its charts, and no script."""
+"""Renders the trainer's volume page: one HTML file with charts and without scripts."""
 
 from __future__ import annotations
 
@@ -28,16 +28,16 @@ from pipeline.log.wording import columns, comparison, notes_of, watch_text, week
 from pipeline.report.templates import page_templates
 
 WIDTH, HEIGHT = 320.0, 100.0
-"""Of the drawing board; y goes down."""
+"""Size of a chart in SVG units; y points down."""
 
 N_SHADES = 4
 BAND = (0.8, 1.3)
-"""Of acute over chronic load (Gabbett 2016, Br J Sports Med 50:273-280); disputed."""
+"""Ratio of acute to chronic load (Gabbett 2016, Br J Sports Med 50:273-280); disputed."""
 
 
 @dataclass(frozen=True, slots=True)
 class Day:
-    """A field of the calendar: the day, its number of throws, and how dark it is (0 to 4)."""
+    """A cell of the calendar: day, number of throws, shade (0 to `N_SHADES`), kind of day."""
 
     day: date
     n: int
@@ -47,7 +47,7 @@ class Day:
 
 @dataclass(frozen=True, slots=True)
 class Bar:
-    """A bar: where it begins, how wide it is, and its parts (name, top, height), lowest first."""
+    """A stacked bar of one week: x, width, parts (name, top, height) from the bottom, counts."""
 
     x: float
     width: float
@@ -60,7 +60,7 @@ class Bar:
 
 @dataclass(frozen=True, slots=True)
 class Lines:
-    """Polylines as text of points, and the greatest value, which is at the top."""
+    """Acute and chronic load as SVG points, the value at the top, and the current values."""
 
     acute: str
     chronic: str
@@ -69,24 +69,24 @@ class Lines:
     now: tuple[float, float]
 
 
-def calendar(board: AthleteOverview) -> list[list[Day]]:
-    """Lay the days of the weeks out, one row a week, oldest first."""
+def calendar(overview: AthleteOverview) -> list[list[Day]]:
+    """Lay out the days of the weeks, one row per week, oldest first."""
     throws: dict[date, int] = {}
-    for one in board.done:
+    for one in overview.done:
         throws[one.day] = throws.get(one.day, 0) + one.counts["throws"]
-    trained = {bout.day for bout in board.bouts}
-    start = min(trained, default=board.last)
-    most = max((n for day, n in throws.items() if day >= board.volume.weeks[0].first), default=0)
+    trained = {bout.day for bout in overview.bouts}
+    start = min(trained, default=overview.last)
+    most = max((n for day, n in throws.items() if day >= overview.volume.weeks[0].first), default=0)
     rows = []
-    for week in board.volume.weeks:
+    for week in overview.volume.weeks:
         days = [week.first + timedelta(days=i) for i in range(WEEK_DAYS)]
         rows.append([_day(day, throws.get(day, 0), most, day in trained, start) for day in days])
     return rows
 
 
-def bars(board: AthleteOverview) -> tuple[list[Bar], int]:
-    """Stack throws of each week by hand; returns the bars and the number at the top."""
-    weeks = board.volume.weeks
+def bars(overview: AthleteOverview) -> tuple[list[Bar], int]:
+    """Stack the throws of each week by hand; returns the bars and the number at the top."""
+    weeks = overview.volume.weeks
     most = max((week.totals.of("throws") for week in weeks), default=0)
     step = WIDTH / len(weeks)
     found = []
@@ -103,13 +103,15 @@ def bars(board: AthleteOverview) -> tuple[list[Bar], int]:
     return found, most
 
 
-def load_lines(board: AthleteOverview) -> Lines | None:
-    """Draw acute and chronic throws a day over the weeks; None with too few days in the log."""
-    start = min((bout.day for bout in board.bouts), default=None)
-    if start is None or (board.last - start).days + 1 < CHRONIC_DAYS:
+def load_lines(overview: AthleteOverview) -> Lines | None:
+    """Lay out acute and chronic throws per day; None with too few days or no throws."""
+    start = min((bout.day for bout in overview.bouts), default=None)
+    if start is None or (overview.last - start).days + 1 < CHRONIC_DAYS:
         return None
-    throws = by_day(start, board.last, [(o.day, float(o.counts["throws"])) for o in board.done])
-    n = min(throws.size, WEEK_DAYS * len(board.volume.weeks))
+    throws = by_day(
+        start, overview.last, [(o.day, float(o.counts["throws"])) for o in overview.done]
+    )
+    n = min(throws.size, WEEK_DAYS * len(overview.volume.weeks))
     acute, chronic = (weighted_means(throws, days)[-n:] for days in (ACUTE_DAYS, CHRONIC_DAYS))
     greatest = float(max(acute.max(), BAND[1] * chronic.max()))
     if greatest <= 0.0:
@@ -124,9 +126,9 @@ def load_lines(board: AthleteOverview) -> Lines | None:
     )
 
 
-def drift_lines(board: AthleteOverview, drift: Drift) -> list[tuple[float, float]]:
-    """Heights of the first and the last third of each session, for a line across the board."""
-    (series,) = (s for s in board.series if (s.move, s.key) == (drift.move, drift.key))
+def drift_lines(overview: AthleteOverview, drift: Drift) -> list[tuple[float, float]]:
+    """Return y of the first and of the last third of each session, for one line per session."""
+    (series,) = (s for s in overview.series if (s.move, s.key) == (drift.move, drift.key))
     pairs = np.asarray(thirds_of_sessions(series))
     low, high = float(pairs.min()), float(pairs.max())
     scale = HEIGHT * 0.9 / (high - low) if high > low else 0.0
@@ -151,99 +153,99 @@ def _points(values: FloatArray, greatest: float) -> list[str]:
 
 MOST_ROWS = 12
 MOST_DRIFTS = 6
-"""Weeks in the tables and drawings of drifts that fit on the sheet of an athlete."""
+"""Weeks in the tables, and drift charts, that fit on an athlete's sheet."""
 
 TEMPLATES = Path(__file__).parent / "templates"
 
 
-def volume_page(words: Words, boards: Sequence[AthleteOverview], today: date) -> str:
-    """Make the page.
+def volume_page(words: Words, overviews: Sequence[AthleteOverview], today: date) -> str:
+    """Render the volume page.
 
     Parameters
     ----------
     words
-        All texts on it.
-    boards
-        One for each athlete.
+        Texts of the page.
+    overviews
+        One per athlete.
     today
-        For the foot of the page.
+        Date in the footer.
 
     Returns
     -------
     str
-        HTML that needs nothing else.
+        HTML without external files.
     """
     environment = page_templates(TEMPLATES)
     return environment.get_template("volume.html").render(
-        said=words.log,
+        texts=words.log,
         language=words.language,
         style=(TEMPLATES / "volume.css").read_text(encoding="utf-8"),
-        athletes=[_athlete(words, board) for board in boards],
-        notes=notes_of(words, boards),
+        athletes=[_athlete(words, overview) for overview in overviews],
+        notes=notes_of(words, overviews),
         made=words.log["page_made"].format(number=__version__, day=today.isoformat()),
         width=WIDTH,
         height=HEIGHT,
     )
 
 
-def _athlete(words: Words, board: AthleteOverview) -> dict[str, Any]:
-    said, figures = words.log, words.texts.figures
-    weekdays = said["weekdays"].split("|")
-    stacked, most = bars(board)
-    lines = load_lines(board)
-    days = calendar(board)
+def _athlete(words: Words, overview: AthleteOverview) -> dict[str, Any]:
+    texts, figures = words.log, words.texts.figures
+    weekdays = texts["weekdays"].split("|")
+    stacked, most = bars(overview)
+    lines = load_lines(overview)
+    days = calendar(overview)
     return {
-        "name": board.athlete.name,
-        "head": said["head"].format(name=board.athlete.name, day=board.last.isoformat()),
-        "watch": [watch_text(words, one) for one in board.watch],
-        "limits": [_limit(words, limit) for limit in board.limits],
+        "name": overview.athlete.name,
+        "head": texts["head"].format(name=overview.athlete.name, day=overview.last.isoformat()),
+        "watch": [watch_text(words, one) for one in overview.watch],
+        "limits": [_limit(words, limit) for limit in overview.limits],
         "weekdays": [weekdays[day.day.weekday()] for day in days[-1]],
-        "calendar": list(zip(board.volume.weeks, days, strict=True))[: -MOST_ROWS - 1 : -1],
+        "calendar": list(zip(overview.volume.weeks, days, strict=True))[: -MOST_ROWS - 1 : -1],
         "columns": columns(words),
-        "weeks": [week_row(words, week) for week in board.volume.weeks[: -MOST_ROWS - 1 : -1]],
+        "weeks": [week_row(words, week) for week in overview.volume.weeks[: -MOST_ROWS - 1 : -1]],
         "bars": stacked,
         "most": most,
-        "bars_said": "; ".join(
-            said["page_bar"].format(
+        "bars_alt": "; ".join(
+            texts["page_bar"].format(
                 day=bar.last.isoformat(), left=bar.left, right=bar.right, unknown=bar.unknown
             )
             for bar in stacked
         ),
         "lines": lines,
-        "lines_said": ""
+        "lines_alt": ""
         if lines is None
-        else said["page_load_now"].format(
+        else texts["page_load_now"].format(
             acute=figures.number(lines.now[0], 1),
             chronic=figures.number(lines.now[1], 1),
-            day=board.last.isoformat(),
+            day=overview.last.isoformat(),
         ),
-        "comparison": comparison(words, board),
-        "drifts": [_drift(words, board, i) for i in range(len(board.drifts))][:MOST_DRIFTS],
+        "comparison": comparison(words, overview),
+        "drifts": [_drift(words, overview, i) for i in range(len(overview.drifts))][:MOST_DRIFTS],
     }
 
 
-def _drift(words: Words, board: AthleteOverview, i: int) -> dict[str, Any]:
-    drift = board.drifts[i]
+def _drift(words: Words, overview: AthleteOverview, i: int) -> dict[str, Any]:
+    drift = overview.drifts[i]
     return {
-        "said": words.log["page_drift_of"].format(
+        "text": words.log["page_drift_of"].format(
             measure=words.title(drift.key),
             move=words.move_name(drift.move),
             n=drift.n_sessions,
             early=say_mean(words, drift.key, drift.early),
             late=say_mean(words, drift.key, drift.late),
         ),
-        "lines": drift_lines(board, drift),
+        "lines": drift_lines(overview, drift),
     }
 
 
 def _limit(words: Words, limit: Limit) -> str:
-    said = words.log
-    sentence = said["page_limit" if limit.hand is None else "page_limit_of_hand"]
+    texts = words.log
+    sentence = texts["page_limit" if limit.hand is None else "page_limit_of_hand"]
     return sentence.format(
         most=limit.most,
-        counted=said[limit.counted],
-        per=said[f"per_{limit.per}"],
-        hand="" if limit.hand is None else said[limit.hand],
+        counted=texts[limit.counted],
+        per=texts[f"per_{limit.per}"],
+        hand="" if limit.hand is None else texts[limit.hand],
         by=limit.set_by,
         date=limit.set_at.date().isoformat(),
         why=limit.why,

@@ -1,7 +1,7 @@
-"""Whether a measure changed: over sessions from early to late reps, and between two periods.
+"""Detects changes of a measure: from early to late reps of sessions, and between two periods.
 
-A change is told when it is more than the spread of the athlete's own reps and sessions makes by
-chance 19 times out of 20; else the answer is that there is no clear change.
+A change is reported if it exceeds what the athlete's own spread of reps and sessions produces by
+chance in 19 of 20 cases. Otherwise the result is no clear change.
 """
 
 from __future__ import annotations
@@ -22,26 +22,26 @@ if TYPE_CHECKING:
 
 CONFIDENCE = 0.95
 FEWEST_SESSIONS = 3
-"""Sessions below which a drift may be the one of a single day."""
+"""Sessions that a drift needs: fewer may show the drift of a single day."""
 
 FEWEST_REPS = 3
-"""Reps in a period below which there is no spread to hold a change against."""
+"""Reps that a period needs for an estimate of the spread."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Drift:
-    """A measure that is different late in sessions.
+    """A measure that differs between the first and the last third of sessions.
 
     Attributes
     ----------
     move, key
-        Of what.
+        Keys of the move and the measure.
     n_sessions
-        Sessions with six or more reps of the move.
+        Number of sessions with enough reps of the move.
     early, late
-        Mean of the first and of the last third, over these sessions.
+        Means of the first and of the last thirds, in the unit of the measure.
     least
-        Smallest difference of the two that is more than chance.
+        Smallest significant difference of the two.
     """
 
     move: str
@@ -54,25 +54,25 @@ class Drift:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Change:
-    """A measure of one move in two periods.
+    """Comparison of a measure of one move between two periods.
 
     Attributes
     ----------
     move, key
-        Of what.
+        Keys of the move and the measure.
     n_early, n_late, sessions_early, sessions_late
-        Reps and sessions in each.
+        Number of reps and of sessions in each period.
     early, late
         Means, in the unit of the measure.
     typical_error
-        Spread of the athlete's reps within a session.
+        Standard deviation of the athlete's reps within a session.
     smallest_real_change
-        Smallest difference of the two means that is more than chance (95 %).
+        Smallest significant difference of the two means (95 %).
     of_single_reps
-        Smallest difference of two single reps that is.
+        Smallest significant difference of two single reps.
     has_session_spread
-        Whether the spread from session to session is in it; else that of the reps and what the
-        measuring leaves open stand in for it.
+        Whether it includes the spread between sessions. Otherwise the spread of the reps and the
+        shared measurement uncertainty replace it.
     word
         Rose, fell, or no clear change.
     """
@@ -95,9 +95,9 @@ class Change:
 def find_drifts(series: Sequence[Series]) -> list[Drift]:
     """Find measures that differ between the first and the last third of sessions.
 
-    In each session of six or more reps of a move the difference of the two thirds is taken; over
-    three or more sessions its mean is held against its own spread (Student's t). Several measures
-    are looked at, so each has to be that much less likely by chance (Bonferroni).
+    The difference of the two thirds is computed in each session with enough reps of a move. Its
+    mean over three or more sessions is tested by Student's t, with the Bonferroni correction for
+    the number of measures.
 
     Parameters
     ----------
@@ -107,7 +107,7 @@ def find_drifts(series: Sequence[Series]) -> list[Drift]:
     Returns
     -------
     list of Drift
-        Those that differ, by more than chance.
+        Measures with a significant difference.
     """
     thirds = {}
     for one in series:
@@ -129,12 +129,12 @@ def find_drifts(series: Sequence[Series]) -> list[Drift]:
 
 
 def change_between(early: Series, late: Series) -> Change | None:
-    """Hold the change of a measure between two periods against the smallest real change.
+    """Compare a measure between two periods with its smallest real change.
 
-    The variance of a period's mean is the greater of what the spread of its sessions and what the
-    spread of its reps within sessions makes of it, both pooled over the two periods. Where a period
-    has one session only, how sessions differ cannot be seen: then what the measuring leaves open,
-    and reps of one film share, is added to the spread of the reps.
+    The variance of a period's mean follows from the spread between sessions or from the spread of
+    reps within sessions, both pooled over the periods; the greater one counts. With a single
+    session in a period, the spread between sessions is unknown. Then the measurement uncertainty
+    that the reps of a film share is added to the spread of the reps.
 
     Parameters
     ----------
@@ -155,7 +155,7 @@ def change_between(early: Series, late: Series) -> Change | None:
     reps_freedom = sum(n_reps) - sum(n_sessions)
     has_session_spread = min(n_sessions) > 1
     within = _pooled([group for sessions in groups for group in sessions], reps_freedom)
-    if math.isnan(within):  # one rep in each session: then the sessions are all there is
+    if math.isnan(within):  # one rep in each session: only the spread between sessions is known
         if not has_session_spread:
             return None
         within = 0.0
@@ -195,7 +195,7 @@ def change_between(early: Series, late: Series) -> Change | None:
 
 
 def student(level: float, freedom: int) -> float:
-    """Half of a two-sided interval of Student's t, in standard errors.
+    """Return the half width of a two-sided Student's t interval, in standard errors.
 
     Examples
     --------
@@ -208,7 +208,7 @@ def student(level: float, freedom: int) -> float:
 
 
 def thirds_of_sessions(series: Series) -> list[tuple[float, float]]:
-    """Give the means of the first and of the last third in each session with enough reps."""
+    """Return the means of the first and of the last third of each session with enough reps."""
     pairs = []
     for session in np.unique(series.session):
         values = series.value[series.session == session]
@@ -219,7 +219,7 @@ def thirds_of_sessions(series: Series) -> list[tuple[float, float]]:
 
 
 def _pooled(groups: Sequence[np.ndarray], freedom: int) -> float:
-    """Variance within groups, pooled; NaN where nothing is left to tell it."""
+    """Return the pooled variance within groups; NaN without degrees of freedom."""
     if freedom < 1:
         return math.nan
     return float(sum(((group - group.mean()) ** 2).sum() for group in groups)) / freedom

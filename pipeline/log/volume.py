@@ -1,4 +1,4 @@
-"""What an athlete did, week by week: numbers by hand and side, load, days off. Pure functions."""
+"""Computes an athlete's training volume by week: counts by hand and side, load, days off."""
 
 from __future__ import annotations
 
@@ -29,12 +29,12 @@ from pipeline.log.load import (
 Source = Literal["filmed", "counted", "estimated"]
 SOURCES: tuple[Source, ...] = ("filmed", "counted", "estimated")
 WEEKS_BEFORE = 4
-"""With how many weeks before it the last week is compared."""
+"""Number of weeks with whose mean the last week is compared."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Done:
-    """Numbers of one kind from one session: who counted them, with which hand, on which side."""
+    """Counts of one session with the same source, hand and side of the field."""
 
     day: date
     session_id: int
@@ -46,7 +46,7 @@ class Done:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bout:
-    """A session: its day, how long it took and how hard it felt (0 to 10); None = not told."""
+    """A session: day, duration and perceived exertion (0 to 10); None = unknown."""
 
     session_id: int
     day: date
@@ -56,15 +56,15 @@ class Bout:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Totals:
-    """Numbers over some days.
+    """Sums of counts over some days.
 
     Attributes
     ----------
     by_source
-        By who counted (`SOURCES`) and what (`COUNTED`).
+        By source (`SOURCES`) and kind of work (`COUNTED`).
     by_hand, by_side
-        By hand (left, right, None = not known) or side of the field (natural, other, None), and
-        what.
+        By hand (left, right, None = unknown) or side of the field (natural, other, None), and
+        kind of work.
     """
 
     by_source: Mapping[str, Mapping[str, int]]
@@ -72,15 +72,15 @@ class Totals:
     by_side: Mapping[str | None, Mapping[str, int]]
 
     def of(self, counted: str) -> int:
-        """Add up one kind over all sources."""
+        """Return the sum of one kind of work over all sources."""
         return sum(counts[counted] for counts in self.by_source.values())
 
     def estimated(self, counted: str) -> int:
-        """Say how many of them were only estimated."""
+        """Return how many of one kind of work were estimated."""
         return self.by_source["estimated"][counted]
 
     def left_share(self, counted: str = "throws") -> Figure:
-        """Give the share of the left hand in those whose hand is known."""
+        """Return the share of the left hand among those with a known hand."""
         left, right = (self.by_hand.get(hand, {}).get(counted, 0) for hand in ("left", "right"))
         if left + right == 0:
             return Figure(reason="no_hands")
@@ -89,23 +89,23 @@ class Totals:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Week:
-    """Seven days.
+    """Volume of seven days.
 
     Attributes
     ----------
     first, last
-        The days.
+        First and last day.
     totals
-        Numbers.
+        Sums of the counts.
     n_sessions, n_days_off
-        Sessions, and days without one.
-    minutes
-        Of the sessions that say so; ``n_untimed`` do not.
+        Number of sessions, and of days without a session.
+    minutes, n_untimed
+        Sum over sessions with a known duration, and number of sessions without one.
     load, monotony, strain
         See `pipeline.log.load`.
     in_log
-        Whether anything of the athlete was in the log by its last day; of a week before that
-        nothing is known, and its noughts mean nothing.
+        Whether the athlete's first entry is not after its last day; if False the week is unknown
+        and its zeros mean nothing.
     """
 
     first: date
@@ -123,21 +123,21 @@ class Week:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Volume:
-    """What one athlete did up to a day.
+    """Training volume of one athlete up to a day.
 
     Attributes
     ----------
     weeks
-        Oldest first; the last one ends on the day asked for.
+        Oldest first; the last one ends on the requested day.
     month
-        Mean of the four weeks before the last, by `COUNTED`; weeks before the first entry of the
-        log are left out. None where there is no such week.
+        Mean of the four weeks before the last one, by `COUNTED`, without weeks before the first
+        entry of the log; None without any such week.
     change
-        Of the throws, from the week before the last one.
+        Relative change of the throws from the week before to the last week.
     load, throws
-        Acute and chronic load: of exertion times minutes, and of throws a day.
+        Acute and chronic load: of exertion times minutes, and of throws per day.
     days_in_a_row
-        Without a day off.
+        Consecutive training days.
     """
 
     weeks: tuple[Week, ...]
@@ -154,7 +154,7 @@ class Volume:
 
 
 def totals_of(done: Sequence[Done]) -> Totals:
-    """Add up numbers by who counted them, by hand and by side."""
+    """Sum counts by source, by hand and by side."""
 
     def added(groups: Mapping[str | None, list[Done]]) -> dict[str | None, dict[str, int]]:
         return {
@@ -180,19 +180,19 @@ def volume_of(
     n_weeks: int,
     first_entry: date | None,
 ) -> Volume:
-    """Sum up what an athlete did.
+    """Compute an athlete's training volume.
 
     Parameters
     ----------
     done, bouts
-        Of that athlete; what lies outside the weeks is used for the chronic load.
+        Counts and sessions of the athlete; those before the weeks add to the chronic load.
     last
         Day on which the last week ends.
     n_weeks
-        How many weeks, at least one.
+        Number of weeks, at least one.
     first_entry
-        First day on which anything of the athlete is in the log; None = nothing is. Days since
-        then without a session are days off; of days before it nothing is known.
+        Day of the athlete's first entry in the log; None without entries. Later days without a
+        session are days off; earlier days are unknown.
 
     Returns
     -------
@@ -226,7 +226,7 @@ def volume_of(
 
 
 HISTORY_DAYS = 4 * CHRONIC_DAYS
-"""Days that acute and chronic load look back on: what lies before weighs less than 0.1 %."""
+"""Days on which acute and chronic load are based: earlier days weigh less than 0.1 %."""
 
 
 def _week(

@@ -1,6 +1,6 @@
-"""Who may need a quiet word: limits, rest, hours, balance of hands, drift late in sessions.
+"""Builds an athlete's watch list: limits, rest, hours, balance of hands, drift within sessions.
 
-Each line rests on a rule that it names, with the numbers and the source. None predicts an injury.
+Each entry names its rule, its numbers and its source. No entry predicts an injury.
 """
 
 from __future__ import annotations
@@ -20,8 +20,8 @@ WatchKind = Literal["limit", "no_day_off", "hours", "balance", "drift"]
 
 LEAST_MOVED = 0.10
 FEWEST_BY_HAND = 30
-"""The balance of hands moved if the left hand's share differs by ten points or more, and by more
-than chance makes it (95 %), with thirty throws or more of a known hand before and now."""
+"""The balance of hands changed if the left hand's share differs significantly (95 %) and by at
+least `LEAST_MOVED`, with at least `FEWEST_BY_HAND` throws of a known hand in either period."""
 
 NORMAL_95 = 1.96
 ROUNDING = 1e-9
@@ -30,16 +30,16 @@ MOST_CONSECUTIVE = 7
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Watch:
-    """One line of the watch list.
+    """One entry of the watch list.
 
     Attributes
     ----------
     kind
-        Which rule.
+        The rule.
     numbers
-        What it rests on, by name.
+        Numbers to which the rule was applied, by name.
     about
-        The limit or the drift that it is about.
+        The exceeded limit or the drift; None for other rules.
     """
 
     kind: WatchKind
@@ -57,25 +57,25 @@ def watch_list(
     birth_year: int | None,
     young: bool | None,
 ) -> list[Watch]:
-    """Say what stands out in the last seven days of one athlete.
+    """Apply the rules of the watch list to the last seven days of one athlete.
 
     Parameters
     ----------
     week
         The last seven days.
     before
-        Numbers of the four weeks before.
+        Totals of the four weeks before.
     days_in_a_row
-        Without a day off.
+        Consecutive training days.
     over
-        Limits that were exceeded.
+        Exceeded limits.
     drifts
-        Measures that differ late in sessions.
+        Measures that drift within sessions.
     birth_year
-        For the rule of hours; None = not known.
+        Year of birth for the rule on hours; None = unknown.
     young
-        Whether they are under age: the rules on rest and hours are for young athletes. None = not
-        known, and then they are told.
+        Whether the athlete is under age. The rules on rest and hours apply to young athletes, and
+        if this is unknown (None).
 
     Returns
     -------
@@ -109,7 +109,7 @@ def watch_list(
 
 
 def hours_are_many(hours: float, age_years: float) -> bool:
-    """Whether somebody trains more hours a week than they are years old.
+    """Whether an athlete trains more hours a week than their age in years.
 
     References
     ----------
@@ -124,17 +124,17 @@ def hours_are_many(hours: float, age_years: float) -> bool:
 
 
 def age_this_year(birth_year: int | None, day: date) -> int | None:
-    """Age that is reached in a day's year; None where the year of birth is not known."""
+    """Return the age reached in the year of a day; None if the year of birth is unknown."""
     return None if birth_year is None else day.year - birth_year
 
 
 def balance_moved(before: Totals, now: Totals) -> Watch | None:
-    """Say whether the share of the left hand in the throws moved; None where it did not.
+    """Return an entry if the share of the left hand in the throws changed; None otherwise.
 
     Parameters
     ----------
     before, now
-        Numbers of the four weeks before, and of the last seven days.
+        Totals of the four weeks before, and of the last seven days.
     """
     shares: list[Figure] = [totals.left_share() for totals in (before, now)]
     n = [
@@ -144,7 +144,7 @@ def balance_moved(before: Totals, now: Totals) -> Watch | None:
     was, is_now = (share.value for share in shares)
     if was is None or is_now is None or min(n) < FEWEST_BY_HAND:
         return None
-    # Two proportions, pooled: where nothing changed they differ so much once in twenty times.
+    # Pooled test of two proportions: equal shares differ by more in 5 % of cases.
     pooled = (was * n[0] + is_now * n[1]) / sum(n)
     by_chance = NORMAL_95 * math.sqrt(pooled * (1.0 - pooled) * (1.0 / n[0] + 1.0 / n[1]))
     if abs(is_now - was) < max(LEAST_MOVED, by_chance) - ROUNDING:

@@ -1,4 +1,4 @@
-"""Puts the figures of the training log into words, into tables of text, and into plain data."""
+"""Formats the figures of the training log as sentences, text tables and plain data."""
 
 from __future__ import annotations
 
@@ -15,16 +15,16 @@ from pipeline.log.watch_list import Watch
 
 
 def watch_text(words: Words, watch: Watch) -> str:
-    """Say one line of the watch list: the numbers, the rule and its source."""
-    said, numbers, about = words.log, watch.numbers, watch.about
+    """Return one entry of the watch list as a sentence: numbers, rule and source."""
+    texts, numbers, about = words.log, watch.numbers, watch.about
     figures = words.texts.figures
     if watch.kind == "limit":
         limit = about.limit
-        sentence = said["limit" if limit.hand is None else "limit_of_hand"].format(
+        sentence = texts["limit" if limit.hand is None else "limit_of_hand"].format(
             number=about.number,
-            counted=said[limit.counted],
-            per=said[f"per_{limit.per}"],
-            hand="" if limit.hand is None else said[limit.hand],
+            counted=texts[limit.counted],
+            per=texts[f"per_{limit.per}"],
+            hand="" if limit.hand is None else texts[limit.hand],
             day=about.day.isoformat(),
             most=limit.most,
             by=limit.set_by,
@@ -32,24 +32,24 @@ def watch_text(words: Words, watch: Watch) -> str:
             why=limit.why,
         )
         if about.estimated:
-            sentence = said["limit_estimated"].format(
+            sentence = texts["limit_estimated"].format(
                 sentence=sentence, estimated=about.estimated, number=about.number
             )
         return sentence
     if watch.kind == "no_day_off":
-        return said["no_day_off"].format(n=f"{numbers['in_a_row']:.0f}")
+        return texts["no_day_off"].format(n=f"{numbers['in_a_row']:.0f}")
     if watch.kind == "hours":
-        return said["hours"].format(
+        return texts["hours"].format(
             hours=figures.number(numbers["hours"], 1), age=f"{numbers['age_years']:.0f}"
         )
     if watch.kind == "balance":
-        return said["balance"].format(
+        return texts["balance"].format(
             now=figures.share(numbers["now"]),
             before=figures.share(numbers["before"]),
             n_now=f"{numbers['n_now']:.0f}",
             n_before=f"{numbers['n_before']:.0f}",
         )
-    return said["drift"].format(
+    return texts["drift"].format(
         measure=words.title(about.key),
         move=words.move_name(about.move),
         n=about.n_sessions,
@@ -58,7 +58,7 @@ def watch_text(words: Words, watch: Watch) -> str:
 
 
 def change_text(words: Words, change: Change, first: str, second: str) -> str:
-    """Say whether a measure changed between two periods."""
+    """Return a sentence on the change of a measure between two periods."""
     parts = {
         "measure": words.title(change.key),
         "move": words.move_name(change.move),
@@ -78,14 +78,14 @@ def change_text(words: Words, change: Change, first: str, second: str) -> str:
 
 
 def figure_text(words: Words, figure: Figure, decimals: int) -> str:
-    """Say a figure, or why there is none."""
+    """Return a figure as text, or the reason for its absence."""
     if figure.value is None:
         return words.log.get(figure.reason or "", words.log["not_known"])
     return words.texts.figures.number(figure.value, decimals)
 
 
 def totals_text(words: Words, totals: Totals) -> str:
-    """Say what was counted, each with how many of it were estimated."""
+    """Return the counts as text, each with how many of it were estimated."""
     parts = []
     for name in COUNTED:
         if totals.of(name):
@@ -94,15 +94,15 @@ def totals_text(words: Words, totals: Totals) -> str:
     return ", ".join(parts)
 
 
-def overview_document(words: Words, board: AthleteOverview) -> dict[str, Any]:
-    """Give the figures of an athlete as plain data."""
-    volume = board.volume
+def overview_document(words: Words, overview: AthleteOverview) -> dict[str, Any]:
+    """Return the figures of an athlete as plain data."""
+    volume = overview.volume
     return {
-        "athlete": board.athlete.name,
-        "to": board.last.isoformat(),
+        "athlete": overview.athlete.name,
+        "to": overview.last.isoformat(),
         "watch": [
             {"kind": one.kind, "numbers": dict(one.numbers), "text": watch_text(words, one)}
-            for one in board.watch
+            for one in overview.watch
         ],
         "weeks": [_week_document(week) for week in volume.weeks],
         "month_mean_per_week": None if volume.month is None else dict(volume.month),
@@ -121,20 +121,20 @@ def overview_document(words: Words, board: AthleteOverview) -> dict[str, Any]:
                 "why": limit.why,
                 "set_at": limit.set_at.isoformat(),
             }
-            for limit in board.limits
+            for limit in overview.limits
         ],
     }
 
 
-def notes_of(words: Words, boards: Sequence[AthleteOverview]) -> list[str]:
-    """Say what the figures mean and what they do not."""
-    said = words.log
-    notes = [said["no_prediction"], said["load_is"], said["ratio_is"]]
-    totals = [week.totals for board in boards for week in board.volume.weeks]
+def notes_of(words: Words, overviews: Sequence[AthleteOverview]) -> list[str]:
+    """Return the notes on the meaning and the limits of the figures."""
+    texts = words.log
+    notes = [texts["no_prediction"], texts["load_is"], texts["ratio_is"]]
+    totals = [week.totals for overview in overviews for week in overview.volume.weeks]
     if any(one.estimated(name) for one in totals for name in COUNTED):
-        notes.insert(0, said["estimated_are"])
-    if not any(board.limits for board in boards):
-        notes.insert(0, said["limits_none"])
+        notes.insert(0, texts["estimated_are"])
+    if not any(overview.limits for overview in overviews):
+        notes.insert(0, texts["limits_none"])
     return notes
 
 
@@ -174,35 +174,35 @@ def _figure_document(figure: Figure) -> dict[str, Any]:
 N_COLUMNS = 14
 
 
-def overview_text(words: Words, board: AthleteOverview) -> str:
-    """Write what stands out, then the weeks, then how the last one compares."""
-    said = words.log
-    lines = [said["head"].format(name=board.athlete.name, day=board.last.isoformat())]
-    watch = [watch_text(words, one) for one in board.watch] or [said["watch_none"]]
+def overview_text(words: Words, overview: AthleteOverview) -> str:
+    """Return the figures of an athlete as text: watch list, weeks, comparison of the last week."""
+    texts = words.log
+    lines = [texts["head"].format(name=overview.athlete.name, day=overview.last.isoformat())]
+    watch = [watch_text(words, one) for one in overview.watch] or [texts["watch_none"]]
     lines += [f"  {sentence}" for sentence in watch]
-    rows = [columns(words), *(week_row(words, week) for week in reversed(board.volume.weeks))]
+    rows = [columns(words), *(week_row(words, week) for week in reversed(overview.volume.weeks))]
     widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
     lines += [
         "  " + "  ".join(cell.rjust(width) for cell, width in zip(row, widths, strict=True))
         for row in rows
     ]
-    return "\n".join([*lines, *(f"  {line}" for line in comparison(words, board))])
+    return "\n".join([*lines, *(f"  {line}" for line in comparison(words, overview))])
 
 
-def comparison(words: Words, board: AthleteOverview) -> list[str]:
-    """Say how the last week compares, and which of its figures are missing and why."""
-    said, volume = words.log, board.volume
+def comparison(words: Words, overview: AthleteOverview) -> list[str]:
+    """Return sentences on how the last week compares, and on missing figures with reasons."""
+    texts, volume = words.log, overview.volume
     lines = []
     for name in ("load", "monotony", "strain"):
         figure: Figure = getattr(volume.week, name)
         if figure.value is None:
             number = figure_text(words, figure, 0)
-            lines.append(said["of_week"].format(name=said[name], number=number))
-    sentences = [said["week"].format(number=volume.week.totals.of("throws"))]
+            lines.append(texts["of_week"].format(name=texts[name], number=number))
+    sentences = [texts["week"].format(number=volume.week.totals.of("throws"))]
     if volume.change.value is not None:
-        sentences.append(said["week_change"].format(change=_signed(words, volume.change.value)))
+        sentences.append(texts["week_change"].format(change=_signed(words, volume.change.value)))
     if volume.month is not None:
-        sentences.append(said["week_month"].format(number=f"{volume.month['throws']:.0f}"))
+        sentences.append(texts["week_month"].format(number=f"{volume.month['throws']:.0f}"))
     return [
         *lines,
         " ".join(sentences),
@@ -212,14 +212,14 @@ def comparison(words: Words, board: AthleteOverview) -> list[str]:
 
 
 def columns(words: Words) -> tuple[str, ...]:
-    """Give the heads of the columns of `week_row`."""
+    """Return the column headings of `week_row`."""
     return tuple(words.log["columns"].split("|"))
 
 
 def week_row(words: Words, week: Week) -> tuple[str, ...]:
-    """Write a week as cells; ``e`` marks a number that holds estimates, ``+`` untold minutes.
+    """Return a week as cells; ``e`` marks estimates, ``+`` sessions of unknown duration.
 
-    Of a week before the first entry of the log nothing is known: its cells are dashes.
+    A week before the first entry of the log is unknown: its cells are dashes.
     """
     totals = week.totals
     if not week.in_log:
