@@ -1,5 +1,7 @@
 """The documents: what they show runs, what they link to exists, and they stay short."""
 
+import argparse
+import contextlib
 import doctest
 import importlib.util
 import io
@@ -11,6 +13,7 @@ import subprocess
 import webbrowser
 from pathlib import Path
 from types import SimpleNamespace
+from unittest.mock import patch
 
 import click
 import jsonschema
@@ -151,7 +154,7 @@ def command_of(words):
 def complaint_about(words):
     """Return what is wrong with a command; None for nothing."""
     own = own_command(words)
-    program, options = Path(words[0]).name, [word for word in words if word.startswith("--")]
+    program = Path(words[0]).name
     if own is not None:
         command, left = command_of(own)
         try:
@@ -173,12 +176,41 @@ def complaint_about(words):
     spec = importlib.util.find_spec(words[2])
     if spec is None or not spec.origin:
         return "no such module"
-    source = Path(spec.origin)
-    if source.name == "__init__.py":
-        source = source.with_name("__main__.py")
-    text = source.read_text(encoding="utf-8") if words[2] not in ("venv", "pytest") else ""
-    unknown = [option for option in options if text and f'"{option}"' not in text]
-    return f"no such options: {unknown}" if unknown else None
+    if words[2] in ("venv", "pytest"):
+        return None
+    return complaint_of_script(words[2], words[3:])
+
+
+class Parsed(Exception):
+    """Raised in place of the work of a script once it has parsed what it was given."""
+
+
+def complaint_of_script(module, given):
+    """Return what a script of this repository says against its arguments; None for nothing."""
+    if importlib.util.find_spec(module).submodule_search_locations is not None:
+        module += ".__main__"
+    script = importlib.import_module(module)
+    if "argparse" not in vars(script):
+        return "no options" if any(word.startswith("-") for word in given) else None
+    parse = argparse.ArgumentParser.parse_args
+
+    def parse_only(self, *_):
+        parse(self, given)
+        raise Parsed
+
+    printed = io.StringIO()
+    with (
+        patch.object(argparse.ArgumentParser, "parse_args", parse_only),
+        contextlib.redirect_stderr(printed),
+        contextlib.suppress(Parsed, SystemExit),
+    ):
+        script.main()
+    return printed.getvalue() or None
+
+
+def test_a_script_complains_of_an_option_that_it_has_not():
+    assert "--colour" in complaint_of_script("tests.bench.move_naming", ["folder", "--colour"])
+    assert complaint_of_script("tests.bench.move_naming", ["folder"]) is None
 
 
 @pytest.mark.parametrize("document", WRITTEN)
