@@ -21,7 +21,7 @@ from pipeline.commands.help import command, option
 from pipeline.commands.log_hooks import LogRequest, log_request
 from pipeline.commands.log_options import analyse_options
 from pipeline.commands.overlay import overlay_of
-from pipeline.commands.shared import debug_option, reading_options, say
+from pipeline.commands.shared import debug_option, locale_options, report_error
 from pipeline.core.errors import CrossemetryError, SettingsError
 from pipeline.settings.locale import environment_reading
 from pipeline.settings.settings import GivenSettings, resolve
@@ -35,7 +35,7 @@ from pipeline.settings.settings import GivenSettings, resolve
 @out_option
 @cache_option
 @option("--explain", is_flag=True, help="analyse.explain")
-@reading_options
+@locale_options
 @option("--overlay", is_flag=True, help="analyse.overlay")
 @faces_option
 @analyse_options
@@ -65,13 +65,13 @@ def analyse(
         check_files(given)
         make_writable_folder(out)
     except CrossemetryError as error:
-        context.exit(say(error, debug=debug))
+        context.exit(report_error(error, debug=debug))
     exit_code = 0
     results: list[dict[str, Any]] = []
     folders: set[str] = set()
     for number, clip in enumerate(clips, 1):
         try:
-            # Compared without case: the file systems of two of the three platforms do so too.
+            # Compared without case, as the file systems of Windows and macOS do.
             if clip.stem.casefold() in folders:
                 raise SettingsError.of("same_clip_name", clip=clip.name)
             folders.add(clip.stem.casefold())
@@ -86,9 +86,9 @@ def analyse(
                 overlay=overlay,
             )
         except CrossemetryError as error:
-            exit_code = max(exit_code, say(error, debug=debug, of=clip))
+            exit_code = max(exit_code, report_error(error, debug=debug, of=clip))
         except Exception as error:
-            exit_code = max(exit_code, say(error, debug=debug, of=clip))
+            exit_code = max(exit_code, report_error(error, debug=debug, of=clip))
         else:
             results.append(result)
             if not as_json and not quiet:

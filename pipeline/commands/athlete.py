@@ -1,4 +1,4 @@
-"""The commands on athletes: add one, change what is known, list them, show one."""
+"""The commands on athletes: add, set, list and show."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from pipeline.commands.log_options import (
     database_option,
 )
 from pipeline.commands.personal import erase, export_personal
-from pipeline.commands.shared import debug_option, json_option, plain, say
+from pipeline.commands.shared import debug_option, json_option, plain, report_error
 from pipeline.core.errors import CrossemetryError, SettingsError
 from pipeline.settings.checks import LEVELS, check_athlete, check_stature_m
 
@@ -25,8 +25,8 @@ if TYPE_CHECKING:
     from pipeline.log.athletes import Athlete, Consent
 
 
-def say_athlete(words: Words, athlete: Athlete) -> str:
-    """Say in one line who an athlete is."""
+def athlete_line(words: Words, athlete: Athlete) -> str:
+    """Describe an athlete in one line."""
     facts = []
     if athlete.birth_year is not None:
         facts.append(words.text("athlete_told.born", year=athlete.birth_year))
@@ -39,12 +39,12 @@ def say_athlete(words: Words, athlete: Athlete) -> str:
     if athlete.level:
         level = words.texts.named("levels", athlete.level)
         facts.append(words.text("athlete_told.level", level=level))
-    said = ", ".join(facts) or words.text("athlete_told.nothing_told")
-    return plain(words.text("athlete_told.facts", name=athlete.name, facts=said))
+    listed = ", ".join(facts) or words.text("athlete_told.nothing_told")
+    return plain(words.text("athlete_told.facts", name=athlete.name, facts=listed))
 
 
-def say_all(words: Words, athlete: Athlete) -> str:
-    """Say all that is known of an athlete."""
+def athlete_lines(words: Words, athlete: Athlete) -> str:
+    """Describe all that is known of an athlete, in several lines."""
     lines = []
     for since, stature in athlete.statures:
         day = since.isoformat()
@@ -56,7 +56,7 @@ def say_all(words: Words, athlete: Athlete) -> str:
         else:
             until = consent.until.isoformat()
             lines.append(words.text("athlete_told.allowed_until", until=until, **parts))
-    return "\n".join([say_athlete(words, athlete), *(plain(f"  {line}") for line in lines)])
+    return "\n".join([athlete_line(words, athlete), *(plain(f"  {line}") for line in lines)])
 
 
 def athlete_document(athlete: Athlete) -> dict[str, Any]:
@@ -84,7 +84,7 @@ def athlete_document(athlete: Athlete) -> dict[str, Any]:
 
 @group("athlete", help="athlete")
 def athlete() -> None:
-    """Say who is in the training log, how tall, and who has allowed the filming."""
+    """Manage athletes of the training log: facts, statures, and consent to filming."""
 
 
 athlete.add_command(export_personal)
@@ -121,12 +121,12 @@ def add(
     name: str,
     database: str | None,
     debug: bool,
-    **told: Any,  # noqa: ANN401
+    **options: Any,  # noqa: ANN401
 ) -> None:
     """Add an athlete, by a name or a code."""
     try:
         name = check_athlete(name, named="NAME")
-        facts, stature, consent = _checked(**told)
+        facts, stature, consent = _checked(**options)
         from pipeline.feedback.words import load_words
         from pipeline.log.athletes import add_athlete, athlete_of, note_consent, note_stature
         from pipeline.log.store import opened_log
@@ -140,8 +140,8 @@ def add(
                 note_consent(connection, number, consent, now)
             known = athlete_of(connection, number)
     except CrossemetryError as error:
-        context.exit(say(error, debug=debug))
-    click.echo(say_all(words, known))
+        context.exit(report_error(error, debug=debug))
+    click.echo(athlete_lines(words, known))
 
 
 @athlete.command("set", help="athlete.set")
@@ -156,11 +156,11 @@ def set_command(
     rename: str | None,
     database: str | None,
     debug: bool,
-    **told: Any,  # noqa: ANN401 - as click names them
+    **options: Any,  # noqa: ANN401 - as click names them
 ) -> None:
-    """Change what is known of an athlete; what is not given stays."""
+    """Change what is known of an athlete; omitted options change nothing."""
     try:
-        facts, stature, consent = _checked(**told)
+        facts, stature, consent = _checked(**options)
         if rename is not None:
             facts["name"] = check_athlete(rename, named="--rename")
         from pipeline.feedback.words import load_words
@@ -183,8 +183,8 @@ def set_command(
                 note_consent(connection, number, consent, datetime.now(tz=timezone.utc))
             known = athlete_of(connection, number)
     except CrossemetryError as error:
-        context.exit(say(error, debug=debug))
-    click.echo(say_all(words, known))
+        context.exit(report_error(error, debug=debug))
+    click.echo(athlete_lines(words, known))
 
 
 @athlete.command("list", help="athlete.list")
@@ -206,7 +206,7 @@ def list_command(
         with opened_log(database) as store, store.reading() as connection:
             found = all_athletes(connection)
     except CrossemetryError as error:
-        context.exit(say(error, debug=debug))
+        context.exit(report_error(error, debug=debug))
     if as_json:
         document = {
             "schema": "crossemetry.athletes/1",
@@ -214,7 +214,7 @@ def list_command(
         }
         click.echo(json.dumps(document, indent=2))
     else:
-        lines = [say_athlete(words, one) for one in found]
+        lines = [athlete_line(words, one) for one in found]
         click.echo("\n".join(lines) or words.log["nobody"])
 
 
@@ -238,8 +238,10 @@ def show(
         with opened_log(database) as store, store.reading() as connection:
             known = find_athlete(connection, name)
     except CrossemetryError as error:
-        context.exit(say(error, debug=debug))
-    click.echo(json.dumps(athlete_document(known), indent=2) if as_json else say_all(words, known))
+        context.exit(report_error(error, debug=debug))
+    click.echo(
+        json.dumps(athlete_document(known), indent=2) if as_json else athlete_lines(words, known)
+    )
 
 
 def _checked(
@@ -254,7 +256,10 @@ def _checked(
     consent_on: str | None,
     consent_until: str | None,
 ) -> tuple[dict[str, Any], tuple[Any, ...] | None, Consent | None]:
-    """Columns of the athlete, stature with its day, and consent; raises `SettingsError`."""
+    """Check the options; returns facts, stature with its day, and consent.
+
+    Raises `SettingsError`.
+    """
     from pipeline.log.athletes import Consent
 
     today = datetime.now().astimezone().date()

@@ -1,4 +1,4 @@
-"""The commands that calibrate: print the board, film it, get a lens profile; mark the field."""
+"""The commands that calibrate: write the board, measure the lens, mark the field."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ import click
 
 from pipeline.commands.field import field
 from pipeline.commands.help import group, option
-from pipeline.commands.shared import debug_option, say
+from pipeline.commands.shared import debug_option, report_error
 from pipeline.core.errors import CrossemetryError, OutputError, SettingsError
 from pipeline.core.files import write_whole
 
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 PAPERS = ("a4", "letter")
 SQUARE_RANGE_MM = (2.0, 500.0)
 NEAR_M = 0.5
-"""The uncertainty that an analysis allows for refocusing covers a board filmed from here."""
+"""Least distance of the board for which the focus uncertainty of an analysis is enough."""
 
 
 @group("calibrate", help="calibrate")
@@ -46,7 +46,7 @@ calibrate.add_command(field)
 @debug_option
 @click.pass_context
 def board(context: click.Context, /, out: Path, paper: str, debug: bool) -> None:
-    """Write the board to print, with a bar to check that it came out at its true size."""
+    """Write the board to print, with a bar for checking its true size."""
     try:
         if paper not in PAPERS:
             raise SettingsError.of(
@@ -62,7 +62,7 @@ def board(context: click.Context, /, out: Path, paper: str, debug: bool) -> None
         words = load_words()
         _write(out, board_file(paper, out.suffix.lower(), words.texts))
     except CrossemetryError as error:
-        context.exit(say(error, debug=debug))
+        context.exit(report_error(error, debug=debug))
     click.echo(words.text("board_told.print", file=out))
 
 
@@ -87,19 +87,19 @@ def lens(
     square_mm: str,
     debug: bool,
 ) -> None:
-    """Measure the lens from a film of the board, or say what to film instead."""
+    """Measure the lens from a film of the board, or report what to film instead."""
     try:
         text = _measure(
             board_clip, out, (name or "").strip() or out.stem, _checked_square_mm(square_mm)
         )
     except CrossemetryError as error:
-        context.exit(say(error, debug=debug, of=board_clip, named=str(out)))
+        context.exit(report_error(error, debug=debug, of=board_clip, named=str(out)))
     click.echo(text)
 
 
 def _measure(board_clip: Path, out: Path, name: str, square_mm: float) -> str:
-    """Measure the lens and write the profile; returns what there is to tell."""
-    if out.suffix.lower() != ".toml":  # or a slip of the keyboard would replace the film
+    """Measure the lens and write the profile; returns the summary."""
+    if out.suffix.lower() != ".toml":  # otherwise a typing error could replace the film
         raise SettingsError.of("lens_profile_not_toml", file=str(out))
     if not out.parent.is_dir():
         raise OutputError.of("no_folder_for_out", file=str(out))
@@ -121,21 +121,21 @@ def _measure(board_clip: Path, out: Path, name: str, square_mm: float) -> str:
         made_on=date.today(),
     )
     _write(out, lens_profile_text(measured.profile).encode("utf-8"))
-    return _told(words.texts, board_clip.name, film, measured, out)
+    return _summary(words.texts, board_clip.name, film, measured, out)
 
 
 def _write(out: Path, content: bytes) -> None:
-    """Write a file whole, or say where else it may go."""
+    """Write a file atomically; raises `OutputError`."""
     try:
         write_whole(out, [content])
     except OSError as error:
         raise OutputError.of("file_not_writable", file=str(out), why=error.strerror) from error
 
 
-def _told(
+def _summary(
     texts: Texts, clip_name: str, film: BoardFilm, measured: LensMeasurement, out: Path
 ) -> str:
-    """Say what was measured and how well, in a few lines of plain text."""
+    """Summarise the measured lens and its uncertainty in a few lines of plain text."""
     profile = measured.profile
     long_side = max(profile.width_px, profile.height_px)
     across = profile.focal_px[0 if profile.width_px == long_side else 1]

@@ -1,4 +1,4 @@
-"""The command that looks at a film before any long work, and says whether it will do."""
+"""The command that checks whether a film is suitable before a long analysis."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import click
 
 from pipeline.commands.completion import complete_move
 from pipeline.commands.help import command, option
-from pipeline.commands.shared import debug_option, reading_options, say
+from pipeline.commands.shared import debug_option, locale_options, report_error
 from pipeline.core.errors import CrossemetryError
 from pipeline.core.move_table import known_moves
 from pipeline.settings.checks import check_move, check_stature_m, check_true_rate_hz
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 @option("--stature", metavar="METRES", help="check.stature")
 @option("--lens", metavar="FILE", type=click.Path(path_type=Path), help="options.lens")
 @option("--true-fps", metavar="RATE", help="options.true_fps")
-@reading_options
+@locale_options
 @option("--json", "as_json", is_flag=True, help="check.json")
 @debug_option
 @click.pass_context
@@ -44,12 +44,12 @@ def check_command(
     units: str | None,
     **options: Any,  # noqa: ANN401
 ) -> None:
-    """Look at a few pictures of a clip and say whether the film will do."""
+    """Check from a few frames whether a film is suitable."""
     try:
         texts = _texts(clip, language, units)
         findings = _findings(clip, **options)
     except CrossemetryError as error:
-        context.exit(say(error, debug=debug, of=clip))
+        context.exit(report_error(error, debug=debug, of=clip))
     if as_json:
         document = {
             "schema": "crossemetry.check/1",
@@ -66,7 +66,7 @@ def check_command(
 
 
 def _texts(clip: Path, language: str | None, units: str | None) -> Texts:
-    """Texts to read in, as told by the options, the file beside the clip or the environment."""
+    """Load the texts by the options, the clip's side file or the environment."""
     from pipeline.feedback.words import load_words
     from pipeline.settings.side_file import read_side_file
 
@@ -89,7 +89,7 @@ def _findings(
     rate_hz = None if true_fps is None else check_true_rate_hz(true_fps, named="--true-fps")
     side = read_side_file(clip)
     move, stature_m = move or side.move, stature_m or side.stature_m
-    # Only now the slow imports: a mistyped option is answered at once.
+    # Slow imports come after the checks, so that a mistyped option fails at once.
     from pipeline.film.undistort import read_lens
     from pipeline.film_check.check import check_film
     from pipeline.film_check.finding import CheckRequest
@@ -101,5 +101,5 @@ def _findings(
     samples = sample_film(clip, PoseModel())
     drill = drill_asked_for(move)
     move = move if drill is None else drill.like
-    asked = CheckRequest(move=move, stature_m=stature_m, lens=profile, true_fps=rate_hz)
-    return check_film(samples, asked)
+    request = CheckRequest(move=move, stature_m=stature_m, lens=profile, true_fps=rate_hz)
+    return check_film(samples, request)

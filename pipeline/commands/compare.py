@@ -1,4 +1,4 @@
-"""The command that puts two reps side by side, as film and as a strip of pictures."""
+"""The command that shows two reps side by side, as film and as a strip of pictures."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from pipeline.commands.clip_options import (
 )
 from pipeline.commands.help import command, option
 from pipeline.commands.log_hooks import LogRequest
-from pipeline.commands.shared import debug_option, say
+from pipeline.commands.shared import debug_option, report_error
 from pipeline.core.errors import CrossemetryError, SettingsError
 from pipeline.settings.locale import environment_reading
 from pipeline.settings.settings import GivenSettings, resolve
@@ -50,14 +50,14 @@ def compare_command(
     debug: bool,
     **options: Any,  # noqa: ANN401
 ) -> None:
-    """Show two reps beside each other, aligned at their key moment: film and pictures."""
+    """Show two reps side by side, aligned at their key moment: film and pictures."""
     try:
         given = given_settings(n_clips=2, **options)
         check_files(given)
         make_writable_folder(out)
         lines = _compared((first, second), given, out, cache or out / ".cache")
     except CrossemetryError as error:
-        context.exit(say(error, debug=debug))
+        context.exit(report_error(error, debug=debug))
     for line in lines:
         click.echo(line)
 
@@ -86,7 +86,7 @@ def _compared(wanted: tuple[str, str], given: GivenSettings, out: Path, cache: P
             with progress_bar(path.name) as on_progress:
                 done[path] = analyse_clip(path, own, cache_dir=cache, on_progress=on_progress)
         choice = choose_rep(done[path].reps, rep, clip_name=path.name)
-        lines.append(_told(done[path], choice))
+        lines.append(_choice_line(done[path], choice))
         sides.append(
             ComparedRep(analysis=done[path], result=choice.result, hide_faces=own.hide_faces)
         )  # fmt: skip
@@ -97,7 +97,7 @@ def _compared(wanted: tuple[str, str], given: GivenSettings, out: Path, cache: P
     return [*lines, words["film"].format(path=film), words["pictures"].format(path=strip)]
 
 
-def _told(analysis: Analysis, choice: RepChoice) -> str:
+def _choice_line(analysis: Analysis, choice: RepChoice) -> str:
     from pipeline.feedback.words import words_of
 
     named = {"best": "picked_best", "latest": "picked_latest"}.get(choice.by, "picked")
@@ -118,15 +118,14 @@ BEST, LATEST = "best", "latest"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RepChoice:
-    """A rep that was chosen.
+    """A chosen rep.
 
     Attributes
     ----------
     result
         The rep.
     n_in_range, n_judged
-        How many of its numbers lie in the coach's ranges, of how many that were measured and have
-        a range.
+        How many of its numbers are in range, and how many are measured and have a range.
     by
         ``best``, ``latest`` or ``number``.
     """
@@ -140,8 +139,8 @@ class RepChoice:
 def choose_rep(results: Sequence[RepResult], wanted: str, *, clip_name: str) -> RepChoice:
     """Choose a rep of a clip.
 
-    The best rep has the most numbers in range; among equals, that of which this is the surest, by
-    the sum of the probabilities that each number lies in its range; among those the later one.
+    The best rep has the most numbers in range. Ties are broken by the sum of the probabilities
+    that each number is in range, then by the later rep.
 
     Parameters
     ----------
@@ -150,12 +149,12 @@ def choose_rep(results: Sequence[RepResult], wanted: str, *, clip_name: str) -> 
     wanted
         Number of a rep as in the report, ``latest``, or ``best``.
     clip_name
-        For the message.
+        Name of the clip for the error.
 
     Raises
     ------
     SettingsError
-        There is no such rep, or none can be called the best.
+        There is no such rep, or no rep with a number in range.
     """
     if not results:
         raise SettingsError.of("no_rep_to_compare", clip=clip_name)
@@ -169,20 +168,20 @@ def choose_rep(results: Sequence[RepResult], wanted: str, *, clip_name: str) -> 
     by_number = {str(result.rep.index): result for result in results}
     if wanted not in by_number:
         first, last = results[0].rep.index, results[-1].rep.index
-        said = {"clip": clip_name, "rep": wanted, "best": BEST, "latest": LATEST}
+        values = {"clip": clip_name, "rep": wanted, "best": BEST, "latest": LATEST}
         if first == last:
-            raise SettingsError.of("no_such_rep_of_one", **said, only=first)
-        raise SettingsError.of("no_such_rep_of_several", **said, first=first, last=last)
+            raise SettingsError.of("no_such_rep_of_one", **values, only=first)
+        raise SettingsError.of("no_such_rep_of_several", **values, first=first, last=last)
     return _choice(by_number[wanted], "number")
 
 
 def split_clip_and_rep(text: str) -> tuple[str, str]:
-    """Split what was typed, such as ``film.mp4:2``, into the clip and the rep.
+    """Split an argument such as ``film.mp4:2`` into clip and rep.
 
     Raises
     ------
     SettingsError
-        It has no rep.
+        It names no rep.
 
     Examples
     --------
@@ -196,7 +195,7 @@ def split_clip_and_rep(text: str) -> tuple[str, str]:
 
 
 def _standing(result: RepResult) -> tuple[int, float]:
-    """Count the numbers in range, and sum the probabilities of that."""
+    """Count the numbers in range, and sum the probabilities of being in range."""
     judged = [verdict for verdict in result.verdicts if verdict.target is not None]
     certain = sum(verdict.probability_inside or 0.0 for verdict in judged)
     return sum(verdict.word == "in range" for verdict in judged), certain

@@ -1,4 +1,4 @@
-"""The commands that correct reps, learn from the corrections, and take back what was learned."""
+"""The commands on corrections: add one, retrain the classifier, undo a retraining."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ import click
 
 from pipeline.commands.completion import complete_move
 from pipeline.commands.help import group, option
-from pipeline.commands.shared import debug_option, say
+from pipeline.commands.shared import debug_option, report_error
 from pipeline.core.errors import CrossemetryError, SettingsError
 from pipeline.core.move_table import known_moves
 from pipeline.core.toml_file import nearest
@@ -33,7 +33,7 @@ _BY = option("--by", required=True, metavar="NAME", help="corrections.by")
 @debug_option
 @click.pass_context
 def corrections(context: click.Context, /, as_json: bool, debug: bool) -> None:
-    """Correct what the program found; alone, list what was corrected and learned."""
+    """Correct detected reps; without a subcommand, list corrections and versions."""
     if context.invoked_subcommand is not None:
         return
     try:
@@ -44,7 +44,7 @@ def corrections(context: click.Context, /, as_json: bool, debug: bool) -> None:
         words = load_words()
         made, versions = load_corrections().made, load_versions()
     except CrossemetryError as error:
-        context.exit(say(error, debug=debug))
+        context.exit(report_error(error, debug=debug))
     if as_json:
         document = {
             "schema": "crossemetry.corrections/1",
@@ -83,21 +83,21 @@ def add(
     cache: Path | None,
     debug: bool,
 ) -> None:
-    """Say what a rep of an earlier analysis really is."""
+    """Correct a rep of an earlier analysis."""
     try:
         _check(move, split_at, join_with, by)
-        # Only now the slow imports: a mistyped option is answered at once.
+        # Slow imports come after the checks, so that a mistyped option fails at once.
         from pipeline.feedback.words import load_words
         from pipeline.teaching.correct import CorrectionRequest, correct
 
         words = load_words()
-        asked = CorrectionRequest(
+        request = CorrectionRequest(
             rep=rep, move=move, split_at_s=split_at, join_with=join_with, by=by.strip(), at=_now()
         )
         cache_dir = cache or reps_json.parent.parent / ".cache"
-        made = correct(reps_json, asked, clip_path=clip, cache_dir=cache_dir)
+        made = correct(reps_json, request, clip_path=clip, cache_dir=cache_dir)
     except CrossemetryError as error:
-        context.exit(say(error, debug=debug))
+        context.exit(report_error(error, debug=debug))
     click.echo(_line(made, words))
     click.echo(words.text("corrections_told.learn", by=by.strip()))
 
@@ -108,7 +108,7 @@ def add(
 @debug_option
 @click.pass_context
 def retrain(context: click.Context, /, by: str, anyway: bool, debug: bool) -> None:
-    """Learn from all corrections, and use it if it is not worse on film held out."""
+    """Retrain on all corrections; use the result if it is not worse on held-out film."""
     try:
         _check(None, None, None, by)
         from pipeline.feedback.words import load_words
@@ -117,15 +117,15 @@ def retrain(context: click.Context, /, by: str, anyway: bool, debug: bool) -> No
         words = load_words()
         learned = learn(by=by.strip(), at=_now(), anyway=anyway)
     except CrossemetryError as error:
-        context.exit(say(error, debug=debug))
-    click.echo("\n".join(_told(learned, words)))
+        context.exit(report_error(error, debug=debug))
+    click.echo("\n".join(_learned_lines(learned, words)))
 
 
 @corrections.command("undo", help="corrections.undo")
 @debug_option
 @click.pass_context
 def undo(context: click.Context, /, debug: bool) -> None:
-    """Go back to what was in force before the last `retrain`. Corrections stay."""
+    """Return to the version before the last `retrain`. Corrections stay."""
     try:
         from pipeline.feedback.words import load_words
         from pipeline.teaching.classifier_versions import take_back
@@ -133,13 +133,13 @@ def undo(context: click.Context, /, debug: bool) -> None:
         words = load_words()
         was, now = take_back()
     except CrossemetryError as error:
-        context.exit(say(error, debug=debug))
+        context.exit(report_error(error, debug=debug))
     taken_back = words.text("corrections_told.taken_back", version=was)
     click.echo(f"{taken_back} {_in_force(now, words)}")
 
 
 def _check(move: str | None, split_at: float | None, join_with: int | None, by: str) -> None:
-    """Raise `SettingsError` for options that cannot be meant."""
+    """Raise `SettingsError` for options that are not valid together or alone."""
     allowed = (*known_moves(), NOT_A_REP, UNKNOWN)
     if move is not None and move not in allowed:
         near = nearest(move, allowed)
@@ -179,7 +179,7 @@ def _in_force(number: int, words: Words) -> str:
     return words.text("corrections_told.version_in_force", version=number)
 
 
-def _told(learned: Learned, words: Words) -> list[str]:
+def _learned_lines(learned: Learned, words: Words) -> list[str]:
     version, result = learned.version, learned.held_out
     lines = [
         words.text(

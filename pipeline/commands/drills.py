@@ -1,4 +1,4 @@
-"""The commands on drills: teach one from marked reps, list them, forget one."""
+"""The commands on drills: teach, list and forget."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ import click
 
 from pipeline.commands.completion import complete_move
 from pipeline.commands.help import command, group, option
-from pipeline.commands.shared import debug_option, say
+from pipeline.commands.shared import debug_option, report_error
 from pipeline.core.errors import CrossemetryError, DrillError, SettingsError
 from pipeline.core.move_table import known_moves
 from pipeline.core.toml_file import nearest
@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 @debug_option
 @click.pass_context
 def drills(context: click.Context, /, as_json: bool, debug: bool) -> None:
-    """List the drills that were taught: measures, examples, by whom and when."""
+    """List the taught drills: measures, examples, by whom and when."""
     if context.invoked_subcommand is not None:
         return
     from pipeline.teaching.drill_store import load_drill
@@ -42,14 +42,14 @@ def drills(context: click.Context, /, as_json: bool, debug: bool) -> None:
     for name in drill_names():
         try:
             found.append(load_drill(name))
-        except CrossemetryError as error:  # the others are told all the same
-            exit_code = max(exit_code, say(error, debug=debug))
+        except CrossemetryError as error:  # the other drills are still listed
+            exit_code = max(exit_code, report_error(error, debug=debug))
     try:
         from pipeline.feedback.words import load_words
 
         texts = load_words().texts
     except CrossemetryError as error:
-        context.exit(say(error, debug=debug))
+        context.exit(report_error(error, debug=debug))
     if as_json:
         document = {
             "schema": "crossemetry.drills/1",
@@ -68,7 +68,7 @@ def drills(context: click.Context, /, as_json: bool, debug: bool) -> None:
 @debug_option
 @click.pass_context
 def forget(context: click.Context, /, name: str, debug: bool) -> None:
-    """Forget a drill: its file is taken away. Results of earlier analyses stay."""
+    """Delete a drill. Results of earlier analyses stay."""
     try:
         from pipeline.feedback.words import load_words
         from pipeline.teaching.drill_store import forget_drill
@@ -77,7 +77,7 @@ def forget(context: click.Context, /, name: str, debug: bool) -> None:
         _check_no_ranges(name)
         click.echo(texts.text("drills_told.forgotten", name=forget_drill(name)))
     except CrossemetryError as error:
-        context.exit(say(error, debug=debug))
+        context.exit(report_error(error, debug=debug))
 
 
 def _line(drill: Drill, texts: Texts) -> str:
@@ -108,7 +108,7 @@ def _as_dict(drill: Drill) -> dict[str, Any]:
 
 
 def _check_no_ranges(name: str) -> None:
-    """Raise `DrillError` if ranges are set for a drill: they would then stand for nothing."""
+    """Raise `DrillError` if target ranges of a drill exist; they would lose their meaning."""
     from pipeline.targets.load import coach_targets_path, load_targets
 
     path = coach_targets_path()
@@ -145,17 +145,17 @@ def teach(context: click.Context, /, name: str, clip: Path, debug: bool, **optio
         words = load_words()
         taught = _taught(name, clip, words, **options)
     except CrossemetryError as error:
-        context.exit(say(error, debug=debug))
-    click.echo("\n  ".join(_told(taught, words.texts)))
+        context.exit(report_error(error, debug=debug))
+    click.echo("\n  ".join(_taught_lines(taught, words.texts)))
 
 
 def read_reps(text: str) -> tuple[tuple[float, float], ...]:
-    """Read reps as typed, such as ``12.4-14.1,18.0-19.9``.
+    """Parse reps such as ``12.4-14.1,18.0-19.9``.
 
     Raises
     ------
     DrillError
-        One of them is no pair of times, or stops before it starts.
+        One of them is not a pair of times, or stops before it starts.
     """
     windows_s = []
     for part in text.split(","):
@@ -168,12 +168,12 @@ def read_reps(text: str) -> tuple[tuple[float, float], ...]:
 
 
 def read_events(texts: Sequence[str]) -> dict[str, tuple[float, ...]]:
-    """Read events as typed, such as ``release=13.6,19.5``.
+    """Parse events such as ``release=13.6,19.5``.
 
     Raises
     ------
     DrillError
-        One of them has no name, a name given before, or no times.
+        One of them has no name, a repeated name, or no times.
     """
     events_s: dict[str, tuple[float, ...]] = {}
     for text in texts:
@@ -187,7 +187,7 @@ def read_events(texts: Sequence[str]) -> dict[str, tuple[float, ...]]:
 
 
 def _seconds(text: str) -> float:
-    """Read a time as typed; NaN if it is none."""
+    """Parse a time in s; NaN if it is not valid."""
     try:
         value = float(text)
     except ValueError:
@@ -243,13 +243,13 @@ def _taught(
             on_progress=on_progress,
         )
     if known.get(name.casefold(), name) != name:
-        forget_drill(name)  # the same name in other letters would be the same file to some systems
+        forget_drill(name)  # some file systems ignore the case of names
     save_drill(taught.drill)
     return taught
 
 
-def _told(taught: Taught, texts: Texts) -> list[str]:
-    """Say what was learned, and how it does on its own clip."""
+def _taught_lines(taught: Taught, texts: Texts) -> list[str]:
+    """Summarise a taught drill, and its detection on its own clip."""
     drill = taught.drill
     lines = [
         texts.text("teach_told.taught", name=drill.name, n=len(drill.examples), again=taught.again)
@@ -266,12 +266,12 @@ def _told(taught: Taught, texts: Texts) -> list[str]:
         texts.text("teach_told.agree", event=texts.named("events", event), u=u_s)
         for event, u_s in drill.event_u_s.items()
     ]
-    lines.append(texts.text("teach_told.measured", measures=_measures_said(drill, texts)))
+    lines.append(texts.text("teach_told.measured", measures=_measures_text(drill, texts)))
     lines.append(texts.text("teach_told.use", name=drill.name))
     return lines
 
 
-def _measures_said(drill: Drill, texts: Texts) -> str:
+def _measures_text(drill: Drill, texts: Texts) -> str:
     if drill.like is not None:
         return texts.text("teach_told.as_in", move=drill.like)
     return ", ".join(drill.measures) or texts.text("teach_told.nothing")

@@ -1,4 +1,4 @@
-"""The command that writes a clip's data in formats that other programs read."""
+"""The command that exports a clip's data for other programs."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from pipeline.commands.clip_options import (
 )
 from pipeline.commands.help import command, option
 from pipeline.commands.log_hooks import LogRequest
-from pipeline.commands.shared import debug_option, say
+from pipeline.commands.shared import debug_option, report_error
 from pipeline.core.errors import CrossemetryError
 from pipeline.settings.locale import environment_reading
 from pipeline.settings.settings import GivenSettings, resolve
@@ -60,7 +60,7 @@ def export(
         make_writable_folder(out)
         written = _export(clip, given, tuple(dict.fromkeys(formats)), out, cache, quiet=quiet)
     except CrossemetryError as error:
-        context.exit(say(error, debug=debug, of=clip))
+        context.exit(report_error(error, debug=debug, of=clip))
     if not quiet:
         click.echo("\n".join(str(path) for path in written))
 

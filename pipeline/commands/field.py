@@ -1,4 +1,4 @@
-"""The command that opens a page on which the marks of a field are clicked, and writes them."""
+"""The command that opens the page for marking the field."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from pipeline.commands.help import command, option
-from pipeline.commands.shared import debug_option, say
+from pipeline.commands.shared import debug_option, report_error
 from pipeline.core.errors import CrossemetryError
 
 if TYPE_CHECKING:
@@ -52,7 +52,7 @@ def field(
         picture, words = field_picture(clip, out, goal, lens, fov_deg), load_words()
         is_saved = _serve(picture, words, opens_browser=not no_browser)
     except CrossemetryError as error:
-        context.exit(say(error, debug=debug))
+        context.exit(report_error(error, debug=debug))
     if is_saved:
         click.echo(words.text("page_told.use_marks", file=out, clip=clip))
     else:
@@ -60,7 +60,7 @@ def field(
 
 
 def _serve(picture: FieldPicture, words: Words, *, opens_browser: bool) -> bool:
-    """Show the page until it is done with; returns whether marks were saved."""
+    """Serve the page until it is closed; returns whether marks were saved."""
     import webbrowser
 
     from pipeline.web.field.app import make_app
@@ -71,7 +71,7 @@ def _serve(picture: FieldPicture, words: Words, *, opens_browser: bool) -> bool:
     def ready(address: str) -> None:
         click.echo(words.text("page_told.open", address=address))
         click.echo(words.text("page_told.ends_unsaved"), err=True)
-        if opens_browser:  # some browsers run in the terminal and return only when they are left
+        if opens_browser:  # a browser in the terminal returns only when it is closed
             threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()
 
     with suppress(KeyboardInterrupt):

@@ -1,4 +1,4 @@
-"""Help of commands and options: named in code, said from the catalogue when somebody reads it."""
+"""Help of commands and options, looked up in the catalogue in the reader's language."""
 
 from __future__ import annotations
 
@@ -21,32 +21,32 @@ CONTEXT = {"help_option_names": ["-h", "--help"], "max_content_width": 100}
 
 LOCALES = Path(__file__).parent / "locale"
 DOMAIN = "click"
-"""Name of the files with click's own words in other languages (`Usage`, `Missing argument`)."""
+"""Name of the files with click's own texts in other languages (`Usage`, `Missing argument`)."""
 
 _GETTEXT_LANGUAGES = "LANGUAGE"
-"""What `gettext` asks first for the language; only looked at while our catalogue is bound."""
+"""Variable that `gettext` reads first for the language, while our catalogue is bound."""
 
 
-def reading_of_command() -> Locale:
-    """Language and units in which a command is read: as asked of it, else as the environment says.
+def command_locale() -> Locale:
+    """Language and units of a command: from its options, else from the environment.
 
-    Nothing is raised, for this is how errors and help are said.
+    It raises nothing, because errors and help depend on it.
     """
     context = click.get_current_context(silent=True)
     return known_reading(context.params.get("language") if context else None)
 
 
 def help_text(key: str, language: Language, **put_in: object) -> str | None:
-    """Say a help text in a language; None for one that is not in the catalogue.
+    """Give a help text in a language; None if the catalogue lacks it.
 
     Parameters
     ----------
     key
-        Its place below ``[help]``, such as ``targets.set.low``.
+        Key below ``[help]``, such as ``targets.set.low``.
     language
-        In which it is said.
+        Language of the text.
     put_in
-        What stands in its braces.
+        Values of its placeholders.
     """
     found: Any = help_texts(language)
     for name in key.split("."):
@@ -55,14 +55,14 @@ def help_text(key: str, language: Language, **put_in: object) -> str | None:
 
 
 class Option(click.Option):
-    """An option whose help stands in the catalogue.
+    """An option with its help in the catalogue.
 
     Parameters
     ----------
     help
-        Place of its help below ``[help]``.
+        Key of its help below ``[help]``.
     put_in
-        What stands in the braces of the help: names, which are the same in all languages.
+        Values of the placeholders: names that are the same in all languages.
     """
 
     def __init__(
@@ -78,8 +78,8 @@ class Option(click.Option):
 
     @property
     def help(self) -> str | None:
-        """What it is for, in the language that is read."""
-        return help_text(self.help_key, reading_of_command().language, **self.put_in)
+        """Help text in the language of the command."""
+        return help_text(self.help_key, command_locale().language, **self.put_in)
 
     @help.setter
     def help(self, key: str | None) -> None:
@@ -87,12 +87,12 @@ class Option(click.Option):
 
 
 class Command(click.Command):
-    """A command whose help stands in the catalogue: ``text``, and ``short`` for a list of commands.
+    """A command with its help in the catalogue: ``text``, and ``short`` for lists of commands.
 
     Parameters
     ----------
     help
-        Place of both below ``[help]``.
+        Key of both below ``[help]``.
     """
 
     def __init__(self, name: str | None, *, help: str, **attributes: Any) -> None:
@@ -101,8 +101,8 @@ class Command(click.Command):
 
     @property
     def help(self) -> str | None:
-        """What it does, in the language that is read."""
-        return help_text(f"{self.help_key}.text", reading_of_command().language)
+        """Help text in the language of the command."""
+        return help_text(f"{self.help_key}.text", command_locale().language)
 
     @help.setter
     def help(self, key: str | None) -> None:
@@ -110,28 +110,28 @@ class Command(click.Command):
 
     @property
     def short_help(self) -> str | None:
-        """What it does, in one line; None where the first sentence of `help` is short enough."""
-        return help_text(f"{self.help_key}.short", reading_of_command().language)
+        """Help in one line; None if the first sentence of `help` is short enough."""
+        return help_text(f"{self.help_key}.short", command_locale().language)
 
     @short_help.setter
     def short_help(self, text: str | None) -> None:
-        """Take what click gives: there is none beside the catalogue's."""
+        """Ignore what click sets; only the catalogue's text is used."""
 
     def get_help_option(self, context: click.Context) -> click.Option | None:
-        """Give the option ``--help``; click keeps it, but its help is said anew each time."""
+        """Give the option ``--help``; click caches it, so its help is set again each time."""
         option = super().get_help_option(context)
         if option is not None:
-            option.help = help_text("options.help", reading_of_command().language)
+            option.help = help_text("options.help", command_locale().language)
         return option
 
     def main(self, *arguments: Any, **extra: Any) -> Any:
-        """Run as the whole program: from here on, click speaks the language that is read."""
-        with click_speaking(known_reading().language):
+        """Run as the whole program, with click's own texts in the language of the environment."""
+        with click_language(known_reading().language):
             return super().main(*arguments, **extra)
 
 
 class Group(Command, click.Group):
-    """A command with commands below it; those get their help from the catalogue too."""
+    """A command with subcommands, whose help is in the catalogue too."""
 
     command_class = Command
 
@@ -186,16 +186,16 @@ def command(name: str, *, help: str, **attributes: Any) -> Callable[[Callable[..
 
 
 def group(name: str, *, help: str, **attributes: Any) -> Callable[[Callable[..., Any]], Group]:
-    """Make a function a command with commands below it; see `Command`."""
+    """Make a function a command with subcommands; see `Command`."""
     return click.group(name, cls=Group, help=help, **attributes)
 
 
 @contextmanager
-def click_speaking(language: Language) -> Iterator[None]:
-    """Have click's own words said in a language, and afterwards as before."""
+def click_language(language: Language) -> Iterator[None]:
+    """Use a language for click's own texts, and restore the previous one afterwards."""
     domain, languages = gettext.textdomain(), os.environ.get(_GETTEXT_LANGUAGES)
     try:
-        _speak(language)
+        _bind_click_texts(language)
         yield
     finally:
         gettext.textdomain(domain)
@@ -205,22 +205,22 @@ def click_speaking(language: Language) -> Iterator[None]:
             os.environ[_GETTEXT_LANGUAGES] = languages
 
 
-def speak_as_asked(
-    context: click.Context, option: click.Parameter, asked: str | None
+def set_click_language(
+    context: click.Context, option: click.Parameter, requested: str | None
 ) -> str | None:
-    """Have click speak the language that the option ``--language`` asks for, if there is one.
+    """Use the language of the option ``--language`` for click's own texts, if it is known.
 
-    The option has to be eager, or the help would be said before it is looked at.
+    The option must be eager, or click would print the help before reading it.
     """
     del context, option
     for language in LANGUAGES:
-        if language == asked:
-            _speak(language)
-    return asked
+        if language == requested:
+            _bind_click_texts(language)
+    return requested
 
 
-def _speak(language: Language) -> None:
-    if language == ENGLISH:  # as click is written: no catalogue of this name is anywhere
+def _bind_click_texts(language: Language) -> None:
+    if language == ENGLISH:  # click is written in English: no catalogue of this name exists
         gettext.textdomain("messages")
         return
     gettext.bindtextdomain(DOMAIN, str(LOCALES))

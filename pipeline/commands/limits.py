@@ -1,4 +1,4 @@
-"""The commands on limits: set one, take one away, show those in force."""
+"""The commands on limits: set or remove one, show those in force."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import click
 
 from pipeline.commands.help import group, option
 from pipeline.commands.log_options import checked_note, database_option
-from pipeline.commands.shared import debug_option, json_option, plain, say
+from pipeline.commands.shared import debug_option, json_option, plain, report_error
 from pipeline.core.errors import CrossemetryError
 from pipeline.log.counts import COUNTED
 
@@ -24,7 +24,7 @@ NONE = "none"
 
 @group("limits", help="limits")
 def limits() -> None:
-    """Set limits for how much is done; the program has none of its own."""
+    """Set limits of training volume; the program has none of its own."""
 
 
 @limits.command("set", help="limits.set")
@@ -51,7 +51,7 @@ def set_command(
     database: str | None,
     debug: bool,
 ) -> None:
-    """Set a limit: MOST is the greatest number that is not too many, or none to take it away."""
+    """Set a limit: MOST is the greatest allowed number, or none to remove the limit."""
     try:
         number = None if most == NONE else _number(most)
         who = checked_note(by, named="--by", longest=60) or ""
@@ -75,7 +75,7 @@ def set_command(
             )
             set_limit(connection, limit)
     except CrossemetryError as error:
-        context.exit(say(error, debug=debug))
+        context.exit(report_error(error, debug=debug))
     click.echo(plain(_line(words, limit, name)))
 
 
@@ -108,7 +108,7 @@ def show(
             number = None if name is None else find_athlete(connection, name).id
             found = read_limits(connection)
     except CrossemetryError as error:
-        context.exit(say(error, debug=debug))
+        context.exit(report_error(error, debug=debug))
     if history:
         found = [one for one in found if name is None or one.athlete_id in (None, number)]
     elif name is not None:

@@ -1,4 +1,4 @@
-"""The commands on the training log itself: add work, list sessions, take out, back up."""
+"""The commands on the training log: add work, list, remove and back up sessions."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from pipeline.commands.log_options import (
     count_options,
     database_option,
 )
-from pipeline.commands.shared import debug_option, json_option, plain, say
+from pipeline.commands.shared import debug_option, json_option, plain, report_error
 from pipeline.core.errors import CrossemetryError
 
 if TYPE_CHECKING:
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 @group("log", help="log")
 def log() -> None:
-    """Keep the training log: who did how much, filmed or not."""
+    """Keep the training log of filmed and other work."""
 
 
 @log.command("add", help="log.add")
@@ -62,16 +62,16 @@ def add(
     notes: str | None,
     database: str | None,
     debug: bool,
-    **told: Any,  # noqa: ANN401 - counts and columns of the session, as click names them
+    **session: Any,  # noqa: ANN401 - counts and columns of the session, as click names them
 ) -> None:
-    """Add work that was not filmed, or how long and how hard a session was."""
+    """Add work that was not filmed, or a session's duration and exertion."""
     try:
         today = datetime.now().astimezone().date()
         from pipeline.log.counts import COUNTED
 
-        counts = checked_counts({key: told.pop(key) for key in COUNTED})
+        counts = checked_counts({key: session.pop(key) for key in COUNTED})
         for key in ("place", "surface"):
-            told[key] = checked_note(told[key], named=f"--{key}", longest=60)
+            session[key] = checked_note(session[key], named=f"--{key}", longest=60)
         done_on = checked_day(day, named="--date", today=today) or today
         from pipeline.feedback.words import load_words
         from pipeline.log.athletes import find_athlete
@@ -85,7 +85,7 @@ def add(
             kind=checked_note(kind, named="--kind", longest=40),
             hand=hand,
             estimated=estimated,
-            session=told,
+            session=session,
             notes=checked_note(notes, named="--notes"),
         )
         now = datetime.now(tz=timezone.utc)
@@ -93,7 +93,7 @@ def add(
             known = find_athlete(connection, name)
             number = add_work(connection, known.id, work, now, session_id=session_id)
     except CrossemetryError as error:
-        context.exit(say(error, debug=debug))
+        context.exit(report_error(error, debug=debug))
     what, numbers = words.text("log_told.noted"), _numbers(words, counts)
     if numbers:
         how = "added_estimated" if estimated else "added_counted"
@@ -134,7 +134,7 @@ def list_command(
             number = None if name is None else find_athlete(connection, name).id
             found = list_sessions(connection, number, first, last)
     except CrossemetryError as error:
-        context.exit(say(error, debug=debug))
+        context.exit(report_error(error, debug=debug))
     if as_json:
         document = {"schema": "crossemetry.sessions/1", "sessions": found}
         click.echo(json.dumps(document, indent=2, default=_plain_value))
@@ -149,7 +149,7 @@ def list_command(
 @debug_option
 @click.pass_context
 def remove(context: click.Context, /, session_id: int, database: str | None, debug: bool) -> None:
-    """Take a session out of the log, with its films and all that was noted of it."""
+    """Remove a session from the log, with its films and everything on them."""
     try:
         from pipeline.feedback.words import load_words
         from pipeline.log.sessions import remove_session
@@ -159,7 +159,7 @@ def remove(context: click.Context, /, session_id: int, database: str | None, deb
         with opened_log(database) as store, store.writing() as connection:
             remove_session(connection, session_id)
     except CrossemetryError as error:
-        context.exit(say(error, debug=debug))
+        context.exit(report_error(error, debug=debug))
     click.echo(words.text("log_told.removed", session=session_id))
 
 
@@ -169,7 +169,7 @@ def remove(context: click.Context, /, session_id: int, database: str | None, deb
 @debug_option
 @click.pass_context
 def backup(context: click.Context, /, file: Path, database: str | None, debug: bool) -> None:
-    """Copy the whole log into one file, and read it back to make sure that it is whole."""
+    """Copy the whole log into one file, and read it back as a check."""
     try:
         from pipeline.feedback.words import load_words
         from pipeline.log.migrate import copy_database
@@ -179,7 +179,7 @@ def backup(context: click.Context, /, file: Path, database: str | None, debug: b
         with opened_log(database) as store:
             rows = copy_database(store.engine, store.url, file)
     except CrossemetryError as error:
-        context.exit(say(error, debug=debug))
+        context.exit(report_error(error, debug=debug))
     n = sum(rows.values())
     click.echo(words.text("log_told.backed_up", file=file, n=n, tables=len(rows)))
 
@@ -192,15 +192,15 @@ def _line(words: Words, session: dict[str, Any]) -> str:
         numbers = _numbers(words, session[source])
         if numbers:
             facts.append(words.text(f"log_told.{source}", numbers=numbers))
-    for told in ("minutes", "exertion"):
-        if session[told] is not None:
-            facts.append(words.text(f"log_told.{told}", **{told: say_tick(words, session[told])}))
-    said = "; ".join(facts) or words.text("log_told.nothing_told")
-    return plain(f"{session['id']}  {session['day'].isoformat()}  {session['athlete']}: {said}")
+    for key in ("minutes", "exertion"):
+        if session[key] is not None:
+            facts.append(words.text(f"log_told.{key}", **{key: say_tick(words, session[key])}))
+    listed = "; ".join(facts) or words.text("log_told.nothing_told")
+    return plain(f"{session['id']}  {session['day'].isoformat()}  {session['athlete']}: {listed}")
 
 
 def _numbers(words: Words, counts: Mapping[str, int]) -> str:
-    """Say how many of what; nothing where there was nothing."""
+    """List the counts that are not zero."""
     names = {"reps": "rep"}
     return ", ".join(
         words.texts.counted(n, names.get(what, what)) for what, n in counts.items() if n

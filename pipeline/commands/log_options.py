@@ -1,4 +1,4 @@
-"""What the commands on the training log share: their options, and what may be typed there."""
+"""Options that the commands on the training log share, and their checks."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ database_option = option(
 
 
 def analyse_options(command: Decorated) -> Decorated:
-    """Give `analyse` its options on the log."""
+    """Add the options of `analyse` on the log."""
     for add in (
         database_option,
         option("--date", "day", metavar="DATE", help="of_log.film_date"),
@@ -32,7 +32,7 @@ def analyse_options(command: Decorated) -> Decorated:
 
 
 def count_options(command: Decorated) -> Decorated:
-    """Give a command one number for each thing that is counted."""
+    """Add one option for each counted thing."""
     number = click.IntRange(0, 10_000)
     for name in reversed(COUNTED):
         add = option(f"--{name}", type=number, metavar="N", help=f"counts.{name}")
@@ -41,7 +41,7 @@ def count_options(command: Decorated) -> Decorated:
 
 
 def checked_day(typed: str | None, *, named: str, today: date, future: bool = False) -> date | None:
-    """Return a day as typed, or raise `SettingsError`; None where nothing was typed."""
+    """Parse a day; None stays None; raises `SettingsError`."""
     if typed is None:
         return None
     words = {"today": today, "yesterday": today - timedelta(days=1)}
@@ -55,7 +55,7 @@ def checked_day(typed: str | None, *, named: str, today: date, future: bool = Fa
 
 
 def checked_note(typed: str | None, *, named: str, longest: int = LONGEST_TEXT) -> str | None:
-    """Return words without blanks around them, or raise `SettingsError`; None for nothing."""
+    """Strip a text; None stays None; raises `SettingsError` if it is empty or too long."""
     if typed is None:
         return None
     words = typed.strip()
@@ -65,7 +65,7 @@ def checked_note(typed: str | None, *, named: str, longest: int = LONGEST_TEXT) 
 
 
 def checked_counts(numbers: dict[str, int | None]) -> dict[str, int]:
-    """Return how many of each; raises `SettingsError` for more shots than throws and the like."""
+    """Fill in missing counts; raises `SettingsError` if a part exceeds its whole."""
     counts = {name: number for name, number in numbers.items() if number is not None}
     for part, whole in (("shots", "throws"), ("cuts", "dodges")):
         if counts.get(part, 0) > counts.setdefault(whole, counts.get(part, 0)):

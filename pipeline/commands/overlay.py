@@ -1,4 +1,4 @@
-"""The command that writes a clip's reps as film with skeleton and measures on it."""
+"""The command that writes a film of the reps with skeleton and measures on it."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from pipeline.commands.clip_options import (
 )
 from pipeline.commands.help import command, option
 from pipeline.commands.log_hooks import LogRequest
-from pipeline.commands.shared import debug_option, say
+from pipeline.commands.shared import debug_option, report_error
 from pipeline.core.errors import CrossemetryError
 from pipeline.settings.locale import environment_reading
 from pipeline.settings.settings import AnalysisSettings, GivenSettings, resolve
@@ -56,7 +56,7 @@ def overlay_command(
         make_writable_folder(out)
         text = _written(clip, given, out, cache or out / ".cache", whole, show_others)
     except CrossemetryError as error:
-        context.exit(say(error, debug=debug, of=clip))
+        context.exit(report_error(error, debug=debug, of=clip))
     click.echo(text)
 
 
@@ -92,7 +92,7 @@ def _written(
 def overlay_of(
     analysis: Analysis, folder: Path, settings: AnalysisSettings, on_progress: ProgressCallback
 ) -> list[Path]:
-    """Write the overlay of an analysis; gives its path, or nothing if there is no rep to show."""
+    """Write the overlay of an analysis; returns its path, or nothing without reps."""
     from pipeline.report.pictures.overlay import OverlaySettings, write_overlay
 
     shown = OverlaySettings(hide_faces=settings.hide_faces)

@@ -1,4 +1,4 @@
-"""The commands with which athletes take their data along, or are forgotten."""
+"""The commands that export or erase an athlete's personal data."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import click
 
 from pipeline.commands.help import command, option
 from pipeline.commands.log_options import database_option
-from pipeline.commands.shared import debug_option, plain, say
+from pipeline.commands.shared import debug_option, plain, report_error
 from pipeline.core.errors import CrossemetryError
 
 if TYPE_CHECKING:
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 def export_personal(
     context: click.Context, /, name: str, out: Path, database: str | None, debug: bool
 ) -> None:
-    """Write everything that is known of an athlete into a folder, as JSON, CSV and reports."""
+    """Export all data of an athlete into a folder, as JSON, CSV and reports."""
     try:
         from pipeline.feedback.words import load_words
         from pipeline.log.personal_data import export_athlete
@@ -40,7 +40,7 @@ def export_personal(
         with opened_log(database) as store:
             path = export_athlete(store, name, out)
     except CrossemetryError as error:
-        context.exit(say(error, debug=debug))
+        context.exit(report_error(error, debug=debug))
     n_files = sum(one.is_file() for one in out.rglob("*"))
     click.echo(words.text("athlete_told.taken_along", file=path, n=n_files))
 
@@ -54,7 +54,7 @@ def export_personal(
 def erase(
     context: click.Context, /, name: str, yes: bool, database: str | None, debug: bool
 ) -> None:
-    """Forget an athlete: log, kept landmarks, reports, ranges, corrections, examples of drills."""
+    """Erase an athlete: log, cached landmarks, reports, ranges, corrections, drill examples."""
     try:
         from pipeline.feedback.words import load_words
 
@@ -68,13 +68,13 @@ def erase(
         with opened_log(database) as store:
             erased = erase_athlete(store, name)
     except CrossemetryError as error:
-        context.exit(say(error, debug=debug))
+        context.exit(report_error(error, debug=debug))
     click.echo("\n".join(_lines(words, erased)))
     context.exit(1 if erased.left else 0)
 
 
 def _agreed(words: Words, name: str) -> bool:
-    """Ask whether to go on, in the language of the words, until one of its answers is given."""
+    """Prompt for consent to erase, in the language of the texts, until the answer is valid."""
     yes, no = (words.text(f"erase_told.{answer}").split("|") for answer in ("yes", "no"))
     question = words.text("erase_told.question", name=plain(name))
     while True:
@@ -82,7 +82,7 @@ def _agreed(words: Words, name: str) -> bool:
             typed = click.prompt(
                 f"{question} [{yes[0]}/{no[0].upper()}]", default=no[0], show_default=False
             )
-        except click.Abort:  # nobody is there to answer
+        except click.Abort:  # no terminal, or Ctrl-C
             click.echo()
             return False
         answer = unicodedata.normalize("NFC", typed.strip().casefold())

@@ -1,4 +1,4 @@
-"""The table of reps that the command line shows: a few numbers of each rep, in 80 columns."""
+"""The table of reps in the terminal: a few numbers of each rep, in 80 columns."""
 
 from __future__ import annotations
 
@@ -18,39 +18,39 @@ _GAP = "  "
 
 @dataclass(frozen=True, slots=True)
 class _Row:
-    """One number of a rep as four texts; a sentence in place of them where there is none."""
+    """One number of a rep as four texts, or a sentence if no number is known."""
 
     title: str = ""
     number: str = ""
-    give_or_take: str = ""
+    half_width: str = ""
     verdict: str = ""
     sentence: str = ""
 
 
 def rep_table(results: Sequence[RepResult], words: Words) -> list[str]:
-    """Lay out the reps, each with the one or two numbers that help most to hear of.
+    """Lay out the reps, each with its one or two most important numbers.
 
     Parameters
     ----------
     results
         Of the reps, in the order of the clip.
     words
-        The sentences.
+        Texts.
 
     Returns
     -------
     list of str
-        Lines of at most `WIDTH` signs; none where there are no reps.
+        Lines of at most `WIDTH` characters; empty without reps.
     """
     if not results:
         return []
-    said = words.terminal
+    texts = words.terminal
     rows = [_rows_of(result, words) for result in results]
     heads = [_head_of(result.rep, words) for result in results]
-    titles = (said["rep"], said["when"], said["move"], said["hand"])
+    titles = (texts["rep"], texts["when"], texts["move"], texts["hand"])
     widths = [max(map(len, column)) for column in zip(titles, *heads, strict=True)]
     widths[0] = max(widths[0], _INDENT - len(_GAP))
-    below = (said["measure"], said["number"], said["give_or_take"], said["verdict"])
+    below = (texts["measure"], texts["number"], texts["give_or_take"], texts["verdict"])
     numbers = [row for of_rep in rows for row in of_rep if not row.sentence]
     columns = [
         max(len(title), *(len(text) for text in texts), 0)
@@ -58,7 +58,7 @@ def rep_table(results: Sequence[RepResult], words: Words) -> list[str]:
             below[1:],
             (
                 [row.number for row in numbers],
-                [row.give_or_take for row in numbers],
+                [row.half_width for row in numbers],
                 [row.verdict for row in numbers],
             ),
             strict=True,
@@ -80,7 +80,7 @@ def rep_table(results: Sequence[RepResult], words: Words) -> list[str]:
 def _rows_of(result: RepResult, words: Words) -> list[_Row]:
     move = result.rep.move
     verdicts = {verdict.key: verdict for verdict in result.verdicts if verdict.target is not None}
-    # What is judged, if anything is; a number that is there comes before one that is not.
+    # Judged numbers only, if there are any; measured numbers come first.
     keys = [key for key in result.measurements if key in verdicts] or list(result.measurements)
     keys.sort(key=lambda key: (result.measurements[key].value is None, -words.weight_of(move, key)))
     shown = [result.measurements[key] for key in keys[:NUMBERS_PER_REP]]
@@ -96,7 +96,7 @@ def _rows_of(result: RepResult, words: Words) -> list[_Row]:
 
 
 def _number(measurement: Measurement, verdict: Verdict | None, words: Words) -> _Row:
-    # The number as it is said everywhere, in two columns.
+    # Value and half-width as in all other texts, in two columns.
     parted = replace(words, numbers={**words.numbers, "with_uncertainty": "{value}\t{half_width}"})
     number, _, half_width = say_number(parted, measurement).partition("\t")
     return _Row(words.title(measurement.key), number, half_width, _verdict_words(verdict, words))
@@ -114,12 +114,12 @@ def _verdict_words(verdict: Verdict | None, words: Words) -> str:
 
 
 def _head_of(rep: Rep, words: Words) -> tuple[str, str, str, str]:
-    said = words.terminal
+    texts = words.terminal
     move = words.move_name(rep.move)
     if rep.move_by == "found" and rep.move != "unknown":
         move = words.text("terminal.found", move=move, sure=rep.move_probability)
     when = words.text("terminal.span", start=rep.start_s, stop=rep.stop_s)
-    hand = said[rep.stick_hand] if rep.stick_hand else said["hand_not_known"]
+    hand = texts[rep.stick_hand] if rep.stick_hand else texts["hand_not_known"]
     return str(rep.index), when, move, hand
 
 
@@ -134,7 +134,7 @@ def _laid_out(row: _Row, title_width: int, columns: Sequence[int]) -> list[str]:
     if row.sentence:
         return textwrap.wrap(row.sentence, WIDTH, initial_indent=indent, subsequent_indent=indent)
     title = textwrap.wrap(row.title, title_width) or [""]
-    texts = (row.number, row.give_or_take, row.verdict)
+    texts = (row.number, row.half_width, row.verdict)
     aligned = (text.ljust(width) for text, width in zip(texts, columns, strict=True))
     lines = [_GAP.join((f"{indent}{title[0]:<{title_width}}", *aligned)).rstrip()]
     return lines + [f"{indent}{more}" for more in title[1:]]

@@ -1,4 +1,4 @@
-"""The command that opens the review page in the browser on this machine."""
+"""The command that serves the review page to the browser on this machine."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import click
 
 from pipeline.commands.help import command, option
 from pipeline.commands.log_options import checked_note, database_option
-from pipeline.commands.shared import debug_option, reading_options, say
+from pipeline.commands.shared import debug_option, locale_options, report_error
 from pipeline.core.errors import CrossemetryError
 
 LONGEST_NAME = 60
@@ -21,7 +21,7 @@ LONGEST_NAME = 60
 @option("--port", type=click.IntRange(0, 65535), default=0, metavar="N", help="review.port")
 @option("--no-browser", is_flag=True, help="options.no_browser")
 @option("--cache", metavar="FOLDER", type=click.Path(path_type=Path), help="review.cache")
-@reading_options
+@locale_options
 @database_option
 @debug_option
 @click.pass_context
@@ -67,7 +67,7 @@ def review(
                 on_ready=ready,
             )
     except CrossemetryError as error:
-        context.exit(say(error, debug=debug))
+        context.exit(report_error(error, debug=debug))
 
 
 def _own_name() -> str:

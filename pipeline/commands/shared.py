@@ -1,4 +1,4 @@
-"""What all commands share: how an error is said, and the options on what people read."""
+"""What all commands share: reporting of errors, and options for language and units."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from pipeline.commands.help import Decorated, option, reading_of_command, speak_as_asked
+from pipeline.commands.help import Decorated, command_locale, option, set_click_language
 from pipeline.core.catalogue import ENGLISH, LANGUAGES, METRIC, UNITS
 from pipeline.core.errors import CrossemetryError
 from pipeline.core.messages import Texts, shipped
@@ -18,31 +18,33 @@ json_option = option("--json", "as_json", is_flag=True, help="options.json")
 
 
 def texts_for_errors() -> Texts:
-    """Texts in which errors are said: in the language that the command was asked to speak.
+    """Shipped texts in the language of the command.
 
-    Those that came with the program, for a coach's own may be what is wrong.
+    A coach's own texts are not used, because they may be the cause of the error.
     """
-    return shipped(*reading_of_command())
+    return shipped(*command_locale())
 
 
-def say(error: Exception, *, debug: bool, of: Path | None = None, named: str = "--") -> int:
+def report_error(
+    error: Exception, *, debug: bool, of: Path | None = None, named: str = "--"
+) -> int:
     """Print an error on stderr, in one line unless debugging.
 
     Parameters
     ----------
     error
-        What is wrong. A mistake in the program itself is said to be one.
+        The error; any but a `CrossemetryError` is reported as a fault of the program.
     debug
-        Whether to show where in the program it arose.
+        Whether to print the traceback.
     of
-        File it is about: its name is put in front of what does not name it.
+        File concerned; its name precedes a text that does not begin with it.
     named
-        What begins so names something of its own; options do so anyway.
+        Further beginning of a text that needs no file name; ``--`` always counts.
 
     Returns
     -------
     int
-        The exit code that belongs to it.
+        Exit code of the error.
     """
     if debug:
         click.echo("".join(traceback.format_exception(error)), err=True)
@@ -60,7 +62,7 @@ def say(error: Exception, *, debug: bool, of: Path | None = None, named: str = "
 
 
 def plain(text: str) -> str:
-    r"""Make text safe to print: signs that a terminal would act on are spelled out.
+    r"""Make text safe to print: control characters become escapes.
 
     Examples
     --------
@@ -70,12 +72,12 @@ def plain(text: str) -> str:
     return "".join(sign if sign.isprintable() else repr(sign)[1:-1] for sign in text)
 
 
-def reading_options(command: Decorated) -> Decorated:
-    """Add the options for the language and the units in which people read what is said."""
+def locale_options(command: Decorated) -> Decorated:
+    """Add the options ``--language`` and ``--units``."""
     in_language = option(
         "--language", metavar="LANGUAGE", help="options.language",
         put_in={"names": ", ".join(LANGUAGES), "variable": LANGUAGE_VARIABLE, "usual": ENGLISH},
-        is_eager=True, callback=speak_as_asked,
+        is_eager=True, callback=set_click_language,
     )  # fmt: skip
     in_units = option(
         "--units", metavar="UNITS", help="options.units",

@@ -1,4 +1,4 @@
-"""The commands on target ranges: what is in force and where from, its history, and checking."""
+"""The commands on target ranges: check a file, show the ranges in force, and their history."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ import click
 
 from pipeline.commands.completion import complete_move
 from pipeline.commands.help import group, option
-from pipeline.commands.shared import debug_option, json_option, plain, say
+from pipeline.commands.shared import debug_option, json_option, plain, report_error
 from pipeline.commands.targets_options import (
     Who,
     checked_measure,
@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 
 @group("targets", help="targets")
 def targets() -> None:
-    """Work with the target ranges that numbers are held against."""
+    """Manage the target ranges that numbers are compared with."""
 
 
 targets.add_command(set_command)
@@ -46,7 +46,7 @@ targets.add_command(suggest_command)
 @debug_option
 @click.pass_context
 def check(context: click.Context, /, file: Path, debug: bool) -> None:
-    """Say whether a file of target ranges can be used, and if not, what is wrong in it."""
+    """Check a file of target ranges, and report what is wrong in it."""
     try:
         from pipeline.feedback.words import load_words
         from pipeline.targets.load import load_targets
@@ -54,7 +54,7 @@ def check(context: click.Context, /, file: Path, debug: bool) -> None:
         words = load_words()
         load_targets(file)
     except CrossemetryError as error:
-        context.exit(say(error, debug=debug))
+        context.exit(report_error(error, debug=debug))
     click.echo(words.text("targets_told.usable", file=file.name))
 
 
@@ -80,14 +80,14 @@ def show(
     as_json: bool,
     debug: bool,
 ) -> None:
-    """Show the ranges that hold for somebody, and where each comes from."""
+    """Show the ranges in force for a player, and the source of each."""
     try:
         moves = checked_moves(move)
         who = checked_who(level, hand, athlete)
         stature_m = None if stature is None else check_stature_m(stature, named="--stature")
         text = _shown(_loaded(file_path, as_of), moves, who, stature_m, as_json=as_json)
     except CrossemetryError as error:
-        context.exit(say(error, debug=debug))
+        context.exit(report_error(error, debug=debug))
     click.echo(text)
 
 
@@ -120,7 +120,7 @@ def history(
 
         words = load_words()
     except CrossemetryError as error:
-        context.exit(say(error, debug=debug))
+        context.exit(report_error(error, debug=debug))
     from pipeline.commands.targets_wording import history_text
     from pipeline.targets.entries import athlete_key
 
@@ -142,7 +142,7 @@ def history(
 
 
 def _loaded(named: Path | None, as_of: str | None) -> Targets:
-    """Read the ranges as they are, or as they were."""
+    """Read the present ranges, or those of an earlier version."""
     from pipeline.targets.load import coach_targets_path, load_targets, targets_of
 
     path = coach_targets_path(named)
@@ -152,7 +152,7 @@ def _loaded(named: Path | None, as_of: str | None) -> Targets:
     from pipeline.targets.file import check_targets_file
     from pipeline.targets.history import history_path, record_of
 
-    path = path or _kept()
+    path = path or _coach_file()
     record = record_of(_records(named), as_of, path=history_path(path))
     return targets_of(check_targets_file(parse_toml(path, record.text)))
 
@@ -160,10 +160,10 @@ def _loaded(named: Path | None, as_of: str | None) -> Targets:
 def _records(named: Path | None) -> list[Record]:
     from pipeline.targets.history import history_path, read_history
 
-    return read_history(history_path(named or _kept()))
+    return read_history(history_path(named or _coach_file()))
 
 
-def _kept() -> Path:
+def _coach_file() -> Path:
     from pipeline.core.files import data_folder
     from pipeline.targets.load import COACH_FILE
 

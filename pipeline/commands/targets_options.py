@@ -1,4 +1,4 @@
-"""Options that the commands on target ranges share, and what they say checked."""
+"""Options that the commands on target ranges share, and their checks."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ _Command = TypeVar("_Command", bound=Callable[..., Any])
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Who:
-    """For whom, as it was typed and checked; None = any."""
+    """For whom a range applies; None = any."""
 
     level: str
     hand: str | None
@@ -81,7 +81,7 @@ def sign_options(command: _Command) -> _Command:
 
 
 def checked_who(level: str | None, hand: str | None, athlete: str | None) -> Who:
-    """Check for whom a range is; raises `SettingsError`."""
+    """Check for whom a range applies; raises `SettingsError`."""
     if hand is not None and hand not in HANDS:
         raise SettingsError.of("no_such_hand", hand=hand, nearest=nearest(hand, HANDS))
     anyone = athlete is None or athlete.strip().lower() == DEFAULT_LEVEL
@@ -93,12 +93,12 @@ def checked_who(level: str | None, hand: str | None, athlete: str | None) -> Who
 
 
 def checked_moves(move: str | None) -> tuple[str, ...]:
-    """Give the move that was asked for, or all; raises `SettingsError`."""
+    """Give the requested move, or all; raises `SettingsError`."""
     return known_move_names() if move is None else (check_move(move, named="--move"),)
 
 
 def checked_measure(move: str, measure: str) -> MeasureInfo:
-    """Give what is known of a measure of a move; raises `SettingsError` with the nearest one."""
+    """Give the description of a measure of a move; raises `SettingsError` with the nearest key."""
     from pipeline.measures import measures_with_range
 
     infos = {info.key: info for info in measures_with_range(check_move(move, named="MOVE"))}
@@ -109,7 +109,7 @@ def checked_measure(move: str, measure: str) -> MeasureInfo:
 
 
 def checked_text(text: str, *, named: str) -> str:
-    """Give text without blanks around it; raises `SettingsError` for none, or for strange signs."""
+    """Strip a text; raises `SettingsError` if it is empty, too long or not printable."""
     stripped = text.strip()
     if not 0 < len(stripped) <= LONGEST_TEXT or not stripped.isprintable():
         raise SettingsError.of("no_words_for_range", named=named)
@@ -117,7 +117,7 @@ def checked_text(text: str, *, named: str) -> str:
 
 
 def file_to_write(named: Path | None) -> Path:
-    """Give the file that was named, or that of the data folder, whose folder is made."""
+    """Give the named file, or the coach's file in the data folder, which is made."""
     from pipeline.targets.load import COACH_FILE
 
     if named is None:

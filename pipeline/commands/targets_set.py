@@ -1,4 +1,4 @@
-"""The commands that change a coach's target ranges: set one, and undo the last change."""
+"""The commands that change target ranges: set one, undo the last change."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ import click
 
 from pipeline.commands.completion import complete_move
 from pipeline.commands.help import command, option
-from pipeline.commands.shared import debug_option, plain, say
+from pipeline.commands.shared import debug_option, plain, report_error
 from pipeline.commands.targets_options import (
     checked_measure,
     checked_text,
@@ -58,7 +58,7 @@ def set_command(
     file_path: Path | None,
     debug: bool,
 ) -> None:
-    """Set a target range, or one bound of it, and write down who did so and why."""
+    """Set a target range, or one bound of it, and record who did so and why."""
     try:
         info = checked_measure(move, measure)
         who = checked_who(level, hand, athlete)
@@ -75,10 +75,10 @@ def set_command(
             lambda old: merged_entry(old, new, by=signed.by, why=signed.why),
             signed,
         )
-        said = _told(record, file_path)
+        text = _change_text(record, file_path)
     except CrossemetryError as error:
-        context.exit(say(error, debug=debug))
-    click.echo(said)
+        context.exit(report_error(error, debug=debug))
+    click.echo(text)
 
 
 @command("undo", help="targets.undo")
@@ -86,15 +86,15 @@ def set_command(
 @debug_option
 @click.pass_context
 def undo(context: click.Context, /, by: str, why: str, file_path: Path | None, debug: bool) -> None:
-    """Undo the last change of a target range; a second undo brings it back."""
+    """Undo the last change of a target range; a second undo restores it."""
     try:
         from pipeline.targets.store import undo as undo_last
 
         record = undo_last(file_to_write(file_path), _signed(by, why))
-        said = _told(record, file_path)
+        text = _change_text(record, file_path)
     except CrossemetryError as error:
-        context.exit(say(error, debug=debug))
-    click.echo(said)
+        context.exit(report_error(error, debug=debug))
+    click.echo(text)
 
 
 def _checked_bounds(
@@ -149,7 +149,7 @@ def _signed(by: str, why: str) -> Signed:
     )
 
 
-def _told(record: Record, named: Path | None) -> str:
+def _change_text(record: Record, named: Path | None) -> str:
     from pipeline.commands.targets_wording import changed_words, entry_words
     from pipeline.feedback.words import load_words
 

@@ -1,4 +1,4 @@
-"""The command that suggests target ranges from reps which a coach marked as good."""
+"""The command that suggests target ranges from reps marked as good."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ import click
 
 from pipeline.commands.completion import complete_move
 from pipeline.commands.help import command, option
-from pipeline.commands.shared import debug_option, json_option, say
+from pipeline.commands.shared import debug_option, json_option, report_error
 from pipeline.commands.targets_options import Who, checked_measure, checked_who, who_options
 from pipeline.core.errors import CrossemetryError, SettingsError
 from pipeline.settings.checks import check_move
@@ -62,11 +62,11 @@ def suggest_command(
     as_json: bool,
     debug: bool,
 ) -> None:
-    """Suggest ranges from reps that were marked as good; nothing is changed."""
+    """Suggest ranges from reps marked as good; changes nothing."""
     try:
         check_move(move, named="MOVE")
         who = checked_who(level, hand, athlete)
-        infos = _asked(move, measures, who)
+        infos = _requested(move, measures, who)
         shares = _checked_percentiles(percentiles)
         if of is not None and of not in SCALES:
             one, other = SCALES
@@ -81,19 +81,19 @@ def suggest_command(
         ]
         _require_any(found, len(reps), shares)
     except CrossemetryError as error:
-        context.exit(say(error, debug=debug))
+        context.exit(report_error(error, debug=debug))
     if as_json:
         document = {"move": move, "n_reps": len(reps), "percentiles": _percents(shares),
                     "suggestions": found}  # fmt: skip
         click.echo(json.dumps(document, indent=2))
     else:
-        click.echo(_told(move, reps, found, shares, texts))
+        click.echo(_suggestions_text(move, reps, found, shares, texts))
 
 
-def _asked(
+def _requested(
     move: str, measures: Sequence[str], who: Who
 ) -> list[tuple[MeasureInfo, tuple[str, ...]]]:
-    """Give the measures, each with the sides on which its range is closed; both if it has none."""
+    """Give the measures, each with the closed sides of its range, or both without a range."""
     from pipeline.measures import measures_with_range
     from pipeline.targets.load import coach_targets_path, load_targets
 
@@ -122,7 +122,7 @@ def _suggested(
     who: Who,
     texts: Texts,
 ) -> dict[str, Any]:
-    """Suggest a range for one measure, as plain data."""
+    """Suggest a range for one measure, as JSON values."""
     from pipeline.targets.suggest import reps_needed, suggest
 
     of = of if info.unit == "m" else None
@@ -143,7 +143,7 @@ def _suggested(
 
 
 def _scaled(rep: GoodRep, key: str, of: str | None) -> tuple[float, float] | None:
-    """Value and u of one rep, as a fraction of a length of that rep's body if asked for."""
+    """Value and u of one rep, as a fraction of a body length if requested."""
     from pipeline.targets.arm_lengths import published_arm, takes_defenders_arm
 
     if key not in rep.values:
@@ -171,7 +171,7 @@ def _command(
     who: Who,
     texts: Texts,
 ) -> str:
-    """Write the command that would set the range, rounded outward."""
+    """Give the command that sets the range, rounded outward."""
     words = ["crossemetry", "targets", "set", move, info.key]
     decimals = FRACTION_DECIMALS if of else info.decimals
     for side in sides:
@@ -189,7 +189,7 @@ def _command(
 
 def _rounded_outward(value: float, decimals: int, *, down: bool) -> str:
     step = 10.0**-decimals
-    # A hair less, or 0.04 as 0.04000000001 would be moved to 0.05.
+    # The small tolerance keeps 0.04000000001 from becoming 0.05.
     steps = math.floor(value / step + 1e-6) if down else math.ceil(value / step - 1e-6)
     return f"{steps * step:.{decimals}f}"
 
@@ -216,7 +216,7 @@ def _require_any(found: Sequence[dict[str, Any]], n_reps: int, shares: tuple[flo
     raise SettingsError.of("too_few_good_reps", n=n_reps, needed=reps_needed(*shares))
 
 
-def _told(
+def _suggestions_text(
     move: str,
     reps: Sequence[GoodRep],
     found: Sequence[dict[str, Any]],
@@ -239,7 +239,7 @@ def _told(
 
 
 def _suggestion_lines(item: dict[str, Any], texts: Texts) -> list[str]:
-    """Say a range that is suggested, how sure it is, and the command that would set it."""
+    """Describe a suggested range, its uncertainty, and the command that sets it."""
     from pipeline.measures import MEASURES
 
     info = MEASURES[item["measure"]]
@@ -259,8 +259,8 @@ def _suggestion_lines(item: dict[str, Any], texts: Texts) -> list[str]:
     suggestion = item["suggestion"]
     lines = []
     for side in item["sides"]:
-        said = _quantile_said(suggestion[side], shown, number, texts)
-        lines.append(texts.text(f"suggest_told.{side}", said=said))
+        text = _quantile_text(suggestion[side], shown, number, texts)
+        lines.append(texts.text(f"suggest_told.{side}", said=text))
     u, spread = shown(suggestion["u"]), shown(suggestion["spread"])
     lines.append(texts.text("suggest_told.spread", u=u, spread=spread))
     if suggestion["is_mostly_noise"]:
@@ -268,13 +268,13 @@ def _suggestion_lines(item: dict[str, Any], texts: Texts) -> list[str]:
     return [*lines, item["command"]]
 
 
-def _quantile_said(
+def _quantile_text(
     quantile: dict[str, Any],
     shown: Callable[[float], str],
     number: Callable[[float], str],
     texts: Texts,
 ) -> str:
-    """Say a quantile with its limits; `shown` writes a value with its unit, `number` without."""
+    """Text of a quantile with its limits; `shown` writes values with unit, `number` without."""
     value, low, high = shown(quantile["value"]), quantile["low"], quantile["high"]
     enough = quantile["enough_reps"]
     if low is not None and high is not None:

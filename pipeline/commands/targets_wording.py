@@ -1,4 +1,4 @@
-"""What the commands on target ranges say: ranges in force and where from, and their history."""
+"""Texts of the commands on target ranges: ranges in force with sources, and history."""
 
 from __future__ import annotations
 
@@ -22,13 +22,13 @@ Ranges = Mapping[str, Mapping[str, ChosenRange]]
 def ranges_in_force(
     targets: Targets, moves: Sequence[str], level: str, hand: str | None, athlete: str | None
 ) -> Ranges:
-    """Give the ranges of some moves for somebody, moves without any left out."""
+    """Give the ranges of some moves for a player, without moves that have none."""
     found = {move: targets.chosen(move, level, hand, athlete) for move in moves}
     return {move: ranges for move, ranges in found.items() if ranges}
 
 
 def ranges_text(ranges: Ranges, stature_m: float, words: Words) -> str:
-    """Say the ranges, one line each, and below it where they come from."""
+    """List the ranges, one line each, followed by their sources."""
     lines = []
     for move, by_key in ranges.items():
         lines.append(move)
@@ -40,7 +40,7 @@ def ranges_text(ranges: Ranges, stature_m: float, words: Words) -> str:
 
 
 def ranges_json(ranges: Ranges, stature_m: float) -> list[dict[str, Any]]:
-    """Give the ranges as plain data, with where each bound comes from."""
+    """Give the ranges as JSON values, with the source of each bound."""
     listed = []
     for move, by_key in ranges.items():
         for key, chosen in by_key.items():
@@ -60,7 +60,7 @@ def ranges_json(ranges: Ranges, stature_m: float) -> list[dict[str, Any]]:
 
 
 def history_text(records: Sequence[Record], words: Words) -> str:
-    """Say the changes, oldest first."""
+    """List the changes, oldest first."""
     lines = []
     for record in records:
         action = words.texts.named("range_actions", record.action)
@@ -77,7 +77,7 @@ def history_text(records: Sequence[Record], words: Words) -> str:
 
 
 def changed_words(record: Record) -> Message:
-    """Say which range was changed."""
+    """Name the changed range."""
     return message(
         "ranges_told.change",
         move=record.move,
@@ -87,11 +87,11 @@ def changed_words(record: Record) -> Message:
 
 
 def entry_words(entry: Entry | None) -> str:
-    """Say what a range in a file is, as it is written there, without who set it and why."""
+    """Describe an entry of a ranges file as it is stored, without author and reason."""
     if entry is None:
         return message("ranges_told.nothing")
-    said = (f"{key} = {value}" for key, value in entry.items() if key not in ("set_by", "why"))
-    return plain(", ".join(said).replace("True", "true"))
+    written = (f"{key} = {value}" for key, value in entry.items() if key not in ("set_by", "why"))
+    return plain(", ".join(written).replace("True", "true"))
 
 
 def _range_words(chosen: ChosenRange, stature_m: float, words: Words) -> str:
@@ -104,15 +104,15 @@ def _range_words(chosen: ChosenRange, stature_m: float, words: Words) -> str:
 
 def _from_lines(chosen: ChosenRange, words: Words) -> list[str]:
     sides = [(side, _side(chosen, side)) for side in SIDES]
-    told = [(side, bound) for side, bound in sides if bound is not None]
-    if len({id(bound.entry) for _, bound in told}) == 1:
-        return [words.text("ranges_told.from", source=_source(told[0][1], words))]
+    written = [(side, bound) for side, bound in sides if bound is not None]
+    if len({id(bound.entry) for _, bound in written}) == 1:
+        return [words.text("ranges_told.from", source=_source(written[0][1], words))]
     return [
         words.text(
             f"ranges_told.{side}_{'open' if bound.bound.value is None else 'from'}",
             source=_source(bound, words),
         )
-        for side, bound in told
+        for side, bound in written
     ]
 
 
@@ -143,5 +143,5 @@ def _from_json(bound: ChosenBound | None) -> dict[str, Any] | None:
 
 
 def stature_or_nan(stature_m: float | None) -> float:
-    """Give NaN for a stature that was not told."""
+    """Give NaN for an unknown stature."""
     return math.nan if stature_m is None else stature_m

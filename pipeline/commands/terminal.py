@@ -1,4 +1,4 @@
-"""What the command line shows: a progress bar while it works, a short summary when it is done."""
+"""Terminal output of an analysis: progress bar, early findings and summary."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from pipeline.feedback.words import Words, load_words, words_of
 from pipeline.film_check.finding import Finding, finding_lines, heading
 
 LONGEST_NAME = 24
-"""Signs of a clip's name that are shown before the bar."""
+"""Greatest number of characters of a clip's name before the bar."""
 
 
 @contextmanager
@@ -28,23 +28,23 @@ def progress_bar(
     number: tuple[int, int] = (1, 1),
     quiet: bool = False,
 ) -> Iterator[ProgressCallback]:
-    """Give a callback that draws a bar with the time left on stderr; silent unless on a terminal.
+    """Give a callback that draws a progress bar on stderr, if that is a terminal.
 
     Parameters
     ----------
     clip_name
         Shown before the bar.
     words
-        In which it is read; those of the environment by default.
+        Texts; None = in the language of the environment.
     number
-        Which clip this is, and of how many.
+        Number of the clip, and count of clips.
     quiet
-        Whether to draw none, even on a terminal.
+        Whether to draw nothing.
 
     Yields
     ------
     ProgressCallback
-        To be called with each `Progress`.
+        Takes each `Progress`.
     """
     if quiet or not sys.stderr.isatty():
         yield ignore_progress
@@ -56,25 +56,25 @@ def progress_bar(
     from rich.table import Column
     from rich.text import Text
 
-    said = (words or load_words()).terminal
+    texts = (words or load_words()).terminal
     which, count = number
     name = clip_name
-    if len(name) > LONGEST_NAME:  # the end of a phone's file name tells more than its start
+    if len(name) > LONGEST_NAME:  # the end of a phone's file name differs more than its start
         name = "…" + name[1 - LONGEST_NAME :]
     if count > 1:
-        name = said["clip_of"].format(number=which, count=count, name=name)
+        name = texts["clip_of"].format(number=which, count=count, name=name)
 
     class TimeLeft(ProgressColumn):
-        """How long it will take yet, as soon as that can be told."""
+        """Time left, as soon as it is known."""
 
         max_refresh = 0.5
 
         def render(self, task: Task) -> Text:
             left_s = task.time_remaining
-            return Text("" if left_s is None else said["time_left"].format(time=_clock(left_s)))
+            return Text("" if left_s is None else texts["time_left"].format(time=_clock(left_s)))
 
     with Bar(
-        # One line however narrow the terminal is: what does not fit is cut off.
+        # Always one line: a narrow terminal cuts it off.
         TextColumn(escape(name), table_column=Column(no_wrap=True)),
         TextColumn("{task.description}", table_column=Column(no_wrap=True)),
         BarColumn(bar_width=10),
@@ -83,12 +83,12 @@ def progress_bar(
         console=Console(stderr=True),
         transient=True,
     ) as bar:
-        task = bar.add_task(said["opening"], total=None)
+        task = bar.add_task(texts["opening"], total=None)
 
         def show(progress: Progress) -> None:
             bar.update(
                 task,
-                description=said.get(progress.stage, progress.stage),
+                description=texts.get(progress.stage, progress.stage),
                 completed=progress.done,
                 total=progress.total,
             )
@@ -103,12 +103,12 @@ def _clock(left_s: float) -> str:
 
 
 class EarlyFindings:
-    """Prints on stderr what limits a film, before the long work; nothing if it is to be quiet.
+    """Prints the limiting findings of the film check on stderr, unless quiet.
 
     Attributes
     ----------
     notes
-        What was said, as it will stand in the notes.
+        Notes of the printed findings, as in the analysis.
     """
 
     def __init__(self, clip_name: str, words: Words | None = None, *, quiet: bool = False) -> None:
@@ -127,30 +127,31 @@ class EarlyFindings:
             click.echo("\n".join(lines), err=True)
 
 
-def summary(analysis: Analysis, written: list[Path], said_before: Sequence[str] = ()) -> str:
-    """Sum up a clip in a few lines of plain text.
+def summary(analysis: Analysis, written: list[Path], shown_before: Sequence[str] = ()) -> str:
+    """Summarise a clip in a few lines of plain text.
 
     Parameters
     ----------
     analysis
         The result for the clip.
     written
-        The files that were written for it; report and film are named, the others are not.
-    said_before
-        Notes that were told already, and are not told again.
+        Written files; only report and film are listed.
+    shown_before
+        Notes that were shown already and are left out.
 
     Returns
     -------
     str
-        What was found, a table of the reps with their most important numbers, what is said of all
-        of them, and where the report lies.
+        What was found, a table of the reps, sentences on all of them, and the path of the report.
     """
     words = words_of(analysis)
     found = words.say_found(analysis.move, [result.rep.move for result in analysis.reps])
     lines = [f"{analysis.clip.path.name}: {found}", *rep_table(analysis.reps, words)]
-    said = [("session", text) for text in (analysis.session.said if analysis.session else ())]
-    said += [("note", words.translate(note)) for note in analysis.notes if note not in said_before]
-    for name, text in said:
+    sentences = [("session", text) for text in (analysis.session.said if analysis.session else ())]
+    sentences += [
+        ("note", words.translate(note)) for note in analysis.notes if note not in shown_before
+    ]
+    for name, text in sentences:
         sentence = words.terminal[name].format(said=text)
         lines += wrap(sentence, WIDTH, initial_indent="  ", subsequent_indent="    ")
     reports = [path for path in written if path.name == "report.html"]

@@ -1,4 +1,4 @@
-"""The commands that look at the log: volume and load with the watch list, and trends."""
+"""The commands that evaluate the log: training volume, and trends of a measure."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ import click
 
 from pipeline.commands.help import command, option
 from pipeline.commands.log_options import checked_day, database_option
-from pipeline.commands.shared import debug_option, json_option, plain, say
+from pipeline.commands.shared import debug_option, json_option, plain, report_error
 from pipeline.core.errors import CrossemetryError, OutputError, SettingsError
 from pipeline.core.toml_file import nearest
 
@@ -48,7 +48,7 @@ def volume(
     database: str | None,
     debug: bool,
 ) -> None:
-    """Show who did how much, week by week, and what stands out."""
+    """Show the training volume of each athlete by week, and what stands out."""
     try:
         today = datetime.now().astimezone().date()
         last = checked_day(until, named="--to", today=today) or today
@@ -65,7 +65,7 @@ def volume(
         if html is not None:
             _write_page(html, words, boards, today)
     except CrossemetryError as error:
-        context.exit(say(error, debug=debug))
+        context.exit(report_error(error, debug=debug))
     notes = notes_of(words, boards)
     if as_json:
         document = {
@@ -119,7 +119,7 @@ def trend(
     database: str | None,
     debug: bool,
 ) -> None:
-    """Say whether a measure changed between two periods, by more than chance."""
+    """Test whether a measure changed between two periods by more than chance."""
     from pipeline.measures import MEASURES
 
     try:
@@ -140,7 +140,7 @@ def trend(
             length = timedelta(days=days)
             found = compare_periods(connection, words, athlete, key, first, last, length)
     except CrossemetryError as error:
-        context.exit(say(error, debug=debug))
+        context.exit(report_error(error, debug=debug))
     if as_json:
         document = {
             "schema": "crossemetry.trend/1",

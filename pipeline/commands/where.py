@@ -1,4 +1,4 @@
-"""The command that says where the program keeps what it was told."""
+"""The command that shows where the program stores its data."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ import click
 
 from pipeline.commands.help import command
 from pipeline.commands.log_options import database_option
-from pipeline.commands.shared import debug_option, json_option, say
+from pipeline.commands.shared import debug_option, json_option, report_error
 from pipeline.core.errors import CrossemetryError
 from pipeline.core.files import VARIABLE as DATA_VARIABLE
 from pipeline.core.files import data_folder
@@ -21,7 +21,7 @@ from pipeline.log.location import VARIABLE
 @debug_option
 @click.pass_context
 def where(context: click.Context, /, as_json: bool, database: str | None, debug: bool) -> None:
-    """Say in which folder everything is kept: training log, ranges, drills, corrections."""
+    """Show the folder of training log, ranges, drills and corrections."""
     try:
         from pipeline.feedback.words import load_words
         from pipeline.log.location import log_url, shown
@@ -29,7 +29,7 @@ def where(context: click.Context, /, as_json: bool, database: str | None, debug:
         words = load_words()
         log = shown(log_url(database))
     except CrossemetryError as error:
-        context.exit(say(error, debug=debug))
+        context.exit(report_error(error, debug=debug))
     folder = data_folder()
     there = folder.is_dir()
     files = sorted(path.name for path in folder.iterdir()) if there else []

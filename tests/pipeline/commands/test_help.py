@@ -10,7 +10,7 @@ import pytest
 from babel.messages.mofile import read_mo
 from click.testing import CliRunner
 
-from pipeline.commands.help import Command, Group, Option, click_speaking, help_text
+from pipeline.commands.help import Command, Group, Option, click_language, help_text
 from pipeline.commands.main import main
 from pipeline.core.catalogue import LANGUAGES, help_texts
 from tests.click_words import all_words, compiled
@@ -141,7 +141,7 @@ def test_the_tab_key_describes_commands_and_options_in_spanish():
 
 def test_afterwards_click_speaks_as_before():
     before = gettext.textdomain(), os.environ.get("LANGUAGE")
-    with click_speaking("es"):
+    with click_language("es"):
         assert gettext.gettext("Usage:") == "Uso:"
     assert gettext.gettext("Usage:") == "Usage:"
     assert (gettext.textdomain(), os.environ.get("LANGUAGE")) == before
