@@ -1,1 +1,1 @@
-"""The training log: who did how much and how, kept in a database on this machine."""
+"""The training log: sessions, reps and measures of each athlete in a local database."""

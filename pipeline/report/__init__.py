@@ -1,1 +1,1 @@
-"""What people see of an analysis: pictures, tables for other programs, and the report page."""
+"""Output of an analysis: the report page, pictures, films, and result files."""

@@ -1,1 +1,1 @@
-"""How the tables of the training log came to be as they are, step by step (Alembic)."""
+"""Migrations of the training log's tables (Alembic)."""

@@ -1,4 +1,4 @@
-"""Runs migrations over the connection that the program hands in; Alembic executes this file."""
+"""Runs migrations on the program's connection; Alembic executes this file."""
 
 from alembic import context
 

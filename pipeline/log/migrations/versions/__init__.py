@@ -1,1 +1,1 @@
-"""One module for each change of the tables. What was released is never changed any more."""
+"""One module per change of the tables. Released migrations must not change."""

@@ -1,4 +1,4 @@
-"""The first form of the training log."""
+"""Create the training log."""
 
 import sqlalchemy as sa
 from alembic import op
@@ -10,7 +10,7 @@ COUNTS = ("throws", "shots", "dodges", "cuts", "contacts")
 
 
 def upgrade() -> None:
-    """Make the tables."""
+    """Create the tables."""
     op.create_table(
         "athletes",
         _id(),
@@ -165,7 +165,7 @@ def _id() -> sa.Column[int]:
 
 
 def _keys(table: str, *parents: str) -> list[sa.Constraint]:
-    """Primary key, and foreign keys that let a row go with its parent."""
+    """Return the primary key, and foreign keys with cascading deletion."""
     return [
         sa.PrimaryKeyConstraint("id", name=f"pk_{table}"),
         *(

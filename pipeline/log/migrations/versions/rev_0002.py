@@ -1,4 +1,4 @@
-"""Marks from looking at a film, and the limits that coaches and trainers set."""
+"""Add tables for review marks and for limits on training volume."""
 
 import sqlalchemy as sa
 from alembic import op
@@ -8,7 +8,7 @@ down_revision = "0001"
 
 
 def upgrade() -> None:
-    """Make the two tables."""
+    """Create the two tables."""
     op.create_table(
         "review_marks",
         sa.Column("id", sa.Integer, nullable=False),

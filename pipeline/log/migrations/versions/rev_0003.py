@@ -1,4 +1,4 @@
-"""What the review page keeps: more of each mark, what to look at first, its jobs, the cues."""
+"""Extend review marks, and add tables for review flags, background jobs and cues."""
 
 import sqlalchemy as sa
 from alembic import op
@@ -8,7 +8,7 @@ down_revision = "0002"
 
 
 def upgrade() -> None:
-    """Add columns to marks and clips, and make three tables."""
+    """Add columns to marks and clips, and create three tables."""
     op.add_column("clips", sa.Column("film_path", sa.Text))
     with op.batch_alter_table("review_marks") as table:
         table.add_column(sa.Column("measure", sa.String(60)))

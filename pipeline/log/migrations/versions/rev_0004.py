@@ -1,4 +1,4 @@
-"""What a person put right in a film, what its analysis was told, which numbers rest on that."""
+"""Add corrections of reps, the settings of an analysis, and the source of each measure."""
 
 import sqlalchemy as sa
 from alembic import op

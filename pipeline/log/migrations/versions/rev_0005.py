@@ -1,4 +1,4 @@
-"""Folders in which the program wrote files about a film, for whoever is to be forgotten."""
+"""Add the folders in which the program wrote files about a film, for erasing personal data."""
 
 import sqlalchemy as sa
 from alembic import op

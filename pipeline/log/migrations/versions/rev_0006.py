@@ -1,7 +1,6 @@
-"""Reasons as keys with values and ranges as bounds, in place of the English texts kept before.
+"""Convert the English texts of reasons and ranges into keys with values and into bounds.
 
-The texts and how they are read stand here as they were when this form of the log was left: what
-the catalogue holds may change, what was written may not.
+The texts are copied here because the catalogue may change, but the texts in old logs do not.
 """
 
 import json
@@ -81,8 +80,8 @@ REASONS: Mapping[str, str] = {
     "camera.turned_far": "it turned too far from where it pointed at first",
     "camera.carried": "it was carried along",
 }
-"""English texts by key. In braces: a name of `EVENTS`, seconds to a tenth, a whole number, or a
-text, which may be one of these again."""
+"""English texts by key. A brace holds a name of `EVENTS`, seconds, an integer, or another text,
+which may be one of these."""
 
 EVENTS: Mapping[str, str] = {
     "start": "start",
@@ -126,11 +125,11 @@ PATTERNS: Mapping[str, str] = {
     ".0": NUMBER,
     "g": NUMBER,
 }
-"""What may stand in a brace, by what stands in it after its colon."""
+"""Regular expression of a brace's content by its format specification."""
 
 
 def upgrade() -> None:
-    """Turn the texts of both columns into JSON, each different text once."""
+    """Convert the texts of both columns into JSON, each distinct text once."""
     connection = op.get_bind()
     op.add_column("measures", sa.Column("target_range", sa.Text))
     _change(connection, "reason", "reason", reason_document)
@@ -140,7 +139,7 @@ def upgrade() -> None:
 
 
 def reason_document(text: str) -> Document:
-    """Give key and values of a reason, or its text where it is none of `REASONS`."""
+    """Return key and values of a reason, or its text if it is not in `REASONS`."""
     for key, template in REASONS.items():
         found = re.fullmatch(_pattern(template), text)
         if found is None:
@@ -154,7 +153,7 @@ def reason_document(text: str) -> Document:
 
 
 def range_document(text: str) -> Document:
-    """Give both bounds of a range, or its text where it is not made of bounds."""
+    """Return both bounds of a range, or its text if it has another form."""
     for name, template in RANGES.items():
         found = re.fullmatch(_pattern(template), text)
         if found is None:
@@ -174,7 +173,7 @@ def range_document(text: str) -> Document:
 def _change(
     connection: sa.Connection, source: str, target: str, document_of: Callable[[str], Document]
 ) -> None:
-    """Fill a column from the texts of another; what they become is a table for the database."""
+    """Fill a column from the texts of another, by a temporary table of old and new values."""
     found = connection.exec_driver_sql(f"SELECT DISTINCT {source} FROM measures").scalars()
     rows = [
         {"old": text, "new": json.dumps(document_of(text), ensure_ascii=False, sort_keys=True)}
@@ -217,12 +216,12 @@ def _pattern(template: str) -> str:
 
 @cache
 def _specs(template: str) -> Mapping[str, str]:
-    """Give what stands after the colon of each brace, by its name."""
+    """Return the format specification of each brace by its name."""
     return {name: spec or "" for _, name, spec, _ in string.Formatter().parse(template) if name}
 
 
 def _value(spec: str, part: str) -> object:
-    """Give what stood in a brace: a number, the place of a name, or another text."""
+    """Return the value of a brace: a number, the key of a name, or another text."""
     if spec == "name":
         return f"events.{next((name for name, text in EVENTS.items() if text == part), part)}"
     if spec:
@@ -232,7 +231,7 @@ def _value(spec: str, part: str) -> object:
 
 
 def _text_of(document: Document) -> str:
-    """Make the English text of a document again."""
+    """Format a document as its English text."""
     template = REASONS[document["key"]]
     text = ""
     for literal, name, spec, _ in string.Formatter().parse(template):
