@@ -43,8 +43,8 @@ REP_CHANGES = Table(
     Index("ix_rep_changes_clip_id", "clip_id"),
 )
 """Changes in order of time; rows are never altered. ``before`` and ``after`` are JSON; ``undoes``
-is the change that a row undoes. The frames are those of the rep as the program found it, so that
-the change applies to the same rep when a new analysis renumbers the reps."""
+is the change that a row undoes. The frames are those of the rep as the program found it: they
+identify the rep when a new analysis renumbers the reps."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

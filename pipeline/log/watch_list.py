@@ -21,7 +21,7 @@ WatchKind = Literal["limit", "no_day_off", "hours", "balance", "drift"]
 LEAST_MOVED = 0.10
 FEWEST_BY_HAND = 30
 """The balance of hands changed if the left hand's share differs significantly (95 %) and by at
-least `LEAST_MOVED`, with at least `FEWEST_BY_HAND` throws of a known hand in either period."""
+least `LEAST_MOVED`. Both periods need `FEWEST_BY_HAND` throws of a known hand."""
 
 NORMAL_95 = 1.96
 ROUNDING = 1e-9
