@@ -185,7 +185,7 @@ def backup(context: click.Context, /, file: Path, database: str | None, debug: b
 
 
 def _line(words: Words, session: dict[str, Any]) -> str:
-    from pipeline.feedback.words import say_tick
+    from pipeline.feedback.words import tick_text
 
     facts = []
     for source in ("filmed", "counted", "estimated"):
@@ -194,7 +194,7 @@ def _line(words: Words, session: dict[str, Any]) -> str:
             facts.append(words.text(f"log_told.{source}", numbers=numbers))
     for key in ("minutes", "exertion"):
         if session[key] is not None:
-            facts.append(words.text(f"log_told.{key}", **{key: say_tick(words, session[key])}))
+            facts.append(words.text(f"log_told.{key}", **{key: tick_text(words, session[key])}))
     listed = "; ".join(facts) or words.text("log_told.nothing_told")
     return plain(f"{session['id']}  {session['day'].isoformat()}  {session['athlete']}: {listed}")
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 from pipeline.core.results import Measurement, RepResult, Verdict
 from pipeline.core.types import Rep
-from pipeline.feedback.words import Words, say_number
+from pipeline.feedback.words import Words, number_text
 
 WIDTH = 80
 NUMBERS_PER_REP = 2
@@ -98,7 +98,7 @@ def _rows_of(result: RepResult, words: Words) -> list[_Row]:
 def _number(measurement: Measurement, verdict: Verdict | None, words: Words) -> _Row:
     # Value and half-width as in all other texts, in two columns.
     parted = replace(words, numbers={**words.numbers, "with_uncertainty": "{value}\t{half_width}"})
-    number, _, half_width = say_number(parted, measurement).partition("\t")
+    number, _, half_width = number_text(parted, measurement).partition("\t")
     return _Row(words.title(measurement.key), number, half_width, _verdict_words(verdict, words))
 
 

@@ -9,7 +9,7 @@ from typing import Any
 from pipeline.commands.shared import plain
 from pipeline.core.messages import Message, message
 from pipeline.core.results import Side
-from pipeline.feedback.words import Words, say_range
+from pipeline.feedback.words import Words, range_text
 from pipeline.measures import MEASURES
 from pipeline.targets.entries import ANY, SIDES
 from pipeline.targets.history import Entry, Record
@@ -98,7 +98,7 @@ def _range_words(chosen: ChosenRange, stature_m: float, words: Words) -> str:
     known = chosen.in_unit(stature_m)
     if known is None or all(side.bound.scale == "unit" for side in chosen.sides):
         return words.translate(chosen.words())
-    in_unit = say_range(words, known)
+    in_unit = range_text(words, known)
     return words.text("ranges_told.in_unit", written=chosen.words(), range=in_unit)
 
 

@@ -145,7 +145,7 @@ def summary(analysis: Analysis, written: list[Path], shown_before: Sequence[str]
         What was found, a table of the reps, sentences on all of them, and the path of the report.
     """
     words = words_of(analysis)
-    found = words.say_found(analysis.move, [result.rep.move for result in analysis.reps])
+    found = words.found_text(analysis.move, [result.rep.move for result in analysis.reps])
     lines = [f"{analysis.clip.path.name}: {found}", *rep_table(analysis.reps, words)]
     sentences = [("session", text) for text in (analysis.session.said if analysis.session else ())]
     sentences += [

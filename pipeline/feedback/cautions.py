@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from calibration.anthropometry import arm_length_m
 from pipeline.core.move_table import kind_of
 from pipeline.core.results import Caution, Measurement, RepResult, SessionSummary
-from pipeline.feedback.words import Words, listed, load_words, say_mean, say_number
+from pipeline.feedback.words import Words, listed, load_words, mean_text, number_text
 from pipeline.measures import MEASURES
 
 
@@ -66,7 +66,7 @@ def flag_cautions(
     return tuple(
         Caution(
             key=flag,
-            text=words.cautions[f"{flag}_here"].format(number=say_number(words, measurement)),
+            text=words.cautions[f"{flag}_here"].format(number=number_text(words, measurement)),
             reps=(index,),
             numbers={measurement.key: float(measurement.value or 0.0)},
         )
@@ -190,7 +190,7 @@ def _looks(reps: Sequence[RepResult], words: Words) -> list[Caution]:
             greatest = max((m for _, m in found), key=lambda m: m.value or 0.0)
             indices = tuple(index for index, _ in found)
             text = words.cautions[flag].format(
-                reps=_say_reps(words, indices), number=say_number(words, greatest)
+                reps=_say_reps(words, indices), number=number_text(words, greatest)
             )
             numbers = {key: float(greatest.value or 0.0)}
             cautions.append(Caution(key=flag, text=text, reps=indices, numbers=numbers))
@@ -213,8 +213,8 @@ def _dropping(session: SessionSummary | None, words: Words) -> list[Caution]:
     text = words.cautions["dropping_late"].format(
         name=words.measure[key]["name"],
         k=trend.n_third,
-        early=say_mean(words, key, trend.early),
-        late=say_mean(words, key, trend.late),
+        early=mean_text(words, key, trend.early),
+        late=mean_text(words, key, trend.late),
     )
     numbers = {f"early_{key}": trend.early, f"late_{key}": trend.late}
     return [Caution(key="dropping_late", text=text, numbers=numbers)]

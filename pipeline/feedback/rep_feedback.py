@@ -6,7 +6,7 @@ from collections.abc import Collection, Mapping, Sequence
 
 from pipeline.core.results import Measurement, Side, TargetRange, Verdict
 from pipeline.feedback.priority import held_back, praise_held_back, pull_apart, rule_of, worths
-from pipeline.feedback.words import Words, load_words, raised, say_number, say_range
+from pipeline.feedback.words import Words, load_words, number_text, raised, range_text
 from pipeline.measures import measures_of
 from pipeline.measures.advice import Advice
 
@@ -191,11 +191,11 @@ def _without_range_sentence(
 
 def _parts(words: Words, measurement: Measurement, target: TargetRange) -> dict[str, str]:
     value_text = _value_text(words, measurement)
-    return {"said": value_text, "Said": raised(value_text), "range": say_range(words, target)}
+    return {"said": value_text, "Said": raised(value_text), "range": range_text(words, target)}
 
 
 def _value_text(words: Words, measurement: Measurement) -> str:
-    return words.measure[measurement.key]["said"].format(number=say_number(words, measurement))
+    return words.measure[measurement.key]["said"].format(number=number_text(words, measurement))
 
 
 def _target(verdict: Verdict) -> TargetRange:

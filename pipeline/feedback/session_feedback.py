@@ -20,7 +20,14 @@ from pipeline.feedback.cautions import raised_flags
 from pipeline.feedback.priority import Worth, held_back, praise_held_back, worth_of
 from pipeline.feedback.rep_feedback import with_rider
 from pipeline.feedback.session_summary import CONFIDENCE, FEWEST_FOR_TREND, mean_of, move_summaries
-from pipeline.feedback.words import COVERAGE_FACTOR, Words, load_words, raised, say_mean, say_range
+from pipeline.feedback.words import (
+    COVERAGE_FACTOR,
+    Words,
+    load_words,
+    mean_text,
+    raised,
+    range_text,
+)
 
 FEWEST_REPS = 2
 """A single rep, of a clip or of a move, is no session: its feedback is that of the rep."""
@@ -152,7 +159,7 @@ def _went_well(
     text = words.session["went_well"].format(
         inside=_of_reps(words, best, len(best.inside)),
         said=_mean_text(words, best.key, best.inside),
-        range=say_range(words, best.target),
+        range=range_text(words, best.target),
     )
     return _said(words, best.move, best.key, None, text, several=several)
 
@@ -173,7 +180,7 @@ def _work_on(
                 below=len(topic.low),
                 above=len(topic.high),
                 n=topic.n,
-                range=say_range(own, topic.target),
+                range=range_text(own, topic.target),
             )
             return _said(words, topic.move, topic.key, None, text, several=several)
         side: Side = "low" if topic.score(topic.low) >= topic.score(topic.high) else "high"
@@ -190,7 +197,7 @@ def _work_on_text(words: Words, topic: _Topic, side: Side) -> str:
         out=_of_reps(words, topic, len(scored)),
         said=_mean_text(words, topic.key, scored),
         wrong=phrases[side],
-        range=say_range(words, topic.target),
+        range=range_text(words, topic.target),
         **{"try": phrases[f"try_{side}"]},
     )
     return with_rider(words, sentence, (topic.key, side))
@@ -205,7 +212,7 @@ def _of_reps(words: Words, topic: _Topic, count: int) -> str:
 def _mean_text(words: Words, key: str, scored: Sequence[tuple[Worth, Measurement]]) -> str:
     """Give the mean of the reps that the sentence is about, not of all."""
     mean, u = mean_of([measurement for _, measurement in scored])
-    number = say_mean(words, key, mean, None if u is None else COVERAGE_FACTOR * u)
+    number = mean_text(words, key, mean, None if u is None else COVERAGE_FACTOR * u)
     return words.measure[key]["said"].format(number=number)
 
 
@@ -234,9 +241,9 @@ def _trend(moves: Sequence[MoveSummary], words: Words, *, several: bool) -> Sess
     text = words.session[name].format(
         name=words.measure[surest.key]["name"],
         k=trend.n_third,
-        early=say_mean(words, surest.key, trend.early),
-        late=say_mean(words, surest.key, trend.late),
-        smallest=say_mean(words, surest.key, trend.smallest_real_change),
+        early=mean_text(words, surest.key, trend.early),
+        late=mean_text(words, surest.key, trend.late),
+        smallest=mean_text(words, surest.key, trend.smallest_real_change),
     )
     return _said(words, move, surest.key, None, text, several=several)
 

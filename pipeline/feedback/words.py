@@ -84,8 +84,8 @@ class Words:
         """Name of a move in plain words; its key with spaces if it has none."""
         return self.moves.get(move, {}).get("name", move.replace("_", " "))
 
-    def say_found(self, given_move: str | None, moves: Sequence[str]) -> str:
-        """Say how many reps of which moves were found.
+    def found_text(self, given_move: str | None, moves: Sequence[str]) -> str:
+        """Return how many reps of which moves were found, as text.
 
         Parameters
         ----------
@@ -233,7 +233,7 @@ def give_or_take(measurement: Measurement) -> float | None:
     return None if measurement.u is None else COVERAGE_FACTOR * measurement.u
 
 
-def say_number(words: Words, measurement: Measurement) -> str:
+def number_text(words: Words, measurement: Measurement) -> str:
     """Write a measured value with its uncertainty: ``1.71 m, give or take 0.04 m``.
 
     The half width is rounded up, so that what is shown never promises more than is known.
@@ -253,8 +253,8 @@ def say_number(words: Words, measurement: Measurement) -> str:
     return _with_half_width(words, key, measurement.value, half_width, _decimals(key))
 
 
-def say_rep(rep: Rep, side: FieldSide, words: Words | None = None) -> str:
-    """Say when a rep was, the hand on top, and the side of the field or why that is not known."""
+def rep_text(rep: Rep, side: FieldSide, words: Words | None = None) -> str:
+    """Return time, top hand and field side of a rep as text, or why the side is unknown."""
     texts = (words or load_words()).texts
     hand = texts.text(f"rep.hand_{rep.stick_hand}") if rep.stick_hand else ""
     if side.side is None:
@@ -264,15 +264,15 @@ def say_rep(rep: Rep, side: FieldSide, words: Words | None = None) -> str:
     return texts.text("rep.when", start=rep.start_s, stop=rep.stop_s, hand=hand, side_of=side_of)
 
 
-def say_mean(words: Words, key: str, mean: float, half_width: float | None = None) -> str:
+def mean_text(words: Words, key: str, mean: float, half_width: float | None = None) -> str:
     """Write a mean over reps, with its half width if known; counts with one decimal."""
     decimals = max(1, _decimals(key)) if _is_count(key) else _decimals(key)
     known = half_width if half_width is not None and half_width > 0.0 else None
     return _with_half_width(words, key, mean, known, decimals)
 
 
-def say_range(words: Words, target: TargetRange) -> str:
-    """Say a range in the measure's own unit, such as ``1.41 to 1.80 m`` or ``at least 0.45 m``."""
+def range_text(words: Words, target: TargetRange) -> str:
+    """Write a range in the measure's own unit, such as ``1.41 to 1.80 m`` or ``at least 0.45 m``."""
     key = target.key
     if target.low is None and target.high is None:
         return words.translate(target.words)
@@ -301,7 +301,7 @@ def column_unit(words: Words, key: str) -> str:
     return words.texts.figures.column(unit_word_of(key)) if key in MEASURES else ""
 
 
-def say_tick(words: Words, value: float) -> str:
+def tick_text(words: Words, value: float) -> str:
     """Write a round number of an axis as short as it is: ``0.25``, ``1``, ``-10``."""
     return f"{value:g}".replace(".", words.texts.figures.decimal)
 

@@ -13,7 +13,7 @@ import numpy as np
 
 from pipeline import __version__
 from pipeline.core.types import FloatArray
-from pipeline.feedback.words import Words, say_mean
+from pipeline.feedback.words import Words, mean_text
 from pipeline.log.athlete_overview import AthleteOverview
 from pipeline.log.limits import Limit
 from pipeline.log.load import (
@@ -231,8 +231,8 @@ def _drift(words: Words, overview: AthleteOverview, i: int) -> dict[str, Any]:
             measure=words.title(drift.key),
             move=words.move_name(drift.move),
             n=drift.n_sessions,
-            early=say_mean(words, drift.key, drift.early),
-            late=say_mean(words, drift.key, drift.late),
+            early=mean_text(words, drift.key, drift.early),
+            late=mean_text(words, drift.key, drift.late),
         ),
         "lines": drift_lines(overview, drift),
     }

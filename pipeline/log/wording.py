@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from pipeline.feedback.words import Words, say_mean
+from pipeline.feedback.words import Words, mean_text
 from pipeline.log.athlete_overview import AthleteOverview
 from pipeline.log.counts import COUNTED
 from pipeline.log.load import AcuteChronic, Figure
@@ -53,7 +53,7 @@ def watch_text(words: Words, watch: Watch) -> str:
         measure=words.title(about.key),
         move=words.move_name(about.move),
         n=about.n_sessions,
-        **{name: say_mean(words, about.key, numbers[name]) for name in ("early", "late", "least")},
+        **{name: mean_text(words, about.key, numbers[name]) for name in ("early", "late", "least")},
     )
 
 
@@ -66,9 +66,9 @@ def change_text(words: Words, change: Change, first: str, second: str) -> str:
         "second": second,
         "n_early": change.n_early,
         "n_late": change.n_late,
-        "early": say_mean(words, change.key, change.early),
-        "late": say_mean(words, change.key, change.late),
-        "least": say_mean(words, change.key, change.smallest_real_change),
+        "early": mean_text(words, change.key, change.early),
+        "late": mean_text(words, change.key, change.late),
+        "least": mean_text(words, change.key, change.smallest_real_change),
     }
     if change.word == "no clear change":
         sentence = words.log["trend_none"].format(**parts)

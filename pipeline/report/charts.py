@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from pipeline.core.results import Measurement, RepResult, TargetRange
-from pipeline.feedback.words import Words, plain_number, raised, say_number, say_range, say_tick
+from pipeline.feedback.words import Words, number_text, plain_number, raised, range_text, tick_text
 from pipeline.measures import MEASURES, unit_word_of
 from pipeline.report.axes import Axis, round_ticks, whole_ticks
 from pipeline.report.verdict_marks import (
@@ -181,7 +181,7 @@ def chart_of(words: Words, key: str, reps: Sequence[RepResult]) -> Chart | None:
         range_words=(
             texts["no_verdict"]
             if target is None
-            else texts["chart_range"].format(range=say_range(words, target))
+            else texts["chart_range"].format(range=range_text(words, target))
         ),
         missing=texts["chart_missing"].format(reps=reps_text(words, missing)) if missing else "",
         alt=texts["chart_alt"].format(
@@ -192,7 +192,7 @@ def chart_of(words: Words, key: str, reps: Sequence[RepResult]) -> Chart | None:
         ),
         band=None if target is None else _band(target, y),
         edges=() if target is None else _edges(target, y),
-        y_ticks=tuple((y.at(tick / per_unit), say_tick(words, tick)) for tick in ticks),
+        y_ticks=tuple((y.at(tick / per_unit), tick_text(words, tick)) for tick in ticks),
         x_ticks=tuple(
             (xs[i], str(reps[i].rep.index)) for i in whole_ticks(len(reps), MOST_X_TICKS)
         ),
@@ -247,7 +247,7 @@ def _edges(target: TargetRange, y: Axis) -> tuple[float, ...]:
 def _point(words: Words, result: RepResult, measurement: Measurement, x: float, y: Axis) -> Point:
     low, high = _interval(measurement)
     verdict = verdict_of(result, measurement.key)
-    number, index = say_number(words, measurement), result.rep.index
+    number, index = number_text(words, measurement), result.rep.index
     if verdict is None:
         label = words.report["chart_point"].format(index=index, number=number)
     else:

@@ -10,7 +10,7 @@ import numpy as np
 
 from pipeline.core.results import FootContact, GroundPath, RepResult, Walk
 from pipeline.core.types import FloatArray, Scene
-from pipeline.feedback.words import Words, say_number, say_tick
+from pipeline.feedback.words import Words, number_text, tick_text
 from pipeline.measures import MEASURES, MeasureInfo
 from pipeline.report.axes import round_ticks
 from pipeline.report.timing import SIGNS, event_text
@@ -166,7 +166,7 @@ def plan_of(words: Words, result: RepResult, scene: Scene) -> Plan | None:
         spots=tuple(_spots(words, result, ground.athlete, at)),
         goal=None if goal_m is None else (at(goal_m[0]), at(goal_m[1])),
         scale=round(scale / per_unit * per_m, 1),
-        scale_text=f"{say_tick(words, scale)} {unit}",
+        scale_text=f"{tick_text(words, scale)} {unit}",
         alt=words.text(f"report.{alone}", way=way_m, contacts=len(ground.athlete.contacts)),
     )
 
@@ -255,7 +255,7 @@ def _lines(words: Words, result: RepResult, at: ToDrawing) -> Iterator[Line]:
             continue
         start_m, stop_m = np.asarray(measurement.ends_m, float)[:, :2]
         text = words.report["picture_drawn_one"].format(
-            measure=words.title(info.key), number=say_number(words, measurement)
+            measure=words.title(info.key), number=number_text(words, measurement)
         )
         (x0, y0), (x1, y1) = at(start_m), at(stop_m)
         turn_deg = round(math.degrees(math.atan2(y1 - y0, x1 - x0)))

@@ -98,7 +98,7 @@ def _template() -> Template:
 
 
 def _summary(words: Words, analysis: Analysis) -> str:
-    found = raised(words.say_found(analysis.move, [result.rep.move for result in analysis.reps]))
+    found = raised(words.found_text(analysis.move, [result.rep.move for result in analysis.reps]))
     time_s = analysis.clip.time_s
     seconds = float(time_s[-1] - time_s[0]) if time_s.size else 0.0
     if seconds < 100:

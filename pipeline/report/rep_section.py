@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from pipeline.core.results import Measurement, RepResult, SessionSummary, TargetRange, Verdict
 from pipeline.core.types import Scene
-from pipeline.feedback.words import Words, say_number, say_range
+from pipeline.feedback.words import Words, number_text, range_text
 from pipeline.report.ground_plan import Plan, plan_of, why_no_plan
 from pipeline.report.page_pictures import PagePicture
 from pipeline.report.pictures.key_frames import drawn_measures, key_event
@@ -209,7 +209,7 @@ def _when(words: Words, result: RepResult) -> str:
 def _alt(words: Words, result: RepResult, scene: Scene) -> str:
     texts = words.report
     drawn = [
-        texts["picture_drawn_one"].format(measure=words.title(m.key), number=say_number(words, m))
+        texts["picture_drawn_one"].format(measure=words.title(m.key), number=number_text(words, m))
         for m in drawn_measures(scene, result)
     ]
     content = texts["picture_nothing"]
@@ -229,8 +229,8 @@ def row_of(words: Words, result: RepResult, key: str, scene: Scene | None) -> Ro
     has_value = measurement.value is not None
     return Row(
         title=words.title(key),
-        number=say_number(words, measurement) if has_value else "",
-        range_words="" if target is None else say_range(words, target),
+        number=number_text(words, measurement) if has_value else "",
+        range_words="" if target is None else range_text(words, target),
         reason=(
             words.report["not_measured"].format(reason=words.translate(measurement.reason or ""))
             if not has_value

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from pipeline.core.results import MeasureSummary, SessionSummary, TrendWord
-from pipeline.feedback.words import COVERAGE_FACTOR, Words, raised, say_mean
+from pipeline.feedback.words import COVERAGE_FACTOR, Words, mean_text, raised
 
 _TREND_WORDS: Mapping[TrendWord, str] = {
     "rose": "rose",
@@ -100,16 +100,16 @@ def _row(words: Words, measure: MeasureSummary) -> SessionRow:
     early = late = two_reps = needs = ""
     change = phrases["too_few"]
     if trend is not None:
-        early, late = say_mean(words, key, trend.early), say_mean(words, key, trend.late)
+        early, late = mean_text(words, key, trend.early), mean_text(words, key, trend.late)
         change = phrases[_TREND_WORDS[trend.word]]
-        smallest = say_mean(words, key, trend.smallest_real_change)
+        smallest = mean_text(words, key, trend.smallest_real_change)
         needs = phrases["thirds"].format(smallest=smallest)
     if measure.smallest_real_change is not None:
-        smallest = say_mean(words, key, measure.smallest_real_change)
+        smallest = mean_text(words, key, measure.smallest_real_change)
         two_reps = phrases["two_reps"].format(smallest=smallest)
     return SessionRow(
         title=words.title(key),
-        mean=say_mean(words, key, measure.mean, half_width),
+        mean=mean_text(words, key, measure.mean, half_width),
         spread=_spread(words, measure),
         two_reps=two_reps,
         in_range=(
@@ -127,8 +127,8 @@ def _row(words: Words, measure: MeasureSummary) -> SessionRow:
 def _spread(words: Words, measure: MeasureSummary) -> str:
     """Return the player's own spread; where it is unknown, the total spread, labelled as such."""
     if measure.own_spread is not None:
-        return say_mean(words, measure.key, measure.own_spread)
+        return mean_text(words, measure.key, measure.own_spread)
     if measure.spread is None:
         return words.session_table["too_few"]
-    spread = say_mean(words, measure.key, measure.spread)
+    spread = mean_text(words, measure.key, measure.spread)
     return words.session_table["spread_whole"].format(spread=spread)

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pipeline.core.move_table import MOVE_INFO, kind_of
 from pipeline.core.results import RepResult
 from pipeline.core.types import Event
-from pipeline.feedback.words import COVERAGE_FACTOR, Words, raised, say_tick
+from pipeline.feedback.words import COVERAGE_FACTOR, Words, raised, tick_text
 from pipeline.report.axes import Axis, round_ticks
 from pipeline.report.verdict_marks import by_move
 
@@ -172,7 +172,7 @@ def _timing(words: Words, move: str, key: str, reps: Sequence[RepResult]) -> Tim
         table_caption=texts["timing_caption"].format(event=key_name),
         zero=axis.at(0.0),
         height=TOP + ROW * len(reps) + FOOT,
-        ticks=tuple((axis.at(tick), say_tick(words, tick)) for tick in ticks),
+        ticks=tuple((axis.at(tick), tick_text(words, tick)) for tick in ticks),
         legend=tuple((SIGNS.get(name, "stroke"), event_text(words, name)) for name in drawn),
         events=tuple(event_text(words, name) for name in names),
         rows=rows,

@@ -167,7 +167,7 @@ def _bound_in_unit(
 
 
 def written_target(key: str, written: WrittenRange) -> TargetRange:
-    """Give a written range for `pipeline.feedback.words.say_range`.
+    """Give a written range for `pipeline.feedback.words.range_text`.
 
     Parameters
     ----------

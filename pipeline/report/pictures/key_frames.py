@@ -10,7 +10,7 @@ from calibration.turned_view import moved_points
 from pipeline.core.move_table import MOVE_INFO
 from pipeline.core.results import Analysis, Measurement, RepResult
 from pipeline.core.types import FloatArray, Scene
-from pipeline.feedback.words import Words, say_number, words_of
+from pipeline.feedback.words import Words, number_text, words_of
 from pipeline.film.clip import read_frames
 from pipeline.film.container import Picture
 from pipeline.measures import MEASURES
@@ -144,14 +144,14 @@ def rep_marks(analysis: Analysis, result: RepResult, frame: int) -> list[DrawnMe
         marks.append(_mark(analysis, frame, ends_m, text, line_kind(measurement.key)))
         arm = result.measurements.get("defender_arm_length_m")
         if measurement.key == "cushion_m" and arm is not None and arm.value is not None:
-            text = words.report["picture_arm"].format(number=say_number(words, arm))
+            text = words.report["picture_arm"].format(number=number_text(words, arm))
             marks.append(_mark(analysis, frame, _arm_ends_m(ends_m, arm.value), text, "span"))
     return marks
 
 
 def picture_text(words: Words, measurement: Measurement) -> str:
     """Return the text beside a measure's line: its short picture text, else title and number."""
-    number = say_number(words, measurement)
+    number = number_text(words, measurement)
     short = words.measure.get(measurement.key, {}).get("picture")
     if short is not None:
         return short.format(number=number)

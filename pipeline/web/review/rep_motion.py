@@ -9,7 +9,7 @@ import numpy as np
 from pipeline.core.results import Measurement
 from pipeline.core.spline import runs
 from pipeline.core.types import JOINTS, FloatArray, Rep
-from pipeline.feedback.words import Words, say_number
+from pipeline.feedback.words import Words, number_text
 from pipeline.measures import MEASURES
 from pipeline.report.pictures.drawing import BONES
 from pipeline.report.pictures.key_frames import line_kind
@@ -93,7 +93,7 @@ def motion_answer(words: Words, clip: CachedClip, found: Rep, now: Remeasured) -
             if measured.frames
         },
         "numbers": {
-            key: say_number(words, measured)
+            key: number_text(words, measured)
             for key, measured in now.measurements.items()
             if measured.value is not None
         },

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from pipeline.core.errors import ReviewError, StaleMark
 from pipeline.core.move_table import known_moves
-from pipeline.feedback.words import say_range, say_tick
+from pipeline.feedback.words import range_text, tick_text
 from pipeline.log.athletes import all_athletes
 from pipeline.measures import MeasureInfo, measures_with_range
 from pipeline.settings.checks import LEVELS
@@ -234,7 +234,7 @@ def _page(
         ("", "")
         if range_ is None
         else tuple(
-            "" if bound is None else say_tick(words, float(f"{bound:.4g}"))
+            "" if bound is None else tick_text(words, float(f"{bound:.4g}"))
             for bound in (range_.low, range_.high)
         )
     )
@@ -244,12 +244,12 @@ def _page(
         unit="" if info is None else words.units.get(info.unit_word, ""),
         moves=[(key, words.move_name(key)) for key in known_moves()],
         rows=[(one.key, words.title(one.key),
-               say_range(words, written_target(one.key, chosen[one.key].written()))
+               range_text(words, written_target(one.key, chosen[one.key].written()))
                if one.key in chosen else "") for one in infos],
         low=bounds[0] if form is None else form.low, high=bounds[1] if form is None else form.high,
         was=bounds if form is None else form.was,
         now="" if info is None or info.key not in chosen
-        else say_range(words, written_target(info.key, chosen[info.key].written())),
+        else range_text(words, written_target(info.key, chosen[info.key].written())),
         form=form, levels=LEVELS, athletes=athletes, version=_version(context), stale=stale,
         preview=None if preview is None else _preview_view(context, preview),
         saved="saved" in request.query_params,

@@ -8,7 +8,7 @@ from typing import Any
 
 from pipeline.core.messages import message_of
 from pipeline.core.results import Measurement
-from pipeline.feedback.words import COVERAGE_FACTOR, Words, say_number, say_range
+from pipeline.feedback.words import COVERAGE_FACTOR, Words, number_text, range_text
 from pipeline.log.marks import ReviewMark
 from pipeline.log.rep_rows import stored_range
 from pipeline.report.verdict_marks import SHAPES
@@ -84,7 +84,7 @@ def shown_rep(words: Words, row: Mapping[str, Any]) -> ShownRep:
         measure=key,
         title=words.title(key) if key else "",
         value_text=measure_text(words, key, row) if key else "",
-        range_text=say_range(words, stored_range(key, row["target_range"]))
+        range_text=range_text(words, stored_range(key, row["target_range"]))
         if key and row["target_range"]
         else "",
         verdict=words.verdict(verdict, row["verdict_side"]) if verdict else "",
@@ -103,7 +103,7 @@ def measure_text(words: Words, key: str, row: Mapping[Any, Any]) -> str:
     value, u = float(row["value"]), row["u"]
     interval = (value - COVERAGE_FACTOR * u, value + COVERAGE_FACTOR * u) if u is not None else None
     measurement = Measurement(key=key, unit=row["unit"], value=value, u=u, interval95=interval)
-    return say_number(words, measurement)
+    return number_text(words, measurement)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

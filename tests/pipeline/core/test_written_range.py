@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from pipeline.core.messages import shipped
 from pipeline.core.written_range import WrittenBound, WrittenRange, written_range_of
-from pipeline.feedback.words import load_words, say_range
+from pipeline.feedback.words import load_words, range_text
 from pipeline.targets.load import load_targets
 from pipeline.targets.lookup import written_target
 
@@ -71,5 +71,5 @@ def test_a_range_is_shown_in_the_units_of_who_reads_if_it_is_in_those_of_its_mea
     key, low, high, metric, feet
 ):
     target = written_target(key, WrittenRange(bound(low), bound(high)))
-    assert say_range(load_words(language="es"), target) == metric
-    assert say_range(FEET, target) == feet
+    assert range_text(load_words(language="es"), target) == metric
+    assert range_text(FEET, target) == feet

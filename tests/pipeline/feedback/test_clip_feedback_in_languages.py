@@ -7,7 +7,7 @@ import pytest
 from pipeline.core.messages import message
 from pipeline.core.results import FieldSide
 from pipeline.feedback.clip_feedback import clip_feedback
-from pipeline.feedback.words import load_words, say_range, say_rep
+from pipeline.feedback.words import load_words, range_text, rep_text
 from tests.fixtures.sessions import measured, not_measured, rep_of
 from tests.pipeline.core.test_languages import texts
 
@@ -47,7 +47,7 @@ def said_of_clip(words):
     )
     reps = [text for rep in told.reps for text in rep.feedback]
     reps += [caution.text for rep in told.reps for caution in rep.cautions]
-    reps += [say_rep(rep.rep, FieldSide(), words) for rep in told.reps]
+    reps += [rep_text(rep.rep, FieldSide(), words) for rep in told.reps]
     reasons = [
         words.translate(m.reason)
         for rep in told.reps
@@ -100,7 +100,7 @@ def test_names_follow_the_language():
     assert words.title("step_back_m") == "Largo del paso atrás"
     assert words.title("no_such_thing") == "no such thing"
     assert words.move_name("roll_dodge") == "regate con giro (roll)"
-    assert words.say_found(None, ["roll_dodge", "unknown"]) == (
+    assert words.found_text(None, ["roll_dodge", "unknown"]) == (
         "2 repeticiones (regate con giro (roll) 1, movimiento desconocido 1)"
     )
     assert words.ground("common practice, no source") == "práctica común, sin fuente"
@@ -113,5 +113,5 @@ def test_names_follow_the_language():
 
 def test_a_range_is_said_in_feet_at_both_ends():
     target = clip_of_reps()[0].verdicts[0].target
-    assert say_range(load_words(units="feet"), target) == "5 ft 7 in to 7 ft 1 in"
-    assert say_range(load_words(), target) == "1.69 to 2.16 m"
+    assert range_text(load_words(units="feet"), target) == "5 ft 7 in to 7 ft 1 in"
+    assert range_text(load_words(), target) == "1.69 to 2.16 m"

@@ -11,11 +11,11 @@ from pipeline.feedback.words import (
     COACHS_WORDS,
     listed,
     load_words,
+    mean_text,
+    number_text,
     plain_number,
-    say_mean,
-    say_number,
-    say_range,
-    say_rep,
+    range_text,
+    rep_text,
 )
 from pipeline.measures import MEASURES, measures_of
 
@@ -51,29 +51,29 @@ def test_every_measure_and_move_has_its_words():
 
 def test_a_number_is_said_with_half_its_95_percent_interval():
     height = measured("release_height_m", 1.714, 0.02, interval95=(1.67, 1.75))
-    assert say_number(load_words(), height) == "1.71 m, give or take 0.04 m"
+    assert number_text(load_words(), height) == "1.71 m, give or take 0.04 m"
 
 
 def test_without_an_interval_it_is_two_standard_uncertainties_rounded_up():
-    assert say_number(load_words(), measured("hand_drop_m", 0.5, 0.021)) == (
+    assert number_text(load_words(), measured("hand_drop_m", 0.5, 0.021)) == (
         "0.50 m, give or take 0.05 m"
     )
 
 
 def test_a_small_uncertainty_is_never_shown_as_none():
-    assert say_number(load_words(), measured("hand_drop_m", 0.5, 0.0001)) == (
+    assert number_text(load_words(), measured("hand_drop_m", 0.5, 0.0001)) == (
         "0.50 m, give or take 0.01 m"
     )
 
 
 @pytest.mark.parametrize(("u", "said"), [(0.1, "1"), (0.6, "1, give or take 1"), (None, "1")])
 def test_a_count_is_said_in_whole_numbers(u, said):
-    assert say_number(load_words(), measured("steps_back", 1.0, u)) == said
+    assert number_text(load_words(), measured("steps_back", 1.0, u)) == said
 
 
 def test_what_was_not_measured_has_no_number_to_say():
     with pytest.raises(ValueError, match="no number"):
-        say_number(load_words(), Measurement(key="hand_drop_m", unit="m", reason="hidden"))
+        number_text(load_words(), Measurement(key="hand_drop_m", unit="m", reason="hidden"))
 
 
 def test_there_is_no_minus_zero():
@@ -93,7 +93,7 @@ def test_there_is_no_minus_zero():
     ],
 )
 def test_a_range_is_said_in_the_unit_of_its_measure(low, high, said):
-    assert say_range(load_words(), between("step_back_m", low, high)) == said
+    assert range_text(load_words(), between("step_back_m", low, high)) == said
 
 
 def test_a_coach_changes_only_the_words_that_differ(tmp_path):
@@ -132,15 +132,15 @@ def test_a_measure_is_spoken_of_as_it_is_in_its_move():
 
 def test_a_mean_of_counts_has_a_decimal_and_others_keep_theirs():
     words = load_words()
-    assert say_mean(words, "steps_back", 1.3, 0.2) == "1.3, give or take 0.2"
-    assert say_mean(words, "steps_back", 1.0, 0.0) == "1.0"
-    assert say_mean(words, "step_back_m", 0.714) == "0.71 m"
-    assert say_mean(words, "step_back_m", 0.714, 0.021) == "0.71 m, give or take 0.03 m"
+    assert mean_text(words, "steps_back", 1.3, 0.2) == "1.3, give or take 0.2"
+    assert mean_text(words, "steps_back", 1.0, 0.0) == "1.0"
+    assert mean_text(words, "step_back_m", 0.714) == "0.71 m"
+    assert mean_text(words, "step_back_m", 0.714, 0.021) == "0.71 m, give or take 0.03 m"
 
 
 def test_a_number_of_a_measure_outside_the_table_has_the_unit_of_its_name():
     knee = Measurement(key="knee_in_deg", unit="deg", value=13.6, u=2.0)
-    assert say_number(load_words(), knee) == "14 degrees, give or take 4 degrees"
+    assert number_text(load_words(), knee) == "14 degrees, give or take 4 degrees"
 
 
 @pytest.mark.parametrize(
@@ -192,10 +192,10 @@ def test_a_coach_s_own_sentences_in_the_data_folder_come_before_the_shipped_ones
 def test_a_rep_is_said_with_its_time_its_hand_and_the_side_of_the_field():
     rep = Rep(index=1, start_s=1.04, stop_s=2.5, start_frame=31, stop_frame=75, move="x",
               stick_hand="left")  # fmt: skip
-    assert say_rep(rep, FieldSide("natural", None)) == (
+    assert rep_text(rep, FieldSide("natural", None)) == (
         "1.0 s to 2.5 s, left hand on top, natural side of the field for that hand"
     )
-    assert say_rep(rep, FieldSide()).endswith("side of the field not known (no goal was marked)")
+    assert rep_text(rep, FieldSide()).endswith("side of the field not known (no goal was marked)")
 
 
 def test_every_text_of_the_report_can_be_filled_in_and_every_event_has_its_name():

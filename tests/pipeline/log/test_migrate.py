@@ -16,7 +16,7 @@ from sqlalchemy import MetaData, create_engine, insert, select
 from pipeline.core.files import VARIABLE
 from pipeline.core.messages import message_of, shipped
 from pipeline.core.written_range import written_range_of
-from pipeline.feedback.words import load_words, say_range
+from pipeline.feedback.words import load_words, range_text
 from pipeline.log import migrate as migrating
 from pipeline.log.location import log_url
 from pipeline.log.marks import find_rep, marks_of
@@ -107,7 +107,7 @@ def test_what_was_no_sentence_of_the_program_is_shown_as_it_is(log):
     for language in LANGUAGES:
         words = load_words(language=language)
         assert (
-            say_range(words, stored_range("release_height_m", kept_so)) == "0.94 to 1.2 of statur"
+            range_text(words, stored_range("release_height_m", kept_so)) == "0.94 to 1.2 of statur"
         )
 
 
@@ -133,7 +133,7 @@ def test_the_pages_show_them(log, language):
     # The worst number of a rep stands in the queue with its range.
     assert words.translate(written_range_of(PUT_IN["1/2/step_back_m"]["range"]).words()) in queue
     own = stored_range("step_back_m", PUT_IN["1/1/step_back_m"]["range"])
-    assert say_range(words, own) in queue
+    assert range_text(words, own) in queue
     reps = dict.fromkeys(place.rpartition("/")[0] for place in PUT_IN)
     of_rep = {rep: shown(page.get("/clip/{}/rep/{}".format(*rep.split("/"))).text) for rep in reps}
     for place, was in PUT_IN.items():
@@ -142,7 +142,7 @@ def test_the_pages_show_them(log, language):
         if was["reason"] is not None:
             assert words.translate(message_of(was["reason"])) in said
         if was["range"] is not None:
-            assert say_range(words, stored_range(key, was["range"])) in said
+            assert range_text(words, stored_range(key, was["range"])) in said
 
 
 def test_how_texts_were_kept_before_does_not_hang_on_the_catalogue_of_today():
