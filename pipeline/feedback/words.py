@@ -111,15 +111,15 @@ class Words:
         return text("rep.found_each", found=found, each=each)
 
     def translate(self, text: str) -> str:
-        """Say a message in this language and these units; a plain text stays as it is."""
+        """Translate a message into this language and these units; plain text is unchanged."""
         return self.texts.translate(text)
 
     def text(self, key: str, **values: object) -> str:
-        """Say a text of the catalogue by section and name, with what is put into its braces."""
+        """Return a text of the catalogue by section and name, with its placeholders filled."""
         return self.texts.text(key, **values)
 
     def section(self, name: str) -> Mapping[str, str]:
-        """Give all texts of a section, for a page."""
+        """Return all texts of a section, for a page."""
         section: Mapping[str, str] = self.texts.table[name]
         return section
 
@@ -128,12 +128,12 @@ class Words:
         return self.texts.title(key)
 
     def verdict(self, word: VerdictWord, side: str | None = None) -> str:
-        """Say the word of a verdict, and the side on which a value is out of range."""
+        """Return a verdict as text, with the side on which a value is out of range."""
         said = self.texts.named("verdicts", word.replace(" ", "_"))
         return f"{said}, {self.texts.named('verdicts', side)}" if side else said
 
     def ground(self, text: str) -> str:
-        """Say who set a range or why, where that came along with the program; else as written."""
+        """Translate who set a range or why, if shipped with the program; other text stays."""
         if isinstance(text, Message):
             parts = {name: self.ground(part) for name, part in text.values.items()}
             return self.texts.text(text.key, **parts)
@@ -155,7 +155,7 @@ class Words:
         return LATER_WEIGHT ** (order.index(key) if key in order else len(order))
 
     def for_move(self, move: str) -> Words:
-        """Give the words with the phrases of each measure as they are in this move."""
+        """Return the words with the phrases of each measure for this move."""
         differ = self.of_move.get(move, {})
         if not differ:
             return self
@@ -272,7 +272,7 @@ def mean_text(words: Words, key: str, mean: float, half_width: float | None = No
 
 
 def range_text(words: Words, target: TargetRange) -> str:
-    """Write a range in the measure's own unit, such as ``1.41 to 1.80 m`` or ``at least 0.45 m``."""
+    """Return a range in the measure's own unit: ``1.41 to 1.80 m``, ``at least 0.45 m``."""
     key = target.key
     if target.low is None and target.high is None:
         return words.translate(target.words)
@@ -297,7 +297,7 @@ def plain_number(key: str, value: float, words: Words | None = None) -> str:
 
 
 def column_unit(words: Words, key: str) -> str:
-    """Give the unit for the head of a column of `plain_number`; empty where none is written."""
+    """Return the unit for the heading of a column of `plain_number`; empty without a unit."""
     return words.texts.figures.column(unit_word_of(key)) if key in MEASURES else ""
 
 
@@ -307,7 +307,7 @@ def tick_text(words: Words, value: float) -> str:
 
 
 def listed(words: Words, parts: Sequence[object]) -> str:
-    """Say several things in a row: ``1, 2 and 4``."""
+    """Return a list as text: ``1, 2 and 4``."""
     texts = [str(part) for part in parts]
     if len(texts) == 1:
         return texts[0]
