@@ -17,9 +17,9 @@ from pipeline.feedback.words import Words
 from pipeline.log.marks import ANSWERS, UNDO
 from pipeline.log.schema import JOBS, REVIEW_MARKS
 from pipeline.report.verdict_marks import in_order
-from pipeline.web.review.context import ReviewContext, shown
+from pipeline.web.review.context import ReviewContext, render_page
 from pipeline.web.review.film_routes import job_view
-from pipeline.web.review.forms import form_of, lead_to
+from pipeline.web.review.forms import read_form, redirect_to
 from pipeline.web.review.jobs import UNDONE_STATES, add_job, last_jobs
 from pipeline.web.review.learn import taught_marks
 
@@ -211,7 +211,7 @@ def agreement_routes(context: ReviewContext, wake: Callable[[], None]) -> list[R
             n_taught = len(taught_marks(connection))
             jobs = [job for job in last_jobs(connection) if job.kind == "learn"][:3]
         parts = by_measure(answers)
-        return shown(
+        return render_page(
             context, request, "agreement.html",
             rows=[
                 {"title": words.title(key), **agreement_view(words, agreement_of(parts[key]))}
@@ -227,7 +227,7 @@ def agreement_routes(context: ReviewContext, wake: Callable[[], None]) -> list[R
         )  # fmt: skip
 
     async def learn(request: Request) -> Response:
-        await form_of(request)
+        await read_form(request)
         now = datetime.now(tz=timezone.utc)
 
         def work() -> None:
@@ -241,7 +241,7 @@ def agreement_routes(context: ReviewContext, wake: Callable[[], None]) -> list[R
 
         await run_in_threadpool(work)
         wake()
-        return lead_to("/agreement")
+        return redirect_to("/agreement")
 
     return [Route("/agreement", page), Route("/agreement/learn", learn, methods=["POST"])]
 

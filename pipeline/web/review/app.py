@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from pipeline.core.errors import CrossemetryError
 from pipeline.web.review.agreement import agreement_routes
 from pipeline.web.review.athlete_routes import people_routes
-from pipeline.web.review.context import HERE, ReviewContext, shown
+from pipeline.web.review.context import HERE, ReviewContext, render_page
 from pipeline.web.review.film_routes import field_routes, film_routes
 from pipeline.web.review.mark_routes import cue_routes, mark_routes, marks_panel
 from pipeline.web.review.queue_routes import queue_routes
@@ -52,11 +52,13 @@ def make_app(context: ReviewContext, wake: Callable[[], None] = lambda: None) ->
 
     def failed(request: Request, error: Exception) -> Response:
         text = error.translate(context.words.texts) if isinstance(error, CrossemetryError) else ""
-        return shown(context, request, "failed.html", status=400, message=text, back=_back(request))
+        return render_page(
+            context, request, "failed.html", status=400, message=text, back=_back(request)
+        )
 
     def missing(request: Request, _: Exception) -> Response:
         text = context.words.text("review.no_page")
-        return shown(context, request, "failed.html", status=404, message=text, back="/")
+        return render_page(context, request, "failed.html", status=404, message=text, back="/")
 
     return Starlette(
         routes=[

@@ -28,8 +28,8 @@ from pipeline.report.verdict_marks import in_order
 from pipeline.settings.checks import LEVELS, check_athlete
 from pipeline.targets.entries import athlete_key
 from pipeline.web.guard import REPORT_POLICY
-from pipeline.web.review.context import ReviewContext, shown
-from pipeline.web.review.forms import choice_in, form_of, lead_to, stature_in, text_in
+from pipeline.web.review.context import ReviewContext, render_page
+from pipeline.web.review.forms import choice_in, read_form, redirect_to, stature_in, text_in
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -53,14 +53,14 @@ def people_routes(context: ReviewContext) -> list[Route]:
     def athletes(request: Request) -> Response:
         with context.log.reading() as connection:
             listed = [_row(context, connection, one) for one in all_athletes(connection)]
-        return shown(context, request, "athletes.html", listed=listed, levels=LEVELS)
+        return render_page(context, request, "athletes.html", listed=listed, levels=LEVELS)
 
     async def add(request: Request) -> Response:
-        form = await form_of(request)
-        return lead_to(f"/athlete/{await run_in_threadpool(add_from_form, context, form)}")
+        form = await read_form(request)
+        return redirect_to(f"/athlete/{await run_in_threadpool(add_from_form, context, form)}")
 
     def athlete(request: Request) -> Response:
-        return shown(context, request, "athlete.html", **_athlete(context, request))
+        return render_page(context, request, "athlete.html", **_athlete(context, request))
 
     def board(request: Request) -> Response:
         who = request.query_params.get("who", "")
@@ -74,10 +74,10 @@ def people_routes(context: ReviewContext) -> list[Route]:
         return HTMLResponse(page, headers={"content-security-policy": REPORT_POLICY})
 
     async def forget(request: Request) -> Response:
-        form = await form_of(request)
+        form = await read_form(request)
         number = request.path_params["who"]
         await run_in_threadpool(_forget, context, number, form.get("name", ""))
-        return lead_to("/athletes")
+        return redirect_to("/athletes")
 
     return [
         Route("/athletes", athletes),

@@ -80,7 +80,7 @@ def environment(words: Words) -> Environment:
     return made
 
 
-def shown(
+def render_page(
     context: ReviewContext,
     request: Request,
     template: str,

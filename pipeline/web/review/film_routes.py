@@ -17,8 +17,8 @@ from pipeline.settings.checks import DEFAULT_LEVEL, LEVELS
 from pipeline.settings.settings import AnalysisSettings, settings_text
 from pipeline.web.field.app import make_app
 from pipeline.web.field.picture import field_picture
-from pipeline.web.review.context import ReviewContext, shown
-from pipeline.web.review.forms import choice_in, form_of, lead_to, number_in, stature_in
+from pipeline.web.review.context import ReviewContext, render_page
+from pipeline.web.review.forms import choice_in, number_in, read_form, redirect_to, stature_in
 from pipeline.web.review.jobs import Job, add_job, cancel_job, job_of, last_jobs, release_job
 from pipeline.web.review.uploads import (
     MOST_FILM_BYTES,
@@ -65,7 +65,7 @@ def film_routes(context: ReviewContext, wake: Callable[[], None]) -> list[Route]
             athletes = [(one.id, one.name) for one in all_athletes(connection)]
             jobs = [job_view(context, job) for job in last_jobs(connection)]
         who = request.query_params.get("who", "")
-        return shown(
+        return render_page(
             context, request, "film.html", athletes=athletes, jobs=jobs, who=who,
             moves=[(move, context.words.move_name(move)) for move in known_moves()],
             levels=LEVELS, most_gb=MOST_FILM_BYTES // 2**30,
@@ -74,7 +74,7 @@ def film_routes(context: ReviewContext, wake: Callable[[], None]) -> list[Route]
     def progress(request: Request) -> Response:
         with context.log.reading() as connection:
             jobs = [job_view(context, job) for job in last_jobs(connection)]
-        return shown(context, request, "jobs.html", jobs=jobs)
+        return render_page(context, request, "jobs.html", jobs=jobs)
 
     async def upload(request: Request) -> Response:
         declared = request.headers.get("content-length", "")
@@ -86,10 +86,10 @@ def film_routes(context: ReviewContext, wake: Callable[[], None]) -> list[Route]
         )  # fmt: skip
         await run_in_threadpool(add_films, context, sent)
         wake()
-        return lead_to("/film")
+        return redirect_to("/film")
 
     async def change(request: Request) -> Response:
-        form = await form_of(request)
+        form = await read_form(request)
         now = datetime.now(tz=timezone.utc)
 
         def work() -> None:
@@ -103,7 +103,7 @@ def film_routes(context: ReviewContext, wake: Callable[[], None]) -> list[Route]
 
         await run_in_threadpool(work)
         wake()
-        return lead_to("/film")
+        return redirect_to("/film")
 
     return [
         Route("/film", page),
@@ -236,7 +236,7 @@ def field_routes(context: ReviewContext) -> list[Mount]:
                 page = await run_in_threadpool(_page_for, context, number)
             except CrossemetryError as error:
                 text = error.translate(context.words.texts)
-                failed = shown(
+                failed = render_page(
                     context, Request(scope), "failed.html", status=400, message=text,
                     back="/film",
                 )  # fmt: skip
@@ -244,7 +244,7 @@ def field_routes(context: ReviewContext) -> list[Mount]:
                 return
             if page is None:
                 text = context.words.text("review.no_page")
-                missing = shown(
+                missing = render_page(
                     context, Request(scope), "failed.html", status=404, message=text, back="/film"
                 )
                 await missing(scope, receive, send)

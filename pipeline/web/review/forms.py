@@ -18,7 +18,7 @@ LONGEST_TEXT = 500
 _LARGEST = 2**53
 
 
-async def form_of(request: Request) -> dict[str, str]:
+async def read_form(request: Request) -> dict[str, str]:
     """Read the text fields of a form.
 
     Raises
@@ -70,14 +70,14 @@ def stature_in(form: Mapping[str, str]) -> float | None:
     return check_stature_m(typed, named=message("review.named_stature")) if typed else None
 
 
-def way_back(form: Mapping[str, str], usual: str = "/") -> str:
+def return_address(form: Mapping[str, str], usual: str = "/") -> str:
     r"""Give the address to return to; only an address of this server is accepted.
 
     Examples
     --------
-    >>> way_back({"next": "/?who=3"}), way_back({"next": "//evil.example"})
+    >>> return_address({"next": "/?who=3"}), return_address({"next": "//evil.example"})
     ('/?who=3', '/')
-    >>> way_back({"next": "/\\evil.example"}), way_back({})
+    >>> return_address({"next": "/\\evil.example"}), return_address({})
     ('/', '/')
     """
     address = form.get("next", "")
@@ -85,7 +85,7 @@ def way_back(form: Mapping[str, str], usual: str = "/") -> str:
     return address if own and "\\" not in address and address.isprintable() else usual
 
 
-def lead_to(address: str) -> Response:
+def redirect_to(address: str) -> Response:
     """Redirect after a form (303), so that a reload does not send it again."""
     from urllib.parse import quote
 

@@ -31,8 +31,15 @@ from pipeline.log.marks import (
 from pipeline.log.report_marks import put_marks_into_report
 from pipeline.log.review_priority import refresh_open
 from pipeline.log.schema import MEASURES
-from pipeline.web.review.context import ReviewContext, rep_address, shown
-from pipeline.web.review.forms import choice_in, form_of, lead_to, number_in, text_in, way_back
+from pipeline.web.review.context import ReviewContext, render_page, rep_address
+from pipeline.web.review.forms import (
+    choice_in,
+    number_in,
+    read_form,
+    redirect_to,
+    return_address,
+    text_in,
+)
 from pipeline.web.review.wording import mark_view
 
 if TYPE_CHECKING:
@@ -93,7 +100,7 @@ def mark_form(form: Mapping[str, str]) -> MarkForm:
         why=why if kind == "disagree" else None,
         move=move if why == "other_move" else None,
         text=text,
-        next=way_back(form, rep_address(clip, number)),
+        next=return_address(form, rep_address(clip, number)),
     )
 
 
@@ -137,11 +144,11 @@ def mark_routes(context: ReviewContext) -> list[Route]:
     from starlette.routing import Route
 
     async def mark(request: Request) -> Response:
-        form = mark_form(await form_of(request))
+        form = mark_form(await read_form(request))
         return await run_in_threadpool(_mark, context, request, form)
 
     async def undo(request: Request) -> Response:
-        form = await form_of(request)
+        form = await read_form(request)
         number = number_in(form, "mark", least=1)
 
         def work() -> None:
@@ -153,7 +160,7 @@ def mark_routes(context: ReviewContext) -> list[Route]:
                 update_report(context, rep.clip_id)
 
         await run_in_threadpool(work)
-        return lead_to(_with_notice(way_back(form), undone=number))
+        return redirect_to(_with_notice(return_address(form), undone=number))
 
     return [
         Route("/marks", mark, methods=["POST"]),
@@ -213,14 +220,14 @@ def _mark(context: ReviewContext, request: Request, form: MarkForm) -> Response:
             kind=form.kind, by=context.by, at=datetime.now(tz=timezone.utc), measure=form.measure,
             why=form.why, move=form.move, text=form.text,
         )  # fmt: skip
-        return shown(
+        return render_page(
             context, request, "stale.html", status=409,
             why=error.translate(context.words.texts),
             there=[mark_view(context.words, mark) for mark in standing(marks)],
             mine=mark_view(context.words, mine),
             fields={**asdict(form), "version": version_of(marks)},
         )  # fmt: skip
-    return lead_to(_with_notice(form.next, last=number))
+    return redirect_to(_with_notice(form.next, last=number))
 
 
 def _with_notice(address: str, **notice: int) -> str:
@@ -252,10 +259,10 @@ def cue_routes(context: ReviewContext) -> list[Route]:
     def show(request: Request) -> Response:
         with context.log.reading() as connection:
             listed = cue_texts(connection)
-        return shown(context, request, "cues.html", listed=listed)
+        return render_page(context, request, "cues.html", listed=listed)
 
     async def change(request: Request) -> Response:
-        form = await form_of(request)
+        form = await read_form(request)
         now = datetime.now(tz=timezone.utc)
 
         def work() -> None:
@@ -266,6 +273,6 @@ def cue_routes(context: ReviewContext) -> list[Route]:
                     add_cue(connection, text, by=context.by, at=now)
 
         await run_in_threadpool(work)
-        return lead_to("/cues")
+        return redirect_to("/cues")
 
     return [Route("/cues", show), Route("/cues", change, methods=["POST"])]

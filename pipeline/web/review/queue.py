@@ -52,7 +52,7 @@ class Filters:
         return urlencode({name: str(value) for name, value in values.items() if value is not None})
 
 
-def filters_of(query: Mapping[str, str]) -> Filters:
+def parse_filters(query: Mapping[str, str]) -> Filters:
     """Read filters from the query of an address; values that are not valid are left out."""
     kind = query.get("kind", "fault")
     who = query.get("who", "")
@@ -68,12 +68,12 @@ def filters_of(query: Mapping[str, str]) -> Filters:
     )
 
 
-def after_of(typed: str | None) -> After | None:
+def parse_after(typed: str | None) -> After | None:
     """Parse where a page begins; None for the first page.
 
     Examples
     --------
-    >>> after_of("0.5,12"), after_of("nan,12"), after_of("x")
+    >>> parse_after("0.5,12"), parse_after("nan,12"), parse_after("x")
     ((0.5, 12), None, None)
     """
     score, _, number = (typed or "").partition(",")

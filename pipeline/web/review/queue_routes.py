@@ -12,15 +12,15 @@ from pipeline.log.marks import WHYS, as_mark, cue_texts
 from pipeline.log.schema import CLIPS, REVIEW_MARKS
 from pipeline.measures import MEASURES
 from pipeline.web.guard import REPORT_POLICY
-from pipeline.web.review.context import ReviewContext, shown
+from pipeline.web.review.context import ReviewContext, render_page
 from pipeline.web.review.queue import (
     HANDS,
     PER_PAGE,
     QUEUES,
-    after_of,
     choices,
     counts,
-    filters_of,
+    parse_after,
+    parse_filters,
     queue_rows,
 )
 from pipeline.web.review.wording import mark_view, shown_rep
@@ -37,7 +37,7 @@ def queue_routes(context: ReviewContext) -> list[Route]:
     from starlette.routing import Route
 
     def queue(request: Request) -> Response:
-        return shown(context, request, "queue.html", **_queue(context, request))
+        return render_page(context, request, "queue.html", **_queue(context, request))
 
     def picture(request: Request) -> Response:
         number = int(request.path_params["number"])
@@ -61,8 +61,8 @@ def queue_routes(context: ReviewContext) -> list[Route]:
 
 
 def _queue(context: ReviewContext, request: Request) -> dict[str, Any]:
-    filters = filters_of(request.query_params)
-    after = after_of(request.query_params.get("after"))
+    filters = parse_filters(request.query_params)
+    after = parse_after(request.query_params.get("after"))
     words = context.words
     with context.log.reading() as connection:
         rows = queue_rows(connection, filters, after, n=PER_PAGE + 1)

@@ -56,7 +56,7 @@ class RepEdit:
         return json.dumps(asdict(self), sort_keys=True)
 
 
-def change_of(table: object) -> RepEdit:
+def parse_edit(table: object) -> RepEdit:
     """Read an edit that a page sent or that was stored.
 
     Raises
@@ -81,7 +81,7 @@ def change_of(table: object) -> RepEdit:
     )
 
 
-def standing(changes: Iterable[RepEdit]) -> tuple[RepEdit, ...]:
+def edits_in_force(changes: Iterable[RepEdit]) -> tuple[RepEdit, ...]:
     """Keep the last edit of each place; `changes` are in the order of making."""
     last = {change.place: change for change in changes}
     return tuple(last.values())

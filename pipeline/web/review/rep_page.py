@@ -17,7 +17,7 @@ from pipeline.report.timing import event_text
 from pipeline.web.review.context import ReviewContext, film_path, rep_address, rep_row
 from pipeline.web.review.measure_rows import logged_result, number_rows, without_lines
 from pipeline.web.review.recent_reps import read_last
-from pipeline.web.review.rep_edits import change_of
+from pipeline.web.review.rep_edits import parse_edit
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection
@@ -81,7 +81,7 @@ def change_views(words: Words, edits: Sequence[StoredChange]) -> list[ChangeView
 
 
 def _what(words: Words, edit: StoredChange) -> str:
-    change = change_of(json.loads(edit.after))
+    change = parse_edit(json.loads(edit.after))
     before: Mapping[str, Any] = json.loads(edit.before or "{}")
     if change.kind == "event":
         return words.text(

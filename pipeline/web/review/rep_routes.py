@@ -11,12 +11,12 @@ from typing import TYPE_CHECKING, Any
 from pipeline.core.errors import ClipError, CrossemetryError
 from pipeline.web.review.browser_copy import ProxyMaker, proxy_path
 from pipeline.web.review.clip_cache import CachedClip, ClipCache
-from pipeline.web.review.context import HERE, ReviewContext, film_path, rep_row, shown
+from pipeline.web.review.context import HERE, ReviewContext, film_path, render_page, rep_row
 from pipeline.web.review.film_times import FilmTimes, film_times, media_type_of
-from pipeline.web.review.rep_edits import change_of
+from pipeline.web.review.rep_edits import parse_edit
 from pipeline.web.review.rep_motion import motion_answer, shown_frames
 from pipeline.web.review.rep_page import change_views, page_values
-from pipeline.web.review.rep_state import RepState, changed, state_of, undone
+from pipeline.web.review.rep_state import RepState, make_edit, state_of, undo_edit
 
 if TYPE_CHECKING:
     from starlette.requests import Request
@@ -73,7 +73,7 @@ class _RepView:
         values = await _in_thread(page_values, self._context, **request.path_params)
         if values is None:
             return self._missing()
-        return shown(self._context, request, "rep.html", **values)
+        return render_page(self._context, request, "rep.html", **values)
 
     async def motion(self, request: Request) -> Response:
         """Give the values drawn over the film, and the present numbers."""
@@ -88,7 +88,7 @@ class _RepView:
         table = await _table(request)
 
         def make(context: ReviewContext, clip: CachedClip, row: Mapping[str, Any]) -> RepState:
-            return changed(context, clip, row, change_of(table))
+            return make_edit(context, clip, row, parse_edit(table))
 
         return await self._state_response(request, make)
 
@@ -98,7 +98,7 @@ class _RepView:
         number = table.get("id") if isinstance(table, dict) else None
 
         def make(context: ReviewContext, clip: CachedClip, row: Mapping[str, Any]) -> RepState:
-            return undone(context, clip, row, number if type(number) is int else -1)
+            return undo_edit(context, clip, row, number if type(number) is int else -1)
 
         return await self._state_response(request, make)
 

@@ -26,7 +26,7 @@ from pipeline.web.review.film_times import tracks_on_film
 from pipeline.web.review.measure_rows import NumberRow, logged_result, number_rows
 from pipeline.web.review.recent_reps import read_last
 from pipeline.web.review.remeasure import Remeasured
-from pipeline.web.review.rep_edits import RepEdit, change_of, standing
+from pipeline.web.review.rep_edits import RepEdit, edits_in_force, parse_edit
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection
@@ -67,7 +67,7 @@ def state_of(log: TrainingLog, words: Words, clip: CachedClip, row: Mapping[str,
     return _written(log, words, clip, row, found, now, edits)
 
 
-def changed(
+def make_edit(
     context: ReviewContext, clip: CachedClip, row: Mapping[str, Any], change: RepEdit
 ) -> RepState:
     """Make an edit, store it, and measure the rep with it.
@@ -82,7 +82,7 @@ def changed(
         edits = _edits_of(connection, row, found)
     in_force = _in_force(edits)
     before = clip.measured(found, in_force)
-    now = clip.measured(found, standing((*in_force, change)))
+    now = clip.measured(found, edits_in_force((*in_force, change)))
     entry = {
         "rep_number": row["number"],
         "start_frame": found.start_frame,
@@ -99,7 +99,7 @@ def changed(
     return _written(context.log, context.words, clip, row, found, now, edits)
 
 
-def undone(
+def undo_edit(
     context: ReviewContext, clip: CachedClip, row: Mapping[str, Any], change_id: int
 ) -> RepState:
     """Undo an edit; raises `LogError` if no edit of that number is in force."""
@@ -120,7 +120,7 @@ def _edits_of(connection: Connection, row: Mapping[str, Any], found: Rep) -> lis
 
 
 def _in_force(edits: Sequence[StoredChange]) -> tuple[RepEdit, ...]:
-    return standing(change_of(json.loads(one.after)) for one in edits if not one.undone)
+    return edits_in_force(parse_edit(json.loads(one.after)) for one in edits if not one.undone)
 
 
 def _before(clip: CachedClip, before: Remeasured, change: RepEdit) -> dict[str, Any]:

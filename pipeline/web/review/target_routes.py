@@ -25,8 +25,8 @@ from pipeline.targets.load import (
 )
 from pipeline.targets.lookup import Targets, written_target
 from pipeline.targets.store import Signed, read_or_empty, set_range
-from pipeline.web.review.context import ReviewContext, shown
-from pipeline.web.review.forms import choice_in, form_of, lead_to, text_in
+from pipeline.web.review.context import ReviewContext, render_page
+from pipeline.web.review.forms import choice_in, read_form, redirect_to, text_in
 from pipeline.web.review.target_preview import NO_RANGE, Preview, past_reps, preview_change
 
 if TYPE_CHECKING:
@@ -79,7 +79,7 @@ def target_routes(context: ReviewContext) -> list[Route]:
         return _page(context, request, query.get("move", ""), query.get("measure", ""))
 
     async def preview(request: Request) -> Response:
-        form = range_form(await form_of(request))
+        form = range_form(await read_form(request))
 
         def work() -> Response:
             found = preview_of(context, form)
@@ -88,7 +88,7 @@ def target_routes(context: ReviewContext) -> list[Route]:
         return await run_in_threadpool(work)
 
     async def save(request: Request) -> Response:
-        form = range_form(await form_of(request))
+        form = range_form(await read_form(request))
 
         def work() -> Response:
             try:
@@ -99,7 +99,7 @@ def target_routes(context: ReviewContext) -> list[Route]:
                     preview=preview_of(context, form), status=409,
                     stale=error.translate(context.words.texts),
                 )  # fmt: skip
-            return lead_to(f"/targets?move={form.place.move}&measure={form.info.key}&saved=1")
+            return redirect_to(f"/targets?move={form.place.move}&measure={form.info.key}&saved=1")
 
         return await run_in_threadpool(work)
 
@@ -238,7 +238,7 @@ def _page(
             for bound in (range_.low, range_.high)
         )
     )
-    return shown(
+    return render_page(
         context, request, "targets.html", status=status,
         move=move, info=info, title="" if info is None else words.title(info.key),
         unit="" if info is None else words.units.get(info.unit_word, ""),

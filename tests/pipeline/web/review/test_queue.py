@@ -10,7 +10,7 @@ from sqlalchemy import select, update
 from pipeline.feedback.words import load_words
 from pipeline.log.review_priority import fill_flags, flag_of
 from pipeline.log.schema import FLAGS, REPS
-from pipeline.web.review.queue import Filters, after_of, counts, filters_of, queue_rows
+from pipeline.web.review.queue import Filters, counts, parse_after, parse_filters, queue_rows
 from tests.fixtures.reviewed import judged, logged, rep_of
 
 
@@ -97,9 +97,9 @@ def test_a_rep_that_goes_takes_its_flag_along(log, clip):
 
 @pytest.mark.parametrize("typed", ["", "x", "1", "nan,1", "inf,1", "0.5,-1", "0.5,1;drop", None])
 def test_a_place_that_cannot_be_meant_is_the_start(typed):
-    assert after_of(typed) is None
+    assert parse_after(typed) is None
 
 
 def test_filters_that_cannot_be_meant_are_left_out():
     asked = {"kind": "x", "who": "1 or 1", "hand": "both", "since": "yesterday"}
-    assert filters_of(asked) == Filters()
+    assert parse_filters(asked) == Filters()

@@ -14,7 +14,7 @@ from pipeline.measures.measuring import measure_rep
 from pipeline.scene.placed_clip import seen_from
 from pipeline.web.review.film_times import tracks_on_film
 from pipeline.web.review.remeasure import blend, marked_event, remeasure_rep, room_of, with_joints
-from pipeline.web.review.rep_edits import RepEdit, change_of, standing, with_contacts
+from pipeline.web.review.rep_edits import RepEdit, edits_in_force, parse_edit, with_contacts
 from tests.fixtures.players import defender, dodger, frames_s
 from tests.fixtures.rep_films import SETTINGS, clip_of, shot_tracks
 from tests.fixtures.walker import camera_at, together, tracks_of
@@ -61,7 +61,7 @@ def test_without_changes_the_numbers_are_those_of_the_analysis(placed, rep):
 
 def test_the_last_of_several_changes_of_an_event_holds(placed, rep):
     frame = rep.events["release"].frame
-    changes = standing([moved("release", frame - 2), moved("release", frame - 1)])
+    changes = edits_in_force([moved("release", frame - 2), moved("release", frame - 1)])
     assert changes == (moved("release", frame - 1),)
     result = remeasure_rep(placed, rep, changes, seed=0)
     assert result.rep.events["release"].frame == frame - 1
@@ -205,4 +205,4 @@ def test_a_foot_lifts_where_a_person_says():
 )  # fmt: skip
 def test_what_is_no_change_is_refused(table):
     with pytest.raises(ReviewError, match="cannot be made"):
-        change_of(table)
+        parse_edit(table)
