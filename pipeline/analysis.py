@@ -32,7 +32,7 @@ from pipeline.report.results import write_results
 from pipeline.scene.depth import Placed
 from pipeline.scene.from_marks import SceneMarks, read_scene_marks
 from pipeline.scene.motion import motion_of
-from pipeline.scene.placed_clip import seen_from
+from pipeline.scene.placed_clip import place_people
 from pipeline.settings.settings import AnalysisSettings
 from pipeline.targets.entries import ANY
 from pipeline.targets.load import coach_targets_path, load_targets, places_of, ranges_used
@@ -40,7 +40,7 @@ from pipeline.targets.lookup import Targets
 from pipeline.targets.verdicts import judged
 from pipeline.teaching.classifier_versions import classifier_in_force
 from pipeline.teaching.drill_reps import find_drill_reps
-from pipeline.teaching.drill_store import drill_asked_for
+from pipeline.teaching.drill_store import requested_drill
 from pipeline.teaching.drills import Drill
 from pipeline.teaching.team_classifier import named_by
 
@@ -139,7 +139,7 @@ def analyse_clip(
     samples = read_film_samples(
         path, digest=digest, model_path=settings.model_path, cache_dir=cache_dir
     )
-    drill = drill_asked_for(settings.move)
+    drill = requested_drill(settings.move)
     classifier = classifier_in_force() if settings.move is None else None
     asked = CheckRequest(
         move=settings.move if drill is None else drill.like,
@@ -228,7 +228,7 @@ def analyse_tracks(
     LensProfileError
         The profile is of another picture than the clip's.
     """
-    seen = seen_from(clip, tracks, settings, profile, marks)
+    seen = place_people(clip, tracks, settings, profile, marks)
     scene, people = seen.scene, seen.people
     athlete, defender = people[0], people[1] if len(people) > 1 else None
     reps = find_reps(clip, people, scene, settings, drill, classifier)

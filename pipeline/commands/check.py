@@ -95,11 +95,11 @@ def _findings(
     from pipeline.film_check.finding import CheckRequest
     from pipeline.film_check.samples import sample_film
     from pipeline.people.pose_model import PoseModel
-    from pipeline.teaching.drill_store import drill_asked_for
+    from pipeline.teaching.drill_store import requested_drill
 
     profile = read_lens(lens or side.lens_path, clip)
     samples = sample_film(clip, PoseModel())
-    drill = drill_asked_for(move)
+    drill = requested_drill(move)
     move = move if drill is None else drill.like
     request = CheckRequest(move=move, stature_m=stature_m, lens=profile, true_fps=rate_hz)
     return check_film(samples, request)

@@ -147,7 +147,9 @@ def summary(analysis: Analysis, written: list[Path], shown_before: Sequence[str]
     words = words_of(analysis)
     found = words.found_text(analysis.move, [result.rep.move for result in analysis.reps])
     lines = [f"{analysis.clip.path.name}: {found}", *rep_table(analysis.reps, words)]
-    sentences = [("session", text) for text in (analysis.session.said if analysis.session else ())]
+    sentences = [
+        ("session", text) for text in (analysis.session.sentences if analysis.session else ())
+    ]
     sentences += [
         ("note", words.translate(note)) for note in analysis.notes if note not in shown_before
     ]

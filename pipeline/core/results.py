@@ -161,7 +161,7 @@ class SessionSummary:
     moves: tuple[MoveSummary, ...] = ()
 
     @property
-    def said(self) -> tuple[str, ...]:
+    def sentences(self) -> tuple[str, ...]:
         """All sentences about the session, in order."""
         parts = (self.went_well, self.work_on, self.trend)
         return tuple(part.text for part in parts if part is not None)

@@ -15,7 +15,7 @@ from pipeline.film.undistort import read_lens
 from pipeline.people.landmarks import read_landmarks
 from pipeline.scene.from_marks import read_scene_marks
 from pipeline.scene.motion import motion_of
-from pipeline.scene.placed_clip import PlacedClip, seen_from
+from pipeline.scene.placed_clip import PlacedClip, place_people
 from pipeline.settings.settings import AnalysisSettings
 
 BLOCK_FRAMES = 240
@@ -142,5 +142,5 @@ def read_film_data(
     clip, tracks = read_landmarks(
         path, settings, digest=digest, cache_dir=cache_dir, on_progress=on_progress
     )
-    placed = seen_from(clip, tracks, settings, profile, marks)
+    placed = place_people(clip, tracks, settings, profile, marks)
     return FilmData(analysis=analysis, tracks=tracks, paths=field_paths(placed, seed=settings.seed))

@@ -209,9 +209,9 @@ def _session(
 
 
 def _like(move: str | None) -> str | None:
-    from pipeline.teaching.drill_store import drill_asked_for
+    from pipeline.teaching.drill_store import requested_drill
 
-    drill = drill_asked_for(move)
+    drill = requested_drill(move)
     return None if drill is None else drill.like
 
 

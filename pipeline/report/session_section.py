@@ -71,7 +71,7 @@ def session_section(words: Words, session: SessionSummary | None) -> SessionSect
     SessionSection or None
         None for fewer than two reps.
     """
-    if session is None or not session.said:
+    if session is None or not session.sentences:
         return None
     tables = []
     for move in session.moves:

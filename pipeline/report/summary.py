@@ -44,7 +44,7 @@ def summary_blocks(words: Words, analysis: Analysis) -> list[Block]:
         The result for one clip, with its session.
     """
     session, texts = analysis.session, words.report
-    if session is None or not session.said:
+    if session is None or not session.sentences:
         if len(analysis.reps) != 1:
             return []
         return [

@@ -46,7 +46,7 @@ class PlacedClip:
     people: tuple[Placed, ...]
 
 
-def seen_from(
+def place_people(
     clip: Clip,
     tracks: Tracks,
     settings: AnalysisSettings,
@@ -80,7 +80,7 @@ def seen_from(
     )  # fmt: skip
 
 
-def see_clip(
+def load_placed_clip(
     path: Path,
     settings: AnalysisSettings,
     *,
@@ -112,4 +112,4 @@ def see_clip(
     clip, tracks = read_landmarks(
         path, settings, digest=digest, cache_dir=cache_dir, on_progress=on_progress
     )
-    return seen_from(clip, tracks, settings, profile, marks)
+    return place_people(clip, tracks, settings, profile, marks)

@@ -17,7 +17,7 @@ from pipeline.core.types import Hand
 from pipeline.people.cache import TrackCache, cache_key
 from pipeline.people.landmarks import N_PEOPLE_MAX
 from pipeline.scene.motion import motion_of
-from pipeline.scene.placed_clip import PlacedClip, see_clip, seen_from
+from pipeline.scene.placed_clip import PlacedClip, load_placed_clip, place_people
 from pipeline.settings.settings import AnalysisSettings, GivenSettings, resolve
 from pipeline.settings.side_file import read_side_file
 from pipeline.teaching.classifier_versions import Version, keep_version, load_versions
@@ -254,7 +254,7 @@ def _moments(
     else:
         given = GivenSettings(stature_m=float(head["stature_m"]))
         settings = resolve(given, read_side_file(clip_path), clip_name=clip_path.name)
-        seen = see_clip(clip_path, settings, cache_dir=cache_dir)
+        seen = load_placed_clip(clip_path, settings, cache_dir=cache_dir)
         hand = settings.stick_hand
         if seen.clip.digest != head["digest"]:
             raise CorrectionError.of(
@@ -276,4 +276,4 @@ def _from_cache(head: dict[str, Any], reps_path: Path, cache_dir: Path) -> Place
     kept = TrackCache(cache_dir).load(key, Path(str(head.get("name", "film"))))
     if kept is None:
         raise CorrectionError.of("landmarks_not_kept", path=str(reps_path), folder=str(cache_dir))
-    return seen_from(*kept, settings, None, None)
+    return place_people(*kept, settings, None, None)

@@ -104,7 +104,7 @@ def load_drill(name: str) -> Drill:
     raise DrillError.of("drill_of_other_version", path=str(path))
 
 
-def drill_asked_for(move: str | None) -> Drill | None:
+def requested_drill(move: str | None) -> Drill | None:
     """Read the drill of that name; None for a built-in move, and where no move was requested.
 
     Raises

@@ -16,7 +16,7 @@ from pipeline.measures.measuring import measure_rep, measure_reps
 from pipeline.moves.body_frame import body_frame, mirrored
 from pipeline.moves.signals import Signals, signals_of, top_hand
 from pipeline.scene.motion import motion_of
-from pipeline.scene.placed_clip import PlacedClip, see_clip
+from pipeline.scene.placed_clip import PlacedClip, load_placed_clip
 from pipeline.settings.settings import AnalysisSettings
 from pipeline.teaching.classifier_check import common_look, looks_of
 from pipeline.teaching.drill_examples import (
@@ -105,7 +105,7 @@ def teach_from_clip(
     CrossemetryError
         The film cannot be used, or no drill can be learned from what was marked.
     """
-    seen = see_clip(path, settings, cache_dir=cache_dir, on_progress=on_progress)
+    seen = load_placed_clip(path, settings, cache_dir=cache_dir, on_progress=on_progress)
     return teach_from(
         name, seen, marked, told_hand=settings.stick_hand, like=like, taught_by=taught_by,
         taught_on=taught_on,

@@ -24,7 +24,7 @@ from pipeline.core.types import Motion
 from pipeline.moves.body_frame import body_frame, mirrored
 from pipeline.moves.signals import signals_of
 from pipeline.scene.motion import motion_of
-from pipeline.scene.placed_clip import see_clip
+from pipeline.scene.placed_clip import load_placed_clip
 from pipeline.settings.settings import GivenSettings, resolve
 from pipeline.settings.side_file import read_side_file
 from pipeline.teaching.classifier_check import Looks, common_look, looks_of
@@ -94,7 +94,7 @@ def films_of(truth_paths: Sequence[Path], cache: Path) -> list[Film]:
         clip = film_of(path)
         try:
             settings = resolve(GivenSettings(), read_side_file(clip), clip_name=clip.name)
-            seen = see_clip(clip, settings, cache_dir=cache)
+            seen = load_placed_clip(clip, settings, cache_dir=cache)
         except CrossemetryError as error:
             print(f"{clip.name}: {error}", file=sys.stderr)
             continue

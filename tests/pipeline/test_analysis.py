@@ -108,7 +108,7 @@ def test_shots_from_the_picture_to_the_numbers(hand):
     assert analysis.notes == ()
     (move,) = analysis.session.moves
     assert (move.move, move.n_reps) == ("high_to_low_shot", 2)
-    assert analysis.session.said
+    assert analysis.session.sentences
     assert [caution.key for caution in analysis.cautions] == ["load"]
 
 

@@ -19,13 +19,13 @@ from pipeline.film.undistort import read_lens
 from pipeline.people.cache import TrackCache, cache_key
 from pipeline.people.landmarks import N_PEOPLE_MAX
 from pipeline.scene.from_marks import read_scene_marks
-from pipeline.scene.placed_clip import PlacedClip, seen_from
+from pipeline.scene.placed_clip import PlacedClip, place_people
 from pipeline.settings.settings import AnalysisSettings, GivenSettings, resolve, settings_of_text
 from pipeline.settings.side_file import read_side_file
 from pipeline.targets.load import coach_targets_path, load_targets
 from pipeline.targets.lookup import Targets
 from pipeline.teaching.classifier_versions import classifier_in_force
-from pipeline.teaching.drill_store import drill_asked_for
+from pipeline.teaching.drill_store import requested_drill
 from pipeline.teaching.drills import Drill
 from pipeline.web.review.remeasure import Remeasured, remeasure_rep
 from pipeline.web.review.rep_edits import RepEdit
@@ -154,8 +154,8 @@ def load_clip(row: Mapping[str, Any], cache: Path) -> CachedClip:
         raise ReviewError.of("film_not_kept")
     profile = read_lens(settings.lens_path, path) if path.is_file() else None
     marks = read_scene_marks(path, settings, profile) if path.is_file() else None
-    placed = seen_from(*cached, settings, profile, marks)
-    drill = drill_asked_for(settings.move)
+    placed = place_people(*cached, settings, profile, marks)
+    drill = requested_drill(settings.move)
     classifier = classifier_in_force() if settings.move is None else None
     reps = find_reps(placed.clip, placed.people, placed.scene, settings, drill, classifier)
     return CachedClip(

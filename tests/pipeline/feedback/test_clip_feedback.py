@@ -54,4 +54,4 @@ def test_the_age_reaches_the_cautions():
 
 def test_a_clip_without_reps_says_nothing():
     told = clip_feedback([], stature_m=1.8, defender_in_view=True)
-    assert (told.reps, told.cautions, told.notes, told.session.said) == ((), (), (), ())
+    assert (told.reps, told.cautions, told.notes, told.session.sentences) == ((), (), (), ())

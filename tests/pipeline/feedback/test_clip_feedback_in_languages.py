@@ -55,7 +55,7 @@ def said_of_clip(words):
         if m.reason
     ]
     cautions = [caution.text for caution in told.cautions]
-    return [*reps, *reasons, *cautions, *told.session.said, *told.notes]
+    return [*reps, *reasons, *cautions, *told.session.sentences, *told.notes]
 
 
 def english_parts():

@@ -67,7 +67,7 @@ def test_too_short_and_too_long_is_told_as_such():
 
 def test_a_single_rep_is_no_session():
     session = tell_session(passes([0.1]))
-    assert session.said == ()
+    assert session.sentences == ()
     assert session.moves[0].n_reps == 1
     assert tell_session([]).moves == ()
 
@@ -174,8 +174,8 @@ def test_wider_is_asked_for_with_the_caution_and_not_at_all_with_a_knee_to_look_
 @given(st.lists(st.floats(0.05, 2.0), min_size=1, max_size=9))
 def test_every_claim_about_a_session_names_its_number(steps):
     session = tell_session(reps_of(MOVE, "step_back_m", steps))
-    assert len(session.said) <= 3
-    for text in session.said:
+    assert len(session.sentences) <= 3
+    for text in session.sentences:
         assert "{" not in text
         assert "nan" not in text
         for sentence in sentences_of(text):

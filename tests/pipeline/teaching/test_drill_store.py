@@ -8,7 +8,7 @@ import pytest
 
 from pipeline.core.errors import DrillError
 from pipeline.settings.checks import drill_names, drill_path
-from pipeline.teaching.drill_store import drill_asked_for, forget_drill, load_drill, save_drill
+from pipeline.teaching.drill_store import forget_drill, load_drill, requested_drill, save_drill
 from tests.fixtures.drilling import drill_of, drill_player, frame_of
 
 DRILL = drill_of(
@@ -40,9 +40,9 @@ def test_a_drill_comes_back_as_it_was():
 
 def test_only_what_was_taught_is_asked_for():
     save_drill(DRILL)
-    assert drill_asked_for(None) is None
-    assert drill_asked_for("throwback_pass") is None
-    assert drill_asked_for("Lift").name == "Lift"
+    assert requested_drill(None) is None
+    assert requested_drill("throwback_pass") is None
+    assert requested_drill("Lift").name == "Lift"
 
 
 def test_a_forgotten_drill_is_gone():

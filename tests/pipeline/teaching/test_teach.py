@@ -11,7 +11,7 @@ from pipeline.analysis import analyse_tracks
 from pipeline.core.errors import DrillError
 from pipeline.core.types import Clip
 from pipeline.measures import MEASURES, measures_of
-from pipeline.scene.placed_clip import seen_from
+from pipeline.scene.placed_clip import place_people
 from pipeline.settings.settings import AnalysisSettings
 from pipeline.targets.load import load_targets
 from pipeline.teaching.drill_examples import Marked
@@ -34,7 +34,7 @@ def clip_of(player):
 def seen():
     player = drill_player()
     tracks = together(tracks_of(player.joints_m, camera_at(), 1.1))
-    return seen_from(clip_of(player), tracks, SETTINGS, None, None)
+    return place_people(clip_of(player), tracks, SETTINGS, None, None)
 
 
 @cache
@@ -134,7 +134,7 @@ def test_reps_in_which_nobody_was_seen_are_refused():
     tracks = together(tracks_of(player.joints_m, camera_at(), 1.1))
     image_px = tracks.image_px.copy()
     image_px[:, (player.time_s > 4.2) & (player.time_s < 5.7)] = np.nan
-    hidden = seen_from(clip_of(player), replace(tracks, image_px=image_px), SETTINGS, None, None)
+    hidden = place_people(clip_of(player), replace(tracks, image_px=image_px), SETTINGS, None, None)
     with pytest.raises(DrillError, match="hardly seen"):
         teach_from(
             "lift", hidden, MARKED, told_hand=None, like=None, taught_by="", taught_on=""

@@ -11,7 +11,7 @@ from pipeline.analysis import find_reps
 from pipeline.core.errors import ReviewError
 from pipeline.core.types import JOINTS
 from pipeline.measures.measuring import measure_rep
-from pipeline.scene.placed_clip import seen_from
+from pipeline.scene.placed_clip import place_people
 from pipeline.web.review.film_times import tracks_on_film
 from pipeline.web.review.remeasure import blend, marked_event, remeasure_rep, room_of, with_joints
 from pipeline.web.review.rep_edits import RepEdit, edits_in_force, parse_edit, with_contacts
@@ -24,7 +24,7 @@ TIME_S = frames_s(3.0)
 
 @pytest.fixture(scope="module")
 def placed():
-    return seen_from(clip_of(TIME_S), shot_tracks(TIME_S), SETTINGS, None, None)
+    return place_people(clip_of(TIME_S), shot_tracks(TIME_S), SETTINGS, None, None)
 
 
 @pytest.fixture(scope="module")
@@ -101,7 +101,7 @@ def test_the_start_of_a_dodge_and_its_plant_go_together_while_they_are_one():
     players = (dodger(time_s), defender(time_s))
     tracks = together(*(tracks_of(player.joints_m, camera_at(), 1.1) for player in players))
     told = replace(SETTINGS, move="close_gap_dodge")
-    dodge = seen_from(clip_of(time_s), tracks, told, None, None)
+    dodge = place_people(clip_of(time_s), tracks, told, None, None)
     found = find_reps(dodge.clip, dodge.people, dodge.scene, told)[0]
     frame = found.events["dodge_start"].frame
     assert found.events["plant"].frame == frame
