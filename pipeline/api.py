@@ -10,6 +10,7 @@ from pipeline.analysis import analyse_clip
 from pipeline.core.catalogue import Language, Units
 from pipeline.core.progress import ProgressCallback, ignore_progress
 from pipeline.core.results import Analysis
+from pipeline.log.log_request import allowed_settings
 from pipeline.settings.checks import (
     check_age_years,
     check_athlete,
@@ -19,9 +20,8 @@ from pipeline.settings.checks import (
     check_stature_m,
     check_true_rate_hz,
 )
-from pipeline.settings.locale import check_language, check_units
-from pipeline.settings.settings import GivenSettings, resolve
-from pipeline.settings.side_file import read_side_file
+from pipeline.settings.locale import USUAL_READING, check_language, check_units
+from pipeline.settings.settings import GivenSettings
 
 
 def analyse(
@@ -111,7 +111,7 @@ def analyse(
         language=None if language is None else check_language(language, named="language"),
         units=None if units is None else check_units(units, named="units"),
     )
-    settings = resolve(given, read_side_file(clip), clip_name=clip.name)
+    settings = allowed_settings(clip, given, reading=USUAL_READING)
     if cache is not None:
         return analyse_clip(clip, settings, cache_dir=Path(cache), on_progress=on_progress)
     with tempfile.TemporaryDirectory() as folder:

@@ -18,13 +18,13 @@ from pipeline.commands.clip_options import (
     out_option,
 )
 from pipeline.commands.help import command, option
-from pipeline.commands.log_hooks import LogRequest, log_request
+from pipeline.commands.log_hooks import log_request, logged_text
 from pipeline.commands.log_options import analyse_options
 from pipeline.commands.overlay import overlay_of
 from pipeline.commands.shared import debug_option, locale_options, report_error
 from pipeline.core.errors import CrossemetryError, SettingsError
-from pipeline.settings.locale import environment_reading
-from pipeline.settings.settings import GivenSettings, resolve
+from pipeline.log.log_request import LogRequest, allowed_settings
+from pipeline.settings.settings import GivenSettings
 
 
 @command("analyse", help="analyse")
@@ -110,26 +110,22 @@ def _analyse_one(
     overlay: bool,
 ) -> tuple[str, dict[str, Any]]:
     """Analyse a clip and write its results; returns the summary and the results as written."""
-    from pipeline.settings.side_file import read_side_file
-
-    reading = environment_reading()
-    settings = resolve(given, read_side_file(clip), clip_name=clip.name, reading=reading)
-    keep.allow(settings)
+    settings = allowed_settings(clip, given, keep)
     # Only now the slow imports: a mistyped option is answered at once.
-    from pipeline.analysis import analyse_clip, write_analysis
     from pipeline.commands.terminal import EarlyFindings, progress_bar, summary
     from pipeline.feedback.words import load_words
+    from pipeline.web.review.analyse_film import analyse_film
 
     words = load_words(language=settings.language, units=settings.units)
     early = EarlyFindings(clip.name, words, quiet=quiet)
     with progress_bar(clip.name, words, number=number, quiet=quiet) as on_progress:
-        analysis = analyse_clip(
-            clip, settings, cache_dir=cache, on_progress=on_progress, on_findings=early
+        done = analyse_film(
+            clip, settings, keep, out=out, cache=cache, on_progress=on_progress, on_findings=early
         )
-        written = write_analysis(analysis, out, settings=settings, cache_dir=cache)
+        written = list(done.written)
         if overlay:
-            written += overlay_of(analysis, written[0].parent, settings, on_progress)
+            written += overlay_of(done.analysis, written[0].parent, settings, on_progress)
     tables = [path for path in written if path.name == "reps.json"]
     result = json.loads(tables[0].read_text(encoding="utf-8")) if tables else {}
-    logged = keep.write_down(analysis, settings, written[0].parent, cache)
-    return summary(analysis, written, early.notes) + logged, result
+    text = summary(done.analysis, written, early.notes) + logged_text(words, done.logged)
+    return text, result

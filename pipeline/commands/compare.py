@@ -18,11 +18,10 @@ from pipeline.commands.clip_options import (
     make_writable_folder,
 )
 from pipeline.commands.help import command, option
-from pipeline.commands.log_hooks import LogRequest
 from pipeline.commands.shared import debug_option, report_error
 from pipeline.core.errors import CrossemetryError, SettingsError
-from pipeline.settings.locale import environment_reading
-from pipeline.settings.settings import GivenSettings, resolve
+from pipeline.log.log_request import allowed_settings
+from pipeline.settings.settings import GivenSettings
 
 if TYPE_CHECKING:
     from pipeline.core.results import Analysis, RepResult
@@ -64,16 +63,9 @@ def compare_command(
 
 def _compared(wanted: tuple[str, str], given: GivenSettings, out: Path, cache: Path) -> list[str]:
     """Write film and strip, and tell which reps they show, why these, and where both lie."""
-    from pipeline.settings.side_file import read_side_file
-
     parts = [split_clip_and_rep(text) for text in wanted]
     paths = [Path(name) for name, _ in parts]
-    reading = environment_reading()
-    settings = [
-        resolve(given, read_side_file(path), clip_name=path.name, reading=reading) for path in paths
-    ]
-    for each in settings:
-        LogRequest(write=False).allow(each)
+    settings = [allowed_settings(path, given) for path in paths]
     # Only now the slow imports: a mistyped option is answered at once.
     from pipeline.analysis import analyse_clip
     from pipeline.commands.terminal import progress_bar

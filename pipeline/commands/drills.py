@@ -18,8 +18,9 @@ from pipeline.commands.shared import debug_option, report_error
 from pipeline.core.errors import CrossemetryError, DrillError, SettingsError
 from pipeline.core.move_table import known_moves
 from pipeline.core.toml_file import nearest
+from pipeline.log.log_request import allowed_settings
 from pipeline.settings.checks import check_drill_name, check_stature_m, drill_names, existing_drill
-from pipeline.settings.settings import GivenSettings, resolve
+from pipeline.settings.settings import GivenSettings
 
 if TYPE_CHECKING:
     from pipeline.core.messages import Texts
@@ -218,12 +219,10 @@ def _taught(
     if len(by) > LONGEST_BY or not by.isprintable():
         raise SettingsError.of("no_name_to_keep", longest=LONGEST_BY)
     windows_s, events_s = read_reps(reps), read_events(events)
-    from pipeline.settings.side_file import read_side_file
-
     given = GivenSettings(
         stature_m=None if stature is None else check_stature_m(stature, named="--stature")
     )
-    settings = resolve(given, read_side_file(clip), clip_name=clip.name)
+    settings = allowed_settings(clip, given)
     # Only now the slow imports: a mistyped option is answered at once.
     from pipeline.commands.terminal import progress_bar
     from pipeline.teaching.drill_examples import Marked

@@ -15,11 +15,10 @@ from pipeline.commands.clip_options import (
     make_writable_folder,
 )
 from pipeline.commands.help import command, option
-from pipeline.commands.log_hooks import LogRequest
 from pipeline.commands.shared import debug_option, report_error
 from pipeline.core.errors import CrossemetryError
-from pipeline.settings.locale import environment_reading
-from pipeline.settings.settings import GivenSettings, resolve
+from pipeline.log.log_request import allowed_settings
+from pipeline.settings.settings import GivenSettings
 
 if TYPE_CHECKING:
     from pipeline.export.formats import Format
@@ -75,13 +74,9 @@ def _export(
     quiet: bool,
 ) -> list[Path]:
     from pipeline.export.optional_libraries import check_libraries
-    from pipeline.settings.side_file import read_side_file
 
     check_libraries(formats)
-    settings = resolve(
-        given, read_side_file(clip), clip_name=clip.name, reading=environment_reading()
-    )
-    LogRequest(write=False).allow(settings)
+    settings = allowed_settings(clip, given)
     # Only now the slow imports: a mistyped option is answered at once.
     from pipeline.commands.terminal import progress_bar
     from pipeline.export.film_data import read_film_data

@@ -17,11 +17,10 @@ from pipeline.commands.clip_options import (
     out_option,
 )
 from pipeline.commands.help import command, option
-from pipeline.commands.log_hooks import LogRequest
 from pipeline.commands.shared import debug_option, report_error
 from pipeline.core.errors import CrossemetryError
-from pipeline.settings.locale import environment_reading
-from pipeline.settings.settings import AnalysisSettings, GivenSettings, resolve
+from pipeline.log.log_request import allowed_settings
+from pipeline.settings.settings import AnalysisSettings, GivenSettings
 
 if TYPE_CHECKING:
     from pipeline.core.progress import ProgressCallback
@@ -64,12 +63,7 @@ def _written(
     clip: Path, given: GivenSettings, out: Path, cache: Path, whole: bool, show_others: bool
 ) -> str:
     """Write the film of a clip and tell where it lies."""
-    from pipeline.settings.side_file import read_side_file
-
-    settings = resolve(
-        given, read_side_file(clip), clip_name=clip.name, reading=environment_reading()
-    )
-    LogRequest(write=False).allow(settings)
+    settings = allowed_settings(clip, given)
     # Only now the slow imports: a mistyped option is answered at once.
     from pipeline.analysis import analyse_clip
     from pipeline.commands.terminal import progress_bar

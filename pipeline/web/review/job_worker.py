@@ -10,7 +10,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from pipeline.core.errors import CrossemetryError
+from pipeline.core.errors import CrossemetryError, LogError
 from pipeline.core.messages import shipped
 from pipeline.core.progress import Progress
 
@@ -36,41 +36,34 @@ def main() -> None:
 
 def analyse(told: Mapping[str, Any], tell: Tell) -> dict[str, Any]:
     """Analyse a film, write its report and its rows in the log."""
-    from datetime import datetime
-
-    from pipeline.analysis import analyse_clip, write_analysis
-    from pipeline.feedback.words import words_of
     from pipeline.log.athlete_files import marks_beside
-    from pipeline.log.record_analysis import allow_analysis, log_analysis
-    from pipeline.log.report_marks import put_marks_into_report
-    from pipeline.log.store import opened_log
+    from pipeline.log.log_request import LogRequest
     from pipeline.settings.settings import settings_of_text
-    from pipeline.web.review.reapply import put_back
+    from pipeline.web.review.analyse_film import analyse_film
 
     settings = settings_of_text(told["settings"])
-    film, cache = Path(told["film"]), Path(told["cache"])
+    if settings.athlete is None:
+        raise LogError.of("no_athlete_named")
+    film = Path(told["film"])
     if marks_beside(film).is_file():
         settings = replace(settings, marks_path=marks_beside(film))
     day = date.fromisoformat(told["day"]) if told.get("day") else None
+    log = LogRequest(day=day, database=told["database"])
+    log.allow(settings)
 
     def on_progress(progress: Progress) -> None:
         tell({"stage": progress.stage, "done": progress.done, "total": progress.total})
 
-    with opened_log(told["database"]) as log:
-        today = datetime.now().astimezone().date()
-        allow_analysis(log, settings.athlete or "", today, settings.age_years)
-        analysis = analyse_clip(film, settings, cache_dir=cache, on_progress=on_progress)
-        tell({"stage": "writing", "done": None, "total": None})
-        written = write_analysis(
-            analysis, Path(told["results"]), settings=settings, cache_dir=cache
-        )
-        logged = log_analysis(
-            analysis, settings, log, day=day, results_path=written[0].parent, cache_path=cache
-        )
-        with log.reading() as connection:
-            put_marks_into_report(connection, words_of(analysis), logged.clip_id)
-        put_back(log, words_of(analysis), logged.clip_id, cache)
-        return {"clip": logged.clip_id, "n_reps": logged.n_reps}
+    done = analyse_film(
+        film,
+        settings,
+        log,
+        out=Path(told["results"]),
+        cache=Path(told["cache"]),
+        on_progress=on_progress,
+    )
+    n_reps = len(done.analysis.reps)
+    return {"clip": None if done.logged is None else done.logged.clip_id, "n_reps": n_reps}
 
 
 def learn(told: Mapping[str, Any], tell: Tell) -> dict[str, Any]:

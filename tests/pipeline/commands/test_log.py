@@ -8,11 +8,13 @@ import pytest
 from click.testing import CliRunner
 
 from pipeline import analysis as run_module
-from pipeline.commands.log_hooks import LogRequest, log_request
+from pipeline.commands.log_hooks import log_request, logged_text
 from pipeline.commands.main import main
 from pipeline.core.files import VARIABLE
+from pipeline.feedback.words import words_of
 from pipeline.log.location import log_path
 from pipeline.settings.locale import LANGUAGE_VARIABLE
+from pipeline.web.review.analyse_film import record_film
 from tests.fixtures.logged import analysis_of, passes, settings_of
 
 
@@ -179,11 +181,6 @@ def test_a_backup_is_made_and_read_back(tmp_path):
     assert run("log", "backup", "b.sqlite3").exit_code == 1
 
 
-def test_nothing_is_written_for_nobody(tmp_path, write_film):
-    analysis = analysis_of(write_film(), passes(0.6))
-    assert LogRequest().write_down(analysis, settings_of(None), tmp_path, tmp_path) == ""
-
-
 @pytest.fixture
 def _in_spanish(monkeypatch):
     monkeypatch.setenv(LANGUAGE_VARIABLE, "es")
@@ -226,4 +223,5 @@ def test_what_analyse_logged_is_said_in_the_language_of_the_analysis(tmp_path, w
         ("en", "Training log: 2 reps for K. M. on 2026-09-01 (as you said), in place of"),
     ):
         read = replace(analysis, language=language)
-        assert said in asked.write_down(read, settings, tmp_path, tmp_path)
+        logged = record_film(read, settings, asked, results=tmp_path, cache=tmp_path)
+        assert said in logged_text(words_of(read), logged)

@@ -13,15 +13,15 @@ from starlette.testclient import TestClient
 
 from pipeline.core.catalogue import shipped_texts
 from pipeline.core.files import VARIABLE
-from pipeline.feedback.words import load_words
 from pipeline.log.athletes import find_athlete
+from pipeline.log.log_request import LogRequest
 from pipeline.log.personal_data import erase_athlete, everything_of
 from pipeline.log.record_analysis import log_analysis
 from pipeline.log.rep_edits import REP_CHANGES, changes_of
 from pipeline.log.schema import CLIPS, MEASURES, REPS
 from pipeline.log.store import opened_log
+from pipeline.web.review.analyse_film import record_film
 from pipeline.web.review.context import HERE
-from pipeline.web.review.reapply import put_back
 from pipeline.web.review.rep_routes import STATIC, rep_routes
 from tests.fixtures.rep_films import FIRST_STAMP, SETTINGS, TICKS, rep_context, shot_film, stamps_of
 
@@ -173,13 +173,14 @@ def test_undone_the_numbers_are_exactly_the_old_ones_and_nothing_is_lost(page, l
     assert page.post(f"{REP}/undo", json={"id": change.id}).status_code == 409
 
 
-def test_a_change_survives_a_new_analysis_of_the_film(page, log, film):
+def test_a_change_survives_a_new_analysis_of_the_film(page, log, film, tmp_path):
     moved = release_of(move_release(page, -2).json())
     other = replace(film.analysis.reps[0].rep, index=1)
     again = replace(film.analysis, reps=(replace(film.analysis.reps[0], rep=other),))
     log_analysis(again, SETTINGS, log, cache_path=film.cache)
     assert dict(logged(log, MEASURES.c.source))["fake_to_release_s"] is None
-    assert put_back(log, load_words(), 1, film.cache) == 1
+    asked = LogRequest(database=f"sqlite:///{tmp_path / 'log.sqlite3'}")
+    record_film(again, SETTINGS, asked, results=tmp_path, cache=film.cache)
     assert dict(logged(log, MEASURES.c.source))["fake_to_release_s"] == "coach"
     answer = page.get(f"{REP}/motion").json()
     assert release_of(answer)["frame"] == moved["frame"]

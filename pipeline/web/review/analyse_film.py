@@ -1,0 +1,116 @@
+"""Analyses a film and records it: the report, the training log, and what a person had changed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from pipeline.core.progress import Progress, ProgressCallback, ignore_progress
+
+if TYPE_CHECKING:
+    from pipeline.analysis import FindingsCallback
+    from pipeline.core.results import Analysis
+    from pipeline.log.log_request import LogRequest
+    from pipeline.log.record_analysis import Logged
+    from pipeline.settings.settings import AnalysisSettings
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AnalysedFilm:
+    """A film that was analysed.
+
+    Attributes
+    ----------
+    analysis
+        Its results.
+    written
+        Files that were written, the report first.
+    logged
+        What was written into the log; None for a film that is not recorded.
+    """
+
+    analysis: Analysis
+    written: tuple[Path, ...]
+    logged: Logged | None
+
+
+def analyse_film(
+    film: Path,
+    settings: AnalysisSettings,
+    log: LogRequest,
+    *,
+    out: Path,
+    cache: Path,
+    on_progress: ProgressCallback = ignore_progress,
+    on_findings: FindingsCallback = lambda findings: None,
+) -> AnalysedFilm:
+    """Analyse a film, write its report, and record it.
+
+    Parameters
+    ----------
+    film
+        The file.
+    settings
+        As from `pipeline.log.log_request.allowed_settings`: the athlete has consented.
+    log
+        Whether and where it is recorded.
+    out, cache
+        Folders for its results and for its landmarks.
+    on_progress, on_findings
+        As in `pipeline.analysis.analyse_clip`.
+
+    Raises
+    ------
+    CrossemetryError
+        The film, a setting, a folder or the log cannot be used.
+    """
+    from pipeline.analysis import analyse_clip, write_analysis
+
+    analysis = analyse_clip(
+        film, settings, cache_dir=cache, on_progress=on_progress, on_findings=on_findings
+    )
+    on_progress(Progress(stage="writing", done=0, total=None))
+    written = write_analysis(analysis, out, settings=settings, cache_dir=cache)
+    logged = record_film(analysis, settings, log, results=written[0].parent, cache=cache)
+    return AnalysedFilm(analysis=analysis, written=tuple(written), logged=logged)
+
+
+def record_film(
+    analysis: Analysis, settings: AnalysisSettings, log: LogRequest, *, results: Path, cache: Path
+) -> Logged | None:
+    """Write an analysis into the log; None where no athlete is named or nothing is to be written.
+
+    Of a film that is analysed again, the marks and changes that people made are applied again.
+
+    Parameters
+    ----------
+    analysis, settings
+        Results, and the settings that gave them.
+    log
+        Whether and where it is recorded.
+    results, cache
+        Folders of its report and of its landmarks.
+
+    Raises
+    ------
+    LogError
+        The log cannot be written to.
+    """
+    if settings.athlete is None or not log.write:
+        return None
+    from pipeline.feedback.words import words_of
+    from pipeline.log.record_analysis import log_analysis
+    from pipeline.log.report_marks import put_marks_into_report
+    from pipeline.log.store import opened_log
+    from pipeline.web.review.reapply import put_back
+
+    words = words_of(analysis)
+    with opened_log(log.database) as store:
+        logged = log_analysis(
+            analysis, settings, store, day=log.day, results_path=results, cache_path=cache
+        )
+        with store.reading() as connection:
+            put_marks_into_report(connection, words, logged.clip_id)
+        put_back(store, words, logged.clip_id, cache)
+    return logged
