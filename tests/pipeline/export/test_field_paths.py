@@ -10,7 +10,7 @@ def test_joints_of_both_people_lie_within_what_is_said_of_them():
     assert paths.joints_m.shape == truth_m.shape == paths.u_m.shape
     off = np.abs(paths.joints_m - truth_m)[known] / paths.u_m[known]
     assert (off < 2.0).mean() > 0.95
-    # Heights are read well from a level camera, depth is not; and it says so.
+    # A level camera measures heights well and depth badly, and the uncertainty shows it.
     u_m = np.nanmedian(paths.u_m, axis=(0, 1, 2))
     assert u_m[2] < 0.05 < u_m[1]
 

@@ -32,10 +32,10 @@ def test_a_missing_library_is_said_with_the_line_that_installs_it(
     tmp_path, monkeypatch, format_, library
 ):
     monkeypatch.setitem(sys.modules, library, None)
-    with pytest.raises(OutputError, match=rf'pip install "crossemetry\[{format_}\]"') as told:
+    with pytest.raises(OutputError, match=rf'pip install "crossemetry\[{format_}\]"') as raised:
         export_film(dodge_film()[0], ("csv", format_), tmp_path)
-    assert library in str(told.value)
-    assert sys.executable in str(told.value)
+    assert library in str(raised.value)
+    assert sys.executable in str(raised.value)
     assert not list(tmp_path.iterdir())
 
 

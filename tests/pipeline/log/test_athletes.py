@@ -62,7 +62,7 @@ def test_statures_are_kept_with_their_days(connection):
 
 
 @pytest.mark.parametrize(
-    ("told", "expected"),
+    ("facts", "expected"),
     [
         ({}, None),
         ({"birth_year": 2008}, True),  # 17 until the birthday, which is not known
@@ -71,13 +71,13 @@ def test_statures_are_kept_with_their_days(connection):
         ({"birth_year": 1990, "minor": True}, True),
     ],
 )
-def test_who_may_still_be_17_is_a_minor(told, expected):
-    assert Athlete(id=1, name="A", **told).is_minor(DAY) is expected
+def test_who_may_still_be_17_is_a_minor(facts, expected):
+    assert Athlete(id=1, name="A", **facts).is_minor(DAY) is expected
 
 
-def consented(until, **told):
+def consented(until, **facts):
     consent = Consent(given_by="a parent", given_on=date(2026, 1, 1), until=until)
-    return Athlete(id=1, name="A", consents=(consent,), **told)
+    return Athlete(id=1, name="A", consents=(consent,), **facts)
 
 
 def test_consent_holds_on_its_last_day_and_not_after():

@@ -56,11 +56,11 @@ def test_what_a_film_says_of_itself(metadata, expected):
 
 
 @pytest.mark.parametrize(
-    "said", ["1904-01-01T00:00:00.000000Z", "1970-01-01T00:00:00.000000Z", "yesterday", "",
+    "written", ["1904-01-01T00:00:00.000000Z", "1970-01-01T00:00:00.000000Z", "yesterday", "",
              "2099-01-01T00:00:00.000000Z"],
 )  # fmt: skip
-def test_a_clock_that_was_never_set_says_nothing(said):
-    assert recorded_at({"creation_time": said}) is None
+def test_a_clock_that_was_never_set_gives_no_date(written):
+    assert recorded_at({"creation_time": written}) is None
 
 
 def test_the_day_is_that_of_the_films_own_record(write_film, tmp_path, berlin):
@@ -105,8 +105,8 @@ def test_a_day_that_was_told_comes_first(write_film, tmp_path, berlin):
     film = remuxed(
         write_film(), tmp_path / "made.mp4", "mp4", creation_time="2026-09-01T10:00:00.000000Z"
     )
-    told = film_date(film, date(2026, 8, 30))
-    assert (told.by, told.day, told.at) == ("told", date(2026, 8, 30), None)
+    given = film_date(film, date(2026, 8, 30))
+    assert (given.by, given.day, given.at) == ("told", date(2026, 8, 30), None)
     assert film_date(film, date(2026, 9, 1)).at is not None
 
 

@@ -138,11 +138,11 @@ def test_the_pages_show_them(log, language):
     of_rep = {rep: shown(page.get("/clip/{}/rep/{}".format(*rep.split("/"))).text) for rep in reps}
     for place, was in PUT_IN.items():
         rep, _, key = place.rpartition("/")
-        said = of_rep[rep]
+        page_text = of_rep[rep]
         if was["reason"] is not None:
-            assert words.translate(message_of(was["reason"])) in said
+            assert words.translate(message_of(was["reason"])) in page_text
         if was["range"] is not None:
-            assert range_text(words, stored_range(key, was["range"])) in said
+            assert range_text(words, stored_range(key, was["range"])) in page_text
 
 
 def test_how_texts_were_kept_before_does_not_hang_on_the_catalogue_of_today():

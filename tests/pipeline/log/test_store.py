@@ -245,7 +245,7 @@ def test_a_server_that_does_not_answer_is_told_without_the_password(tmp_path):
 
 
 def fill_disk(log):
-    """Write until no page is left; the database itself can be told to grow no further."""
+    """Write until no page is left; the database itself can be limited in size."""
     with log.writing() as connection:
         pages = connection.exec_driver_sql("PRAGMA page_count").scalar()
         connection.exec_driver_sql(f"PRAGMA max_page_count = {pages}")

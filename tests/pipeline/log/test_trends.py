@@ -1,4 +1,4 @@
-"""A change is told when it is more than chance, and not told when it is not."""
+"""A change is reported when it is more than chance, and only then."""
 
 import numpy as np
 import pytest
@@ -48,11 +48,11 @@ def test_means_and_spreads_are_those_of_the_reps():
 
 def test_what_did_not_change_is_told_to_have_changed_once_in_twenty_times():
     rng = np.random.default_rng(3)
-    told = 0
+    n_reported = 0
     for _ in range(400):
         early, late = (series(made(rng, 5, 8, between=0.03, first=first)) for first in (1, 100))
-        told += change_between(early, late).word != "no clear change"
-    assert told / 400 < 0.075
+        n_reported += change_between(early, late).word != "no clear change"
+    assert n_reported / 400 < 0.075
 
 
 def test_a_change_is_found():
@@ -73,7 +73,7 @@ def test_one_session_each_adds_what_the_measuring_leaves_open():
 
 def test_too_few_reps_tell_nothing():
     assert change_between(series({1: [0.6, 0.7]}), series({2: [0.5] * 9})) is None
-    # One rep in each session leaves only the sessions to tell the spread.
+    # One rep in each session leaves only the spread between sessions.
     single = [series({s: [0.6 + 0.01 * s] for s in range(k, k + 3)}) for k in (1, 50)]
     assert change_between(*single).word == "rose"
 
@@ -97,7 +97,7 @@ def test_a_drift_late_in_sessions_is_found():
 
 def test_steady_measures_are_told_to_drift_once_in_twenty_athletes():
     rng = np.random.default_rng(6)
-    told = sum(
+    n_reported = sum(
         bool(
             find_drifts(
                 [
@@ -108,7 +108,7 @@ def test_steady_measures_are_told_to_drift_once_in_twenty_athletes():
         )
         for _ in range(300)
     )
-    assert told / 300 < 0.08
+    assert n_reported / 300 < 0.08
 
 
 def test_drifts_need_three_sessions_and_two_reps_in_a_third():

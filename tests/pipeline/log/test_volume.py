@@ -187,9 +187,9 @@ def test_lines_say_numbers_rule_and_source():
         "was set by the trainer on 2026-09-01: after a long pause (31 of the 31 were estimated, "
         "not counted.)"
     )
-    said = watch_text(WORDS, second)
-    assert "from 0.62 m in the first third of sessions to 0.51 m" in said
-    assert "0.06 m could be chance" in said
+    text = watch_text(WORDS, second)
+    assert "from 0.62 m in the first third of sessions to 0.51 m" in text
+    assert "0.06 m could be chance" in text
 
 
 def test_no_line_tells_of_what_will_happen_to_anybody():

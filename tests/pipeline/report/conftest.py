@@ -122,7 +122,9 @@ def make_analysis(
                 cautions=(),
             )
         )
-    told = clip_feedback(results, stature_m=stature_m, defender_in_view=move == "close_gap_dodge")
+    feedback = clip_feedback(
+        results, stature_m=stature_m, defender_in_view=move == "close_gap_dodge"
+    )
     draws = np.ones(3)
     n_people = 2
     return Analysis(
@@ -156,9 +158,9 @@ def make_analysis(
             noise_px=np.full((n_people, n_frames, 23), np.nan),
             overlapped=np.zeros((n_people, n_frames), bool),
         ),
-        reps=told.reps,
-        cautions=told.cautions,
-        session=told.session,
+        reps=feedback.reps,
+        cautions=feedback.cautions,
+        session=feedback.session,
         notes=("Film with 30 pictures a second: the moment of letting go is known to 0.01 s.",),
     )
 

@@ -1,4 +1,4 @@
-"""The report in a real browser, opened from disk: it fits, says no error, and can be heard."""
+"""The report in a real browser, opened from disk: it fits, logs no error, and is accessible."""
 
 from itertools import pairwise
 

@@ -73,7 +73,7 @@ def test_the_name_of_the_athlete_and_the_level(whole, nasty):
 @pytest.mark.parametrize("nasty", NASTY)
 @pytest.mark.parametrize("part", ["set_by", "why", "words"])
 def test_what_a_coach_wrote_of_a_range(whole, nasty, part):
-    # A range without bounds is said as it was written.
+    # A range without bounds is shown as it was written.
     bounds = {"low": None, "high": None} if part == "words" else {}
 
     def written(text):
@@ -135,7 +135,7 @@ def test_a_coachs_own_words(whole, nasty, tmp_path, monkeypatch):
 
     def toml(text):
         lines = ["[report]"]
-        lines += [f"{name} = '''{text} {said}'''" for name, said in shipped.items()]
+        lines += [f"{name} = '''{text} {original}'''" for name, original in shipped.items()]
         for key in ("hand_drop_m", "fake_to_release_s"):
             lines += [f"[measure.{key}]", f"try_low = '''{text}'''", f"name = '''{text}'''"]
         lines += ["[grades]", f"B = '''{text}'''", "[units]", f"m = '''{text}'''"]

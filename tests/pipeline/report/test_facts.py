@@ -1,4 +1,4 @@
-"""What a report says of the film, the player and the ranges."""
+"""Facts that a report shows of the film, the player and the ranges."""
 
 from dataclasses import replace
 

@@ -82,7 +82,7 @@ def test_pictures_have_words_and_tables_have_scoped_headers(analysis, picture):
     described = [img for img in page.all("img") if img["alt"]]
     assert len(described) == 2
     assert all(len(img["alt"]) > 20 for img in described)
-    # Those in the strip are links that say in words what they show.
+    # Those in the strip are links whose text names what they show.
     assert len(page.all("img")) == 4
     assert all(header.get("scope") in ("col", "row") for header in page.all("th"))
     assert "No picture of this rep." in page.text
@@ -115,9 +115,9 @@ def test_a_clip_without_reps_is_a_page_too(make):
 
 def test_every_word_over_the_session_table_comes_from_the_file_of_words(make):
     text = Page(render_page(make(n_reps=8), {})).text
-    said = load_words().session_table
+    texts = load_words().session_table
     for name in ("heading", "measure", "mean", "spread", "in_range", "early", "late", "explained"):
-        assert said[name] in text
+        assert texts[name] in text
 
 
 def test_one_rep_needs_no_table_over_all_reps(make):
@@ -151,7 +151,7 @@ def test_without_an_explanation_nothing_is_said_of_sources(analysis):
 
 
 def test_every_source_has_a_sentence_that_says_what_to_do(analysis):
-    for source, says in {
+    for source, sentence in {
         "keypoints": "film from nearer and in good light",
         "lens": "crossemetry calibrate lens",
         "scene": "both feet in view and the phone level",
@@ -162,7 +162,7 @@ def test_every_source_has_a_sentence_that_says_what_to_do(analysis):
         text = Page(render_page(explained(analysis, {source: 0.1, "other": 0.05}), {})).text
         assert text.count("What makes these numbers unsure") == 1
         n_values = sum(m.value is not None for m in analysis.reps[0].measurements.values())
-        assert text.count(says) == n_values + 1  # once more where it limits most of the numbers
+        assert text.count(sentence) == n_values + 1  # once more where it limits most of the numbers
 
 
 def test_nobody_is_told_to_measure_a_lens_that_was_measured(analysis):

@@ -20,7 +20,7 @@ NOTES = (
 
 
 def read_in(analysis, language, units):
-    """The same clip, told in another language and other units."""
+    """The same clip, in another language and other units."""
     hidden = message("reasons.hand_hidden_before")
     reps = [
         replace(
@@ -33,14 +33,14 @@ def read_in(analysis, language, units):
         for result in analysis.reps
     ]
     words = load_words(language=language, units=units)
-    told = clip_feedback(reps, stature_m=1.8, defender_in_view=True, words=words)
+    feedback = clip_feedback(reps, stature_m=1.8, defender_in_view=True, words=words)
     return replace(
         analysis,
-        reps=told.reps,
-        session=told.session,
-        cautions=told.cautions,
+        reps=feedback.reps,
+        session=feedback.session,
+        cautions=feedback.cautions,
         scene=replace(analysis.scene, notes=NOTES[:1]),
-        notes=(*NOTES[1:], *told.notes),
+        notes=(*NOTES[1:], *feedback.notes),
         language=language,
         units=units,
     )

@@ -9,16 +9,16 @@ from pipeline.report.summary import summary_blocks
 WORDS = load_words()
 
 
-def saying(analysis, **parts):
+def with_points(analysis, **parts):
     return replace(analysis, session=SessionSummary(**parts))
 
 
-def said(side=None, key="hand_drop_m"):
+def point(side=None, key="hand_drop_m"):
     return SessionPoint(move="high_to_low_shot", key=key, side=side, text="All of it.")
 
 
 def test_what_to_do_is_the_headline_of_what_to_work_on(analysis):
-    blocks = summary_blocks(WORDS, saying(analysis, went_well=said(), work_on=said("low")))
+    blocks = summary_blocks(WORDS, with_points(analysis, went_well=point(), work_on=point("low")))
     assert [(b.style, b.headline) for b in blocks] == [
         ("well", "How far your hands dropped for the shot"),
         ("work", "Bring your top hand down to about your hip before you let go"),
@@ -27,14 +27,14 @@ def test_what_to_do_is_the_headline_of_what_to_work_on(analysis):
 
 
 def test_what_is_wrong_on_both_sides_is_to_be_done_alike(analysis):
-    _, work = summary_blocks(WORDS, saying(analysis, went_well=said(), work_on=said(None)))
+    _, work = summary_blocks(WORDS, with_points(analysis, went_well=point(), work_on=point(None)))
     assert work.headline == "Do it the same way every time"
 
 
 def test_nothing_to_praise_and_nothing_to_change_are_said_as_such(analysis):
-    well, work = summary_blocks(WORDS, saying(analysis, work_on=said("low")))
+    well, work = summary_blocks(WORDS, with_points(analysis, work_on=point("low")))
     assert (well.headline, "clearly in range" in well.text) == ("", True)
-    well, work = summary_blocks(WORDS, saying(analysis, went_well=said()))
+    well, work = summary_blocks(WORDS, with_points(analysis, went_well=point()))
     assert (work.headline, "clearly out of range" in work.text) == ("", True)
 
 

@@ -25,13 +25,13 @@ N_LEVELS = 50
 
 
 def numbered(n_frames, size_px=SIZE_PX):
-    """Grey pictures whose level tells the frame's number, within `N_LEVELS`."""
+    """Grey pictures whose level encodes the frame's number, within `N_LEVELS`."""
     width, height = size_px
     return [np.full((height, width, 3), 5 + 5 * (i % N_LEVELS), np.uint8) for i in range(n_frames)]
 
 
 def read_back(path, corner):
-    """Times of a written film, s, and the numbers told by the grey in one of its corners."""
+    """Times of a written film, s, and the numbers encoded by the grey in one of its corners."""
     with av.open(str(path)) as film:
         seen = [(frame.time, frame.to_ndarray(format="rgb24")[corner]) for frame in
                 film.decode(video=0)]  # fmt: skip
@@ -56,7 +56,7 @@ def test_each_frame_is_shown_at_its_own_time_also_of_uneven_and_turned_film(
     shown_s, numbers = read_back(film, BELOW)
     true, slow = plan_film(analysis.clip.time_s, analysis.reps, whole=False)
     n_true = true.frames.size
-    # Which frame it is, is told by its picture; where it stands, by the film's own clock.
+    # The picture encodes the frame's number; the film's own clock gives its time.
     assert [n % N_LEVELS for n in true.frames] == numbers[:n_true]
     first = true.frames[0]
     expected = times_s[true.frames] - times_s[first]

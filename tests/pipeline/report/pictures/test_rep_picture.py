@@ -79,9 +79,9 @@ def test_texts_do_not_cover_each_other(film):
 def test_a_caption_is_added_below(film):
     frame, joints = film()
     plain = draw_rep_picture(frame, joints, [])
-    told = draw_rep_picture(frame, joints, [], caption="Rep 1 at 2.43 s, hands high")
-    assert told.shape[0] > plain.shape[0]
-    assert (told[: plain.shape[0]] == plain).all()
+    captioned = draw_rep_picture(frame, joints, [], caption="Rep 1 at 2.43 s, hands high")
+    assert captioned.shape[0] > plain.shape[0]
+    assert (captioned[: plain.shape[0]] == plain).all()
 
 
 def test_faces_are_hidden_unless_asked_for(film):

@@ -67,12 +67,12 @@ def test_film_and_strip_show_both_in_one_height(sides, tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("language", "told"),
+    ("language", "expected"),
     [
         ("en", ("0.50 s before", "key moment", "1.25 s after")),
         ("es", ("0,50 s antes", "momento clave", "1,25 s después")),
     ],
 )
-def test_the_clock_is_written_as_in_the_language(language, told):
+def test_the_clock_is_written_as_in_the_language(language, expected):
     words = load_words(language=language)
-    assert tuple(_clock(from_key_s, words) for from_key_s in (-0.5, 0.001, 1.25)) == told
+    assert tuple(_clock(from_key_s, words) for from_key_s in (-0.5, 0.001, 1.25)) == expected
