@@ -109,9 +109,9 @@ def _analyse_one(
     quiet: bool,
     overlay: bool,
 ) -> tuple[str, dict[str, Any]]:
-    """Analyse a clip and write its results; returns the summary and the results as written."""
+    """Analyse a clip and write its results; returns the summary and the results."""
     settings = allowed_settings(clip, given, keep)
-    # Only now the slow imports: a mistyped option is answered at once.
+    # Slow imports come after the checks, so that a mistyped option fails at once.
     from pipeline.commands.terminal import EarlyFindings, progress_bar, summary
     from pipeline.feedback.words import load_words
     from pipeline.web.review.analyse_film import analyse_film

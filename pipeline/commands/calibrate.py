@@ -41,7 +41,7 @@ calibrate.add_command(field)
 )  # fmt: skip
 @option(
     "--paper", default="a4", show_default=True, metavar="PAPER", help="calibrate.board.paper",
-    put_in=dict(zip(("one", "other"), PAPERS, strict=True)),
+    placeholders=dict(zip(("one", "other"), PAPERS, strict=True)),
 )  # fmt: skip
 @debug_option
 @click.pass_context

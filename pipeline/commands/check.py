@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 @click.argument("clip", metavar="CLIP", type=click.Path(path_type=Path))
 @option(
     "--move", metavar="MOVE", shell_complete=complete_move, help="check.move",
-    put_in={"moves": ", ".join(known_moves())},
+    placeholders={"moves": ", ".join(known_moves())},
 )  # fmt: skip
 @option("--stature", metavar="METRES", help="check.stature")
 @option("--lens", metavar="FILE", type=click.Path(path_type=Path), help="options.lens")

@@ -1,4 +1,4 @@
-"""Options that every command on a clip takes, what they say checked, and how a clip is named."""
+"""Options that all commands on a clip share, and their checks."""
 
 from __future__ import annotations
 
@@ -38,14 +38,14 @@ _OPTIONS = (
         metavar="MOVE",
         shell_complete=complete_move,
         help="options.move",
-        put_in={"moves": ", ".join(known_moves())},
+        placeholders={"moves": ", ".join(known_moves())},
     ),
     option(
         "--level",
         metavar="LEVEL",
         shell_complete=complete_level,
         help="options.level",
-        put_in={"levels": ", ".join(LEVELS)},
+        placeholders={"levels": ", ".join(LEVELS)},
     ),
     option("--age", metavar="YEARS", help="options.age"),
     option("--athlete", metavar="NAME", help="options.athlete"),
@@ -66,7 +66,7 @@ cache_option = option("--cache", metavar="FOLDER", type=_FILE, help="options.cac
 
 
 def clip_options(command: _Command) -> _Command:
-    """Add what is known of the athlete, film and place, from ``--stature`` to ``--model``."""
+    """Add the options on athlete, film and field, from ``--stature`` to ``--model``."""
     for add in reversed(_OPTIONS):
         command = add(command)
     return command
@@ -92,7 +92,7 @@ def given_settings(
     language: str | None = None,
     units: str | None = None,
 ) -> GivenSettings:
-    """Turn the options as typed into checked values; raises `SettingsError`."""
+    """Check the options and convert them to settings; raises `SettingsError`."""
     if lens is not None and fov_deg is not None:
         raise SettingsError.of("lens_and_fov")
     if marks is not None and n_clips > 1:
@@ -120,7 +120,7 @@ def given_settings(
 
 
 def check_files(given: GivenSettings) -> None:
-    """Read the files that were named; raises `SettingsError` if one cannot be used."""
+    """Read the named files, so that an unusable one fails early; raises `SettingsError`."""
     from pipeline.targets.load import coach_targets_path, load_targets
 
     load_targets(coach_targets_path(given.targets_path))
@@ -135,7 +135,7 @@ def check_files(given: GivenSettings) -> None:
 
 
 def make_writable_folder(folder: Path) -> None:
-    """Make the folder and try it, so that a long analysis does not end in nothing."""
+    """Make a folder and try to write in it before a long analysis; raises `OutputError`."""
     try:
         folder.mkdir(parents=True, exist_ok=True)
         with tempfile.TemporaryFile(dir=folder):

@@ -62,11 +62,11 @@ def compare_command(
 
 
 def _compared(wanted: tuple[str, str], given: GivenSettings, out: Path, cache: Path) -> list[str]:
-    """Write film and strip, and tell which reps they show, why these, and where both lie."""
+    """Write film and strip; returns lines on the chosen reps and both paths."""
     parts = [split_clip_and_rep(text) for text in wanted]
     paths = [Path(name) for name, _ in parts]
     settings = [allowed_settings(path, given) for path in paths]
-    # Only now the slow imports: a mistyped option is answered at once.
+    # Slow imports come after the checks, so that a mistyped option fails at once.
     from pipeline.analysis import analyse_clip
     from pipeline.commands.terminal import progress_bar
     from pipeline.feedback.words import words_of

@@ -223,7 +223,7 @@ def _taught(
         stature_m=None if stature is None else check_stature_m(stature, named="--stature")
     )
     settings = allowed_settings(clip, given)
-    # Only now the slow imports: a mistyped option is answered at once.
+    # Slow imports come after the checks, so that a mistyped option fails at once.
     from pipeline.commands.terminal import progress_bar
     from pipeline.teaching.drill_examples import Marked
     from pipeline.teaching.drill_store import forget_drill, save_drill

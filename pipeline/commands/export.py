@@ -77,7 +77,7 @@ def _export(
 
     check_libraries(formats)
     settings = allowed_settings(clip, given)
-    # Only now the slow imports: a mistyped option is answered at once.
+    # Slow imports come after the checks, so that a mistyped option fails at once.
     from pipeline.commands.terminal import progress_bar
     from pipeline.export.film_data import read_film_data
     from pipeline.export.formats import export_film

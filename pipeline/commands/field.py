@@ -24,7 +24,7 @@ ENDING = ".marks.toml"
 @click.argument("clip", metavar="CLIP", type=click.Path(path_type=Path))
 @option(
     "--out", metavar="FILE", type=click.Path(path_type=Path), help="calibrate.field.out",
-    put_in={"ending": ENDING},
+    placeholders={"ending": ENDING},
 )  # fmt: skip
 @option("--goal", metavar="SIZE", help="calibrate.field.goal")
 @option("--lens", metavar="FILE", type=click.Path(path_type=Path), help="calibrate.field.lens")

@@ -36,7 +36,7 @@ def command_locale() -> Locale:
     return known_reading(context.params.get("language") if context else None)
 
 
-def help_text(key: str, language: Language, **put_in: object) -> str | None:
+def help_text(key: str, language: Language, **placeholders: object) -> str | None:
     """Give a help text in a language; None if the catalogue lacks it.
 
     Parameters
@@ -45,13 +45,13 @@ def help_text(key: str, language: Language, **put_in: object) -> str | None:
         Key below ``[help]``, such as ``targets.set.low``.
     language
         Language of the text.
-    put_in
+    placeholders
         Values of its placeholders.
     """
     found: Any = help_texts(language)
     for name in key.split("."):
         found = found.get(name, {})
-    return found.format(**put_in) if isinstance(found, str) else None
+    return found.format(**placeholders) if isinstance(found, str) else None
 
 
 class Option(click.Option):
@@ -61,7 +61,7 @@ class Option(click.Option):
     ----------
     help
         Key of its help below ``[help]``.
-    put_in
+    placeholders
         Values of the placeholders: names that are the same in all languages.
     """
 
@@ -70,16 +70,16 @@ class Option(click.Option):
         names: Sequence[str] | None = None,
         *,
         help: str,
-        put_in: Mapping[str, str] | None = None,
+        placeholders: Mapping[str, str] | None = None,
         **attributes: Any,
     ) -> None:
-        self.put_in = put_in or {}
+        self.placeholders = placeholders or {}
         super().__init__(names, help=help, **attributes)
 
     @property
     def help(self) -> str | None:
         """Help text in the language of the command."""
-        return help_text(self.help_key, command_locale().language, **self.put_in)
+        return help_text(self.help_key, command_locale().language, **self.placeholders)
 
     @help.setter
     def help(self, key: str | None) -> None:
@@ -139,7 +139,7 @@ class Group(Command, click.Group):
 class LazyGroup(Group):
     """A group that imports a command only when that command is called.
 
-    The list of commands needs their short help alone, which the catalogue holds under their name.
+    The list of commands needs only their short help, which the catalogue holds by name.
 
     Parameters
     ----------
@@ -154,12 +154,12 @@ class LazyGroup(Group):
         self.places = places
 
     def list_commands(self, context: click.Context) -> list[str]:
-        """Return the names of all commands in the order of the alphabet."""
+        """Return the names of all commands in alphabetical order."""
         del context
         return sorted(self.places)
 
     def get_command(self, context: click.Context, name: str) -> click.Command | None:
-        """Import a command by its name; None where there is none of that name."""
+        """Import a command by its name; None for an unknown name."""
         del context
         if name not in self.places:
             return None

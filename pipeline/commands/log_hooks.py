@@ -1,4 +1,4 @@
-"""What `analyse` does with the training log: check what was typed, report what was written."""
+"""Options of `analyse` on the training log, and the line on what was recorded."""
 
 from __future__ import annotations
 
@@ -14,14 +14,14 @@ if TYPE_CHECKING:
 
 
 def log_request(*, no_log: bool, day: str | None, database: str | None) -> LogRequest:
-    """Check what was typed; raises `SettingsError` or `LogError`."""
+    """Check the options; raises `SettingsError` or `LogError`."""
     if database is not None:
         log_url(database)
     return LogRequest(not no_log, checked_day(day, named="--date", today=today()), database)
 
 
 def logged_text(words: Words, logged: Logged | None) -> str:
-    """Report what was written into the log, on a line of its own; empty where nothing was."""
+    """Line on what was written into the log; empty if nothing was."""
     if logged is None:
         return ""
     text = words.text(

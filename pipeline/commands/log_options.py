@@ -16,7 +16,7 @@ LONGEST_TEXT = 1000
 EARLIEST_BIRTH_YEAR = 1920
 
 database_option = option(
-    "--database", metavar="URL", help="of_log.database", put_in={"variable": VARIABLE}
+    "--database", metavar="URL", help="of_log.database", placeholders={"variable": VARIABLE}
 )
 
 

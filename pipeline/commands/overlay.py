@@ -62,9 +62,9 @@ def overlay_command(
 def _written(
     clip: Path, given: GivenSettings, out: Path, cache: Path, whole: bool, show_others: bool
 ) -> str:
-    """Write the film of a clip and tell where it lies."""
+    """Write the film of a clip; returns a line with its path."""
     settings = allowed_settings(clip, given)
-    # Only now the slow imports: a mistyped option is answered at once.
+    # Slow imports come after the checks, so that a mistyped option fails at once.
     from pipeline.analysis import analyse_clip
     from pipeline.commands.terminal import progress_bar
     from pipeline.feedback.words import load_words

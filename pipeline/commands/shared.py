@@ -76,11 +76,13 @@ def locale_options(command: Decorated) -> Decorated:
     """Add the options ``--language`` and ``--units``."""
     in_language = option(
         "--language", metavar="LANGUAGE", help="options.language",
-        put_in={"names": ", ".join(LANGUAGES), "variable": LANGUAGE_VARIABLE, "usual": ENGLISH},
+        placeholders={
+            "names": ", ".join(LANGUAGES), "variable": LANGUAGE_VARIABLE, "usual": ENGLISH
+        },
         is_eager=True, callback=set_click_language,
     )  # fmt: skip
     in_units = option(
         "--units", metavar="UNITS", help="options.units",
-        put_in={"names": ", ".join(UNITS), "variable": UNITS_VARIABLE, "usual": METRIC},
+        placeholders={"names": ", ".join(UNITS), "variable": UNITS_VARIABLE, "usual": METRIC},
     )  # fmt: skip
     return in_language(in_units(command))

@@ -55,14 +55,14 @@ def who_options(command: _Command) -> _Command:
             "--hand",
             metavar="HAND",
             help="targets.options.hand",
-            put_in={"hands": ", ".join(HANDS)},
+            placeholders={"hands": ", ".join(HANDS)},
         ),
         option(
             "--level",
             metavar="LEVEL",
             shell_complete=complete_level,
             help="options.level",
-            put_in={"levels": ", ".join(LEVELS)},
+            placeholders={"levels": ", ".join(LEVELS)},
         ),
     ):
         command = add(command)

@@ -1,4 +1,4 @@
-"""Analyses a film and records it: the report, the training log, and what a person had changed."""
+"""Analyses a film, writes its report and log rows, and applies stored edits again."""
 
 from __future__ import annotations
 
@@ -18,16 +18,16 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AnalysedFilm:
-    """A film that was analysed.
+    """An analysed film.
 
     Attributes
     ----------
     analysis
         Its results.
     written
-        Files that were written, the report first.
+        Written files, the report first.
     logged
-        What was written into the log; None for a film that is not recorded.
+        What was written into the log; None if nothing was.
     """
 
     analysis: Analysis
@@ -50,13 +50,13 @@ def analyse_film(
     Parameters
     ----------
     film
-        The file.
+        File of the film.
     settings
-        As from `pipeline.log.log_request.allowed_settings`: the athlete has consented.
+        From `pipeline.log.log_request.allowed_settings`, which checks consent.
     log
-        Whether and where it is recorded.
+        Whether and where to record it.
     out, cache
-        Folders for its results and for its landmarks.
+        Folders of results and of landmarks.
     on_progress, on_findings
         As in `pipeline.analysis.analyse_clip`.
 
@@ -79,18 +79,18 @@ def analyse_film(
 def record_film(
     analysis: Analysis, settings: AnalysisSettings, log: LogRequest, *, results: Path, cache: Path
 ) -> Logged | None:
-    """Write an analysis into the log; None where no athlete is named or nothing is to be written.
+    """Write an analysis into the log; None without an athlete or if `log` forbids writing.
 
-    Of a film that is analysed again, the marks and changes that people made are applied again.
+    For a film that is analysed again, people's marks and edits are applied again.
 
     Parameters
     ----------
     analysis, settings
-        Results, and the settings that gave them.
+        Results and their settings.
     log
-        Whether and where it is recorded.
+        Whether and where to record it.
     results, cache
-        Folders of its report and of its landmarks.
+        Folders of the report and of the landmarks.
 
     Raises
     ------
@@ -103,7 +103,7 @@ def record_film(
     from pipeline.log.record_analysis import log_analysis
     from pipeline.log.report_marks import put_marks_into_report
     from pipeline.log.store import opened_log
-    from pipeline.web.review.reapply import put_back
+    from pipeline.web.review.reapply import reapply_edits
 
     words = words_of(analysis)
     with opened_log(log.database) as store:
@@ -112,5 +112,5 @@ def record_film(
         )
         with store.reading() as connection:
             put_marks_into_report(connection, words, logged.clip_id)
-        put_back(store, words, logged.clip_id, cache)
+        reapply_edits(store, words, logged.clip_id, cache)
     return logged

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from pipeline.log.store import TrainingLog
 
 
-def put_back(log: TrainingLog, words: Words, clip_id: int, cache: Path) -> int:
+def reapply_edits(log: TrainingLog, words: Words, clip_id: int, cache: Path) -> int:
     """Measure the reps of a film again with the edits in force, if there are any.
 
     Parameters

@@ -41,7 +41,7 @@ def every_help():
     """Place in the catalogue and what is put in, of all commands and options."""
     for command in COMMANDS.values():
         yield f"{command.help_key}.text", {}
-        yield from ((option.help_key, option.put_in) for option in options_of(command))
+        yield from ((option.help_key, option.placeholders) for option in options_of(command))
 
 
 def run(*words, language=None, **environment):
@@ -58,8 +58,8 @@ def test_every_command_and_option_names_its_help():
 
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_all_help_that_is_named_stands_in_the_catalogue(language):
-    for key, put_in in every_help():
-        assert help_text(key, language, **put_in), key
+    for key, placeholders in every_help():
+        assert help_text(key, language, **placeholders), key
 
 
 def test_no_help_stands_in_the_catalogue_that_nobody_names():
