@@ -19,7 +19,6 @@ from pipeline.core.types import JOINTS, LANDMARKS, Clip
 from pipeline.film import container
 from pipeline.film.camera_motion import anchors_px
 from pipeline.film_check.finding import Finding
-from pipeline.moves.release import LATER_S
 from pipeline.report.page import render_page
 from pipeline.report.pictures.key_frames import drawn_measures, key_frame, rep_marks
 from pipeline.report.results import SCHEMA_PATH, reps_json
@@ -30,6 +29,7 @@ from tests.fixtures.players import (
     CUT_S,
     LAST_CONTACT_S,
     PLANT_S,
+    RELEASE_WITHIN_S,
     SECOND_CUT_S,
     defender,
     dodger,
@@ -91,9 +91,7 @@ def inside(measurement, truth):
 def test_shots_from_the_picture_to_the_numbers(hand):
     player = shooter(frames_s(8.0), (2.0, 5.0), hand)
     analysis = analyse("high_to_low_shot", player)
-    assert instants_s(analysis, "release") == pytest.approx(
-        [2.0 + LATER_S, 5.0 + LATER_S], abs=0.02
-    )
+    assert instants_s(analysis, "release") == pytest.approx([2.0, 5.0], abs=RELEASE_WITHIN_S)
     column = 0 if hand == "left" else 1
     height_m = player.signals().hand_height_m[:, column]
     for result, release in zip(analysis.reps, (120, 300), strict=True):
