@@ -26,7 +26,12 @@ WriteFilm = Callable[..., Path]
 hypothesis.settings.register_profile("unhurried", deadline=None)
 hypothesis.settings.load_profile("unhurried")
 
-MARK_OF_FIXTURE = {"chromium": "browser", "postgresql": "database", "renderer": "renderer"}
+MARK_OF_FIXTURE = {
+    "chromium": "browser",
+    "postgresql": "database",
+    "renderer": "renderer",
+    "wheel": "slow",
+}
 """A test that uses one of these fixtures, even through another one, gets the mark."""
 
 

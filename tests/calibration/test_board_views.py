@@ -40,6 +40,7 @@ def true_px(view, pose):
     return image[:, 0] + 0.5
 
 
+@pytest.mark.slow
 def test_corners_are_found_where_the_camera_puts_them():
     poses = good_poses()
     for view in good_views():

@@ -53,6 +53,7 @@ def truth(camera):
     )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("height_m", "pitch_deg", "roll_deg", "direction_deg"),
     [
@@ -124,6 +125,7 @@ def test_a_few_feet_called_standing_in_the_air_do_not_carry_the_plane_away():
 FAR_HAND = [f"left_{part}" for part in ("wrist", "thumb", "index_finger", "little_finger")]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("direction_deg", [0.0, 30.0, 90.0])
 def test_with_the_far_hand_hidden_throughout_the_camera_comes_from_the_feet(direction_deg):
     # Without that hand no centre of mass is known, and the body tells nothing of what is plumb.

@@ -161,6 +161,7 @@ def shaken():
     ]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("views", "says"),
     [

@@ -31,6 +31,7 @@ def test_what_is_written_is_read(path):
     assert [file.name for file in path.parent.iterdir()] == ["phone.toml"]
 
 
+@pytest.mark.slow
 @given(
     st.text(min_size=1).filter(lambda text: text.strip() and text.isprintable()),
     st.tuples(*[st.floats(-1, 1)] * 4),

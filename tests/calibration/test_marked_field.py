@@ -34,6 +34,7 @@ def changed(marks, name, **changes):
     return [replace(mark, **changes) if mark.name == name else mark for mark in marks]
 
 
+@pytest.mark.slow
 @given(
     st.floats(-3.0, 25.0), st.floats(-15.0, 15.0), st.floats(0.5, 6.0), st.floats(800.0, 3000.0),
     st.floats(-180.0, 180.0), st.floats(-20.0, 20.0),
@@ -62,6 +63,7 @@ def test_an_exact_camera_comes_back(pitch_deg, roll_deg, height_m, focal_px, hea
     assert found.residual_px.max() < 1e-5
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("names", "prior"),
     [
@@ -95,6 +97,7 @@ def test_uncertain_places_make_an_uncertain_camera():
     assert unsure.uncertainty("height_m") > 2.0 * sure.uncertainty("height_m")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", PLACES_M)
 def test_a_wrong_mark_is_named_with_how_far_off_it_is(name):
     marks = marks_seen(CAMERA, u_m=0.005)
@@ -104,13 +107,15 @@ def test_a_wrong_mark_is_named_with_how_far_off_it_is(name):
         solve(wrong)
 
 
+@pytest.mark.slow
 def test_a_wrong_place_is_named_too():
     marks = changed(marks_seen(CAMERA), "cone_4", field_m=(0.5, -2.0, 0.0))
     with pytest.raises(MarksError, match=r"^Mark 'cone_4' does not fit"):
         solve(marks)
 
 
-@pytest.mark.parametrize(("one", "other"), list(combinations(PLACES_M, 2))[::3])
+@pytest.mark.slow
+@pytest.mark.parametrize(("one", "other"), list(combinations(PLACES_M, 2))[::5])
 def test_exchanged_marks_are_named(one, other):
     marks = marks_seen(CAMERA)
     point = {mark.name: mark.image_px for mark in marks}
@@ -126,6 +131,7 @@ def test_four_marks_that_do_not_fit_are_refused_without_a_guess():
         solve(changed(marks, "cone_1", image_px=(x_px + 150.0, y_px + 100.0)))
 
 
+@pytest.mark.slow
 def test_a_left_handed_frame_is_refused_with_the_way_to_write_it():
     marks = [
         replace(mark, field_m=(-mark.field_m[0], *mark.field_m[1:])) for mark in marks_seen(CAMERA)
@@ -162,6 +168,7 @@ def test_sets_that_give_no_camera_are_refused_with_what_to_do():
         solve(far)
 
 
+@pytest.mark.slow
 def test_marks_that_only_a_camera_behind_or_below_them_would_see_are_refused():
     # The picture turned upside down: seen so by a camera on its head.
     marks = [
@@ -198,6 +205,7 @@ def test_the_sample_clips_marks_give_their_camera(path):
     assert found.roll_deg == pytest.approx(np.degrees(np.arctan2(-right[2], -down[2])), abs=1e-5)
 
 
+@pytest.mark.slow
 def test_exchanged_marks_are_told_in_the_language_that_is_read():
     point = {mark.name: mark.image_px for mark in marks_seen(CAMERA)}
     wrong = changed(marks_seen(CAMERA), "cone_1", image_px=point["cone_2"])

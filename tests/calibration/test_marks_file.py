@@ -87,6 +87,7 @@ MARKS = st.lists(
 ).filter(bool)
 
 
+@pytest.mark.slow
 @given(marks=MARKS)
 def test_marks_that_are_written_are_read_back_the_same(tmp_path_factory, marks):
     path = tmp_path_factory.mktemp("marks") / "marks.toml"

@@ -71,6 +71,7 @@ def test_weighted_means_tell_apart_what_rolling_means_do_not():
     assert acute_and_chronic(early).acute.value < acute_and_chronic(late).acute.value
 
 
+@pytest.mark.slow
 @settings(deadline=None)
 @given(st.lists(st.floats(0, 1e4), min_size=28, max_size=90))
 def test_a_coupled_ratio_has_a_greatest_value(loads):

@@ -87,6 +87,7 @@ def inside(measurement, truth):
     return low <= truth <= high
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("hand", ["left", "right"])
 def test_shots_from_the_picture_to_the_numbers(hand):
     player = shooter(frames_s(8.0), (2.0, 5.0), hand)
@@ -126,6 +127,7 @@ def test_a_throwback_from_the_picture_to_the_numbers():
     assert inside(results["plant_to_release_s"], 0.9)
 
 
+@pytest.mark.slow
 def test_dodges_from_the_picture_to_the_numbers():
     time_s = frames_s(14.0)
     attacker, other = dodger(time_s), defender(time_s)
@@ -152,6 +154,7 @@ def test_dodges_from_the_picture_to_the_numbers():
     assert apart_m[0] == pytest.approx(results["cushion_m"].value, abs=0.5)
 
 
+@pytest.mark.slow
 def test_the_stick_hand_and_the_athlete_choose_the_ranges(tmp_path):
     path = tmp_path / "targets.toml"
     path.write_text(
@@ -179,6 +182,7 @@ def test_the_stick_hand_and_the_athlete_choose_the_ranges(tmp_path):
     assert seven["hand_drop_m"] == drop
 
 
+@pytest.mark.slow
 def test_a_cushion_may_be_held_against_the_defender_s_arm(tmp_path):
     path = tmp_path / "targets.toml"
     path.write_text(
@@ -258,6 +262,7 @@ def test_the_digest_of_a_film_is_computed_once_in_a_run(write_film, tmp_path, mo
     assert analysis.clip.digest == container.file_digest(film)
 
 
+@pytest.mark.slow
 def test_the_same_film_gives_the_same_numbers_twice():
     player = shooter(frames_s(3.0), (2.0,))
     first, again = (analyse("high_to_low_shot", player) for _ in range(2))
@@ -272,6 +277,7 @@ def as_written(analysis):
     return document
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("move", "players"),
     [
@@ -300,6 +306,7 @@ def test_an_explained_analysis_has_the_same_numbers_and_says_where_they_come_fro
     assert explained == plain
 
 
+@pytest.mark.slow
 def test_an_explained_report_says_what_would_help():
     player = passer(frames_s(4.0))
     plain, explained = (
@@ -385,6 +392,7 @@ def held_in_the_hand(tracks, time_s, pan_px=0.0, misfit_px=0.5):
     )
 
 
+@pytest.mark.slow
 def test_film_from_the_hand_gives_what_film_from_a_stand_gives():
     time_s = frames_s(14.0)
     players = dodger(time_s), defender(time_s)
@@ -527,6 +535,7 @@ def aslant(player, angle_deg=60.0):
     return replace(player, joints_m=(player.joints_m - middle_m) @ turn.T + middle_m)
 
 
+@pytest.mark.slow
 def test_a_lens_profile_sets_distances_in_depth_right():
     time_s = frames_s(14.0)
     players = aslant(dodger(time_s)), aslant(defender(time_s))
@@ -547,6 +556,7 @@ def test_a_lens_profile_sets_distances_in_depth_right():
     assert BENDING.name in " ".join(known.scene.notes)
 
 
+@pytest.mark.slow
 def test_what_the_lens_is_said_to_add_is_what_goes_away_when_it_is_measured():
     time_s = frames_s(4.0)
     players = aslant(dodger(time_s)), aslant(defender(time_s))
@@ -567,6 +577,7 @@ def test_what_the_lens_is_said_to_add_is_what_goes_away_when_it_is_measured():
     assert measured.u < 0.95 * typical.u
 
 
+@pytest.mark.slow
 def test_pictures_are_drawn_on_the_film_as_the_lens_bent_it():
     player = shooter(frames_s(4.0), (3.0,))
     player = replace(player, joints_m=player.joints_m + np.array([-3.0, 0.0, 0.0]))

@@ -12,6 +12,7 @@ from pipeline.moves.signals import signals_of
 from tests.fixtures.simulated import film_of
 
 
+@pytest.mark.slow
 def test_the_same_seed_gives_the_same_film():
     one, other = (simulate_film(np.random.default_rng(4), n_reps=2) for _ in range(2))
     assert np.array_equal(one.athlete.joints_m, other.athlete.joints_m, equal_nan=True)

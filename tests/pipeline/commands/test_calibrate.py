@@ -48,6 +48,7 @@ def test_a_paper_or_an_ending_that_is_not_known_is_refused(run, tmp_path):
     assert not list(tmp_path.iterdir())
 
 
+@pytest.mark.slow
 def test_from_a_film_of_the_board_to_a_profile(run, board_clip, tmp_path):
     result = run("lens", "board.mp4", "--out", "phone.toml", "--name", "drawn phone")
     assert result.exit_code == 0, result.stderr
@@ -61,6 +62,7 @@ def test_from_a_film_of_the_board_to_a_profile(run, board_clip, tmp_path):
         assert words in result.stdout
 
 
+@pytest.mark.slow
 def test_the_lens_is_told_in_spanish_too(run, board_clip, monkeypatch):
     monkeypatch.setenv("CROSSEMETRY_LANGUAGE", "es")
     said = run("lens", "board.mp4", "--out", "phone.toml").stdout
@@ -69,6 +71,7 @@ def test_the_lens_is_told_in_spanish_too(run, board_clip, monkeypatch):
     assert said.endswith("perfil: phone.toml\n")
 
 
+@pytest.mark.slow
 def test_a_profile_is_called_after_its_file_unless_told(run, board_clip, tmp_path):
     run("lens", "board.mp4", "--out", "my phone.toml")
     assert read_lens_profile(tmp_path / "my phone.toml").name == "my phone"
@@ -91,6 +94,7 @@ def test_a_square_that_cannot_be_is_refused(run, side):
     refused(run("lens", "none.mp4", "--out", "phone.toml", "--square-mm", side), "--square-mm")
 
 
+@pytest.mark.slow
 def test_a_slip_does_not_replace_the_film(run, board_clip):
     before = board_clip.read_bytes()
     refused(run("lens", "board.mp4", "--out", "board.mp4"), "--out board.mp4", "my_phone.toml")

@@ -30,6 +30,7 @@ def films(tmp_path, monkeypatch):
     return [write_reps(tmp_path / str(seed) / "reps.json", seed) for seed in (3, 4)]
 
 
+@pytest.mark.slow
 def test_corrections_are_made_learned_from_and_taken_back(films):
     assert "No corrections were made yet." in run().output
     for path in films:

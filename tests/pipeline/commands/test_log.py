@@ -55,6 +55,7 @@ def stand_in(monkeypatch, tmp_path):
 GIVEN = ("--stature", "1.80")
 
 
+@pytest.mark.slow
 def test_analyse_writes_into_the_log_and_says_so(stand_in, write_film):
     film = str(write_film())
     said = ok("analyse", film, *GIVEN, "--athlete", "K. M.", "--date", "2026-09-01")
@@ -99,6 +100,7 @@ def test_what_was_typed_as_an_address_is_not_repeated(write_film):
     assert "secret" not in said
 
 
+@pytest.mark.slow
 def test_work_by_hand_is_listed_as_such():
     ok("athlete", "add", "K. M.")
     words = "--throws 150 --shots 20 --hand right --date 2026-09-01 --minutes 40 --exertion 6"
@@ -117,6 +119,7 @@ def test_work_by_hand_is_listed_as_such():
     assert ok("log", "list", "--from", "2026-09-02") == "No session is in the log yet.\n"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("words", "wrong"),
     [
@@ -165,6 +168,7 @@ def test_what_an_athlete_cannot_be_is_refused(words, wrong):
     assert wrong in refused("athlete", "add", "K. M.", *words)
 
 
+@pytest.mark.slow
 def test_a_session_can_be_taken_out():
     ok("athlete", "add", "K. M.")
     ok("log", "add", "--athlete", "K. M.", "--throws", "5")

@@ -293,6 +293,7 @@ def test_every_help_has_an_example(run, command):
         assert "Example:\n      crossemetry " in result.stdout
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "command",
     ["", "analyse", "calibrate lens", "targets suggest", "export", "completion", "completion bash"],

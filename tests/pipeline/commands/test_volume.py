@@ -44,6 +44,7 @@ def filled():
     add(30, "--throws", "100", "--hand", "right", "--minutes", "60", "--exertion", "4")
 
 
+@pytest.mark.slow
 def test_volume_tells_numbers_rules_and_what_they_are_not(filled):
     ok("limits", "set", "throws", "50", "--per", "day", "--by", "the trainer", "--why", "a pause")
     said = ok("volume", "--athlete", "k. m.", "--weeks", "2")
@@ -72,6 +73,7 @@ def test_volume_as_data_has_the_same_figures(filled):
     assert any("No limit is set" in note for note in document["notes"])
 
 
+@pytest.mark.slow
 def test_volume_of_an_earlier_day(filled):
     day = (TODAY - timedelta(days=30)).isoformat()
     document = json.loads(ok("volume", "--to", day, "--weeks", "1", "--json"))
@@ -79,6 +81,7 @@ def test_volume_of_an_earlier_day(filled):
     assert week["by_source"]["counted"]["throws"] == 100
 
 
+@pytest.mark.slow
 def test_volume_as_a_page(filled, tmp_path):
     path = tmp_path / "page.html"
     assert ok("volume", "--html", str(path)) == f"{path}\n"
@@ -92,6 +95,7 @@ def test_volume_of_an_empty_log():
     assert "No athlete is in the log yet." in ok("volume")
 
 
+@pytest.mark.slow
 def test_limits_are_set_shown_changed_and_taken_away(filled):
     assert "No limit is set" in ok("limits", "show")
     signed = ("--by", "the trainer", "--why", "a pause")
@@ -120,6 +124,7 @@ def log_passes(write_film, name, day, *values):
         log_analysis(analysis_of(film, passes(*values)), settings_of(), log, day=day)
 
 
+@pytest.mark.slow
 def test_a_step_back_that_got_shorter_is_told(write_film):
     for i, (day, mean) in enumerate([(1, 0.7), (3, 0.71), (5, 0.69)]):
         log_passes(write_film, f"{i}.mp4", date(2026, 9, day), mean, mean + 0.02, mean - 0.02)

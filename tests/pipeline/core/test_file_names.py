@@ -35,6 +35,7 @@ def test_any_other_name_is_kept_without_its_ending(name, stem):
     assert checked_stem(Path("film") / name) == stem
 
 
+@pytest.mark.slow
 def test_nothing_is_written_above_the_folder_of_results(tmp_path):
     film = dodge_film()[0]
     analysis = film.analysis

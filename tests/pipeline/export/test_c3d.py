@@ -27,6 +27,7 @@ def texts(reader, name):
     return [text.strip() for text in reader.get(name).string_array]
 
 
+@pytest.mark.slow
 def test_joints_come_back_in_millimetres_under_their_names():
     film, _ = dodge_film()
     reader, points = read(c3d_bytes(film))

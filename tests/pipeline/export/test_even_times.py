@@ -12,6 +12,7 @@ def test_even_times_go_from_the_first_frame_to_the_last():
     assert even_times_s(np.array([0.0]), 10.0) == pytest.approx([0.0])
 
 
+@pytest.mark.slow
 @given(
     st.lists(st.floats(0.010, 0.024), min_size=12, max_size=40),
     st.tuples(*(st.floats(-5.0, 5.0) for _ in range(4))),

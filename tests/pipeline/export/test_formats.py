@@ -10,6 +10,7 @@ from pipeline.report.manifest import MANIFEST_NAME, read_manifest
 from tests.fixtures.films import dodge_film
 
 
+@pytest.mark.slow
 def test_every_format_has_its_files_in_the_folder_of_the_clip(tmp_path):
     written = export_film(dodge_film()[0], FORMATS, tmp_path)
     assert [path.name for path in written] == [

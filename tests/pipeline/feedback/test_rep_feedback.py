@@ -112,6 +112,7 @@ def test_a_rep_of_no_known_move_is_said_to_be_one():
     assert "--move" in said
 
 
+@pytest.mark.slow
 @given(move=st.sampled_from(known_moves()), choices=st.data())
 def test_never_more_than_two_sentences_nor_more_than_one_advice(move, choices):
     measurements = []
@@ -209,6 +210,7 @@ def test_a_rep_is_not_told_what_pulls_against_the_session():
     assert "head was tilted" in said(("fake_to_release_s", "high"))[-1]
 
 
+@pytest.mark.slow
 @given(move=st.sampled_from(known_moves()), choices=st.data())
 def test_no_rep_is_told_what_pulls_against_its_prompts_or_its_session(move, choices):
     keys = [info.key for info in measures_of(move)]
@@ -224,6 +226,7 @@ def test_no_rep_is_told_what_pulls_against_its_prompts_or_its_session(move, choi
                 assert f"Next rep, {words.measure[key][f'try_{side}']}." not in said
 
 
+@pytest.mark.slow
 @given(move=st.sampled_from(known_moves()), choices=st.data())
 def test_every_claim_names_the_number_that_it_rests_on(move, choices):
     measurements = [

@@ -171,6 +171,7 @@ def test_wider_is_asked_for_with_the_caution_and_not_at_all_with_a_knee_to_look_
     assert tell_session(with_jab(reps, 0.6, knee_deg=15.0), words).went_well is None
 
 
+@pytest.mark.slow
 @given(st.lists(st.floats(0.05, 2.0), min_size=1, max_size=9))
 def test_every_claim_about_a_session_names_its_number(steps):
     session = tell_session(reps_of(MOVE, "step_back_m", steps))

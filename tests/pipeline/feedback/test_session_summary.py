@@ -167,6 +167,7 @@ def test_a_shift_moves_the_mean_alone(values, shift):
         assert getattr(after, name) == pytest.approx(getattr(before, name), abs=1e-9)
 
 
+@pytest.mark.slow
 @given(VALUES.filter(lambda values: len(values) >= 6))
 def test_the_session_played_backwards_turns_the_trend_around(values):
     forth, back = summary(values).trend, summary(values[::-1]).trend

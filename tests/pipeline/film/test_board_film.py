@@ -13,6 +13,7 @@ def colour(grey):
     return np.repeat(grey[..., None], 3, axis=2)
 
 
+@pytest.mark.slow
 def test_the_sharpest_picture_of_each_moment_is_used(write_film):
     sharp = [colour(picture) for picture in good_pictures()[6:9]]
     soft = [cv2.GaussianBlur(picture, (0, 0), 1.2) for picture in sharp]

@@ -58,6 +58,7 @@ def shaken(n_pictures, seed, step_px=6):
     return np.clip(np.cumsum(steps, axis=0) - steps[0], -MARGIN_PX, MARGIN_PX)
 
 
+@pytest.mark.slow
 def test_a_known_shift_is_told_exactly():
     way = np.array(
         [(0, 0), (6, 0), (6, -14), (-31, 20), (-70, 44), (-100, 60), (-60, 40), (-20, 0), (0, 0)]
@@ -144,6 +145,7 @@ def test_too_little_texture_is_not_told():
     assert judged(watched(grainy)).state == "not told"
 
 
+@pytest.mark.slow
 def test_a_background_that_comes_back_is_still_and_one_that_does_not_has_moved():
     here, elsewhere = view(GROUND, (0, 0)), view(BLOCK, (0, 0))
     short, long = int(AWAY_S / STEP_S), int(AWAY_S / STEP_S) + 2
@@ -155,6 +157,7 @@ def test_a_background_that_comes_back_is_still_and_one_that_does_not_has_moved()
     assert "more than could be followed" in found.words
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(5))
 def test_mirrored_pictures_give_the_mirrored_shift(seed):
     pictures = [view(GROUND, shift) for shift in shaken(10, seed)]
@@ -209,6 +212,7 @@ def windowed(name, way, seconds):
 SHAKE = shaken(200, 7, step_px=3)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", NAMES[::2])
 def test_the_sample_clips_stand_still_until_their_picture_is_moved(name):
     assert windowed(name, lambda i, t: (0, 0), 4.0).state == "still"
@@ -222,6 +226,7 @@ def test_the_sample_clips_stand_still_until_their_picture_is_moved(name):
         assert windowed(name, way, 4.0).state == "moved", said
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", NAMES)
 def test_whole_sample_clips_are_still(name):
     watch, times_s = StillnessWatch(), []

@@ -8,6 +8,7 @@ from pipeline.core.files import VARIABLE
 from tests.bench.killing import kill_often
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(sys.platform == "win32", reason="no such signal there")
 def test_a_killed_writer_leaves_nothing_half_written(tmp_path, monkeypatch, write_film):
     monkeypatch.setenv(VARIABLE, str(tmp_path / "kept"))

@@ -81,6 +81,7 @@ def kept(log):
     return {f"{row['clip_id']}/{row['number']}/{row['key']}": row for row in rows}
 
 
+@pytest.mark.slow
 def test_reasons_are_kept_by_key_and_read_the_same_in_both_languages(log):
     rows = kept(log)
     assert rows.keys() == PUT_IN.keys()
@@ -95,11 +96,13 @@ def test_reasons_are_kept_by_key_and_read_the_same_in_both_languages(log):
             assert texts.translate(message_of(reason)) == texts.translate(message_of(was["reason"]))
 
 
+@pytest.mark.slow
 def test_ranges_are_kept_as_bounds_with_their_units(log):
     ranges = {place: row["target_range"] for place, row in kept(log).items()}
     assert ranges == {place: was["range"] for place, was in PUT_IN.items()}
 
 
+@pytest.mark.slow
 def test_what_was_no_sentence_of_the_program_is_shown_as_it_is(log):
     row = kept(log)["1/2/turn_away_deg"]
     assert row["reason"] == {"text": "the ball was of the wrong colour"}
@@ -111,6 +114,7 @@ def test_what_was_no_sentence_of_the_program_is_shown_as_it_is(log):
         )
 
 
+@pytest.mark.slow
 def test_marks_and_flags_are_as_they_were(log, before):
     names = ("id", "kind", "by", "measure", "program", "why", "move", "text", "undoes")
     with closing(sqlite3.connect(before)) as database:
@@ -125,6 +129,7 @@ def test_marks_and_flags_are_as_they_were(log, before):
     assert sorted(tuple(getattr(mark, name) for name in names) for mark in found) == marks
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_the_pages_show_them(log, language):
     words = load_words(language=language)

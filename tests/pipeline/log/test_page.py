@@ -89,6 +89,7 @@ def test_load_lines_need_four_weeks():
     assert len(lines.band.split()) == 42
 
 
+@pytest.mark.slow
 def test_drifts_go_down_where_the_measure_does(drifting):
     board = board_of({0: (1, 1)}, series=drifting)
     (drift,) = board.drifts
@@ -148,6 +149,7 @@ def test_an_empty_page_says_so():
     assert WORDS.log["nobody"] in volume_page(WORDS, [], LAST)
 
 
+@pytest.mark.slow
 def test_everybody_can_read_it_and_an_athlete_is_a_sheet(page, chromium, tmp_path):
     axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="no axe is installed")
     path = tmp_path / "page.html"

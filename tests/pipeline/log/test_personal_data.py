@@ -110,6 +110,7 @@ def filled(folder, write_film):
         yield log, mine, other
 
 
+@pytest.mark.slow
 def test_everything_is_taken_along_in_open_formats(filled, folder):
     log, mine, other = filled
     path = export_athlete(log, "player seven", folder / "for them")
@@ -135,6 +136,7 @@ def test_everything_is_taken_along_in_open_formats(filled, folder):
         export_athlete(log, NAME, folder / "for them")
 
 
+@pytest.mark.slow
 def test_nothing_of_a_forgotten_athlete_is_left(filled, folder):
     log, mine, other = filled
     erased = erase_athlete(log, "player seven")
@@ -158,6 +160,7 @@ def test_nothing_of_a_forgotten_athlete_is_left(filled, folder):
     assert (folder / "0.mp4").is_file()
 
 
+@pytest.mark.slow
 def test_others_keep_what_is_theirs(filled, folder):
     log, _, other = filled
     erase_athlete(log, NAME)
@@ -179,6 +182,7 @@ def test_others_keep_what_is_theirs(filled, folder):
     database.close()
 
 
+@pytest.mark.slow
 def test_a_drill_with_too_few_examples_left_is_forgotten(filled):
     log, mine, _ = filled
     n = len(load_drill("fake_and_drop").examples)
@@ -230,6 +234,7 @@ def test_what_is_still_found_is_told(folder, write_film):
     assert "words.toml" in result.stdout
 
 
+@pytest.mark.slow
 def test_it_is_asked_first_and_can_be_left(folder, write_film):
     with opened_log() as log:
         keep_film(log, folder, write_film(), NAME)
@@ -243,6 +248,7 @@ def test_it_is_asked_first_and_can_be_left(folder, write_film):
     assert run("athlete", "erase", NAME, "--yes").exit_code == 2
 
 
+@pytest.mark.slow
 def test_it_is_asked_and_answered_in_the_language_that_is_read(folder, write_film, monkeypatch):
     with opened_log() as log:
         keep_film(log, folder, write_film(), NAME)
@@ -267,6 +273,7 @@ def test_nobody_there_to_answer_is_a_no(folder, write_film):
     assert NAME in run("athlete", "list").stdout
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_rows_of_every_table_can_be_told(filled, language):
     log, *_ = filled
@@ -288,6 +295,7 @@ def test_a_name_in_other_signs_is_found_too(folder, write_film):
         assert [path.name for path in erase_athlete(log, "zoë ångström").left] == ["notes.json"]
 
 
+@pytest.mark.slow
 def test_export_on_the_command_line(folder, write_film):
     with opened_log() as log:
         keep_film(log, folder, write_film(), NAME)

@@ -48,6 +48,7 @@ def fill(log, film):
         add_work(connection, athlete.id, work, NOW)
 
 
+@pytest.mark.slow
 def test_tables_are_those_that_the_program_means(address):
     with opened_log(address) as log, log.reading() as connection:
         context = MigrationContext.configure(connection, opts={"compare_type": True})
@@ -55,6 +56,7 @@ def test_tables_are_those_that_the_program_means(address):
         assert context.get_current_revision() == HEAD
 
 
+@pytest.mark.slow
 def test_it_holds_the_same_as_a_file_would(address, write_film):
     film = write_film()
     found = []
@@ -74,6 +76,7 @@ def test_it_holds_the_same_as_a_file_would(address, write_film):
     assert found[0][0][0]["counted"]["throws"] == 50
 
 
+@pytest.mark.slow
 def test_a_backup_of_a_server_is_a_file_that_can_be_used(address, write_film, tmp_path):
     with opened_log(address) as log:
         fill(log, write_film())
@@ -106,6 +109,7 @@ def test_a_newer_log_is_refused(address):
         pass
 
 
+@pytest.mark.slow
 def test_a_file_in_the_way_of_a_backup_is_not_written_over(address, tmp_path):
     (tmp_path / "there").write_text("mine")
     with opened_log(address) as log, pytest.raises(OutputError, match="not written over"):
@@ -123,6 +127,7 @@ def test_an_athlete_can_be_forgotten(address, write_film):
             assert connection.execute(select(MEASURES.c.key)).all() == []
 
 
+@pytest.mark.slow
 def test_figures_are_those_of_a_file(address, write_film):
     film, found = write_film(), []
     for place in (address, None):

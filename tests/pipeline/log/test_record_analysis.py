@@ -104,6 +104,7 @@ def test_the_same_film_is_counted_once(log, write_film, tmp_path, how):
     assert len(rows(log, CLIPS)) == len(rows(log, SESSIONS)) == 1
 
 
+@pytest.mark.slow
 def test_a_film_of_two_players_counts_for_each_and_says_so(log, write_film):
     analysis = analysis_of(write_film(), passes(0.6))
     assert log_analysis(analysis, settings_of("A"), log, day=DAY).also_of == ()
@@ -196,6 +197,7 @@ def test_numbers_of_the_library_kind_are_kept_as_numbers(log, write_film):
         assert connection.execute(query).scalars().all() == ["real"]
 
 
+@pytest.mark.slow
 def test_a_minor_without_consent_is_refused_before_the_work(log):
     with log.writing() as connection:
         number = add_athlete(connection, "K. M.", NOW, {"birth_year": 2013})

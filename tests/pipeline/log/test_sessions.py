@@ -96,6 +96,7 @@ def test_nothing_is_not_noted(log, athlete):
     assert listed(log) == []
 
 
+@pytest.mark.slow
 def test_a_session_goes_with_everything_in_it(log, athlete, write_film):
     log_analysis(analysis_of(write_film(), passes(0.6)), settings_of(), log, day=DAY)
     number = add(log, 50)

@@ -128,6 +128,7 @@ def measured_of(seen):
     return measure_rep(REP, athlete=athlete, defender=None, scene=scene, time_s=TIME_S, seed=0)
 
 
+@pytest.mark.slow
 def test_it_is_measured_judged_told_and_shown(added, seen):
     measured = measured_of(seen)
     ranges = added.for_athlete(MOVE, "school", STATURE_M)

@@ -171,6 +171,7 @@ def test_turning_and_moving_the_scene_keeps_everything(move, turn_deg, x_m, y_m)
     assert_same(values(move, turned, goal_m=goal_m), values(move))
 
 
+@pytest.mark.slow
 @few
 @given(scale=st.floats(0.6, 1.3))
 @pytest.mark.parametrize("move", PLAYERS)

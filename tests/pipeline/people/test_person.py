@@ -54,6 +54,7 @@ def test_the_jersey_of_another_is_not_mine():
     assert red.cost(here, BLUE, 1.03) < np.inf  # no one else is there: it may be the light
 
 
+@pytest.mark.slow
 def test_poses_are_given_out_for_all_at_once(monkeypatch):
     # The one who is nearest to the first pose has to take the second, or someone is left over.
     monkeypatch.setattr("pipeline.people.person.jersey_colour", lambda rgb, pose: RED)

@@ -175,6 +175,7 @@ def test_nobody_and_hardly_any_frames_give_unknown_tracks():
     assert np.isnan(smooth_tracks(few, TIME_S[:3]).image_px).all()
 
 
+@pytest.mark.slow
 @settings(max_examples=4, deadline=None)
 @given(shift_s=st.floats(0.1, 500.0), scale=st.floats(0.5, 3.0))
 def test_shifting_time_changes_nothing_and_scaling_the_picture_scales(shift_s, scale):

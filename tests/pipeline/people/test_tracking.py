@@ -140,6 +140,7 @@ def test_a_single_frame():
     assert follow(lambda i: {"red": standing(300, 200)}, n_frames=1).found.all()
 
 
+@pytest.mark.slow
 def test_two_who_cross_keep_their_tracks():
     def scene(i):
         return {
@@ -157,6 +158,7 @@ def test_two_who_cross_keep_their_tracks():
     assert not tracks.overlapped[:, :10].any()
 
 
+@pytest.mark.slow
 def test_the_hidden_one_is_missing_and_not_put_on_the_other_body():
     def scene(i):
         blue, red = standing(320, 200), standing(80 + 8 * i, 200)
@@ -173,6 +175,7 @@ def test_the_hidden_one_is_missing_and_not_put_on_the_other_body():
     assert tracks.found[1 - blue].all()
 
 
+@pytest.mark.slow
 def test_a_small_upside_down_skeleton_is_not_a_body():
     class Misled(ScriptedModel):
         def seen(self, region, window):
@@ -193,6 +196,7 @@ def hips_y(tracks, person):
     return tracks.image_px[person][:, [23, 24], 1].mean(axis=1)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("gap_frames", [5, 30, 100])
 def test_someone_lost_and_found_again_is_the_same_person(gap_frames):
     def scene(i):
@@ -206,6 +210,7 @@ def test_someone_lost_and_found_again_is_the_same_person(gap_frames):
     assert tracks.found[0, 20 + gap_frames + 40 :].all()
 
 
+@pytest.mark.slow
 def test_the_athlete_is_the_one_who_moves_most():
     def scene(i):
         return {
@@ -218,6 +223,7 @@ def test_the_athlete_is_the_one_who_moves_most():
     assert hips_x(tracks, 1)[0] == pytest.approx(150)
 
 
+@pytest.mark.slow
 def test_the_athlete_can_be_pointed_out():
     def scene(i):
         return {
@@ -237,6 +243,7 @@ def test_who_is_pointed_out_is_followed_even_when_many_larger_people_are_there()
     np.testing.assert_allclose(hips_x(tracks, 0), 600, atol=0.01)
 
 
+@pytest.mark.slow
 def test_someone_small_and_far_is_left_out():
     def scene(i):
         return {"blue": standing(520, 120, 50), "red": standing(100 + 3 * i, 200, 140)}
@@ -246,6 +253,7 @@ def test_someone_small_and_far_is_left_out():
     assert hips_x(tracks, 0)[0] == pytest.approx(100)
 
 
+@pytest.mark.slow
 def test_someone_who_comes_in_later_is_found():
     def scene(i):
         people = {"red": standing(140 + 2 * i, 200, hands=0.2 * np.sin(i / 2))}
@@ -257,6 +265,7 @@ def test_someone_who_comes_in_later_is_found():
     assert tracks.found[1, 110:].all()
 
 
+@pytest.mark.slow
 def test_what_is_found_does_not_depend_on_timing():
     def scene(i):
         return {"blue": standing(500 - 6 * i, 206, 110), "red": standing(140 + 6 * i, 200)}
@@ -265,6 +274,7 @@ def test_what_is_found_does_not_depend_on_timing():
     np.testing.assert_array_equal(first.image_px, second.image_px)
 
 
+@pytest.mark.slow
 def test_the_background_is_watched_along_the_way():
     frames = film(lambda i: {"red": standing(300, 200)}, 24)
     spots = np.random.default_rng(0).integers(0, 255, (HEIGHT_PX // 8, WIDTH_PX // 8 + 8), np.uint8)

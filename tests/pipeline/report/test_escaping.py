@@ -64,12 +64,14 @@ def test_the_name_of_the_file(whole, nasty):
     pages(whole, replace(whole, clip=clip), nasty)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("nasty", NASTY)
 def test_the_name_of_the_athlete_and_the_level(whole, nasty):
     pages(whole, replace(whole, athlete=nasty), nasty)
     pages(whole, replace(whole, level=nasty), nasty)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("nasty", NASTY)
 @pytest.mark.parametrize("part", ["set_by", "why", "words"])
 def test_what_a_coach_wrote_of_a_range(whole, nasty, part):
@@ -128,6 +130,7 @@ def test_sentences_notes_cautions_and_reasons(whole, nasty):
     pages(saying("plain"), saying(nasty), nasty)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("nasty", [text for text in NASTY if "{" not in text])
 def test_a_coachs_own_words(whole, nasty, tmp_path, monkeypatch):
     """Every text of the page and of a measure is replaced by one with a mark-up in it."""

@@ -53,6 +53,7 @@ def text_of(page):
     return unescape(" ".join([re.sub(r"<[^>]+>", " ", body), *labels]))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("move", ["high_to_low_shot", "throwback_pass", "close_gap_dodge"])
 def test_in_spanish_no_english_text_is_left_on_the_page(make, move):
     page = render_page(read_in(make(move=move), "es", "feet"), {})

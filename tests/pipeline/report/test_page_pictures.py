@@ -22,6 +22,7 @@ def test_where_there_is_room_the_picture_is_the_one_that_was_drawn(noisy):
     assert fitted.small_width_px <= SMALL_WIDTH_PX
 
 
+@pytest.mark.slow
 def test_many_pictures_are_made_smaller_in_proportion(noisy):
     most = 40 * len(noisy) // 5
     fitted = page_pictures(dict.fromkeys(range(1, 41), noisy), most_bytes=most)

@@ -29,6 +29,7 @@ def scene_of(tracks, **changes):
     return body_scale_scene(tracks, **{**settings, **changes})
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("height_m", [0.7, 1.2, 1.7])
 @pytest.mark.parametrize("pitch_deg", [-4.0, 3.0, 9.0])
 def test_heights_above_the_own_foot_hold_for_any_usual_camera(height_m, pitch_deg):

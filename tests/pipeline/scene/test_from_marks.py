@@ -66,6 +66,7 @@ def test_the_marks_camera_is_the_scenes():
     assert "0.0 px from" in note
 
 
+@pytest.mark.slow
 def test_the_same_seed_gives_the_same_draws():
     assert (scene_of(seed=4).body_scale == scene_of(seed=4).body_scale).all()
     assert (scene_of(seed=4).height_m[1:] != scene_of(seed=5).height_m[1:]).any()
@@ -140,6 +141,7 @@ def test_a_mark_where_the_lens_puts_nothing_is_named():
         solve_scene_marks(marks, size_px=SIZE_PX, lens=folding)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("bends", [False, True], ids=["pinhole", "with a lens profile"])
 def test_marks_set_the_cushion_right(bends):
     time_s = frames_s(14.0)
@@ -187,6 +189,7 @@ def with_goal(**changes):
     ]
 
 
+@pytest.mark.slow
 def test_the_goal_stands_in_the_scene_where_the_camera_sees_it():
     assert scene_of().goal_m is None
     solved = solve_scene_marks(with_goal(), size_px=SIZE_PX)
@@ -201,6 +204,7 @@ def test_the_goal_stands_in_the_scene_where_the_camera_sees_it():
     assert width_m == pytest.approx(np.full_like(width_m, 1.8288 - 0.04826), abs=1e-5)
 
 
+@pytest.mark.slow
 def test_the_draws_of_the_goal_are_as_wide_as_the_errors_of_its_place():
     generator = np.random.default_rng(3)
     found = []

@@ -114,6 +114,7 @@ changes = st.lists(
 )
 
 
+@pytest.mark.slow
 @settings(max_examples=40, deadline=None)
 @given(changes=changes)
 def test_changes_touch_nothing_but_their_own_range(changes):

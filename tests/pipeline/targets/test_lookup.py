@@ -96,6 +96,7 @@ def test_each_bound_is_that_of_the_strongest_place_that_says_something_of_it(shi
     assert found == tuple(expected)
 
 
+@pytest.mark.slow
 @given(shipped=files, coach=files, athlete=st.sampled_from(["seven", " SEVEN", "Seven "]))
 def test_the_spelling_of_a_name_does_not_matter(shipped, coach, athlete):
     ranges = targets(shipped, coach)

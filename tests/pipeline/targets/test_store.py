@@ -150,6 +150,7 @@ def test_a_disk_that_does_not_take_it_is_told(path, monkeypatch):
     assert read_history(history_path(path)) == []
 
 
+@pytest.mark.slow
 def test_many_programs_at_once_lose_nothing(path):
     code = (
         "import sys; from pipeline.commands.main import main\n"
@@ -183,6 +184,7 @@ entries = st.one_of(
 changes = st.lists(st.tuples(places, entries) | st.just("undo"), max_size=6)
 
 
+@pytest.mark.slow
 @settings(max_examples=25, deadline=None)
 @given(changes=changes)
 def test_the_history_replays_to_the_present_state(changes):

@@ -66,6 +66,7 @@ def test_limits_hold_the_true_quantile_as_often_as_they_say(n, share):
         assert np.mean(samples[:, high - 2] >= truth) < 0.98
 
 
+@pytest.mark.slow
 @given(
     values=st.lists(st.floats(-5, 5), min_size=10, max_size=40),
     u=st.floats(0, 1),

@@ -35,6 +35,7 @@ def looks(**said):
     return Looks(time_s=np.arange(60) / 20.0, probabilities=probabilities, weights="w")
 
 
+@pytest.mark.slow
 @given(SHARES, SHARES)
 def test_alikeness_is_even_handed_and_greatest_with_oneself(one, other):
     assert alike(one, other) == pytest.approx(alike(other, one))

@@ -30,6 +30,7 @@ def said(reps, **changes):
     return corrected(moments(), reps, replace(SAID, **changes))
 
 
+@pytest.mark.slow
 def test_each_kind_of_correction(reps):
     one = said(reps, move="split_dodge")
     assert (one.kind, one.was, one.label) == ("relabelled", "throwback_pass", "split_dodge")
@@ -76,6 +77,7 @@ def taught(tmp_path, monkeypatch, seeds, move):
         correct(path, replace(SAID, move=move), clip_path=None, cache_dir=tmp_path)
 
 
+@pytest.mark.slow
 def test_what_is_learned_names_the_next_film_otherwise(tmp_path, monkeypatch):
     taught(tmp_path, monkeypatch, (3, 4, 5, 6), "hesitation_dodge")
     assert len(load_corrections().made) == 4

@@ -51,6 +51,7 @@ def test_its_own_reps_are_found_with_their_windows_and_events():
     assert all(one.distance < 0.5 * DRILL.reach for one in found)
 
 
+@pytest.mark.slow
 @given(later_s=st.floats(0.0, 50.0), taller=st.floats(0.6, 1.4))
 @settings(max_examples=4, deadline=None)
 def test_time_of_filming_and_size_change_nothing_but_the_times(later_s, taller):

@@ -58,6 +58,7 @@ def analysed(drill, hand="left", releases_s=(2.2, 5.6, 9.1)):
     return analyse_tracks(clip_of(player), tracks, settings, load_targets(None), drill=drill)
 
 
+@pytest.mark.slow
 def test_it_finds_its_examples_again_and_the_rep_that_was_not_marked():
     drill = taught().drill
     assert (drill.hand, len(drill.examples), drill.taught_by) == ("right", 3, "me")
@@ -73,6 +74,7 @@ def test_what_can_be_measured_in_the_examples_is_measured():
     assert list(keys) == [key for key in MEASURES if key in keys]
 
 
+@pytest.mark.slow
 def test_its_reps_are_found_by_another_hand_and_camera_and_measured():
     analysis = analysed(taught().drill)
     assert analysis.move == "lift"
@@ -86,6 +88,7 @@ def test_its_reps_are_found_by_another_hand_and_camera_and_measured():
         assert result.feedback
 
 
+@pytest.mark.slow
 def test_a_drill_like_a_move_has_its_events_and_measures():
     drill = replace(taught("high_to_low_shot").drill, event_u_s={})
     assert drill.measures == tuple(info.key for info in measures_of("high_to_low_shot"))

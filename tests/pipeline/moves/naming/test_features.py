@@ -29,6 +29,7 @@ def features_of(athlete, defender=None, at_s=None):
     return features_at(grid, rows, right_on_top(grid, rows))
 
 
+@pytest.mark.slow
 @given(
     seed=st.integers(0, 10_000),
     move=st.sampled_from(MOVES),
@@ -48,6 +49,7 @@ def test_where_one_stands_and_how_tall_one_is_makes_no_difference(
     assert otherwise == pytest.approx(as_it_is, abs=2e-3, nan_ok=True)
 
 
+@pytest.mark.slow
 @given(seed=st.integers(0, 10_000), move=st.sampled_from(MOVES))
 @settings(max_examples=4, deadline=None, derandomize=True)
 def test_a_left_hander_has_the_features_of_his_mirror_image(seed, move):

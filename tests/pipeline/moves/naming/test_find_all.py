@@ -91,6 +91,7 @@ def test_from_where_it_was_filmed_makes_no_difference_to_what_is_found():
     assert np.allclose([m.time_s for m in others], [m.time_s for m in moments])
 
 
+@pytest.mark.slow
 def test_the_frame_rate_makes_hardly_a_difference_to_what_is_found():
     off_s = []
     for seed in (12, 14, 15):

@@ -135,6 +135,7 @@ def test_the_mirror_image_is_read_with_the_hands_changed(seed, move):
         assert other == pytest.approx(one, abs=1e-6, nan_ok=True), name
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("move", TAUGHT)
 def test_simulated_moves_seldom_contradict_their_own_definition(move):
     kept = []

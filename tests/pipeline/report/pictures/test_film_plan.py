@@ -58,6 +58,7 @@ def test_without_reps_there_is_a_film_only_if_all_was_asked_for():
     assert part.frames.size == TIME_S.size
 
 
+@pytest.mark.slow
 @settings(max_examples=40)
 @given(
     steps=st.lists(st.floats(0.002, 0.2), min_size=30, max_size=120),

@@ -41,6 +41,7 @@ def read_back(path, corner):
 BELOW = (slice(-40, -10), slice(-40, -10))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("turned_deg", [0, 90, 180])
 @pytest.mark.parametrize("even", [True, False])
 def test_each_frame_is_shown_at_its_own_time_also_of_uneven_and_turned_film(
@@ -71,6 +72,7 @@ def test_each_frame_is_shown_at_its_own_time_also_of_uneven_and_turned_film(
     assert size == (SIZE_PX if turned_deg != 90 else SIZE_PX[::-1])
 
 
+@pytest.mark.slow
 def test_drawn_joints_lie_on_the_stored_ones(write_film, tmp_path):
     n_frames, height_px = 20, 420.0
     path = write_film(pictures=[np.zeros((540, 960, 3), np.uint8)] * n_frames)
@@ -123,6 +125,7 @@ def test_without_a_rep_there_is_no_film_unless_all_of_it_is_asked_for(write_film
         assert sum(1 for _ in written.decode(video=0)) == 20
 
 
+@pytest.mark.slow
 def test_heads_stay_hidden_while_a_person_is_lost(write_film):
     stripes = np.zeros((360, 640, 3), np.uint8)
     stripes[:, ::4] = stripes[:, 1::4] = 255
@@ -145,6 +148,7 @@ def test_heads_stay_hidden_while_a_person_is_lost(write_film):
                 assert np.abs(np.diff(patch, axis=1)).max() < 150, frame
 
 
+@pytest.mark.slow
 def test_the_film_plays_to_its_end_in_a_browser(write_film, chromium, tmp_path):
     path = write_film(pictures=numbered(24), rotation_deg=90)
     analysis = analysis_of(path, [(0.1, 0.5, 0.3)])

@@ -24,6 +24,7 @@ def close_to(picture, colour):
     return np.abs(picture.astype(int) - colour).max(axis=2) < 30
 
 
+@pytest.mark.slow
 def test_the_picture_is_cut_out_around_the_people_and_not_too_wide(film):
     frame, joints = film(3840, 2160, people=((1000, 2000, 1500), (2900, 2000, 1500)))
     picture = draw_rep_picture(frame, joints, [])

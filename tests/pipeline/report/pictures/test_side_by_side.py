@@ -53,6 +53,7 @@ def test_a_rep_at_the_very_start_of_its_film_waits_for_the_other(write_film, sid
     assert own[0] == 0
 
 
+@pytest.mark.slow
 def test_film_and_strip_show_both_in_one_height(sides, tmp_path):
     film, strip = write_side_by_side(sides, tmp_path / "out")
     assert film.name == "quick_rep_01_and_slow_rep_01.mp4"

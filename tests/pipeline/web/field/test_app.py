@@ -45,6 +45,7 @@ def sent(marks):
     return {"marks": [asdict(mark) for mark in marks]}
 
 
+@pytest.mark.slow
 def test_saved_marks_are_read_back_the_same_and_the_page_ends(page, field, marks, told):
     answer = page.post("/save", json=sent(marks), headers=OWN)
     assert answer.json()["saved"]
@@ -59,6 +60,7 @@ def test_solving_shows_the_camera_and_writes_nothing(page, field, marks, told):
     assert not told
 
 
+@pytest.mark.slow
 def test_marks_that_give_no_camera_are_not_saved(page, field, marks, told):
     wrong = [replace(marks[0], image_px=(5.0, 5.0)), *marks[1:]]
     for some in (marks[:3], wrong):

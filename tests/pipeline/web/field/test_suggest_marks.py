@@ -34,6 +34,7 @@ def off_px(found, there):
     return np.linalg.norm(there[:, None] - found[None], axis=-1).min(axis=1)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("colour", [ORANGE, YELLOW, RED, (230, 40, 140)])
 @pytest.mark.parametrize(("lean", "wide"), [(0.0, 0.48), (0.1, 0.48), (-0.1, 0.3)])
 def test_feet_of_cones_are_found_whatever_their_colour_and_the_tilt(colour, lean, wide):
@@ -52,6 +53,7 @@ def test_a_flat_disc_is_found_too():
     assert off_px(of_kind(rgb, "cone"), [(640, 560)]).max() < 4
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("colour", [ORANGE, RED, YELLOW, WHITE])
 @pytest.mark.parametrize("thickness", [3.5, 6.0])
 def test_posts_and_crossbar_are_found(colour, thickness):
@@ -92,6 +94,7 @@ def test_an_empty_field_proposes_nothing():
     assert propose_marks(np.zeros((48, 64, 3), np.uint8)) == ()
 
 
+@pytest.mark.slow
 def test_points_of_a_larger_picture_are_its_own():
     rgb = field_picture(3840, 2160)
     feet = [(900.0, 1900.0), (2900.0, 1800.0)]

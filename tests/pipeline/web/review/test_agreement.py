@@ -40,6 +40,7 @@ def test_where_one_always_says_the_same_there_is_no_kappa():
     assert found.kappa is None
 
 
+@pytest.mark.slow
 def test_kappa_of_a_table_worked_by_hand():
     # Observed 35/50; by chance 25/50 * 30/50 + 25/50 * 20/50 = 0.5.
     found = agreement_of(answers((OUT, OUT, 20), (OUT, IN, 5), (IN, OUT, 10), (IN, IN, 15)))
@@ -47,6 +48,7 @@ def test_kappa_of_a_table_worked_by_hand():
     assert found.low < 0.4 < found.high
 
 
+@pytest.mark.slow
 @given(counts=st.lists(st.integers(1, 30), min_size=4, max_size=4).filter(lambda c: sum(c) > 20))
 def test_both_may_change_places_and_words(counts):
     pairs = [(OUT, OUT), (OUT, IN), (IN, OUT), (IN, IN)]
@@ -66,6 +68,7 @@ def test_both_may_change_places_and_words(counts):
     assert -1.0 <= one.low <= one.kappa <= one.high <= 1.0
 
 
+@pytest.mark.slow
 def test_only_standing_answers_on_a_number_count(page, log, clip):
     mark(page, clip, measure="step_back_m")
     mark(page, clip, version=1, kind="disagree", why="measured_wrong", measure="step_back_m")
@@ -92,6 +95,7 @@ def test_months_follow_each_other():
     assert list(by_month([*answers((IN, IN, 1)), early])) == ["2026-08", "2026-09"]
 
 
+@pytest.mark.slow
 def test_learning_is_asked_for_once(page, log, clip):
     assert page.post("/agreement/learn", data={}, headers=OWN).status_code == 303
     assert page.post("/agreement/learn", data={}, headers=OWN).status_code == 400

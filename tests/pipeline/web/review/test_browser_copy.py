@@ -26,6 +26,7 @@ def greys(path):
         return [float(frame.rgb.mean()) for frame in reader]
 
 
+@pytest.mark.slow
 def test_a_copy_has_the_same_frames_at_the_same_times(phone_film, tmp_path):
     copy = tmp_path / "copy.mp4"
     assert make_proxy(phone_film, copy) == 40
@@ -102,6 +103,7 @@ def made(maker, target):
     return maker.state(target)
 
 
+@pytest.mark.slow
 def test_a_copy_is_made_once_by_another_process(phone_film, tmp_path):
     maker, target = ProxyMaker(), proxy_path(tmp_path / "cache", "ab" * 32)
     assert maker.state(target) == "none"
@@ -113,6 +115,7 @@ def test_a_copy_is_made_once_by_another_process(phone_film, tmp_path):
     assert np.array_equal(film_times(target).stamps, stamps_of(40))
 
 
+@pytest.mark.slow
 def test_a_copy_that_fails_is_told_and_not_tried_forever(tmp_path):
     (tmp_path / "text.mp4").write_text("no film")
     maker, target = ProxyMaker(), tmp_path / "copy.mp4"

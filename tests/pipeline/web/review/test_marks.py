@@ -19,6 +19,7 @@ def open_reps(log):
         return connection.execute(query).scalars().all()
 
 
+@pytest.mark.slow
 def test_a_mark_says_what_who_and_when_and_takes_the_rep_out_of_the_queue(page, log, clip):
     answer = mark(page, clip, measure="step_back_m", next="/?kind=fault")
     assert answer.status_code == 303
@@ -34,6 +35,7 @@ def test_a_mark_says_what_who_and_when_and_takes_the_rep_out_of_the_queue(page, 
     assert "Rep 1 of" not in shown
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("said", "kept"),
     [
@@ -53,6 +55,7 @@ def test_every_kind_of_mark_is_kept(page, log, clip, said, kept):
     assert (1 in open_reps(log)) == (said["kind"] in ("note", "cue"))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "said",
     [
@@ -80,6 +83,7 @@ def test_undo_is_a_new_row_and_brings_the_rep_back(page, log, clip):
     assert page.post("/marks/undo", data={"mark": 2}, headers=OWN).status_code == 400
 
 
+@pytest.mark.slow
 def test_the_second_window_gets_both_versions_and_loses_nothing(context, log, clip):
     one, other = page_of(context), page_of(context_of(log, by="Coach B."))
     mark(one, clip, kind="note", text="first words")
@@ -121,6 +125,7 @@ def test_the_report_is_told_what_stands(page, log, clip):
     }
 
 
+@pytest.mark.slow
 def test_cues_grow_and_shrink_and_are_offered(page, log):
     for text in ("Eyes up", "eyes up", "Longer step"):
         page.post("/cues", data={"text": text}, headers=OWN)
@@ -131,6 +136,7 @@ def test_cues_grow_and_shrink_and_are_offered(page, log):
     assert "<option>Longer step</option>" in page.get("/").text
 
 
+@pytest.mark.slow
 def test_the_players_report_says_what_the_coach_said_and_forgets_what_was_undone(
     page, log, clip, tmp_path
 ):

@@ -42,6 +42,7 @@ def test_a_fault_of_no_weight_is_not_brought_up():
     assert flag_of("throwback_pass", 1.0, rows, lambda move, key: 0.0) == ("none", None, 0.0)
 
 
+@pytest.mark.slow
 def test_a_rep_without_a_fault_is_not_in_the_queue(log, clip):
     with log.reading() as connection:
         kinds = connection.execute(select(FLAGS.c.kind).order_by(FLAGS.c.rep_id)).scalars().all()
@@ -63,6 +64,7 @@ def test_filters_let_through_what_they_name(log, clip, write_film):
     assert numbers(log, until=date(2999, 1, 1), hand="right") == [2, 1]
 
 
+@pytest.mark.slow
 @given(scores=st.lists(st.sampled_from([0.1, 0.25, 0.5, 0.9]), min_size=2, max_size=2))
 @settings(max_examples=10, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_pages_hold_every_rep_once_in_order(log, clip, scores):

@@ -96,6 +96,7 @@ def test_events_do_not_change_places(placed, rep, name, past):
         remeasure_rep(placed, rep, [moved(name, beyond)], seed=0)
 
 
+@pytest.mark.slow
 def test_the_start_of_a_dodge_and_its_plant_go_together_while_they_are_one():
     time_s = frames_s(7.0)
     players = (dodger(time_s), defender(time_s))
@@ -116,6 +117,7 @@ def test_an_event_that_the_rep_has_not_cannot_be_moved(placed, rep):
         remeasure_rep(placed, rep, [moved("roll_end", 60)], seed=0)
 
 
+@pytest.mark.slow
 @settings(max_examples=12, deadline=None)
 @given(data=st.data())
 def test_wherever_an_event_may_be_put_the_rep_can_be_measured(placed, rep, data):

@@ -70,6 +70,7 @@ def move_release(page, by):
     return page.post(f"{REP}/change", json=body)
 
 
+@pytest.mark.slow
 def test_the_page_shows_the_numbers_of_the_log(page, film):
     html = page.get(REP).text
     assert "Rep 1: high-to-low shot" in html
@@ -96,6 +97,7 @@ def test_the_film_is_given_in_pieces(page, film):
     assert beyond.status_code == 416
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "path",
     ["/clip/2/film", "/clip/2/copy", "/clip/1/copy", "/clip/2/copy/state", "/clip/2/rep/1",
@@ -106,6 +108,7 @@ def test_what_is_not_there_is_not_found(page, path):
     assert page.get(path).status_code == 404
 
 
+@pytest.mark.slow
 def test_a_film_that_was_taken_away_is_not_found_and_the_page_says_so(page, log, tmp_path):
     with log.writing() as connection:
         connection.execute(CLIPS.update().values(film_path=str(tmp_path / "gone.mp4")))
@@ -116,6 +119,7 @@ def test_a_film_that_was_taken_away_is_not_found_and_the_page_says_so(page, log,
     assert answer["people"]
 
 
+@pytest.mark.slow
 def test_what_is_drawn_has_the_times_of_the_film(page, film):
     answer = page.get(f"{REP}/motion").json()
     stamps, first = stamps_of(180), answer["first"]
@@ -130,6 +134,7 @@ def test_what_is_drawn_has_the_times_of_the_film(page, film):
     assert "hand_height_before_release_m" in answer["lines"]
 
 
+@pytest.mark.slow
 def test_moving_the_release_by_a_frame_changes_the_number_and_is_kept(page, log):
     before = dict(logged(log, MEASURES.c.value))
     one, two = move_release(page, -2).json(), None
@@ -157,6 +162,7 @@ def test_moving_the_release_by_a_frame_changes_the_number_and_is_kept(page, log)
     assert all(one.by == "Coach B." for one in kept)
 
 
+@pytest.mark.slow
 def test_undone_the_numbers_are_exactly_the_old_ones_and_nothing_is_lost(page, log):
     columns = (MEASURES.c.value, MEASURES.c.u, MEASURES.c.verdict, MEASURES.c.source)
     before, drawn = logged(log, *columns), page.get(f"{REP}/motion").json()
@@ -173,6 +179,7 @@ def test_undone_the_numbers_are_exactly_the_old_ones_and_nothing_is_lost(page, l
     assert page.post(f"{REP}/undo", json={"id": change.id}).status_code == 409
 
 
+@pytest.mark.slow
 def test_a_change_survives_a_new_analysis_of_the_film(page, log, film, tmp_path):
     moved = release_of(move_release(page, -2).json())
     other = replace(film.analysis.reps[0].rep, index=1)
@@ -187,6 +194,7 @@ def test_a_change_survives_a_new_analysis_of_the_film(page, log, film, tmp_path)
     assert dict(logged(log, MEASURES.c.source))["fake_to_release_s"] == "coach"
 
 
+@pytest.mark.slow
 def test_a_joint_and_a_foot_are_put_right(page, log):
     drawn = page.get(f"{REP}/motion").json()
     frame = release_of(drawn)["frame"]
@@ -204,6 +212,7 @@ def test_a_joint_and_a_foot_are_put_right(page, log):
     assert "Left foot lifts" in answer["changes"]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "body",
     [b"", b"[]", b"{", b"\xff", b"[" * 5000, b'{"kind": "event", "name": "roll_end", "frame": 3}',
@@ -233,6 +242,7 @@ def test_a_row_of_an_older_log_is_measured_by_what_it_knows(page, log):
     assert page.get(f"{REP}/motion").status_code in (200, 409)
 
 
+@pytest.mark.slow
 def test_a_person_s_changes_are_taken_along_and_forgotten(page, log):
     move_release(page, -2)
     with log.reading() as connection:
@@ -246,6 +256,7 @@ def test_a_person_s_changes_are_taken_along_and_forgotten(page, log):
         assert connection.execute(select(func.count()).select_from(REPS)).scalar() == 0
 
 
+@pytest.mark.slow
 def test_a_copy_is_made_asked_for_and_forgotten_with_the_athlete(page, log, film, tmp_path):
     shutil.copytree(film.cache, tmp_path / "cache")
     with log.writing() as connection:
@@ -267,6 +278,7 @@ def test_a_copy_is_made_asked_for_and_forgotten_with_the_athlete(page, log, film
     assert page.get("/clip/1/copy").status_code == 404
 
 
+@pytest.mark.slow
 def test_new_targets_hold_at_once(page, tmp_path, monkeypatch):
     monkeypatch.setenv(VARIABLE, str(tmp_path))
     place = "high_to_low_shot.any.hand_height_before_release_m"
@@ -278,6 +290,7 @@ def test_new_targets_hold_at_once(page, tmp_path, monkeypatch):
         assert f"{low} to 3.00 m" in page.get(f"{REP}/motion").json()["rows"]
 
 
+@pytest.mark.slow
 def test_the_page_speaks_spanish(open_page):
     page = open_page("es")
     html = page.get(REP).text

@@ -47,6 +47,7 @@ def page(log, clip):
     return page_of(context_of(log, language="es"))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("path", PATHS)
 def test_no_page_holds_an_english_sentence(page, clip, path):
     mark(page, clip, kind="disagree", why="measured_wrong", measure="step_back_m")

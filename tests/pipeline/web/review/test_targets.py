@@ -57,6 +57,7 @@ def test_a_measure_without_any_range_has_none():
     assert verdict_word(rep, targets) == NO_RANGE
 
 
+@pytest.mark.slow
 @given(values=st.lists(st.floats(0, 2), max_size=20))
 def test_the_same_ranges_change_nothing(values):
     targets = load_targets(None)
@@ -70,6 +71,7 @@ def version_in(page):
     return re.search(r'name="version" value="(\w+)"', html)[1]
 
 
+@pytest.mark.slow
 def test_the_preview_writes_nothing_and_says_how_many_change(page, data, clip):
     answer = page.post("/targets/preview", data=FORM, headers=OWN)
     assert answer.status_code == 200
@@ -86,6 +88,7 @@ def test_a_saved_range_holds_and_its_history_says_who_and_why(page, data, clip):
     assert (record.by, record.why) == ("Coach K.", "age")
 
 
+@pytest.mark.slow
 def test_two_windows_that_change_ranges_lose_nothing(context, log, data, clip):
     one, other = page_of(context), page_of(context_of(log, by="Coach B."))
     version = version_in(one)
@@ -99,6 +102,7 @@ def test_two_windows_that_change_ranges_lose_nothing(context, log, data, clip):
     assert "0.15" in (data / "targets.toml").read_text()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "told",
     [

@@ -60,6 +60,7 @@ def test_a_film_is_kept_under_a_name_of_ours_and_waits_for_its_analysis(
     assert "&lt;b&gt;x.mov" in page.get("/film").text
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["...mp4", "con.mp4", "../..mp4"])
 def test_a_film_whose_name_no_results_may_have_is_refused(page, data, who, write_film, name):
     answer = send(page, who, write_film("o.mp4", n_frames=15).read_bytes(), name=name)
@@ -75,6 +76,7 @@ def test_a_film_can_be_held_until_the_field_is_marked(page, log, who, write_film
     assert jobs(log)[0].state == "waiting"
 
 
+@pytest.mark.slow
 def test_the_field_of_a_film_that_waits_is_marked_on_its_first_frame(
     page, log, data, who, write_film
 ):
@@ -93,6 +95,7 @@ def test_the_field_of_a_film_that_waits_is_marked_on_its_first_frame(
         assert page.get(path).status_code == 404
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "content",
     [b"", b"not a film", b"#EXTM3U\nfile:///etc/passwd\n", b"ffconcat version 1.0\nfile x\n",
@@ -136,6 +139,7 @@ def test_a_form_that_says_it_is_too_long_is_not_even_read(page, who, data):
     assert kept(data) == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "body",
     [b"", b"--b\r\n", b"--b--\r\n", b'--b\r\nContent-Disposition: form-data; name="film"; '
@@ -154,6 +158,7 @@ def test_too_many_parts_are_refused(page, log, data, who):
     assert kept(data) == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "told", [{"move": "x"}, {"level": "x"}, {"hand": "both"}, {"stature": "tall"}, {"who": "0"}]
 )
