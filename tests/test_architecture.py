@@ -45,11 +45,17 @@ def tree_of(module):
     return ast.parse(ALL_MODULES[module].read_text(encoding="utf-8"))
 
 
+@cache
+def nodes_of(module):
+    return tuple(ast.walk(tree_of(module)))
+
+
+@cache
 def imports_of(module):
     """Return the modules that a module imports, wherever in it and only for types too."""
     found = set()
     package = module if ALL_MODULES[module].stem == "__init__" else module.rpartition(".")[0]
-    for node in ast.walk(tree_of(module)):
+    for node in nodes_of(module):
         if isinstance(node, ast.Import):
             found |= {name.name for name in node.names}
         elif isinstance(node, ast.ImportFrom):
@@ -91,7 +97,7 @@ def test_no_two_classes_have_one_name():
     names = Counter(
         node.name
         for module in PIPELINE
-        for node in ast.walk(tree_of(module))
+        for node in nodes_of(module)
         if isinstance(node, ast.ClassDef)
     )
     assert [name for name, n in names.items() if n > 1] == []

@@ -11,7 +11,7 @@ from pipeline.core.catalogue import shipped_texts
 from pipeline.core.results import TrendWord, VerdictWord
 from pipeline.film_check.finding import FilmVerdict
 from pipeline.measures import MEASURES
-from tests.test_architecture import MODULES, tree_of
+from tests.test_architecture import MODULES, nodes_of
 
 STORED = {
     *get_args(VerdictWord), *get_args(FilmVerdict), *get_args(TrendWord), *CREASE_RADII_M,
@@ -103,7 +103,7 @@ def test_no_sentence_for_people_stands_in_code():
 def calls_of(name):
     """First argument of every call of a function, where it is written out."""
     for module in MODULES:
-        for node in ast.walk(tree_of(module)):
+        for node in nodes_of(module):
             named = isinstance(node, ast.Call) and called(node).endswith(name)
             if named and node.args and isinstance(node.args[0], ast.Constant):
                 yield module, node.lineno, node.args[0].value
@@ -131,7 +131,7 @@ def errors_made():
     """Place, name and given values of every error that is made by its name in the catalogue."""
     kinds = {f"{name}.of" for name in vars(errors) if isinstance(getattr(errors, name), type)}
     for module in MODULES:
-        for node in ast.walk(tree_of(module)):
+        for node in nodes_of(module):
             if isinstance(node, ast.Call) and called(node) in kinds | {"told"}:
                 given = {word.arg for word in node.keywords}
                 if node.args and isinstance(node.args[0], ast.Constant):
@@ -163,7 +163,7 @@ def test_no_error_is_made_of_a_text_in_code():
     made_of_text = [
         f"{module}, line {node.lineno}"
         for module in MODULES
-        for node in ast.walk(tree_of(module))
+        for node in nodes_of(module)
         if isinstance(node, ast.Call)
         and called(node).split(".")[-1] in kinds
         and any(isinstance(given, (ast.Constant, ast.JoinedStr)) for given in node.args)
@@ -176,7 +176,7 @@ def test_no_error_stands_in_the_catalogue_that_is_never_made():
     named = {
         node.value
         for module in MODULES
-        for node in ast.walk(tree_of(module))
+        for node in nodes_of(module)
         if isinstance(node, ast.Constant) and isinstance(node.value, str)
     }
     assert {n for n in entries if n not in named and f"errors.{n}.wrong" not in named} == set()

@@ -64,6 +64,7 @@ def test_calibration_error_of_two_bins():
     assert math.isnan(expected_calibration_error([], []))
 
 
+@pytest.mark.slow
 def test_reps_of_moves_that_were_never_taught_are_neither_missed_nor_false():
     true = [segment(0.0, 1.0, "roll_dodge"), segment(2.0, 3.0, UNKNOWN), segment(4.0, 5.0, UNKNOWN)]
     found = [segment(0.1, 1.0, "split_dodge"), segment(2.0, 3.1, UNKNOWN)]

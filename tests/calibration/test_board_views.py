@@ -104,6 +104,7 @@ def test_the_sharper_of_two_pictures_is_told():
     assert sharp > 1.5 * soft
 
 
+@pytest.mark.slow
 def test_the_boards_facing_is_that_of_its_pose():
     poses = good_poses()
     normals = facing(good_views(), SIZE_PX)

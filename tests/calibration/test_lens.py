@@ -40,6 +40,7 @@ def result():
     return measured(good_views())
 
 
+@pytest.mark.slow
 def test_focal_length_and_principal_point_come_back(result):
     lens = result.profile
     assert lens.focal_px == pytest.approx(TRUE_FOCAL_PX, rel=0.005)

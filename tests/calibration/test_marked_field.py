@@ -179,6 +179,7 @@ def test_marks_that_only_a_camera_behind_or_below_them_would_see_are_refused():
         solve(marks)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("path", TRUTHS, ids=[path.name for path in TRUTHS])
 def test_the_sample_clips_marks_give_their_camera(path):
     truth = json.loads(path.read_text(encoding="utf-8"))

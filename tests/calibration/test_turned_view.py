@@ -32,6 +32,7 @@ def test_no_turn_moves_nothing_and_points_that_go_behind_are_unknown():
     assert np.isnan(moved_points(sideways, MIDDLE_PX + np.array([(10.0, 0.0)]))).all()
 
 
+@pytest.mark.slow
 @given(
     pan=st.floats(-40, 40), tilt=st.floats(-25, 25), roll=st.floats(-0.05, 0.05),
     zoom=st.floats(-0.01, 0.01), share=st.floats(0.7, 1.3),

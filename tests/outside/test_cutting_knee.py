@@ -15,6 +15,9 @@ from pipeline.core.spline import spline_smooth
 from pipeline.measures.angles import included_angle_deg
 from pipeline.moves.signals import local_peaks, refined_peak_s
 
+pytestmark = pytest.mark.slow
+
+
 THIGH_M, SHANK_M = 0.44, 0.43
 STANCE_S = 0.25
 """Common practice, no source: how long a foot stands in a cut; the file has shares of it."""

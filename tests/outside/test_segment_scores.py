@@ -25,6 +25,7 @@ FOUND = [
 ]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("overlap", "percent", "counts"),
     [(0.10, 75, (3, 2, 0)), (0.25, 75, (3, 2, 0)), (0.50, 25, (1, 4, 2))],

@@ -233,6 +233,7 @@ def test_the_ranges_of_the_data_folder_are_used_unless_others_are_named(tmp_path
         analyse_clip(tmp_path / "none.mp4", named, cache_dir=tmp_path)
 
 
+@pytest.mark.slow
 def test_the_digest_of_a_film_is_computed_once_in_a_run(write_film, tmp_path, monkeypatch):
     """The pose model is left out, which reads no bytes of the file itself."""
     player = passer(frames_s(6.0))
@@ -474,6 +475,7 @@ def test_where_nobody_was_found_the_advice_of_the_film_check_is_noted():
     assert note.endswith("nothing could be measured. Turn the film upright.")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("aside_px", "is_told"), [(0.0, False), (40.0, False), (400.0, True)])
 def test_that_nobody_was_found_at_the_place_pointed_at_is_told(aside_px, is_told):
     player = shooter(frames_s(3.0), (2.0,))
@@ -488,6 +490,7 @@ def test_a_hand_that_was_told_is_kept():
     assert [result.rep.stick_hand for result in analysis.reps] == ["right"]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("move", "player", "from_s", "to_s"),
     [

@@ -15,6 +15,9 @@ from sample_clips.render.sets import table
 from sample_clips.render.skeleton import skeleton
 from sample_clips.render.tracks import Facing, HandChange, Plan, heading_of
 
+pytestmark = pytest.mark.slow
+
+
 DODGES = ("split_dodge", "angle_cut_dodge", "roll_dodge", "hesitation_dodge")
 
 
@@ -42,7 +45,6 @@ def middle(joints, part):
     return (joints[f"left_{part}"] + joints[f"right_{part}"]) / 2
 
 
-@pytest.mark.slow
 def test_a_seed_decides_the_clips_and_every_move_and_kind_is_drawn():
     clips = table("moves", 3)
     assert clips == table("moves", 3)
@@ -62,7 +64,6 @@ def test_a_move_more_in_the_table_leaves_the_clips_of_the_others_as_they_are(mon
     assert moves_set.draw_clip("split_dodge", 3, 1) == before
 
 
-@pytest.mark.slow
 def test_reps_are_in_order_and_their_events_too(danced):
     for clip in danced.values():
         reps = clip.truth["reps"]
@@ -182,7 +183,6 @@ def test_a_hesitation_drops_to_its_slowest_and_comes_up_again(danced, defended):
         assert measures["speed_kept_ratio"] > 0.9
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("kind", sorted(KINDS))
 def test_a_move_that_is_never_taught_is_a_burst_out_of_quiet_stance_and_says_its_kind(kind):
     entry = moves_set.draw_clip("unknown", 7, 1, kind)

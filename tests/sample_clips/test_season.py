@@ -18,6 +18,8 @@ from sample_clips.render.skeleton import skeleton
 from sample_clips.render.tracks import GRID_HZ
 from sample_clips.render.truth import READERS
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture(scope="module")
 def films():
@@ -34,7 +36,6 @@ def test_a_seed_decides_the_film():
     assert table("season", 3) != table("season", 4)
 
 
-@pytest.mark.slow
 def test_reps_of_known_moves_follow_each_other_and_fill_less_than_half(films):
     for _, film in films.values():
         reps = film.truth["reps"]
@@ -92,7 +93,6 @@ def test_a_pastime_holds_no_rep_and_ends_where_it_began(kind):
     assert found.athlete.free_hand.at(np.array([found.duration_s]))[0, 0] == 0
 
 
-@pytest.mark.slow
 def test_a_film_joined_of_pieces_has_every_frame_at_its_time(tmp_path):
     entry = season_clips(4, 6)[0]
 

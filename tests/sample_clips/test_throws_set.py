@@ -10,6 +10,9 @@ import pytest
 from sample_clips.render import moves_set
 from sample_clips.render.skeleton import skeleton
 
+pytestmark = pytest.mark.slow
+
+
 THROWS = ("low_to_high_shot", "on_the_run_shot", "step_down_shot", "pivot_throwback_pass")
 
 
@@ -42,7 +45,6 @@ def each_rep(thrown, *moves):
                 yield clip, hand, rep, {k: v["time_s"] for k, v in rep["events"].items()}
 
 
-@pytest.mark.slow
 def test_events_are_in_order_and_the_release_is_the_fastest_moment_near_it(thrown):
     for clip, hand, rep, events in each_rep(thrown):
         assert list(events.values()) == sorted(events.values())
@@ -100,7 +102,6 @@ def test_a_pivot_turns_far_on_a_foot_that_stays_and_retreats_before_the_throw(th
         assert min(still_m) < 0.12
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("move", THROWS)
 def test_the_mirrored_clip_with_the_other_hand_has_the_same_measures(move):
     entry = short(moves_set.draw_clip(move, 6, 1), stick_hand="right")

@@ -19,6 +19,7 @@ def test_the_same_seed_gives_the_same_film():
     assert one.reps == other.reps
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("move", TAUGHT)
 def test_limbs_keep_their_lengths_and_the_rep_lies_about_its_key(move):
     film = film_of(21, move)

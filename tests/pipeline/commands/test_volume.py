@@ -58,6 +58,7 @@ def test_volume_tells_numbers_rules_and_what_they_are_not(filled):
     assert "Numbers marked e hold estimates" in said
 
 
+@pytest.mark.slow
 def test_volume_as_data_has_the_same_figures(filled):
     document = json.loads(ok("volume", "--json"))
     (athlete,) = document["athletes"]
@@ -157,6 +158,7 @@ def test_what_was_not_measured_is_told(write_film):
     assert "was not measured" in ok(*words, "cut_angle_deg")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("words", "wrong"),
     [

@@ -15,6 +15,8 @@ from pipeline.export.c3d import c3d_bytes, events_of, point_labels
 from pipeline.export.film_data import FilmData
 from tests.fixtures.films import LOST, dodge_film
 
+pytestmark = pytest.mark.slow
+
 
 def read(data):
     with warnings.catch_warnings():
@@ -27,7 +29,6 @@ def texts(reader, name):
     return [text.strip() for text in reader.get(name).string_array]
 
 
-@pytest.mark.slow
 def test_joints_come_back_in_millimetres_under_their_names():
     film, _ = dodge_film()
     reader, points = read(c3d_bytes(film))

@@ -15,6 +15,7 @@ def read(table, name):
     return pq.read_table(io.BytesIO(parquet_bytes(table, schema_name=f"crossemetry.{name}/1")))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("table_of", "names", "columns", "arrays_of"),
     [

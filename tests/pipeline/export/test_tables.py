@@ -20,6 +20,7 @@ MAKERS = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", MAKERS)
 def test_columns_are_of_one_length_and_a_unit_in_the_name_is_the_unit(name):
     table = MAKERS[name](dodge_film()[0])

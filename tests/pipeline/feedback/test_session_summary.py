@@ -135,6 +135,7 @@ def test_a_move_of_which_nothing_is_measured_is_still_counted():
     assert (told.n_reps, told.measures) == (1, ())
 
 
+@pytest.mark.slow
 @given(VALUES, st.randoms())
 def test_the_order_of_the_reps_changes_no_mean_and_no_spread(values, random):
     shuffled = list(values)

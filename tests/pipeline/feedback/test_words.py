@@ -150,6 +150,7 @@ def test_several_things_are_listed_in_a_row(parts, said):
     assert listed(load_words(), parts) == said
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("text", "hint"),
     [

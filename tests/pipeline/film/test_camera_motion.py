@@ -154,7 +154,7 @@ def test_a_background_that_comes_back_is_still_and_one_that_does_not_has_moved()
     found = judged(watched([here] * 6 + [elsewhere] * long))
     assert found.state == "moved"
     assert np.isinf(found.moved_px)
-    assert "more than could be followed" in found.words
+    assert found.words.values["far"].key == "camera.too_far"
 
 
 @pytest.mark.slow
@@ -181,7 +181,8 @@ def test_a_phone_that_sinks_slowly_may_do_so_up_to_a_point():
     assert judge_stillness(5.0 * sunk, time_s, (1280, 720)).state == "still"
     found = judge_stillness(20.0 * sunk, time_s, (1280, 720))
     assert found.state == "moved"
-    assert found.words == "the camera moved while filming (by up to 20 pixels)"
+    assert found.words.key == "camera.moved"
+    assert found.words.values["far"].values["moved"] == pytest.approx(20.0, abs=0.5)
 
 
 def test_too_few_told_pictures_are_not_called_still():

@@ -77,6 +77,7 @@ def test_ten_bit_film_is_read(write_film, number_of):
     assert number_of(frames[11].rgb) == pytest.approx(11, abs=1)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("size_px", [(2160, 3840), (240, 135 // 2 * 2)])
 def test_large_and_small_pictures(write_film, size_px):
     path = write_film(

@@ -62,7 +62,10 @@ def test_nobody_in_the_film_is_said_and_everything_is_at_stake():
     samples = looks_at()
     person = found(samples, SHOT)["person"]
     assert person.verdict == "will not do"
-    assert "Nobody is found in 6 looks" in person.sentence
+    assert (person.sentence.key, dict(person.sentence.values)) == (
+        "check.found_nobody",
+        {"looks": 6},
+    )
     assert set(person.missing) == {info.key for info in measures_of("high_to_low_shot")}
     on_side = found(replace(samples, lies_on_side=True), SHOT)["person"]
     assert "Turn the film upright" in on_side.what_to_do

@@ -195,6 +195,7 @@ def test_a_drill_with_too_few_examples_left_is_forgotten(filled):
         assert drill_names() == ()
 
 
+@pytest.mark.slow
 def test_a_film_that_shows_another_athlete_too_stays_theirs(folder, write_film):
     film = write_film()
     with opened_log() as log:

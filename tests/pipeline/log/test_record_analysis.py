@@ -86,6 +86,7 @@ def test_an_athlete_who_is_new_is_added_with_what_was_told(log, write_film):
     assert athlete.level == "youth"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("how", ["again", "renamed", "another container"])
 def test_the_same_film_is_counted_once(log, write_film, tmp_path, how):
     film = write_film()
@@ -231,6 +232,7 @@ def test_a_reason_of_the_program_is_kept_by_its_key(log, write_film):
     }
 
 
+@pytest.mark.slow
 def test_a_flag_follows_the_numbers_that_are_written_anew(log, write_film):
     log_analysis(analysis_of(write_film(), passes(0.6)), settings_of(), log, day=DAY)
     assert [row["kind"] for row in rows(log, FLAGS)] == ["none"]

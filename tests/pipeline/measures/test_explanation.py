@@ -15,6 +15,9 @@ from pipeline.scene.uncertainty import ALL_SOURCES, SOURCE_NAMES, Sources, root_
 from tests.fixtures.players import CUT_S, defender, dodger, frames_s, passer, shooter
 from tests.fixtures.walker import SIZE_PX, STATURE_M, camera_at, together, tracks_of
 
+pytestmark = pytest.mark.slow
+
+
 U_EVENT_S = 0.01
 
 
@@ -87,7 +90,6 @@ def with_a_value(results):
     return found
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("move", MOVES)
 def test_with_every_source_on_the_numbers_are_the_same_to_the_last_bit(reps, explained, move):
     rep, seen = reps[move]
@@ -106,7 +108,6 @@ def test_with_every_source_off_no_draw_leaves_the_best_estimate(reps, move):
         assert result.value == whole[key].value
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("move", MOVES)
 @pytest.mark.parametrize("name", SOURCE_NAMES)
 def test_whatever_is_drawn_the_best_estimate_is_the_same(reps, move, name):
@@ -159,7 +160,6 @@ def test_the_stature_moves_a_height_and_the_length_of_an_arm_but_not_their_ratio
     assert ratio.sources["stature"] < 0.005 * ratio.value
 
 
-@pytest.mark.slow
 def test_a_lens_that_is_better_known_makes_less(reps):
     rep, seen = reps["close_gap_dodge"]
     sure = dict(seen)
@@ -183,7 +183,6 @@ def test_the_sources_make_up_the_whole_nearly(explained, move):
         assert whole == pytest.approx(result.u, rel=0.2), key
 
 
-@pytest.mark.slow
 def test_what_was_not_measured_is_not_explained(reps):
     rep, seen = reps["close_gap_dodge"]
     results = explained_rep(rep, **{**seen, "defender": None})

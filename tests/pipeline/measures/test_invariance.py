@@ -155,6 +155,7 @@ def test_the_mirror_swaps_the_hands_and_keeps_the_values(move):
     assert_same(values(move, mirrored, hand="left", goal_m=GOAL_M * [-1.0, 1.0]), values(move))
 
 
+@pytest.mark.slow
 @few
 @given(turn_deg=st.floats(-180.0, 180.0), x_m=st.floats(-20.0, 20.0), y_m=st.floats(-20.0, 20.0))
 @pytest.mark.parametrize("move", PLAYERS)
@@ -186,6 +187,7 @@ def test_scaling_the_scene_scales_lengths_and_speeds_alone(move, scale):
     assert_same(values(move, scaled, goal_m=GOAL_M * scale), expected)
 
 
+@pytest.mark.slow
 @few
 @given(shift_s=st.floats(0.0, 3600.0))
 @pytest.mark.parametrize("move", PLAYERS)

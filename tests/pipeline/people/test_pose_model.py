@@ -44,6 +44,7 @@ def test_an_altered_model_is_refused(tmp_path):
         PoseModel(path)
 
 
+@pytest.mark.slow
 def test_what_is_no_model_is_refused_in_a_sentence(tmp_path):
     path = tmp_path / "own.task"
     path.write_bytes(b"not a model")

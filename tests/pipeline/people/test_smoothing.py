@@ -185,6 +185,7 @@ def test_shifting_time_changes_nothing_and_scaling_the_picture_scales(shift_s, s
     assert np.allclose(changed.body_m, plain.body_m, atol=1e-3)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("frames", [slice(30, 90), slice(0, 60)])
 def test_one_persons_track_does_not_touch_the_others(frames):
     empty = with_gap(WALK, frames.start, frames.stop)

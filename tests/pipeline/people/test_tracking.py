@@ -119,6 +119,7 @@ def wrist_x(index):
     return 8 * np.sin(index / 3)
 
 
+@pytest.mark.slow
 def test_one_person_is_found_in_every_frame():
     tracks = follow(lambda i: {"red": standing(100 + 5 * i, 200)})
     assert tracks.n_people == 1

@@ -92,6 +92,7 @@ def test_what_a_coach_wrote_of_a_range(whole, nasty, part):
     pages(written("text"), written(nasty), nasty)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("nasty", NASTY)
 def test_the_name_of_a_drill_of_an_event_and_of_a_measure(whole, nasty):
     def named(name):
@@ -107,6 +108,7 @@ def test_the_name_of_a_drill_of_an_event_and_of_a_measure(whole, nasty):
     pages(named("plain"), named(nasty), nasty.replace("_", " "))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("nasty", NASTY)
 def test_sentences_notes_cautions_and_reasons(whole, nasty):
     def saying(text):

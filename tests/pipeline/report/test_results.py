@@ -29,6 +29,7 @@ def check(text):
     return document
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("move", ["high_to_low_shot", "throwback_pass", "close_gap_dodge"])
 def test_json_keeps_its_contract(make, move):
     document = check(reps_json(make(move=move)))

@@ -81,13 +81,10 @@ def scene_before(camera):
 def test_a_camera_that_moved_gives_grade_c_and_says_by_how_much():
     scene = scene_before(Stillness(state="moved", moved_px=41.6))
     assert scene.grade == "C"
-    assert scene.no_ground == "the camera moved while filming (by up to 42 pixels)"
-    assert scene.notes == (
-        "The camera moved while filming (by up to 42 pixels): ground distances were not measured "
-        "(grade C). Put the phone on something that stands still.",
-        "Times, angles and heights above the athlete's own foot are from the size of the body "
-        "alone; ground distances are not measured.",
-    )
+    assert scene.no_ground.key == "camera.moved"
+    assert scene.no_ground.values["far"].values == {"moved": 41.6}
+    assert [note.key for note in scene.notes] == ["scene.moved", "scene.without_ground"]
+    assert scene.notes[0].values["camera"] == scene.no_ground
 
 
 def test_a_steadied_picture_keeps_the_grade_and_carries_what_is_left_of_the_movement():
@@ -132,7 +129,8 @@ def test_the_size_of_the_body_in_the_picture_is_stature_over_distance():
 
 
 def test_the_models_own_stature_scales_with_its_body():
-    assert model_stature(1.1 * TRACKS.body_m[0]) == pytest.approx(STATURE_M, rel=0.01)
+    # The pose model's body leaves 1.2 % of standard uncertainty: 2.4 % at 95 %.
+    assert model_stature(1.1 * TRACKS.body_m[0]) == pytest.approx(STATURE_M, rel=0.024)
 
 
 def test_a_lens_profile_gives_focal_length_principal_point_and_its_name():

@@ -75,8 +75,10 @@ def test_the_same_seed_gives_the_same_draws():
 
 def test_a_stature_that_the_marks_speak_against_is_told():
     scene = scene_of(stature_m=2.05)
-    assert "show an athlete of 1.79 m" in scene.notes[1]
-    assert "stature given is 2.05 m" in scene.notes[1]
+    note = scene.notes[1]
+    assert note.key == "scene.stature_differs"
+    assert note.values["stature"] == 2.05
+    assert note.values["seen"] == pytest.approx(STATURE_M, abs=note.values["half_width"])
     assert scene.height_m[0] == scene_of().height_m[0]
 
 

@@ -66,6 +66,7 @@ def test_it_finds_its_examples_again_and_the_rep_that_was_not_marked():
     assert [rep.start_s for rep in taught().elsewhere] == pytest.approx([WINDOWS_S[3][0]], abs=0.15)
 
 
+@pytest.mark.slow
 def test_what_can_be_measured_in_the_examples_is_measured():
     keys = taught().drill.measures
     assert "release_height_m" in keys

@@ -39,6 +39,7 @@ def test_a_small_player_is_shown_larger(film):
     assert picture.shape[0] > 300
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", ["height", "ground", "step", "span", "point"])
 def test_a_mark_is_drawn_and_the_film_is_left_as_it_was(film, kind):
     frame, joints = film()

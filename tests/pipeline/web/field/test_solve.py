@@ -32,6 +32,7 @@ def test_the_ground_that_is_shown_goes_through_the_marks_on_it(marks):
     assert np.abs(points - 0.5 * np.array(SIZE_PX)).max() <= 0.6 * max(SIZE_PX)
 
 
+@pytest.mark.slow
 def test_a_wrong_mark_is_named(marks):
     marks = [*marks[:3], *marks[4:7]]
     x_px, y_px = marks[0].image_px
@@ -41,6 +42,7 @@ def test_a_wrong_mark_is_named(marks):
     assert f"'{marks[0].name}' does not fit" in shown["words"]
 
 
+@pytest.mark.slow
 def test_exchanged_marks_are_named(marks):
     one, other = marks[4], marks[5]
     exchanged = [

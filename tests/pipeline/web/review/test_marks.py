@@ -104,6 +104,7 @@ def test_marks_of_another_rep_do_not_make_a_window_stale(page, log, clip):
     assert mark(page, clip, number=1).status_code == 303
 
 
+@pytest.mark.slow
 def test_a_rep_that_was_answered_stays_so_when_the_film_is_analysed_again(
     page, log, clip, tmp_path
 ):

@@ -82,6 +82,7 @@ def test_the_page_shows_the_numbers_of_the_log(page, film):
     assert html.count("<script") == 2
 
 
+@pytest.mark.slow
 def test_the_film_is_given_in_pieces(page, film):
     whole = film.path.read_bytes()
     answer = page.get("/clip/1/film")
@@ -235,6 +236,7 @@ def test_without_what_was_kept_the_page_says_to_analyse_again(page, log, tmp_pat
     assert "Analyse the film again" in answer.json()["words"]
 
 
+@pytest.mark.slow
 def test_a_row_of_an_older_log_is_measured_by_what_it_knows(page, log):
     with log.writing() as connection:
         connection.execute(CLIPS.update().values(settings=None))

@@ -181,6 +181,7 @@ def test_a_minor_without_consent_is_not_kept(page, log, data, write_film):
     assert kept(data) == []
 
 
+@pytest.mark.slow
 def test_a_disk_that_is_nearly_full_takes_no_film(page, data, who, write_film, monkeypatch):
     monkeypatch.setattr(film_routes, "enough_room", lambda folder, n_bytes: False)
     assert send(page, who, write_film("o.mp4", n_frames=15).read_bytes()).status_code == 400
