@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 
 from pipeline.core.results import Measurement, RepResult, Verdict
 from pipeline.core.types import Rep
+from pipeline.feedback.priority import ranked_verdicts
 from pipeline.feedback.words import Words, number_text
 
 WIDTH = 80
@@ -80,9 +81,12 @@ def rep_table(results: Sequence[RepResult], words: Words) -> list[str]:
 def _rows_of(result: RepResult, words: Words) -> list[_Row]:
     move = result.rep.move
     verdicts = {verdict.key: verdict for verdict in result.verdicts if verdict.target is not None}
+    ranked = ranked_verdicts(move, result.verdicts, result.measurements, words.weight_of)
     # Judged numbers only, if there are any; measured numbers come first.
-    keys = [key for key in result.measurements if key in verdicts] or list(result.measurements)
-    keys.sort(key=lambda key: (result.measurements[key].value is None, -words.weight_of(move, key)))
+    keys = [verdict.key for verdict in ranked]
+    if not keys:
+        keys = sorted(result.measurements, key=lambda key: -words.weight_of(move, key))
+    keys.sort(key=lambda key: result.measurements[key].value is None)
     shown = [result.measurements[key] for key in keys[:NUMBERS_PER_REP]]
     if not shown:
         return [_Row(sentence=words.terminal["nothing"])]

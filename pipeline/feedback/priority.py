@@ -22,14 +22,20 @@ What holds for the advice on a measure stands where the measure is defined.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 
-from pipeline.core.results import Measurement, Side, TargetRange, Verdict
-from pipeline.feedback.words import Words, give_or_take
+from pipeline.core.results import Measurement, Side, TargetRange, Verdict, VerdictWord
+from pipeline.feedback.words import give_or_take
 from pipeline.measures import MEASURES
 from pipeline.measures.advice import NO_RULE, Advice, AdviceRule
 from pipeline.measures.repeatability import smallest_real_change
+
+Weight = Callable[[str, str], float]
+"""Maps the keys of a move and a measure to the usefulness of feedback on it."""
+
+RANKS: tuple[VerdictWord, ...] = ("out of range", "too close to call", "in range", "not measured")
+"""Verdicts in the order in which they matter."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,7 +105,7 @@ def worths(
     move: str,
     verdicts: Sequence[Verdict],
     measurements: Mapping[str, Measurement],
-    words: Words,
+    weight: Weight,
 ) -> list[Worth]:
     """Score all verdicts of a rep that can be scored, the best first; without what has no weight.
 
@@ -109,15 +115,50 @@ def worths(
         Key of the move.
     verdicts, measurements
         Of the rep.
-    words
-        For the weights.
+    weight
+        Usefulness of each measure in a move.
     """
     found = [
-        worth_of(verdict, measurements[verdict.key], words.weight_of(move, verdict.key))
+        worth_of(verdict, measurements[verdict.key], weight(move, verdict.key))
         for verdict in verdicts
     ]
-    told = [worth for worth in found if worth is not None and worth.usefulness > 0.0]
-    return sorted(told, key=lambda worth: worth.score, reverse=True)
+    useful = [worth for worth in found if worth is not None and worth.usefulness > 0.0]
+    return sorted(useful, key=lambda worth: worth.score, reverse=True)
+
+
+def ranked_verdicts(
+    move: str,
+    verdicts: Sequence[Verdict],
+    measurements: Mapping[str, Measurement],
+    weight: Weight,
+) -> list[Verdict]:
+    """Order the verdicts of a rep by how much they matter; the first is the chief one.
+
+    Out of range comes first, by score; then too close to call, by usefulness; then in range, by
+    score; then not measured, by usefulness. Where nothing is out of range, a gap in the most
+    useful measure comes before all else, so that nothing smaller hides it. Equals keep their
+    order. Measures without a range or without weight are left out.
+
+    Parameters
+    ----------
+    move
+        Key of the move.
+    verdicts, measurements
+        Of the rep.
+    weight
+        Usefulness of each measure in a move.
+    """
+    scores = {worth.key: worth.score for worth in worths(move, verdicts, measurements, weight)}
+    useful = [v for v in verdicts if v.target is not None and weight(move, v.key) > 0.0]
+    ranked = sorted(
+        useful, key=lambda v: (RANKS.index(v.word), -scores.get(v.key, weight(move, v.key)))
+    )
+    if ranked and ranked[0].word != "out of range":
+        most_useful = max(useful, key=lambda v: weight(move, v.key))
+        if most_useful.word == "not measured":
+            ranked.remove(most_useful)
+            ranked.insert(0, most_useful)
+    return ranked
 
 
 def _unit(measurement: Measurement, target: TargetRange) -> float:

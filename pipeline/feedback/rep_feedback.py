@@ -57,7 +57,7 @@ def tell_rep(
     if move == "unknown":
         return (words.sentences["unknown"],)
     found = {verdict.key: verdict for verdict in verdicts if verdict.target is not None}
-    scored = worths(move, verdicts, measurements, words)
+    scored = worths(move, verdicts, measurements, words.weight_of)
     words = words.for_move(move)
     good = next((w for w in scored if w.side is None and not praise_held_back(w.key, flags)), None)
     missed = [worth for worth in scored if worth.side is not None]

@@ -1,4 +1,4 @@
-"""Writes reps with measures, verdicts and flags into the training log, and reads ranges back."""
+"""Writes reps with measures, verdicts and flags into the training log."""
 
 from __future__ import annotations
 
@@ -9,14 +9,11 @@ from sqlalchemy import Connection, delete, insert, select
 
 from pipeline.core.messages import message_document
 from pipeline.core.results import Analysis, RepResult, TargetRange, Verdict
-from pipeline.core.written_range import written_range_of
+from pipeline.feedback.priority import Weight
 from pipeline.log.counts import counts_of
-from pipeline.log.review_priority import Weight, put_flags
+from pipeline.log.review_priority import put_flags
 from pipeline.log.schema import MEASURES, REPS
-from pipeline.targets.lookup import written_target
-
-BY_COACH = "coach"
-"""Source of a number that depends on a person's correction."""
+from pipeline.log.stored_reps import BY_COACH
 
 
 def put_reps(
@@ -58,7 +55,8 @@ def put_reps(
         for result in analysis.reps
         for row in _measure_rows(result)
     ]
-    _put_measures(connection, list(numbers.values()), measures, weight)
+    results = {numbers[result.rep.index]: result for result in analysis.reps}
+    _put_measures(connection, results, measures, weight)
 
 
 def put_measures(
@@ -82,28 +80,19 @@ def put_measures(
         for row in _measure_rows(result)
     ]
     connection.execute(delete(MEASURES).where(MEASURES.c.rep_id == rep_id))
-    _put_measures(connection, [rep_id], rows, weight)
-
-
-def stored_range(key: str, document: Mapping[str, Any]) -> TargetRange:
-    """Return a target range from the stored value of the column ``target_range``."""
-    if "text" not in document:
-        return written_target(key, written_range_of(document))
-    return TargetRange(
-        key=key, unit="", low=None, high=None, words=document["text"], set_by="", why=""
-    )
+    _put_measures(connection, {rep_id: result}, rows, weight)
 
 
 def _put_measures(
     connection: Connection,
-    rep_ids: Sequence[int],
+    results: Mapping[int, RepResult],
     rows: Sequence[Mapping[str, Any]],
     weight: Weight,
 ) -> None:
     """Write rows of measures, and recompute the flags of these reps."""
     if rows:
         connection.execute(insert(MEASURES), rows)
-    put_flags(connection, rep_ids, weight)
+    put_flags(connection, results, weight)
 
 
 def _rep_row(result: RepResult, *, like: str | None, contact: bool) -> dict[str, Any]:

@@ -1,80 +1,77 @@
-"""Ranks the reps for a coach's review: certainty of a fault times its weight."""
+"""Ranks the reps for a coach's review by what matters most in each."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any, Literal
 
 from sqlalchemy import Connection, delete, insert, select
 
+from pipeline.core.results import RepResult
+from pipeline.feedback.priority import Weight, ranked_verdicts, worth_of
 from pipeline.log.marks import ANSWERS, MarkedRep, as_mark, standing
-from pipeline.log.schema import FLAGS, MEASURES, REPS, REVIEW_MARKS
-
-Weight = Callable[[str, str], float]
-"""Maps the keys of a move and a measure to the importance of feedback on it."""
+from pipeline.log.schema import FLAGS, REPS, REVIEW_MARKS
+from pipeline.log.stored_reps import logged_result
 
 FlagKind = Literal["fault", "close", "unknown", "none"]
 UNKNOWN_MOVE = "unknown"
 _AT_ONCE = 500
 
 
-def flag_of(
-    move: str, move_probability: float, measures: Iterable[Mapping[Any, Any]], weight: Weight
-) -> tuple[FlagKind, str | None, float]:
+def flag_of(result: RepResult, weight: Weight) -> tuple[FlagKind, str | None, float]:
     """Return the kind of a rep's flag, the measure behind it, and its score.
 
-    A fault is a measure out of its range. Its score is the probability of being out of range times
-    the weight of the measure. Without a fault, verdicts too close to call are scored the same way.
+    The measure is the one that matters most of those measured, if it is out of range or too
+    close to call: see `pipeline.feedback.priority`. The score of a verdict too close to call is the
+    probability of being out of range times the weight of the measure.
 
     Parameters
     ----------
-    move, move_probability
-        Move as classified by the program, and its probability.
-    measures
-        Rows with ``key``, ``verdict`` and ``probability_inside``.
+    result
+        The rep with its measures and verdicts.
     weight
         Importance of each measure.
-
-    Examples
-    --------
-    >>> row = {"key": "step_back_m", "verdict": "out of range", "probability_inside": 0.01}
-    >>> flag_of("throwback_pass", 0.9, [row], lambda move, key: 1.0)
-    ('fault', 'step_back_m', 0.99)
     """
+    move = result.rep.move
     if move == UNKNOWN_MOVE:
-        return "unknown", None, 1.0 - move_probability
-    kinds: dict[str, FlagKind] = {"out of range": "fault", "too close to call": "close"}
-    best: dict[FlagKind, tuple[float, str]] = {}
-    for row in measures:
-        kind, inside = kinds.get(row["verdict"] or ""), row["probability_inside"]
-        if kind is None or inside is None:
-            continue
-        importance = weight(move, row["key"])
-        score = (1.0 - float(inside)) * importance
-        if importance > 0.0 and score > best.get(kind, (-1.0, ""))[0]:
-            best[kind] = (score, row["key"])
-    for kind in ("fault", "close"):
-        if kind in best:
-            return kind, best[kind][1], best[kind][0]
+        return "unknown", None, 1.0 - result.rep.move_probability
+    ranked = ranked_verdicts(move, result.verdicts, result.measurements, weight)
+    chief = next((verdict for verdict in ranked if verdict.word != "not measured"), None)
+    if chief is None or chief.probability_inside is None:
+        return "none", None, 0.0
+    if chief.word == "too close to call":
+        score = (1.0 - chief.probability_inside) * weight(move, chief.key)
+        return "close", chief.key, float(score)
+    worth = worth_of(chief, result.measurements[chief.key], weight(move, chief.key))
+    if chief.word == "out of range" and worth is not None:
+        return "fault", chief.key, float(worth.score)
     return "none", None, 0.0
 
 
-def put_flags(connection: Connection, rep_ids: Sequence[int], weight: Weight) -> None:
-    """Compute and store the flags of some reps, and whether they wait for an answer."""
+def put_flags(connection: Connection, results: Mapping[int, RepResult], weight: Weight) -> None:
+    """Compute and store the flags of some reps, and whether they wait for an answer.
+
+    Parameters
+    ----------
+    connection
+        To the log.
+    results
+        Each rep by its number in the log.
+    weight
+        Importance of each measure.
+    """
+    rep_ids = list(results)
     for first in range(0, len(rep_ids), _AT_ONCE):
-        _put_some(connection, rep_ids[first : first + _AT_ONCE], weight)
+        _put_some(connection, rep_ids[first : first + _AT_ONCE], results, weight)
 
 
 def fill_flags(connection: Connection, weight: Weight) -> int:
     """Compute the flags of reps without one, as in an older log; returns their number."""
-    query = (
-        select(REPS.c.id)
-        .outerjoin(FLAGS, FLAGS.c.rep_id == REPS.c.id)
-        .where(FLAGS.c.rep_id.is_(None))
-    )
-    ids = connection.execute(query).scalars().all()
-    put_flags(connection, ids, weight)
-    return len(ids)
+    query = select(REPS).outerjoin(FLAGS, FLAGS.c.rep_id == REPS.c.id)
+    rows = connection.execute(query.where(FLAGS.c.rep_id.is_(None))).mappings().all()
+    results = {row["id"]: logged_result(connection, row)[0] for row in rows}
+    put_flags(connection, results, weight)
+    return len(results)
 
 
 def refresh_open(connection: Connection, rep: MarkedRep) -> bool:
@@ -84,20 +81,17 @@ def refresh_open(connection: Connection, rep: MarkedRep) -> bool:
     return is_open
 
 
-def _put_some(connection: Connection, rep_ids: Sequence[int], weight: Weight) -> None:
+def _put_some(
+    connection: Connection,
+    rep_ids: Sequence[int],
+    results: Mapping[int, RepResult],
+    weight: Weight,
+) -> None:
     reps = connection.execute(select(REPS).where(REPS.c.id.in_(rep_ids))).mappings().all()
-    measures: dict[int, list[Mapping[Any, Any]]] = {}
-    query = select(
-        MEASURES.c.rep_id, MEASURES.c.key, MEASURES.c.verdict, MEASURES.c.probability_inside
-    ).where(MEASURES.c.rep_id.in_(rep_ids))
-    for row in connection.execute(query).mappings():
-        measures.setdefault(row["rep_id"], []).append(row)
     marks = _marks_by_clip(connection, sorted({rep["clip_id"] for rep in reps}))
     rows = []
     for rep in reps:
-        kind, key, score = flag_of(
-            rep["move"], rep["move_probability"], measures.get(rep["id"], []), weight
-        )
+        kind, key, score = flag_of(results[rep["id"]], weight)
         names = ("id", "clip_id", "number", "start_s", "stop_s", "move")
         marked = MarkedRep(**{name: rep[name] for name in names})
         rows.append(

@@ -73,7 +73,6 @@ def page_parts(analysis: Analysis, pictures: Mapping[int, bytes]) -> Iterator[st
                 result,
                 fitted.get(result.rep.index),
                 scene=analysis.scene,
-                session=analysis.session,
             )
             for result in analysis.reps
         ],

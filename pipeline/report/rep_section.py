@@ -5,8 +5,9 @@ from __future__ import annotations
 import base64
 from dataclasses import dataclass
 
-from pipeline.core.results import Measurement, RepResult, SessionSummary, TargetRange, Verdict
+from pipeline.core.results import Measurement, RepResult, TargetRange, Verdict
 from pipeline.core.types import Scene
+from pipeline.feedback.priority import ranked_verdicts
 from pipeline.feedback.words import Words, number_text, range_text
 from pipeline.report.ground_plan import Plan, plan_of, why_no_plan
 from pipeline.report.page_pictures import PagePicture
@@ -116,7 +117,6 @@ def rep_view(
     picture: PagePicture | None,
     *,
     scene: Scene,
-    session: SessionSummary | None,
 ) -> RepBlock:
     """Build the section of one rep.
 
@@ -130,13 +130,11 @@ def rep_view(
         Its key picture, if there is one.
     scene
         Ground and lens, for the plan and the sources of uncertainty.
-    session
-        Its point to work on selects the verdict in the strip.
     """
     rep, texts = result.rep, words.report
     rows = [row_of(words, result, key, scene) for key in in_order(list(result.measurements))]
     judged = [verdict for verdict in result.verdicts if verdict.target is not None]
-    about = _about(words, result, session)
+    about = _about(words, result)
     n_in = sum(verdict.word == "in range" for verdict in judged)
     n_measured = sum(verdict.word != "not measured" for verdict in judged)
     plan = plan_of(words, result, scene)
@@ -173,15 +171,10 @@ def rep_view(
     )
 
 
-def _about(words: Words, result: RepResult, session: SessionSummary | None) -> Verdict | None:
-    """Return the verdict for the strip: on the point to work on, else on the weightiest measure."""
-    work = None if session is None else session.work_on
-    if work is not None and work.move == result.rep.move:
-        verdict = verdict_of(result, work.key)
-        if verdict is not None:
-            return verdict
-    judged = [verdict for verdict in result.verdicts if verdict.target is not None]
-    return max(judged, key=lambda v: words.weight_of(result.rep.move, v.key), default=None)
+def _about(words: Words, result: RepResult) -> Verdict | None:
+    """Return the verdict that the strip shows: the one that matters most in the rep."""
+    ranked = ranked_verdicts(result.rep.move, result.verdicts, result.measurements, words.weight_of)
+    return ranked[0] if ranked else None
 
 
 def _title(words: Words, result: RepResult) -> str:

@@ -4,16 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any, cast
 
-from sqlalchemy import Connection, select
-
-from pipeline.core.messages import message_of
-from pipeline.core.results import Measurement, RepResult, Verdict, VerdictWord
-from pipeline.core.types import Rep, Scene
+from pipeline.core.results import RepResult
+from pipeline.core.types import Scene
 from pipeline.feedback.words import Words
-from pipeline.log.rep_rows import BY_COACH, stored_range
-from pipeline.log.schema import MEASURES
 from pipeline.report.rep_section import Row, row_of
 from pipeline.report.verdict_marks import in_order
 from pipeline.web.review.recent_reps import PastValue, SmallChart, small_chart
@@ -88,47 +82,6 @@ def number_rows(
             )
         )
     return sorted(rows, key=lambda row: not row.row.word)
-
-
-def logged_result(
-    connection: Connection, rep: Mapping[str, Any]
-) -> tuple[RepResult, frozenset[str]]:
-    """Read a rep's numbers from the log, and the keys of those that depend on an edit."""
-    query = select(MEASURES).where(MEASURES.c.rep_id == rep["id"])
-    rows = connection.execute(query).mappings().all()
-    measurements, verdicts = {}, []
-    for row in rows:
-        key, has_value = row["key"], row["value"] is not None
-        measurements[key] = Measurement(
-            key=key,
-            unit=row["unit"],
-            value=row["value"],
-            u=row["u"],
-            reason=None if has_value else message_of(row["reason"] or {"text": "-"}),
-        )
-        if row["verdict"] is None:
-            continue
-        target = stored_range(key, row["target_range"]) if row["target_range"] else None
-        verdicts.append(
-            Verdict(
-                key=key,
-                word=cast("VerdictWord", row["verdict"]),
-                side=row["verdict_side"],
-                probability_inside=row["probability_inside"],
-                target=target,
-            )
-        )
-    result = RepResult(
-        rep=Rep(
-            index=rep["number"], start_s=rep["start_s"], stop_s=rep["stop_s"], start_frame=0,
-            stop_frame=0, move=rep["move"], stick_hand=rep["hand"],
-        ),
-        measurements=measurements,
-        verdicts=tuple(verdicts),
-        feedback=(),
-        cautions=(),
-    )  # fmt: skip
-    return result, frozenset(row["key"] for row in rows if row["source"] == BY_COACH)
 
 
 def without_lines(rows: Sequence[NumberRow]) -> list[NumberRow]:

@@ -13,9 +13,10 @@ from sqlalchemy import select
 from pipeline.feedback.words import Words
 from pipeline.log.rep_edits import StoredChange
 from pipeline.log.schema import REPS
+from pipeline.log.stored_reps import logged_result
 from pipeline.report.timing import event_text
 from pipeline.web.review.context import ReviewContext, film_path, rep_address, rep_row
-from pipeline.web.review.measure_rows import logged_result, number_rows, without_lines
+from pipeline.web.review.measure_rows import number_rows, without_lines
 from pipeline.web.review.recent_reps import read_last
 from pipeline.web.review.rep_edits import parse_edit
 

@@ -19,11 +19,12 @@ from pipeline.log.rep_edits import (
     undo_change,
 )
 from pipeline.log.rep_rows import put_measures
+from pipeline.log.stored_reps import logged_result
 from pipeline.targets.verdicts import judged
 from pipeline.web.review.clip_cache import CachedClip, shared, targets_now
 from pipeline.web.review.context import ReviewContext
 from pipeline.web.review.film_times import tracks_on_film
-from pipeline.web.review.measure_rows import NumberRow, logged_result, number_rows
+from pipeline.web.review.measure_rows import NumberRow, number_rows
 from pipeline.web.review.recent_reps import read_last
 from pipeline.web.review.remeasure import Remeasured
 from pipeline.web.review.rep_edits import RepEdit, edits_in_force, parse_edit

@@ -10,7 +10,7 @@ from pipeline.core.messages import message_of
 from pipeline.core.results import Measurement
 from pipeline.feedback.words import COVERAGE_FACTOR, Words, number_text, range_text
 from pipeline.log.marks import ReviewMark
-from pipeline.log.rep_rows import stored_range
+from pipeline.log.stored_reps import stored_range
 from pipeline.report.verdict_marks import SHAPES
 from pipeline.web.review.context import rep_address
 

@@ -77,7 +77,7 @@ def test_a_certain_miss_of_a_useful_measure_comes_before_a_larger_one_of_another
         measured("plant_to_release_s", 1.6),
     )
     words = load_words()
-    ranked = worths("throwback_pass", rep.verdicts, rep.measurements, words)
+    ranked = worths("throwback_pass", rep.verdicts, rep.measurements, words.weight_of)
     assert ranked[0].key == "step_back_m"
     sizes = {told.key: told.size for told in ranked}
     assert sizes["plant_to_release_s"] > sizes["step_back_m"]
@@ -87,4 +87,6 @@ def test_what_a_coach_gives_no_weight_is_not_chosen(tmp_path):
     path = tmp_path / "own.toml"
     path.write_text("[weight.throwback_pass]\nstep_back_m = 0\n", encoding="utf-8")
     rep = rep_of(1, "throwback_pass", measured("step_back_m", 0.1))
-    assert worths("throwback_pass", rep.verdicts, rep.measurements, load_words(path)) == []
+    assert (
+        worths("throwback_pass", rep.verdicts, rep.measurements, load_words(path).weight_of) == []
+    )

@@ -22,9 +22,9 @@ from pipeline.log.location import log_url
 from pipeline.log.marks import find_rep, marks_of
 from pipeline.log.migrate import migrate
 from pipeline.log.migrations.versions import rev_0006
-from pipeline.log.rep_rows import stored_range
 from pipeline.log.schema import FLAGS, MEASURES, REPS
 from pipeline.log.store import engine_for, opened_log
+from pipeline.log.stored_reps import stored_range
 from tests.fixtures.reviewed import context_of, page_of
 from tests.pipeline.web.review.test_spanish_pages import shown
 

@@ -240,5 +240,6 @@ def test_a_flag_follows_the_numbers_that_are_written_anew(log, write_film):
         put_measures(connection, 1, judged(passes(0.1)[0]), ["step_back_m"], lambda move, key: 1.0)
     (flag,) = rows(log, FLAGS)
     assert (flag["kind"], flag["measure"]) == ("fault", "step_back_m")
-    assert flag["score"] == pytest.approx(0.99)
+    # Sure by 0.99 and by 0.5 / (0.5 + U); missed by 0.4 m in units of the bound, 0.5 m.
+    assert flag["score"] == pytest.approx(0.99 * 0.5 / (0.5 + 1.96 * 0.02) * 0.4 / 0.9)
     assert [row["source"] for row in rows(log, MEASURES)] == ["coach"]

@@ -28,18 +28,15 @@ def test_the_surest_fault_comes_first_and_the_undecided_lie_apart(log, clip):
 
 
 def test_a_heavier_measure_outweighs_a_surer_one():
-    rows = [
-        {"key": "light", "verdict": "out of range", "probability_inside": 0.0},
-        {"key": "heavy", "verdict": "out of range", "probability_inside": 0.04},
-    ]
-    weight = {"light": 0.5, "heavy": 1.0}
-    kind, key, score = flag_of("throwback_pass", 1.0, rows, lambda move, key: weight[key])
-    assert (kind, key, score) == ("fault", "heavy", pytest.approx(0.96))
+    result = judged(rep_of(1, step_back_m=0.2, plant_to_release_s=0.2))
+    weight = {"step_back_m": 0.5, "plant_to_release_s": 1.0}
+    kind, key, score = flag_of(result, lambda move, key: weight[key])
+    assert (kind, key) == ("fault", "plant_to_release_s")
+    assert 0.0 < score < 1.0
 
 
 def test_a_fault_of_no_weight_is_not_brought_up():
-    rows = [{"key": "k", "verdict": "out of range", "probability_inside": 0.0}]
-    assert flag_of("throwback_pass", 1.0, rows, lambda move, key: 0.0) == ("none", None, 0.0)
+    assert flag_of(judged(rep_of(1, step_back_m=0.2)), lambda move, key: 0.0) == ("none", None, 0.0)
 
 
 @pytest.mark.slow
