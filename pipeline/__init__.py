@@ -4,7 +4,7 @@ import importlib
 
 __version__ = "0.1.0"
 
-# Loaded when they are asked for, so that `import pipeline` is quick; __init__.pyi has their types.
+# Loaded on first use, so that `import pipeline` is quick; __init__.pyi has their types.
 _LATER = {
     "analyse": "pipeline.api",
     "Analysis": "pipeline.core.results",

@@ -53,7 +53,7 @@ def find_reps(
     drill: Drill | None = None,
     classifier: MoveClassifier | None = None,
 ) -> list[Rep]:
-    """Find the reps of the move that was asked for, or of any move where none was.
+    """Find the reps of the requested move, or of any move where none was set.
 
     Parameters
     ----------
@@ -64,11 +64,11 @@ def find_reps(
     scene
         The camera.
     settings
-        For the move, and the hand if it was told.
+        For the move, and the hand if known.
     drill
-        The move that was asked for, where it is one that was taught.
+        The requested move, if it is a taught drill.
     classifier
-        Names the moves where none was asked for; None = the shipped one.
+        Names the moves where none was requested; None = the shipped one.
 
     Returns
     -------
@@ -81,7 +81,7 @@ def find_reps(
         motion_of(person, clip.time_s, scene, 0, clip.n_frames, n_draws=1) for person in people
     ]
     if settings.move is None:
-        # Here, not above: a clip whose move was told needs no classifier.
+        # Here, not above: a clip of a known move needs no classifier.
         from pipeline.moves.naming.find_all import find_all_reps
 
         other = motions[1] if len(motions) > 1 else None
@@ -112,7 +112,7 @@ def analyse_clip(
     path
         The film.
     settings
-        What is known and asked for.
+        Settings of the analysis.
     cache_dir
         Where raw landmarks are kept for a second analysis.
     on_progress
@@ -129,19 +129,19 @@ def analyse_clip(
     CrossemetryError
         The film, a setting, the targets or the model cannot be used.
     """
-    # A mistake in the ranges is told before the long work.
+    # A mistake in the ranges is reported before the long work.
     targets = load_targets(coach_targets_path(settings.targets_path))
     targets.check(places_of(targets, settings.athlete or ANY), settings.stature_m)
     profile = read_lens(settings.lens_path, path)
     marks = read_scene_marks(path, settings, profile)
-    with opened(path):  # what is no film is told before anything else
+    with opened(path):  # a file that is not a film is refused first
         digest = file_digest(path)
     samples = read_film_samples(
         path, digest=digest, model_path=settings.model_path, cache_dir=cache_dir
     )
     drill = requested_drill(settings.move)
     classifier = classifier_in_force() if settings.move is None else None
-    asked = CheckRequest(
+    check_request = CheckRequest(
         move=settings.move if drill is None else drill.like,
         stature_m=settings.stature_m,
         lens=profile,
@@ -149,7 +149,7 @@ def analyse_clip(
         true_fps=settings.true_fps,
         athlete_at=settings.athlete_at,
     )
-    findings = check_film(samples, asked)
+    findings = check_film(samples, check_request)
     on_findings(findings)
     clip, tracks = read_landmarks(
         path, settings, digest=digest, cache_dir=cache_dir, on_progress=on_progress
@@ -207,7 +207,7 @@ def analyse_tracks(
     clip, tracks
         What `read_landmarks` gave.
     settings, targets
-        What is asked for, and the coach's ranges.
+        Settings of the analysis, and the coach's ranges.
     profile
         The lens as it was measured, if it was.
     marks
@@ -215,9 +215,9 @@ def analyse_tracks(
     findings
         Of the film check, for the notes.
     drill
-        The move that was asked for, where it is one that was taught.
+        The requested move, if it is a taught drill.
     classifier
-        Names the moves where none was asked for; None = the shipped one.
+        Names the moves where none was requested; None = the shipped one.
 
     Returns
     -------
@@ -257,7 +257,7 @@ def analyse_tracks(
                 ),
             )
         )
-    told = clip_feedback(
+    feedback = clip_feedback(
         results,
         words=load_words(language=settings.language, units=settings.units),
         stature_m=settings.stature_m,
@@ -272,8 +272,8 @@ def analyse_tracks(
         stature_m=settings.stature_m,
         scene=scene,
         tracks=distort(unstabilise(seen.smooth, seen.steady.to_film), seen.lens),
-        reps=told.reps,
-        cautions=told.cautions,
+        reps=feedback.reps,
+        cautions=feedback.cautions,
         notes=(
             *film_notes(
                 clip,
@@ -283,13 +283,13 @@ def analyse_tracks(
                 no_ground=scene.no_ground,
                 athlete_at=settings.athlete_at,
             ),
-            *told.notes,
+            *feedback.notes,
             *named_by(classifier),
         ),
         to_film=seen.steady.to_film,
         athlete=settings.athlete,
         ranges=ranges_used(targets),
-        session=told.session,
+        session=feedback.session,
         language=settings.language,
         units=settings.units,
     )

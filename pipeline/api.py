@@ -72,11 +72,11 @@ def analyse(
     targets
         File with target ranges; None = those in the data folder, else the shipped ones.
     explain
-        Whether to say of each number what makes it unsure.
+        Whether to list the sources of each number's uncertainty.
     seed
         Of the draws that carry the uncertainty: the same seed gives the same numbers.
     language, units
-        In which people read what is said; what is measured is in metres and seconds.
+        Of the texts; measured values stay in metres and seconds.
     cache
         Folder in which body landmarks are kept for the next time; None = nothing is kept.
     on_progress
@@ -91,7 +91,7 @@ def analyse(
     Raises
     ------
     CrossemetryError
-        The film, a setting, the targets or the model cannot be used; says what to do.
+        The film, a setting, the targets or the model cannot be used; the message says what to do.
     """
     clip = Path(path)
     given = GivenSettings(

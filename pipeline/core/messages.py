@@ -275,7 +275,7 @@ def _value_of(plain: object) -> object:
 
 def in_a_row(*parts: str) -> str:
     """Put several texts one after the other; those that are empty are left out."""
-    said = tuple(part for part in parts if part)
-    if len(said) < 2:
-        return said[0] if said else ""
-    return Message(" ".join(said), "", {"parts": said})
+    present = tuple(part for part in parts if part)
+    if len(present) < 2:
+        return present[0] if present else ""
+    return Message(" ".join(present), "", {"parts": present})

@@ -129,8 +129,8 @@ class Words:
 
     def verdict(self, word: VerdictWord, side: str | None = None) -> str:
         """Return a verdict as text, with the side on which a value is out of range."""
-        said = self.texts.named("verdicts", word.replace(" ", "_"))
-        return f"{said}, {self.texts.named('verdicts', side)}" if side else said
+        verdict = self.texts.named("verdicts", word.replace(" ", "_"))
+        return f"{verdict}, {self.texts.named('verdicts', side)}" if side else verdict
 
     def ground(self, text: str) -> str:
         """Translate who set a range or why, if shipped with the program; other text stays."""

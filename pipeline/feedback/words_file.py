@@ -161,14 +161,14 @@ def _check_weights(file: TomlFile) -> None:
                     "weight", move, key, **error_text("not_in_this_move", nearest=near)
                 )
             if _kind(weight) is not float or not 0.0 <= weight <= MOST_WEIGHT:
-                said = error_text("no_weight", weight=repr(weight), most=f"{MOST_WEIGHT:g}")
-                raise file.error("weight", move, key, **said)
+                wrong = error_text("no_weight", weight=repr(weight), most=f"{MOST_WEIGHT:g}")
+                raise file.error("weight", move, key, **wrong)
 
 
 def _check_placeholders(file: TomlFile, english: Mapping[str, Any]) -> None:
     for section in file.table:
         # Those of a message are what its own English text names; those of a sentence may differ.
-        said = dict(_sentences(english.get(section, {}), section))
+        shipped = dict(_sentences(english.get(section, {}), section))
         for place, sentence in _sentences(file.table[section], section):
             try:
                 used = _named(sentence)
@@ -176,7 +176,7 @@ def _check_placeholders(file: TomlFile, english: Mapping[str, Any]) -> None:
                 raise file.error(*place, **error_text("open_brace", why=str(error))) from error
             allowed = _PLACEHOLDERS.get(section)
             if allowed is None:
-                allowed = frozenset(_named(said.get(place, "")))
+                allowed = frozenset(_named(shipped.get(place, "")))
             for name in sorted(used - allowed):
                 near = nearest(name, sorted(allowed))
                 raise file.error(

@@ -103,7 +103,7 @@ def manifest_path(folder: Path) -> Path:
 
 
 def read_manifest(folder: Path) -> Manifest | None:
-    """Read the list of a folder; None where there is none.
+    """Read the list of a folder; None where it is missing.
 
     Raises
     ------

@@ -107,7 +107,7 @@ def recorded_file(path: Path, origin: Origin) -> Iterator[Path]:
 
 
 def earlier_origin(folder: Path) -> Origin | None:
-    """Say of which film a folder's results without a list are; None where it does not say so."""
+    """Find the film of a folder's results without a list; None where they do not name it."""
     try:
         clip = json.loads((folder / "reps.json").read_text(encoding="utf-8"))["clip"]
         athlete = clip.get("athlete")

@@ -87,7 +87,7 @@ class RepBlock:
     picture, small
         Picture of the section and thumbnail of the strip; None without a picture.
     plan, no_plan
-        Ground plan, or the reason why there is none.
+        Ground plan, or the reason why it is missing.
     judged, others
         Rows with a target range, and rows without.
     mark, shape, about, count

@@ -42,7 +42,7 @@ _WEIGHTS = {
     "turn": (0.26, 1.748),
 }
 """Per number: its share of the squared distance, and the spread (root mean square about the mean,
-on rendered film) in which it is counted. The shares follow, rounded, a regression that told the
+on rendered film) in which it is counted. The shares follow, rounded, a regression that tells the
 same move by another body before another camera from everything else."""
 
 
