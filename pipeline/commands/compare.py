@@ -20,7 +20,7 @@ from pipeline.commands.clip_options import (
 from pipeline.commands.help import command, option
 from pipeline.commands.shared import debug_option, report_error
 from pipeline.core.errors import CrossemetryError, SettingsError
-from pipeline.log.log_request import allowed_settings
+from pipeline.log.log_request import LogRequest, allowed_settings
 from pipeline.settings.settings import GivenSettings
 
 if TYPE_CHECKING:
@@ -66,6 +66,8 @@ def _compared(wanted: tuple[str, str], given: GivenSettings, out: Path, cache: P
     parts = [split_clip_and_rep(text) for text in wanted]
     paths = [Path(name) for name, _ in parts]
     settings = [allowed_settings(path, given) for path in paths]
+    for path, own in zip(paths, settings, strict=True):
+        LogRequest().note_folders(path, own.athlete, out=out, cache=cache, in_own_folder=False)
     # Slow imports come after the checks, so that a mistyped option fails at once.
     from pipeline.analysis import analyse_clip
     from pipeline.commands.terminal import progress_bar

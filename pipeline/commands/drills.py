@@ -18,7 +18,7 @@ from pipeline.commands.shared import debug_option, report_error
 from pipeline.core.errors import CrossemetryError, DrillError, SettingsError
 from pipeline.core.move_table import known_moves
 from pipeline.core.toml_file import nearest
-from pipeline.log.log_request import allowed_settings
+from pipeline.log.log_request import LogRequest, allowed_settings
 from pipeline.settings.checks import check_drill_name, check_stature_m, drill_names, existing_drill
 from pipeline.settings.settings import GivenSettings
 
@@ -223,6 +223,7 @@ def _taught(
         stature_m=None if stature is None else check_stature_m(stature, named="--stature")
     )
     settings = allowed_settings(clip, given)
+    LogRequest().note_folders(clip, settings.athlete, out=None, cache=cache)
     # Slow imports come after the checks, so that a mistyped option fails at once.
     from pipeline.commands.terminal import progress_bar
     from pipeline.teaching.drill_examples import Marked

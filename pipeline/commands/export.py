@@ -17,7 +17,7 @@ from pipeline.commands.clip_options import (
 from pipeline.commands.help import command, option
 from pipeline.commands.shared import debug_option, report_error
 from pipeline.core.errors import CrossemetryError
-from pipeline.log.log_request import allowed_settings
+from pipeline.log.log_request import LogRequest, allowed_settings
 from pipeline.settings.settings import GivenSettings
 
 if TYPE_CHECKING:
@@ -77,13 +77,13 @@ def _export(
 
     check_libraries(formats)
     settings = allowed_settings(clip, given)
+    cache = cache or out / ".cache"
+    LogRequest().note_folders(clip, settings.athlete, out=out, cache=cache)
     # Slow imports come after the checks, so that a mistyped option fails at once.
     from pipeline.commands.terminal import progress_bar
     from pipeline.export.film_data import read_film_data
     from pipeline.export.formats import export_film
 
     with progress_bar(clip.name, quiet=quiet) as on_progress:
-        film = read_film_data(
-            clip, settings, cache_dir=cache or out / ".cache", on_progress=on_progress
-        )
+        film = read_film_data(clip, settings, cache_dir=cache, on_progress=on_progress)
     return export_film(film, formats, out)

@@ -19,7 +19,7 @@ from pipeline.commands.clip_options import (
 from pipeline.commands.help import command, option
 from pipeline.commands.shared import debug_option, report_error
 from pipeline.core.errors import CrossemetryError
-from pipeline.log.log_request import allowed_settings
+from pipeline.log.log_request import LogRequest, allowed_settings
 from pipeline.settings.settings import AnalysisSettings, GivenSettings
 
 if TYPE_CHECKING:
@@ -64,6 +64,7 @@ def _written(
 ) -> str:
     """Write the film of a clip; returns a line with its path."""
     settings = allowed_settings(clip, given)
+    LogRequest().note_folders(clip, settings.athlete, out=out, cache=cache)
     # Slow imports come after the checks, so that a mistyped option fails at once.
     from pipeline.analysis import analyse_clip
     from pipeline.commands.terminal import progress_bar

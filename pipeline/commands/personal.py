@@ -14,8 +14,10 @@ from pipeline.commands.shared import debug_option, plain, report_error
 from pipeline.core.errors import CrossemetryError
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from pipeline.feedback.words import Words
-    from pipeline.log.personal_data import Erased
+    from pipeline.log.erasure_plan import SharedChoice
 
 
 @command("export", help="athlete.export")
@@ -48,35 +50,59 @@ def export_personal(
 @command("erase", help="athlete.erase")
 @click.argument("name")
 @option("--yes", is_flag=True, help="athlete.erase.yes")
+@option("--dry-run", is_flag=True, help="athlete.erase.dry_run")
+@option("--shared", type=click.Choice(("keep", "erase")), help="athlete.erase.shared")
 @database_option
 @debug_option
 @click.pass_context
 def erase(
-    context: click.Context, /, name: str, yes: bool, database: str | None, debug: bool
+    context: click.Context,
+    /,
+    name: str,
+    yes: bool,
+    dry_run: bool,
+    shared: SharedChoice | None,
+    database: str | None,
+    debug: bool,
 ) -> None:
     """Erase an athlete: log, cached landmarks, reports, ranges, corrections, drill examples."""
     try:
         from pipeline.feedback.words import load_words
+        from pipeline.log.erasure_search import plan_erasure
+        from pipeline.log.personal_data import erase as carry_out
+        from pipeline.log.personal_data import refuse_unknown
+        from pipeline.log.store import opened_log
+        from pipeline.log.wording import erased_lines, plan_lines, shared_lines
 
         words = load_words()
-        if not yes and not _agreed(words, name):
-            click.echo(words.text("erase_told.left"))
-            context.exit(1)
-        from pipeline.log.personal_data import erase_athlete
-        from pipeline.log.store import opened_log
-
         with opened_log(database) as store:
-            erased = erase_athlete(store, name)
+            plan = plan_erasure(store, name, shared or "keep")
+            if dry_run:
+                refuse_unknown(store, plan)
+                _print([*plan_lines(words, plan), words.text("erase_told.dry_run")])
+                return
+            if not (yes or plan.is_empty):
+                if not _agreed(words, words.text("erase_told.question", name=plain(name))):
+                    click.echo(words.text("erase_told.left"))
+                    context.exit(1)
+                if plan.shared and shared is None:
+                    _print(shared_lines(words, plan))
+                    if _agreed(words, words.text("erase_told.shared_question")):
+                        plan = plan_erasure(store, name, "erase")
+            erased = carry_out(store, plan)
     except CrossemetryError as error:
         context.exit(report_error(error, debug=debug))
-    click.echo("\n".join(_lines(words, erased)))
-    context.exit(1 if erased.left else 0)
+    _print(erased_lines(words, erased))
+    context.exit(1 if erased.leaves_something else 0)
 
 
-def _agreed(words: Words, name: str) -> bool:
-    """Prompt for consent to erase, in the language of the texts, until the answer is valid."""
+def _print(lines: Sequence[str]) -> None:
+    click.echo("\n".join(map(plain, lines)))
+
+
+def _agreed(words: Words, question: str) -> bool:
+    """Ask whether to go on, in the language of the words, until one of its answers is given."""
     yes, no = (words.text(f"erase_told.{answer}").split("|") for answer in ("yes", "no"))
-    question = words.text("erase_told.question", name=plain(name))
     while True:
         try:
             typed = click.prompt(
@@ -89,28 +115,3 @@ def _agreed(words: Words, name: str) -> bool:
         if answer in (*yes, *no):
             return answer in yes
         click.echo(words.text("erase_told.no_such_answer", yes=yes[0], no=no[0]))
-
-
-def _lines(words: Words, erased: Erased) -> list[str]:
-    rows = ", ".join(words.texts.counted(n, f"rows_of_{table}") for table, n in erased.rows.items())
-    lines = [
-        words.text("erase_told.rows", rows=rows),
-        words.text(
-            "erase_told.files",
-            n_files=erased.n_files,
-            n_ranges=erased.n_ranges,
-            n_corrections=erased.n_corrections,
-        ),
-    ]
-    for what in ("shortened", "forgotten"):
-        drills = getattr(erased, f"drills_{what}")
-        if drills:
-            lines.append(words.text(f"erase_told.{what}", drills=", ".join(drills)))
-    if erased.n_corrections:
-        lines.append(words.text("erase_told.learned"))
-    if erased.backups:
-        lines.append(words.text("erase_told.backups", n=len(erased.backups)))
-    if not erased.left:
-        return [*lines, words.text("erase_told.nothing_left")]
-    found = (plain(f"  {path}") for path in erased.left)
-    return [*lines, words.text("erase_told.still_found"), *found]

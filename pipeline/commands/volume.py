@@ -63,7 +63,7 @@ def volume(
             who = all_athletes(connection) if name is None else [find_athlete(connection, name)]
             boards = [overview_of(connection, athlete, last, weeks) for athlete in who]
         if html is not None:
-            _write_page(html, words, boards, today)
+            _write_page(html, words, boards, today, database)
     except CrossemetryError as error:
         context.exit(report_error(error, debug=debug))
     notes = notes_of(words, boards)
@@ -83,12 +83,22 @@ def volume(
     click.echo("\n".join(map(plain, lines)))
 
 
-def _write_page(path: Path, words: Words, boards: Sequence[AthleteOverview], today: date) -> None:
-    from pipeline.core.files import write_whole
+def _write_page(
+    path: Path, words: Words, boards: Sequence[AthleteOverview], today: date, database: str | None
+) -> None:
     from pipeline.log.page import volume_page
+    from pipeline.log.record_analysis import note_folders
+    from pipeline.log.store import opened_log
+    from pipeline.report.manifest import Origin, write_recorded
 
+    names = tuple(board.athlete.name for board in boards)
+    page = volume_page(words, boards, today).encode("utf-8")
     try:
-        write_whole(path, [volume_page(words, boards, today).encode("utf-8")])
+        path.parent.stat()  # no folder is made for a page
+        with opened_log(database) as store, store.writing() as connection:
+            for name in names:
+                note_folders(connection, {"results": path.parent}, file_digest=None, athlete=name)
+        write_recorded(path.parent, {path.name: [page]}, Origin(made_by="volume", athletes=names))
     except OSError as error:
         why = error.strerror
         raise OutputError.of("volume_page_not_written", file=path, why=why) from error

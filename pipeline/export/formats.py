@@ -11,7 +11,7 @@ from pipeline.export.c3d import c3d_bytes
 from pipeline.export.film_data import FilmData
 from pipeline.export.parquet import parquet_bytes
 from pipeline.export.tables import joints_table, keypoints_table, measures_table, reps_table
-from pipeline.report.recording import origin_of, write_recorded
+from pipeline.report.manifest import origin_of, write_recorded
 from pipeline.report.results import reps_csv, reps_json, results_folder
 
 Format = Literal["parquet", "c3d", "csv", "json"]

@@ -1,4 +1,4 @@
-"""Files of an athlete outside the log's database: landmarks, reports, ranges, added film.
+"""What is kept of an athlete outside the log: ranges, corrections, examples, added film.
 
 Each function finds, or takes out, what belongs to films with certain digests or to a name.
 """
@@ -7,9 +7,10 @@ from __future__ import annotations
 
 import contextlib
 import json
+import re
 import zipfile
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import asdict, dataclass, replace
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any
 
@@ -17,82 +18,16 @@ import numpy as np
 
 from pipeline.core.errors import OutputError
 from pipeline.core.files import data_folder
-from pipeline.film.container import file_digest
+from pipeline.people.cache import CLIP_DIGEST
 from pipeline.targets.entries import athlete_key
 
+TRACKS = ".tracks.npz"
+"""Ending of the names of kept landmarks."""
 
-@dataclass(frozen=True, slots=True)
-class AnalysisFolders:
-    """Where one analysis of a film left what it made; None where that is not known."""
-
-    digest: str
-    results: Path | None
-    cache: Path | None
-
-
-def places_of(row: Mapping[Any, Any]) -> list[AnalysisFolders]:
-    """List all places of a film, from its row in the log."""
-    known = [[row["file_digest"], row["results_path"], row["cache_path"]]]
-    known += json.loads(row["earlier"] or "[]")
-    return [
-        AnalysisFolders(digest, *(None if folder is None else Path(folder) for folder in folders))
-        for digest, *folders in known
-    ]
-
-
-def kept_landmarks(places: Iterable[AnalysisFolders]) -> list[Path]:
-    """List kept landmarks and pictures of films.
-
-    What the film check keeps does not say of which film it is, and is found anew in seconds: it
-    is listed whatever its film.
-    """
-    found: list[Path] = []
-    places = list(places)
-    by_folder: dict[Path, set[str]] = {}
-    for place in places:
-        if place.cache is not None and place.cache.is_dir():
-            by_folder.setdefault(place.cache, set()).add(place.digest)
-    own = data_folder() / "review" / "cache"  # of the review page: copies of films for a browser
-    if own.is_dir():
-        by_folder.setdefault(own, set()).update(place.digest for place in places)
-    for folder, digests in by_folder.items():
-        short = {digest[:32] for digest in digests}
-        for path in sorted(folder.iterdir()):
-            if path.name.endswith(".tracks.npz"):
-                mine = _digest_of_tracks(path) in digests
-            else:
-                mine = path.name.endswith(".film.npz") or path.name.split(".")[0] in short
-            if mine:
-                found.append(path)
-    return found
-
-
-def kept_results(places: Iterable[AnalysisFolders]) -> list[Path]:
-    """List the folders with reports of films, those that still hold what the log says they do."""
-    found = {}
-    for place in places:
-        if place.results is None:
-            continue
-        with contextlib.suppress(OSError, ValueError, KeyError, TypeError):
-            written = json.loads((place.results / "reps.json").read_text(encoding="utf-8"))
-            if written["clip"]["digest"] == place.digest:
-                found[place.results] = place.digest
-    return list(found)
-
-
-def remove_results(folder: Path, digests: set[str]) -> int:
-    """Take away a folder of results, but never a film that somebody put there; counts files."""
-    n = 0
-    for path in sorted(folder.rglob("*"), reverse=True):
-        if path.is_dir() and not path.is_symlink():
-            with contextlib.suppress(OSError):
-                path.rmdir()
-        elif path.is_symlink() or file_digest(path) not in digests:
-            path.unlink()
-            n += 1
-    with contextlib.suppress(OSError):
-        folder.rmdir()
-    return n
+_OF_FILM = re.compile(
+    r"(?P<film>[0-9a-f]{32})\.(frame\d{6}\.jpg|proxy\.mp4(\.\d+\.part)?|\w+\.unfinished)"
+)
+_SAMPLES = re.compile(r"[0-9a-f]{32}\.film\.npz")
 
 
 def own_ranges(name: str) -> list[dict[str, Any]]:
@@ -225,16 +160,20 @@ def remove_examples(digests: set[str]) -> tuple[list[str], list[str]]:
 def files_that_hold(needles: Sequence[bytes]) -> list[Path]:
     """Search every file of the data folder for some bytes, upper and lower case alike."""
     folder = data_folder()
-    wanted = [needle.lower() for needle in needles]
-    found = []
-    for path in sorted(folder.rglob("*")) if folder.is_dir() else []:
-        if path.is_file() and not path.is_symlink():
-            content = path.read_bytes().lower()
-            if path.suffix == ".npz":
-                content += _unpacked(path).lower()
-            if any(needle in content for needle in wanted):
-                found.append(path)
-    return found
+    paths = sorted(folder.rglob("*")) if folder.is_dir() else []
+    return [
+        path
+        for path in paths
+        if path.is_file() and not path.is_symlink() and holds(path.read_bytes(), path, needles)
+    ]
+
+
+def holds(content: bytes, path: Path, needles: Sequence[bytes]) -> bool:
+    """Whether one of some bytes stands in a file's content, upper and lower case alike."""
+    content = content.lower()
+    if path.suffix == ".npz":
+        content += _unpacked(path).lower()
+    return any(needle.lower() in content for needle in needles)
 
 
 def _unpacked(path: Path) -> bytes:
@@ -242,14 +181,6 @@ def _unpacked(path: Path) -> bytes:
     with contextlib.suppress(OSError, zipfile.BadZipFile), zipfile.ZipFile(path) as packed:
         return b"".join(packed.read(name) for name in packed.namelist())
     return b""
-
-
-def _digest_of_tracks(path: Path) -> str | None:
-    try:
-        with np.load(path, allow_pickle=False) as kept:
-            return str(json.loads(str(kept["facts"]))["digest"])
-    except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
-        return None
 
 
 def _text_without(file: Any, name: str) -> tuple[str, int]:  # noqa: ANN401 - a file of ranges
@@ -296,3 +227,60 @@ def added_film(rows: Iterable[Mapping[str, Any]]) -> list[Path]:
             if path.resolve().parent == folder and path.is_file():
                 found[path] = None
     return list(found)
+
+
+def cached_files(folder: Path, digests: Collection[str]) -> Iterator[tuple[Path, str | None]]:
+    """Find files of films in a folder of landmarks; raises ``OSError`` if it cannot be read.
+
+    What a version before kept of the film check does not name its film, and is found anew in
+    seconds: it is given whatever its film.
+
+    Parameters
+    ----------
+    folder
+        To search, not what is in folders inside it.
+    digests
+        SHA-256 of the films.
+
+    Yields
+    ------
+    path, digest
+        The file and its film; an empty digest where the file names none, None where landmarks
+        cannot be read.
+    """
+    short = {digest[:32]: digest for digest in digests}
+    for path in sorted(folder.iterdir()):
+        if path.is_symlink() or not path.is_file():
+            continue
+        of_film = _OF_FILM.fullmatch(path.name)
+        if of_film is not None:
+            if of_film["film"] in short:
+                yield path, short[of_film["film"]]
+        elif path.name.endswith(TRACKS):
+            digest = _film_of_tracks(path)
+            if digest is None or digest in digests:
+                yield path, digest
+        elif _SAMPLES.fullmatch(path.name):
+            digest = _film_of_samples(path)
+            if digest is not None and (digest == "" or digest in digests):
+                yield path, digest
+
+
+def _film_of_tracks(path: Path) -> str | None:
+    """Digest of the film of kept landmarks; None where the file does not say it."""
+    try:
+        with np.load(path, allow_pickle=False) as kept:
+            return str(json.loads(str(kept["facts"]))["digest"])
+    except (OSError, ValueError, KeyError, TypeError, EOFError, zipfile.BadZipFile):
+        return None
+
+
+def _film_of_samples(path: Path) -> str | None:
+    """Digest of the film of a kept look; empty where a version before kept it; None = no look."""
+    try:
+        with np.load(path, allow_pickle=False) as kept:
+            if CLIP_DIGEST in kept.files:
+                return str(kept[CLIP_DIGEST])
+            return "" if {"facts", "clock_s", "looks_s"} <= set(kept.files) else None
+    except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
+        return None

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from pipeline.core.errors import LogError
+from pipeline.core.files import checked_stem
 from pipeline.log.location import file_of, log_url
 from pipeline.settings.locale import Locale, environment_reading
 from pipeline.settings.settings import AnalysisSettings, GivenSettings, resolve
@@ -49,6 +52,57 @@ class LogRequest:
             allow_analysis(
                 store, settings.athlete, today(), age_years, hide_faces=settings.hide_faces
             )
+
+    def note_folders(
+        self,
+        film: Path,
+        athlete: str | None,
+        *,
+        out: Path | None,
+        cache: Path,
+        in_own_folder: bool = True,
+    ) -> None:
+        """Note in the log where files about a film are written, before the first one is.
+
+        Erasing an athlete searches these folders. Without a name a log that is there is used and
+        none is made: then nobody can be erased from it.
+
+        Parameters
+        ----------
+        film, athlete
+            The film, and whose it is.
+        out, cache
+            Folders of all results, if any are written, and of landmarks.
+        in_own_folder
+            Whether the film's results go into a folder of its own inside `out`.
+
+        Raises
+        ------
+        OutputError
+            No results may have the name of the film.
+        LogError
+            An athlete is named, and the log cannot be written to.
+        """
+        checked_stem(film)
+        path = file_of(log_url(self.database))
+        has_log = path is not None and path.exists()
+        if not self.write or not film.is_file() or (athlete is None and not has_log):
+            return
+        from pipeline.film.container import file_digest
+        from pipeline.log.record_analysis import FolderKind, note_folders
+        from pipeline.log.store import opened_log
+        from pipeline.report.results import results_folder
+
+        digest = file_digest(film)
+        folders: dict[FolderKind, Path] = {"cache": cache}
+        if out is not None:
+            folders["results"] = results_folder(out, film, digest) if in_own_folder else out
+        with (
+            suppress(*(() if athlete else (LogError,))),
+            opened_log(self.database) as store,
+            store.writing() as connection,
+        ):
+            note_folders(connection, folders, file_digest=digest, athlete=athlete)
 
 
 READ_ONLY = LogRequest(write=False)

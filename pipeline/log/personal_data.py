@@ -1,24 +1,34 @@
-"""An athlete's own: everything that is known of them, to take along or to be forgotten."""
+"""An athlete's own data: all of it, written into a folder to take along, or erased as planned.
+
+Erasing takes files first and rows last, so that a second run finishes what was interrupted.
+"""
 
 from __future__ import annotations
 
 import csv
 import io
 import json
+import os
 import shutil
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+import sqlite3
+from collections.abc import Iterable, Mapping, Sequence
+from contextlib import closing, suppress
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import Connection, delete, select, text
+from sqlalchemy import Connection, delete, or_, select, text
 
-from pipeline.core.errors import LogError, OutputError
-from pipeline.core.files import write_whole
+from pipeline.core.errors import CrossemetryError, LogError, OutputError
+from pipeline.core.files import data_folder
 from pipeline.log import athlete_files
-from pipeline.log.athlete_files import added_film
-from pipeline.log.athletes import Athlete, find_athlete
+from pipeline.log.athlete_files import TRACKS
+from pipeline.log.athletes import find_athlete
+from pipeline.log.erasure_plan import TAKEN_ALONG, ErasurePlan, FileToErase, SharedChoice, Subject
+from pipeline.log.erasure_search import plan_erasure, search_needles
+from pipeline.log.queries import everything_of
+from pipeline.log.record_analysis import FolderKind, note_folders
 from pipeline.log.rep_edits import REP_CHANGES
 from pipeline.log.schema import (
     ATHLETES,
@@ -28,68 +38,23 @@ from pipeline.log.schema import (
     FLAGS,
     JOBS,
     MEASURES,
-    REPS,
     REVIEW_MARKS,
     TARGET_VERSIONS,
+)
+from pipeline.report.manifest import (
+    Origin,
+    changing_manifest,
+    manifest_path,
+    read_manifest,
+    recorded_file,
+    save_manifest,
+    write_recorded,
 )
 
 if TYPE_CHECKING:
     from pipeline.log.store import TrainingLog
 
 SCHEMA_NAME = "crossemetry.athlete/1"
-SHORTEST_SEARCHED = 4
-"""Names shorter than this stand in many files by chance, so that a search for them says nothing."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Erased:
-    """What was taken out.
-
-    Attributes
-    ----------
-    rows
-        Rows of the log by table.
-    n_files
-        Kept landmarks, pictures and reports.
-    n_ranges, n_corrections
-        Entries of the ranges with their history, and corrections.
-    drills_shortened, drills_forgotten
-        Drills that lost examples, and those that had too few left.
-    backups
-        Backups in the data folder from which the athlete was taken out too.
-    left
-        Files of the data folder in which the name or a film's digest is still found.
-    """
-
-    rows: Mapping[str, int]
-    n_files: int
-    n_ranges: int
-    n_corrections: int
-    drills_shortened: Sequence[str]
-    drills_forgotten: Sequence[str]
-    backups: Sequence[Path]
-    left: Sequence[Path]
-
-
-def everything_of(connection: Connection, athlete: Athlete) -> dict[str, list[dict[str, Any]]]:
-    """Give all rows of an athlete, by table."""
-    own = select(ATHLETES).where(ATHLETES.c.id == athlete.id)
-    reps = select(REPS.c.id).where(REPS.c.athlete_id == athlete.id)
-    clips = select(CLIPS.c.id).where(CLIPS.c.athlete_id == athlete.id)
-    versions = select(CLIPS.c.targets).where(CLIPS.c.athlete_id == athlete.id)
-    queries = {
-        "athletes": own,
-        **{t.name: select(t).where(t.c.athlete_id == athlete.id).order_by(t.c.id)
-           for t in (*BY_ATHLETE, FILM_FOLDERS, JOBS)},
-        "measures": select(MEASURES).where(MEASURES.c.rep_id.in_(reps)),
-        "review_marks": select(REVIEW_MARKS).where(REVIEW_MARKS.c.clip_id.in_(clips)),
-        "rep_changes": select(REP_CHANGES).where(REP_CHANGES.c.clip_id.in_(clips)),
-        "target_versions": select(TARGET_VERSIONS).where(TARGET_VERSIONS.c.digest.in_(versions)),
-    }  # fmt: skip
-    return {
-        name: [dict(row) for row in connection.execute(query).mappings()]
-        for name, query in queries.items()
-    }
 
 
 def export_athlete(store: TrainingLog, name: str, folder: Path) -> Path:
@@ -122,8 +87,8 @@ def export_athlete(store: TrainingLog, name: str, folder: Path) -> Path:
     with store.reading() as connection:
         athlete = find_athlete(connection, name)
         tables = everything_of(connection, athlete)
-    places = [place for row in tables["clips"] for place in athlete_files.places_of(row)]
-    digests = {place.digest for place in places}
+    plan = plan_erasure(store, name)
+    digests = set(plan.person.digests)
     document = {
         "schema": SCHEMA_NAME,
         "name": athlete.name,
@@ -132,90 +97,218 @@ def export_athlete(store: TrainingLog, name: str, folder: Path) -> Path:
         "corrections": athlete_files.own_corrections(digests),
         "drills_with_examples": athlete_files.drills_with(digests),
     }
+    whole = json.dumps(document, indent=2, ensure_ascii=False, default=_plain_value)
+    contents = {f"{table}.csv": [_csv(rows)] for table, rows in tables.items() if rows}
+    contents["athlete.json"] = [whole.encode("utf-8")]
+    origin = Origin(made_by=TAKEN_ALONG, athletes=(athlete.name,))
     try:
-        folder.mkdir(parents=True, exist_ok=True)
-        if any(folder.iterdir()):
+        if folder.exists() and any(folder.iterdir()):
             raise OutputError.of("folder_not_empty", folder=folder)
-        for table, rows in tables.items():
-            if rows:
-                write_whole(folder / f"{table}.csv", [_csv(rows)])
-        for source in athlete_files.kept_results(places):
-            shutil.copytree(source, folder / "results" / source.name, dirs_exist_ok=True)
-        landmarks = [
-            p for p in athlete_files.kept_landmarks(places) if p.name.endswith(".tracks.npz")
-        ]
-        for source in landmarks:
-            (folder / "landmarks").mkdir(exist_ok=True)
-            shutil.copy2(source, folder / "landmarks")
-        path = folder / "athlete.json"
-        whole = json.dumps(document, indent=2, ensure_ascii=False, default=_plain_value)
-        write_whole(path, [whole.encode("utf-8")])
+        with store.writing() as connection:
+            note_folders(connection, {"results": folder}, file_digest=None, athlete=athlete.name)
+        for source in plan.files:
+            if source.path.parent in plan.folders:
+                _copy(source.path, folder / "results" / source.path.parent.name, origin)
+        for source in plan_erasure(store, name, "erase").files:
+            if source.path.name.endswith(TRACKS):
+                _copy(source.path, folder / "landmarks", origin)
+        write_recorded(folder, contents, origin)
     except OSError as error:
         why = error.strerror or str(error)
         raise OutputError.of("athletes_data_not_written", folder=folder, why=why) from error
-    return path
+    return folder / "athlete.json"
 
 
-def erase_athlete(store: TrainingLog, name: str) -> Erased:
-    """Forget an athlete: rows, kept landmarks, reports, ranges, corrections, examples, backups.
+def _copy(source: Path, folder: Path, origin: Origin) -> None:
+    with recorded_file(folder / source.name, origin) as part:
+        shutil.copy2(source, part)
 
-    Files go first and rows last, so that whoever is interrupted can run it again.
+
+def _csv(rows: Sequence[Mapping[str, Any]]) -> bytes:
+    out = io.StringIO(newline="")
+    writer = csv.DictWriter(out, fieldnames=list(rows[0]), lineterminator="\n")
+    writer.writeheader()
+    for row in rows:
+        writer.writerow({key: _cell(value) for key, value in row.items()})
+    return out.getvalue().encode("utf-8")
+
+
+def _cell(value: object) -> object:
+    if isinstance(value, (date, datetime)):
+        return value.isoformat()
+    return json.dumps(value, ensure_ascii=False) if isinstance(value, dict) else value
+
+
+def _plain_value(value: object) -> str:
+    if isinstance(value, (date, datetime)):
+        return value.isoformat()
+    raise TypeError(type(value).__name__)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Erased:
+    """What was taken out.
+
+    Attributes
+    ----------
+    plan
+        What was to be done: it lists what stayed, and why.
+    n_files
+        Files that are gone.
+    n_ranges, n_corrections
+        Entries of the ranges with their history, and corrections.
+    drills_shortened, drills_forgotten
+        Drills that lost examples, and those that had too few left.
+    backups
+        Backups in the data folder from which the athlete was taken out too.
+    left
+        Files of the data folder in which the name or a film's digest is still found.
+    """
+
+    plan: ErasurePlan
+    n_files: int
+    n_ranges: int
+    n_corrections: int
+    drills_shortened: Sequence[str]
+    drills_forgotten: Sequence[str]
+    backups: Sequence[Path]
+    left: Sequence[Path]
+
+    @property
+    def leaves_something(self) -> bool:
+        """Whether something of the athlete may be left."""
+        return self.plan.leaves_something or bool(self.left)
+
+
+def erase_athlete(store: TrainingLog, name: str, shared: SharedChoice = "keep") -> Erased:
+    """Forget an athlete: `plan_erasure`, then `erase`.
+
+    Raises
+    ------
+    LogError
+        Nothing is known of such an athlete.
+    CrossemetryError
+        Something cannot be taken out; the rows are then still there.
+    """
+    return erase(store, plan_erasure(store, name, shared))
+
+
+def erase(store: TrainingLog, plan: ErasurePlan) -> Erased:
+    """Take away what a plan says: files, ranges, corrections, examples, backups, then rows.
+
+    A file that was changed since the plan was made stays. Whoever is interrupted plans anew and
+    runs it again.
 
     Parameters
     ----------
     store
         The open log.
-    name
-        Of the athlete.
+    plan
+        Made a moment ago.
 
     Raises
     ------
     LogError
-        There is no such athlete.
+        Nothing is known of such an athlete, or a file cannot be taken away.
     CrossemetryError
-        Something cannot be taken out; the rows are then still there.
+        Something else cannot be taken out. The rows are still there in both cases.
     """
-    with store.reading() as connection:
-        athlete = find_athlete(connection, name)
-        tables = everything_of(connection, athlete)
-        others = select(CLIPS.c.file_digest).where(CLIPS.c.athlete_id != athlete.id)
-        shared = set(connection.execute(others).scalars())
-    places = [place for row in tables["clips"] for place in athlete_files.places_of(row)]
-    # A film of two athletes stays what it is for the other one.
-    places = [place for place in places if place.digest not in shared]
-    digests = {place.digest for place in places}
-    n_files = 0
-    try:
-        for path in athlete_files.kept_landmarks(places):
-            path.unlink()
-            n_files += 1
-        for folder in athlete_files.kept_results(places):
-            n_files += athlete_files.remove_results(folder, digests)
-        for path in added_film([*tables["clips"], *tables["jobs"]]):
-            path.unlink()
-            n_files += 1
-    except OSError as error:
-        raise LogError.of("not_taken_away", file=error.filename, why=error.strerror) from error
-    n_ranges = athlete_files.remove_ranges(athlete.name)
-    n_corrections = athlete_files.remove_corrections(digests)
-    shortened, forgotten = athlete_files.remove_examples(digests)
-    backups = _erase_in_backups(store, athlete.name)
+    if plan.is_empty:
+        # An earlier run may have been ended between the rows and the file they were in.
+        _rewrite(store)
+        refuse_unknown(store, plan)
+    n_files = _erase_files(plan)
+    name, cleared = plan.person.name, set(plan.cleared)
+    n_ranges = athlete_files.remove_ranges(name)
+    n_corrections = athlete_files.remove_corrections(cleared)
+    shortened, forgotten = athlete_files.remove_examples(cleared)
+    backups = _erase_in_backups(store, plan)
     with store.writing() as connection:
-        connection.execute(delete(ATHLETES).where(ATHLETES.c.id == athlete.id))
+        unreached = {one.path: one.kind for one in plan.unreached if one.reason != "gone"}
+        _forget_folders(connection, plan.athlete_id, cleared, unreached)
+        connection.execute(delete(ATHLETES).where(ATHLETES.c.id == plan.athlete_id))
         used = select(CLIPS.c.targets).where(CLIPS.c.targets.is_not(None))
         connection.execute(delete(TARGET_VERSIONS).where(TARGET_VERSIONS.c.digest.not_in(used)))
     _rewrite(store)
-    left = athlete_files.files_that_hold(_needles(athlete.name, digests))
     return Erased(
-        rows={table: len(rows) for table, rows in tables.items() if rows},
+        plan=plan,
         n_files=n_files,
         n_ranges=n_ranges,
         n_corrections=n_corrections,
         drills_shortened=shortened,
         drills_forgotten=forgotten,
         backups=backups,
-        left=left,
+        left=athlete_files.files_that_hold(search_needles(plan.person)),
     )
+
+
+def refuse_unknown(store: TrainingLog, plan: ErasurePlan) -> None:
+    """Raise `LogError` where nothing is known of a person, with the nearest name that is."""
+    if plan.is_empty:
+        with store.reading() as connection:
+            find_athlete(connection, plan.person.name)
+
+
+def _erase_files(plan: ErasurePlan) -> int:
+    """Take away all files, those of a folder with a list under its lock; counts them.
+
+    All that can go goes before the first that cannot is reported.
+    """
+    rest = {one.path: one for one in plan.files}
+    problems: list[CrossemetryError] = []
+    n_files = 0
+    for folder in plan.folders:
+        own = [rest.pop(path) for path in list(rest) if path.parent == folder]
+        n_files += _erase_in_folder(folder, own, plan.person, problems)
+    n_files += _unlinked(rest.values(), problems)
+    if problems:
+        raise problems[0]
+    return n_files
+
+
+def _erase_in_folder(
+    folder: Path,
+    files: Sequence[FileToErase],
+    person: Subject,
+    problems: list[CrossemetryError],
+) -> int:
+    n_files = 0
+    try:
+        with changing_manifest(folder):
+            manifest = read_manifest(folder)
+            n_files = _unlinked(files, problems)
+            if manifest is not None:
+                entries = {
+                    name: entry
+                    for name, entry in manifest.entries.items()
+                    if not person.concerns(entry.origin) or os.path.lexists(folder / name)
+                }
+                save_manifest(folder, replace(manifest, entries=entries))
+    except OSError as error:
+        problems.append(_not_taken_away(error))
+    except OutputError as error:
+        problems.append(error)
+    else:
+        if manifest is None or manifest.made_folder:
+            with suppress(OSError):  # something else is in it
+                folder.rmdir()
+    return n_files
+
+
+def _unlinked(files: Iterable[FileToErase], problems: list[CrossemetryError]) -> int:
+    n_files = 0
+    for one in files:
+        try:
+            if one.is_as_seen():
+                one.path.unlink()
+                n_files += 1
+        except OSError as error:
+            problems.append(_not_taken_away(error))
+    return n_files
+
+
+def _not_taken_away(error: OSError) -> LogError:
+    return LogError.of("not_taken_away", file=error.filename, why=error.strerror)
 
 
 def _rewrite(store: TrainingLog) -> None:
@@ -238,51 +331,52 @@ def _rewrite(store: TrainingLog) -> None:
         plain.close()
 
 
-def _erase_in_backups(store: TrainingLog, name: str) -> list[Path]:
+def _forget_folders(
+    connection: Connection,
+    athlete_id: int | None,
+    digests: Iterable[str],
+    unreached: Mapping[Path, FolderKind],
+) -> None:
+    """Take out the folders of an athlete and of films, but for those that could not be reached.
+
+    Of these the path alone stays, so that the athlete's files are found there another time. A path
+    that was kept so goes when there is nothing left in its folder.
+    """
+    of_films = FILM_FOLDERS.c.file_digest.in_(list(digests))
+    of_athlete = FILM_FOLDERS.c.athlete_id == athlete_id
+    about = of_films if athlete_id is None else or_(of_films, of_athlete)
+    connection.execute(delete(FILM_FOLDERS).where(about))
+    alone = (FILM_FOLDERS.c.file_digest.is_(None), FILM_FOLDERS.c.athlete_id.is_(None))
+    query = select(FILM_FOLDERS.c.id, FILM_FOLDERS.c.path).where(*alone)
+    for number, path in connection.execute(query).all():
+        folder = Path(path)
+        if (
+            folder not in unreached
+            and folder.parent.is_dir()
+            and not manifest_path(folder).exists()
+        ):
+            connection.execute(delete(FILM_FOLDERS).where(FILM_FOLDERS.c.id == number))
+    for folder, kind in unreached.items():
+        note_folders(connection, {kind: folder}, file_digest=None, athlete=None)
+
+
+def _erase_in_backups(store: TrainingLog, plan: ErasurePlan) -> list[Path]:
     """Take the athlete out of backups that were made before migrations."""
-    import contextlib
-    import sqlite3
-
-    from pipeline.core.files import data_folder
-    from pipeline.targets.entries import athlete_key
-
     folders = {data_folder(), *([] if store.path is None else [store.path.parent])}
     found = []
     for path in sorted(p for folder in folders for p in folder.glob("*.backup.sqlite3")):
-        with contextlib.closing(sqlite3.connect(path, isolation_level=None)) as backup:
+        with closing(sqlite3.connect(path, isolation_level=None)) as backup:
             backup.execute("PRAGMA foreign_keys = ON")
             backup.execute("PRAGMA secure_delete = ON")
-            gone = backup.execute("DELETE FROM athletes WHERE name_key = ?", (athlete_key(name),))
-            if gone.rowcount:
+            gone = backup.execute("DELETE FROM athletes WHERE name_key = ?", (plan.person.key,))
+            n_gone = gone.rowcount
+            query = "SELECT count(*) FROM sqlite_master WHERE name = 'film_folders'"
+            if backup.execute(query).fetchone()[0]:
+                for digest in plan.cleared:
+                    n_gone += backup.execute(
+                        "DELETE FROM film_folders WHERE file_digest = ?", (digest,)
+                    ).rowcount
+            if n_gone:
                 backup.execute("VACUUM")
                 found.append(path)
     return found
-
-
-def _needles(name: str, digests: set[str]) -> list[bytes]:
-    """Give what a file that still knows the athlete would hold."""
-    found = [digest.encode() for digest in digests]
-    if len(name) >= SHORTEST_SEARCHED:
-        found += [name.encode("utf-8"), json.dumps(name)[1:-1].encode("ascii")]
-    return found
-
-
-def _csv(rows: Sequence[Mapping[str, Any]]) -> bytes:
-    out = io.StringIO(newline="")
-    writer = csv.DictWriter(out, fieldnames=list(rows[0]), lineterminator="\n")
-    writer.writeheader()
-    for row in rows:
-        writer.writerow({key: _cell(value) for key, value in row.items()})
-    return out.getvalue().encode("utf-8")
-
-
-def _cell(value: object) -> object:
-    if isinstance(value, (date, datetime)):
-        return value.isoformat()
-    return json.dumps(value, ensure_ascii=False) if isinstance(value, dict) else value
-
-
-def _plain_value(value: object) -> str:
-    if isinstance(value, (date, datetime)):
-        return value.isoformat()
-    raise TypeError(type(value).__name__)

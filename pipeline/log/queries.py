@@ -1,4 +1,4 @@
-"""Reads sessions, counts and measured values from the training log, as plain data."""
+"""Reads sessions, counts, values and all rows of an athlete from the log, as plain data."""
 
 from __future__ import annotations
 
@@ -11,8 +11,22 @@ import numpy as np
 from sqlalchemy import Connection, func, select
 
 from pipeline.core.types import FloatArray
+from pipeline.log.athletes import Athlete
 from pipeline.log.counts import COUNTED
-from pipeline.log.schema import ATHLETES, CLIPS, MEASURES, REPS, SESSIONS, WORK
+from pipeline.log.rep_edits import REP_CHANGES
+from pipeline.log.schema import (
+    ATHLETES,
+    BY_ATHLETE,
+    CLIPS,
+    FILM_FOLDERS,
+    JOBS,
+    MEASURES,
+    REPS,
+    REVIEW_MARKS,
+    SESSIONS,
+    TARGET_VERSIONS,
+    WORK,
+)
 from pipeline.log.volume import Bout, Done
 
 
@@ -210,3 +224,24 @@ def read_series(
         Series(move=move, key=name, session=session[part], value=value[part], u=u[part])
         for (move, name), part in zip(index, parts, strict=True)
     ]
+
+
+def everything_of(connection: Connection, athlete: Athlete) -> dict[str, list[dict[str, Any]]]:
+    """Give all rows of an athlete, by table."""
+    own = select(ATHLETES).where(ATHLETES.c.id == athlete.id)
+    reps = select(REPS.c.id).where(REPS.c.athlete_id == athlete.id)
+    clips = select(CLIPS.c.id).where(CLIPS.c.athlete_id == athlete.id)
+    versions = select(CLIPS.c.targets).where(CLIPS.c.athlete_id == athlete.id)
+    queries = {
+        "athletes": own,
+        **{t.name: select(t).where(t.c.athlete_id == athlete.id).order_by(t.c.id)
+           for t in (*BY_ATHLETE, FILM_FOLDERS, JOBS)},
+        "measures": select(MEASURES).where(MEASURES.c.rep_id.in_(reps)),
+        "review_marks": select(REVIEW_MARKS).where(REVIEW_MARKS.c.clip_id.in_(clips)),
+        "rep_changes": select(REP_CHANGES).where(REP_CHANGES.c.clip_id.in_(clips)),
+        "target_versions": select(TARGET_VERSIONS).where(TARGET_VERSIONS.c.digest.in_(versions)),
+    }  # fmt: skip
+    return {
+        name: [dict(row) for row in connection.execute(query).mappings()]
+        for name, query in queries.items()
+    }

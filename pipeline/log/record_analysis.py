@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta, timezone
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from sqlalchemy import Connection, delete, insert, or_, select, update
 
@@ -28,6 +28,7 @@ from pipeline.log.rep_rows import put_reps
 from pipeline.log.schema import (
     ATHLETES,
     CLIPS,
+    FILM_FOLDERS,
     REPS,
     SESSIONS,
     TARGET_VERSIONS,
@@ -40,6 +41,8 @@ from pipeline.settings.settings import AnalysisSettings, settings_text
 if TYPE_CHECKING:
     from pipeline.log.store import TrainingLog
 
+
+FolderKind = Literal["results", "cache"]
 
 PLACE = ("file_digest", "results_path", "cache_path")
 """Columns with the film's digest and the folders of its analysis."""
@@ -265,3 +268,36 @@ def earlier_places(before: Mapping[Any, Any], row: Mapping[str, Any]) -> str | N
     if place != [row[name] for name in PLACE] and place not in known:
         known.append(place)
     return json.dumps(known) if known else None
+
+
+def note_folders(
+    connection: Connection,
+    folders: Mapping[FolderKind, Path],
+    *,
+    file_digest: str | None,
+    athlete: str | None,
+) -> None:
+    """Note where the program writes files about a film; a folder that is known is not noted twice.
+
+    Parameters
+    ----------
+    connection
+        To the log.
+    folders
+        By their kind.
+    file_digest
+        SHA-256 of the film; None where the files are about no film.
+    athlete
+        Name as it was given; one who is not in the log is not added.
+    """
+    known = None if athlete is None else known_athlete(connection, athlete)
+    for kind, folder in folders.items():
+        row = {
+            "athlete_id": None if known is None else known.id,
+            "file_digest": file_digest,
+            "kind": kind,
+            "path": str(folder.resolve()),
+        }
+        same = [FILM_FOLDERS.c[name].is_not_distinct_from(value) for name, value in row.items()]
+        if connection.execute(select(FILM_FOLDERS.c.id).where(*same)).first() is None:
+            insert_row(connection, FILM_FOLDERS, row)

@@ -20,8 +20,7 @@ from sqlalchemy import (
 )
 
 from pipeline.core.errors import LogError
-from pipeline.log.column_types import Instant
-from pipeline.log.schema import METADATA, column_of, id_column, insert_row
+from pipeline.log.schema import METADATA, Instant, column_of, id_column, insert_row
 
 UNDONE = "undone"
 """Kind of a row that undoes another one."""

@@ -11,8 +11,7 @@ from pipeline.feedback.words import Words
 from pipeline.log.marks import ReviewMark, marks_for_report
 from pipeline.log.schema import ATHLETES, CLIPS
 from pipeline.report.coach_section import with_coach_section
-from pipeline.report.manifest import Origin
-from pipeline.report.recording import write_recorded
+from pipeline.report.manifest import Origin, write_recorded
 
 SHOWN_KINDS = ("note", "cue", "disagree")
 """Marks shown to the player; a coach's agreement adds nothing to the report."""

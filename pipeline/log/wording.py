@@ -1,17 +1,25 @@
-"""Formats the figures of the training log as sentences, text tables and plain data."""
+"""Formats figures of the training log, and what erasing does, as sentences, tables and data."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 from pipeline.feedback.words import Words, mean_text
 from pipeline.log.athlete_overview import AthleteOverview
 from pipeline.log.counts import COUNTED
+from pipeline.log.erasure_plan import ErasurePlan, KeptFile
 from pipeline.log.load import AcuteChronic, Figure
 from pipeline.log.trends import Change
 from pipeline.log.volume import Totals, Week
 from pipeline.log.watch_list import Watch
+
+if TYPE_CHECKING:
+    from pipeline.log.personal_data import Erased
+
+MOST_NAMES = 5
+"""So many names of files are listed before the rest is counted."""
 
 
 def watch_text(words: Words, watch: Watch) -> str:
@@ -264,3 +272,96 @@ def _signed(words: Words, share: float) -> str:
 
 def _cell(words: Words, figure: Figure, decimals: int) -> str:
     return "-" if figure.value is None else words.texts.figures.number(figure.value, decimals)
+
+
+def plan_lines(words: Words, plan: ErasurePlan) -> list[str]:
+    """List what would go and what would stay."""
+    lines = shared_lines(words, plan)
+    lines += _rows_line(words, plan)
+    if plan.files:
+        lines.append(words.text("erase_told.would_go", n=len(plan.files)))
+        lines += [f"  {one.path}" for one in plan.files]
+    if plan.n_ranges or plan.n_corrections:
+        lines.append(
+            words.text(
+                "erase_told.would_go_too", n_ranges=plan.n_ranges, n_corrections=plan.n_corrections
+            )
+        )
+    if plan.drills:
+        lines.append(words.text("erase_told.shortened", drills=", ".join(plan.drills)))
+    return lines + _staying(words, plan, "would_stay")
+
+
+def erased_lines(words: Words, erased: Erased) -> list[str]:
+    """List what went, and what stayed and why."""
+    plan = erased.plan
+    lines = shared_lines(words, plan) + _rows_line(words, plan)
+    lines.append(
+        words.text(
+            "erase_told.files",
+            n_files=erased.n_files,
+            n_ranges=erased.n_ranges,
+            n_corrections=erased.n_corrections,
+        )
+    )
+    for key, drills in (
+        ("shortened", erased.drills_shortened),
+        ("forgotten", erased.drills_forgotten),
+    ):
+        if drills:
+            lines.append(words.text(f"erase_told.{key}", drills=", ".join(drills)))
+    if erased.n_corrections:
+        lines.append(words.text("erase_told.learned"))
+    if erased.backups:
+        lines.append(words.text("erase_told.backups", n=len(erased.backups)))
+    lines += _staying(words, plan, "stays")
+    if erased.left:
+        lines.append(words.text("erase_told.still_found"))
+        lines += [f"  {path}" for path in erased.left]
+    elif not plan.leaves_something:
+        lines.append(words.text("erase_told.nothing_left"))
+    return lines
+
+
+def shared_lines(words: Words, plan: ErasurePlan) -> list[str]:
+    """Name the films that are of other athletes too, and these athletes."""
+    return [
+        words.text("erase_told.shared_film", film=one.file_name, names=", ".join(one.athletes))
+        for one in plan.shared
+    ]
+
+
+def _rows_line(words: Words, plan: ErasurePlan) -> list[str]:
+    if not plan.rows:
+        return []
+    counted = (words.texts.counted(n, f"rows_of_{table}") for table, n in plan.rows.items())
+    return [words.text("erase_told.rows", rows=", ".join(counted))]
+
+
+def _staying(words: Words, plan: ErasurePlan, heading: str) -> list[str]:
+    found = []
+    groups: dict[tuple[Path, str, tuple[str, ...]], list[KeptFile]] = {}
+    for one in plan.kept:
+        groups.setdefault((one.path.parent, one.reason, one.athletes), []).append(one)
+    for (folder, reason, athletes), kept in groups.items():
+        place = _place(words, folder, [one.path.name for one in kept])
+        why = words.text(f"erase_told.kept_{reason}", names=", ".join(athletes))
+        found.append(f"  {place}: {why}")
+    for each in plan.kept_folders:
+        names = _names(words, each.names)
+        found.append(f"  {each.path}: {words.text('erase_told.kept_folder', names=names)}")
+    for place_not_reached in plan.unreached:
+        why = words.text(f"erase_told.unreached_{place_not_reached.reason}")
+        found.append(f"  {place_not_reached.path}: {why}")
+    return [words.text(f"erase_told.{heading}"), *found] if found else []
+
+
+def _place(words: Words, folder: Path, names: Sequence[str]) -> str:
+    return str(folder / names[0]) if len(names) == 1 else f"{folder}: {_names(words, names)}"
+
+
+def _names(words: Words, names: Sequence[str]) -> str:
+    listed = ", ".join(names[:MOST_NAMES])
+    if len(names) <= MOST_NAMES:
+        return listed
+    return words.text("erase_told.and_more", names=listed, n=len(names) - MOST_NAMES)

@@ -31,9 +31,8 @@ from pipeline.core.results import (
 )
 from pipeline.film.container import Picture
 from pipeline.measures import MEASURES, measures_of
-from pipeline.report.manifest import read_manifest
+from pipeline.report.manifest import earlier_origin, origin_of, read_manifest, write_recorded
 from pipeline.report.pictures.rep_picture import encode_jpeg
-from pipeline.report.recording import earlier_origin, origin_of, write_recorded
 from pipeline.scene.uncertainty import dominant_source, root_sum_of_squares
 
 

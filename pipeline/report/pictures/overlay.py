@@ -13,13 +13,13 @@ from pipeline.feedback.words import Words, raised, words_of
 from pipeline.film.clip import FrameRuns
 from pipeline.film.container import Picture
 from pipeline.film.writer import film_size_px, open_film_writer
+from pipeline.report.manifest import origin_of, recorded_file
 from pipeline.report.pictures.film_frame import draw_film_picture, shown_picture
 from pipeline.report.pictures.film_plan import SLOWER, FilmPart, plan_film
 from pipeline.report.pictures.film_privacy import FilmHeads
 from pipeline.report.pictures.film_zoom import View, following_views, whole_view
 from pipeline.report.pictures.key_frames import key_event, key_time_s, rep_marks
 from pipeline.report.pictures.rep_picture import DrawnMeasure
-from pipeline.report.recording import origin_of, recorded_file
 
 FILM_NAME = "overlay.mp4"
 

@@ -19,6 +19,7 @@ from pipeline.feedback.words import Words, words_of
 from pipeline.film.clip import FrameRuns
 from pipeline.film.container import Picture
 from pipeline.film.writer import open_film_writer
+from pipeline.report.manifest import origin_of, recorded_file, write_recorded
 from pipeline.report.pictures.drawing import INK, write_label
 from pipeline.report.pictures.film_frame import draw_film_picture, shown_picture
 from pipeline.report.pictures.film_plan import MOST_PER_S, SLOWER, thinned, usual_step_s
@@ -27,7 +28,6 @@ from pipeline.report.pictures.film_zoom import View, following_views
 from pipeline.report.pictures.key_frames import key_frame, key_time_s, rep_marks
 from pipeline.report.pictures.overlay import MARKS_AFTER_S, MARKS_BEFORE_S
 from pipeline.report.pictures.rep_picture import encode_jpeg
-from pipeline.report.recording import origin_of, recorded_file, write_recorded
 
 AROUND_S = 1.0
 """Time shown before and after the key event."""

@@ -67,6 +67,7 @@ def analyse_film(
     """
     from pipeline.analysis import analyse_clip, write_analysis
 
+    log.note_folders(film, settings.athlete, out=out, cache=cache)
     analysis = analyse_clip(
         film, settings, cache_dir=cache, on_progress=on_progress, on_findings=on_findings
     )

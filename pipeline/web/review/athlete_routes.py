@@ -19,11 +19,12 @@ from pipeline.log.athletes import (
     note_consent,
     note_stature,
 )
+from pipeline.log.erasure_search import plan_erasure
 from pipeline.log.page import volume_page
-from pipeline.log.personal_data import erase_athlete
+from pipeline.log.personal_data import Erased, erase_athlete
 from pipeline.log.queries import list_sessions
 from pipeline.log.schema import ATHLETES, CLIPS, FLAGS, REPS, REVIEW_MARKS
-from pipeline.log.wording import watch_text
+from pipeline.log.wording import erased_lines, plan_lines, watch_text
 from pipeline.report.verdict_marks import in_order
 from pipeline.settings.checks import LEVELS, check_athlete
 from pipeline.targets.entries import athlete_key
@@ -73,16 +74,29 @@ def people_routes(context: ReviewContext) -> list[Route]:
         page = volume_page(context.words, boards, today)
         return HTMLResponse(page, headers={"content-security-policy": REPORT_POLICY})
 
+    def forget_page(request: Request) -> Response:
+        number = request.path_params["who"]
+        plan = plan_erasure(context.log, _name(context, number))
+        return render_page(
+            context, request, "forget.html", number=number, name=plan.person.name,
+            lines=plan_lines(context.words, plan), is_shared=bool(plan.shared),
+        )  # fmt: skip
+
     async def forget(request: Request) -> Response:
         form = await read_form(request)
         number = request.path_params["who"]
-        await run_in_threadpool(_forget, context, number, form.get("name", ""))
-        return redirect_to("/athletes")
+        erased = await run_in_threadpool(_forget, context, number, form)
+        # An answer of its own, not a page to be led to: nobody knows the athlete any more.
+        return render_page(
+            context, request, "forgotten.html", name=erased.plan.person.name,
+            lines=erased_lines(context.words, erased),
+        )  # fmt: skip
 
     return [
         Route("/athletes", athletes),
         Route("/athletes", add, methods=["POST"]),
         Route("/athlete/{who:int}", athlete),
+        Route("/athlete/{who:int}/forget", forget_page),
         Route("/athlete/{who:int}/forget", forget, methods=["POST"]),
         Route("/board", board),
     ]
@@ -189,12 +203,17 @@ def _athlete(context: ReviewContext, request: Request) -> dict[str, Any]:
     }
 
 
-def _forget(context: ReviewContext, number: int, typed: str) -> None:
-    with context.log.reading() as connection:
-        one = _known(connection, number)
-    if athlete_key(typed) != athlete_key(one.name):
+def _forget(context: ReviewContext, number: int, form: Mapping[str, str]) -> Erased:
+    name = _name(context, number)
+    if athlete_key(form.get("name", "")) != athlete_key(name):
         raise ReviewError.of("name_not_typed")
-    erase_athlete(context.log, one.name)
+    is_erased = choice_in(form, "shared", ("keep", "erase")) == "erase"
+    return erase_athlete(context.log, name, "erase" if is_erased else "keep")
+
+
+def _name(context: ReviewContext, number: int) -> str:
+    with context.log.reading() as connection:
+        return _known(connection, number).name
 
 
 def _known(connection: Connection, number: int) -> Athlete:

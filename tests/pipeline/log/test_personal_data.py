@@ -19,7 +19,8 @@ from pipeline.core.messages import shipped
 from pipeline.core.types import Tracks
 from pipeline.log.athletes import find_athlete
 from pipeline.log.migrate import copy_database
-from pipeline.log.personal_data import erase_athlete, everything_of, export_athlete
+from pipeline.log.personal_data import erase_athlete, export_athlete
+from pipeline.log.queries import everything_of
 from pipeline.log.record_analysis import log_analysis
 from pipeline.log.schema import ATHLETES, CLIPS, MEASURES, REPS
 from pipeline.log.store import opened_log
@@ -141,10 +142,10 @@ def test_nothing_of_a_forgotten_athlete_is_left(filled, folder):
     log, mine, other = filled
     erased = erase_athlete(log, "player seven")
     assert erased.left == []
-    assert erased.rows["reps"] == 2
+    assert erased.plan.rows["reps"] == 2
     assert (
-        erased.n_files == 2 + 5
-    )  # landmarks and a picture; report, two tables, a picture of a rep, the list
+        erased.n_files == 2 + 4
+    )  # landmarks and a picture; report, two tables, a picture of a rep
     assert (erased.n_ranges, erased.n_corrections) == (3, 1)
     assert len(erased.backups) == 1
     for path in folder.rglob("*"):
@@ -213,7 +214,7 @@ def test_all_places_of_a_film_are_found_also_earlier_ones(folder, write_film):
         keep_film(log, folder, film, NAME)
         (folder / "second").mkdir()
         keep_film(log, folder / "second", film.rename(folder / "other name.mp4"), NAME)
-        assert erase_athlete(log, NAME).n_files == 14
+        assert erase_athlete(log, NAME).n_files == 12
     assert list((folder / "cache").iterdir()) == list((folder / "second/cache").iterdir()) == []
 
 

@@ -121,7 +121,7 @@ def test_an_athlete_can_be_forgotten(address, write_film):
     with opened_log(address) as log:
         fill(log, write_film())
         erased = erase_athlete(log, "K. M.")
-        assert (erased.rows["reps"], erased.left) == (2, [])
+        assert (erased.plan.rows["reps"], erased.left) == (2, [])
         with log.reading() as connection:
             assert list_sessions(connection) == []
             assert connection.execute(select(MEASURES.c.key)).all() == []

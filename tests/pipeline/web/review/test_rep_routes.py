@@ -15,7 +15,8 @@ from pipeline.core.catalogue import shipped_texts
 from pipeline.core.files import VARIABLE
 from pipeline.log.athletes import find_athlete
 from pipeline.log.log_request import LogRequest
-from pipeline.log.personal_data import erase_athlete, everything_of
+from pipeline.log.personal_data import erase_athlete
+from pipeline.log.queries import everything_of
 from pipeline.log.record_analysis import log_analysis
 from pipeline.log.rep_edits import REP_CHANGES, changes_of
 from pipeline.log.schema import CLIPS, MEASURES, REPS

@@ -13,6 +13,8 @@ from sqlalchemy import func, select
 from pipeline.core.files import VARIABLE
 from pipeline.log.schema import ATHLETES, REPS, REVIEW_MARKS
 from pipeline.log.store import opened_log
+from pipeline.report.manifest import MANIFEST_NAME
+from tests.fixtures.kept_for import analyse_for
 from tests.fixtures.logged import rep_of
 from tests.fixtures.reviewed import judged, logged
 
@@ -159,8 +161,39 @@ def test_an_athlete_is_forgotten_only_by_name(tab):
     assert tab.wrong == []
 
 
-PAGES = ("/", "/?kind=close", "/?last=1", "/athletes", "/athlete/1", "/film", "/agreement",
-         "/cues", "/targets", "/targets?move=throwback_pass&measure=step_back_m",
+def test_what_stays_is_listed_before_and_after_an_athlete_is_forgotten(tab, write_film, tmp_path):
+    film, out = write_film("shot.mp4", n_frames=20), tmp_path / "out"
+    with opened_log() as log:
+        written = analyse_for(log, film, "Dot Kid", out, tmp_path / "cache")
+        analyse_for(log, film, "Zed", tmp_path / "again", tmp_path / "cache")
+    (out / "shot" / "consent.pdf").write_bytes(b"signed")
+    (out / "shot" / "reps.csv").write_text("my own table")
+    tab.goto(f"{tab.home}/athletes")
+    tab.click("text=Dot Kid")
+    tab.click("text=Forget this athlete")
+    tab.wait_for_selector("#plan")
+    planned = tab.inner_text("main")
+    for told in (str(written[0]), "consent.pdf", "changed since", "shot.mp4 is a film of Zed too"):
+        assert told in planned
+    tab.check("text=Take them away too")
+    tab.fill("#forget-name", "dot kid")
+    with tab.expect_navigation():
+        tab.click("text=Forget everything")
+    done = tab.inner_text("#forgotten")
+    assert f"{out / 'shot' / 'reps.csv'}: changed since the program wrote it" in done
+    assert "consent.pdf" in done
+    assert (out / "shot" / "consent.pdf").read_bytes() == b"signed"
+    assert sorted(path.name for path in (out / "shot").iterdir()) == [
+        "consent.pdf", MANIFEST_NAME, "reps.csv",
+    ]  # fmt: skip
+    assert not (tmp_path / "again" / "shot").exists()
+    assert list((tmp_path / "cache").iterdir()) == []
+    assert film.is_file()
+    assert tab.wrong == []
+
+
+PAGES = ("/", "/?kind=close", "/?last=1", "/athletes", "/athlete/1", "/athlete/1/forget", "/film",
+         "/agreement", "/cues", "/targets", "/targets?move=throwback_pass&measure=step_back_m",
          "/clip/1/rep/1")  # fmt: skip
 
 

@@ -7,16 +7,17 @@ import pytest
 
 from pipeline.core.errors import OutputError
 from pipeline.core.files import locked
-from pipeline.report import recording
+from pipeline.report import manifest
 from pipeline.report.manifest import (
     MANIFEST_NAME,
     Origin,
     manifest_path,
     read_manifest,
+    recorded_file,
     save_manifest,
     stamp_of,
+    write_recorded,
 )
-from pipeline.report.recording import recorded_file, write_recorded
 
 OF_A = Origin(made_by="report", films=("a" * 64,), athletes=("Zoë",))
 
@@ -69,9 +70,9 @@ def test_whoever_is_killed_while_writing_leaves_no_file_that_is_not_in_the_list(
         return step
 
     # From then on nothing is done any more, also not what would be cleared away.
-    monkeypatch.setattr(recording, "save_manifest", killed_at(recording.save_manifest))
-    monkeypatch.setattr(recording.Path, "replace", killed_at(recording.Path.replace))
-    monkeypatch.setattr(recording.Path, "unlink", lambda *_, **__: None)
+    monkeypatch.setattr(manifest, "save_manifest", killed_at(manifest.save_manifest))
+    monkeypatch.setattr(manifest.Path, "replace", killed_at(manifest.Path.replace))
+    monkeypatch.setattr(manifest.Path, "unlink", lambda *_, **__: None)
     with pytest.raises(KeyboardInterrupt):
         write_recorded(tmp_path, {"a": [b"new"], "b": [b"new"]}, OF_A)
     monkeypatch.undo()
@@ -130,5 +131,5 @@ def test_a_lock_that_goes_away_is_held_by_one_at_a_time(tmp_path):
 
 def test_an_empty_list_is_no_file(tmp_path):
     write_recorded(tmp_path, {"a": [b""]}, OF_A)
-    save_manifest(tmp_path, recording.Manifest())
+    save_manifest(tmp_path, manifest.Manifest())
     assert read_manifest(tmp_path) is None
