@@ -1,6 +1,6 @@
-"""What is kept of an athlete outside the log: ranges, corrections, examples, added film.
+"""Data of an athlete outside the log: target ranges, corrections, drill examples, added films.
 
-Each function finds, or takes out, what belongs to films with certain digests or to a name.
+Each function lists or removes the data that belong to films with given digests or to a name.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ _SAMPLES = re.compile(r"[0-9a-f]{32}\.film\.npz")
 
 
 def own_ranges(name: str) -> list[dict[str, Any]]:
-    """List what the history of the ranges says of an athlete, and the ranges now in force."""
+    """List an athlete's target ranges: those in force, and those in the history."""
     from pipeline.targets.history import history_path, read_history
     from pipeline.targets.load import coach_targets_path, load_targets
 
@@ -57,12 +57,12 @@ def own_ranges(name: str) -> list[dict[str, Any]]:
 
 
 def remove_ranges(name: str) -> int:
-    """Take an athlete's ranges out of the coach's file and out of its history; counts entries.
+    """Remove an athlete's ranges from the coach's file and its history; returns their number.
 
     Raises
     ------
     SettingsError
-        The file is laid out so that it cannot be done without touching other ranges.
+        The layout of the file does not allow it without changing other ranges.
     OutputError
         The files cannot be written.
     """
@@ -98,7 +98,7 @@ def remove_ranges(name: str) -> int:
 
 
 def own_corrections(digests: set[str]) -> list[dict[str, Any]]:
-    """List corrections of reps in certain films."""
+    """List the corrections of reps in films with these digests."""
     from pipeline.teaching.corrections_store import load_corrections
 
     return [
@@ -110,19 +110,19 @@ def own_corrections(digests: set[str]) -> list[dict[str, Any]]:
 
 
 def remove_corrections(digests: set[str]) -> int:
-    """Take out corrections of reps in certain films, and what was kept of these films' moments."""
+    """Remove corrections and anchors of films with these digests; returns the number removed."""
     from pipeline.teaching.corrections_store import Corrections, load_corrections, save_corrections
 
     before = load_corrections()
     made = tuple(one for one in before.made if one.clip not in digests)
-    anchors = {clip: kept for clip, kept in before.anchors.items() if clip not in digests}
+    anchors = {clip: stored for clip, stored in before.anchors.items() if clip not in digests}
     if len(made) < len(before.made) or len(anchors) < len(before.anchors):
         save_corrections(Corrections(made=made, anchors=anchors))
     return len(before.made) - len(made)
 
 
 def drills_with(digests: set[str]) -> list[str]:
-    """Name the drills with an example from certain films."""
+    """Return the names of drills with an example from films with these digests."""
     from pipeline.settings.checks import drill_names
     from pipeline.teaching.drill_store import load_drill
 
@@ -134,31 +134,30 @@ def drills_with(digests: set[str]) -> list[str]:
 
 
 def remove_examples(digests: set[str]) -> tuple[list[str], list[str]]:
-    """Take examples from certain films out of drills.
+    """Remove examples from films with these digests from the drills.
 
     Returns
     -------
-    kept, forgotten
-        Names of drills that have enough examples without them, and of those that have not and are
-        forgotten.
+    shortened, deleted
+        Names of drills with enough examples left, and of drills deleted for lack of examples.
     """
     from pipeline.teaching.drill_examples import FEWEST_EXAMPLES
     from pipeline.teaching.drill_store import forget_drill, load_drill, save_drill
 
-    kept, forgotten = [], []
+    shortened, deleted = [], []
     for name in drills_with(digests):
         drill = load_drill(name)
         examples = tuple(one for one in drill.examples if one.digest not in digests)
         if len(examples) < FEWEST_EXAMPLES:
-            forgotten.append(forget_drill(name))
+            deleted.append(forget_drill(name))
         else:
             save_drill(replace(drill, examples=examples))
-            kept.append(name)
-    return kept, forgotten
+            shortened.append(name)
+    return shortened, deleted
 
 
 def files_that_hold(needles: Sequence[bytes]) -> list[Path]:
-    """Search every file of the data folder for some bytes, upper and lower case alike."""
+    """List the files of the data folder that contain given bytes, ignoring case."""
     folder = data_folder()
     paths = sorted(folder.rglob("*")) if folder.is_dir() else []
     return [
@@ -169,7 +168,7 @@ def files_that_hold(needles: Sequence[bytes]) -> list[Path]:
 
 
 def holds(content: bytes, path: Path, needles: Sequence[bytes]) -> bool:
-    """Whether one of some bytes stands in a file's content, upper and lower case alike."""
+    """Whether a file's content contains any of the needles, ignoring case."""
     content = content.lower()
     if path.suffix == ".npz":
         content += _unpacked(path).lower()
@@ -177,14 +176,14 @@ def holds(content: bytes, path: Path, needles: Sequence[bytes]) -> bool:
 
 
 def _unpacked(path: Path) -> bytes:
-    """Content of a packed file, where a search of its bytes would find nothing."""
+    """Return the unpacked content of an archive, which a search of its bytes would miss."""
     with contextlib.suppress(OSError, zipfile.BadZipFile), zipfile.ZipFile(path) as packed:
         return b"".join(packed.read(name) for name in packed.namelist())
     return b""
 
 
 def _text_without(file: Any, name: str) -> tuple[str, int]:  # noqa: ANN401 - a file of ranges
-    """Text of a file of ranges without an athlete's entries, and how many these were."""
+    """Return the text of a file of ranges without an athlete's entries, and their number."""
     from pipeline.core.toml_file import parse_toml
     from pipeline.targets.edit import with_entry
     from pipeline.targets.entries import Scope as RangePlace
@@ -199,7 +198,7 @@ def _text_without(file: Any, name: str) -> tuple[str, int]:  # noqa: ANN401 - a 
 
 
 def _without_text(record: dict[str, Any]) -> dict[str, Any]:
-    """Leave out the text of the whole file, which is about others too."""
+    """Drop the text of the whole file, which concerns other athletes too."""
     return {name: value for name, value in record.items() if name not in ("text", "digest")}
 
 
@@ -208,14 +207,14 @@ MARKS_ENDING = ".marks.toml"
 
 
 def marks_beside(film: Path) -> Path:
-    """Give the file of marks on the field that belongs to a film; it may not be there."""
+    """Return the path of a film's file of field marks; the file may not exist."""
     return film.with_name(f"{film.stem}{MARKS_ENDING}")
 
 
 def added_film(rows: Iterable[Mapping[str, Any]]) -> list[Path]:
-    """List the films of rows (``film_path``) that the page keeps, with their marks.
+    """List the films of rows (``film_path``) in the review page's folder, with their marks.
 
-    A film that lies anywhere else is somebody's own and never in the list.
+    A film in any other folder belongs to the user and is never listed.
     """
     folder = (data_folder() / FOLDER).resolve()
     found: dict[Path, None] = {}

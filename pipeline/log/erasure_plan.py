@@ -24,13 +24,12 @@ from pipeline.report.manifest import (
 from pipeline.targets.entries import athlete_key
 
 KeepReason = Literal["changed", "shared", "other_film", "unreadable", "taken_along", "holds_name"]
-"""Why a file stays: somebody changed it, it is of another athlete too, nothing in it says of which
-film it is, it cannot be read, it was written for the athlete to keep, or the program did not write
-it though the athlete's name or film stands in it."""
+"""Why a file stays: it was changed after writing, it concerns another athlete too, its film is
+unknown, it is unreadable, it was exported for the athlete, or the program did not write it although
+it contains the athlete's name or film."""
 
 UnreachedReason = Literal["gone", "no_disk", "unreadable"]
-"""Why a folder was not searched: it is not there any more, nor is the one above it, or it cannot
-be read."""
+"""Why a folder was not searched: it is gone, its parent folder is gone too, or it is unreadable."""
 
 SharedChoice = Literal["keep", "erase"]
 
@@ -44,12 +43,12 @@ _OWN_PARTS = re.compile(rf"\.{re.escape(MANIFEST_NAME)}\.(lock|\d+\.part)")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Subject:
-    """Whoever is to be forgotten, and whose films these are.
+    """The person whose data are erased, and the owners of the films.
 
     Attributes
     ----------
     name
-        As it stands in the log, or as it was given.
+        Name in the log, or as given.
     digests
         SHA-256 of each film of this person.
     owners
@@ -65,7 +64,7 @@ class Subject:
 
     @property
     def key(self) -> str:
-        """The name in the form in which two spellings of it are the same."""
+        """The name, normalised for comparison."""
         return athlete_key(self.name)
 
     def is_named(self, origin: Origin) -> bool:
@@ -73,13 +72,14 @@ class Subject:
         return any(athlete_key(name) == self.key for name in origin.athletes)
 
     def concerns(self, origin: Origin) -> bool:
-        """Whether a file is about this person: by name, or as it shows one of their films."""
+        """Whether a file concerns this person: by name, or by one of their films."""
         return self.is_named(origin) or not self.digests.isdisjoint(origin.films)
 
     def shared_with(self, origin: Origin) -> tuple[str, ...]:
-        """Names of the other athletes whose file it is too.
+        """Return the names of the other athletes whom a file concerns too.
 
-        A name that is not in the log is another spelling, as long as the film is of nobody else.
+        For a file of a single film, a name that is not in the log counts as another spelling of
+        this person's name.
         """
         keys = {athlete_key(name): name for name in origin.athletes}
         keys.pop(self.key, None)
@@ -93,14 +93,14 @@ class Subject:
 
 @dataclass(frozen=True, slots=True)
 class FileToErase:
-    """A file that goes if it is still as it was seen.
+    """A file to delete if it is unchanged since planning.
 
     Attributes
     ----------
     path
         The file.
     size_bytes, changed_ns
-        Its size, and when it was last changed, as they were seen.
+        Its size and modification time at planning.
     """
 
     path: Path
@@ -108,7 +108,7 @@ class FileToErase:
     changed_ns: int
 
     def is_as_seen(self) -> bool:
-        """Whether the file is there and nobody has changed it since; no link is followed."""
+        """Whether the file exists unchanged since planning; links are not followed."""
         try:
             now = self.path.lstat()
         except FileNotFoundError:
@@ -117,14 +117,14 @@ class FileToErase:
 
 
 def seen_file(path: Path) -> FileToErase:
-    """Note a file as it is now; raises ``OSError`` if it cannot be looked at."""
+    """Record a file's current size and time; raises ``OSError`` if that fails."""
     now = path.lstat()
     return FileToErase(path, now.st_size, now.st_mtime_ns)
 
 
 @dataclass(frozen=True, slots=True)
 class KeptFile:
-    """A file that stays, why, and of whom else it is."""
+    """A file that stays, the reason, and the other athletes whom it concerns."""
 
     path: Path
     reason: KeepReason
@@ -133,7 +133,7 @@ class KeptFile:
 
 @dataclass(frozen=True, slots=True)
 class KeptFolder:
-    """A folder of results that stays, as somebody else's files are in it."""
+    """A folder of results that stays, because it holds files that the program did not write."""
 
     path: Path
     names: tuple[str, ...]
@@ -141,7 +141,7 @@ class KeptFolder:
 
 @dataclass(frozen=True, slots=True)
 class UnreachedFolder:
-    """A folder that the log knows and that was not searched."""
+    """A folder recorded in the log that could not be searched."""
 
     path: Path
     kind: FolderKind
@@ -150,7 +150,7 @@ class UnreachedFolder:
 
 @dataclass(frozen=True, slots=True)
 class SharedFilm:
-    """A film that is in the log for other athletes too."""
+    """A film that other athletes have in the log too."""
 
     file_name: str
     athletes: tuple[str, ...]
@@ -158,30 +158,30 @@ class SharedFilm:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ErasurePlan:
-    """What erasing an athlete does.
+    """Plan of an erasure.
 
     Attributes
     ----------
     person
-        Who is to be forgotten.
+        The person whose data are erased.
     athlete_id
-        Their number in the log; None where an earlier erasure has taken the rows already.
+        Their number in the log; None if the rows are deleted already.
     shared_choice
-        What is done with files that are of other athletes too.
+        Treatment of files that concern other athletes too.
     cleared
-        Films whose corrections, examples and noted folders go: those that are not shared, or all.
+        Films whose corrections, examples and recorded folders are deleted: unshared ones, or all.
     files
-        What goes.
+        Files to delete.
     folders
-        Folders of results from which files go; one that the program made goes if it is empty then.
+        Folders of results with files to delete; those that the program made go once empty.
     kept, kept_folders, unreached
-        What stays, and what was not searched.
+        Files and folders that stay, and folders that were not searched.
     shared
-        Films that are in the log for others too.
+        Films that other athletes have in the log too.
     rows
         Number of rows of the log by table.
     n_ranges, n_corrections
-        Entries of the ranges with their history, and corrections.
+        Number of entries of the ranges and their history, and of corrections.
     drills
         Names of the drills with examples from these films.
     """
@@ -203,12 +203,12 @@ class ErasurePlan:
 
     @property
     def is_empty(self) -> bool:
-        """Whether nothing of the person was found at all."""
+        """Whether no data of the person were found."""
         return self.athlete_id is None and not (self.files or self.kept)
 
     @property
     def leaves_something(self) -> bool:
-        """Whether something of the person may be left when this is done."""
+        """Whether data of the person may remain after the erasure."""
         return bool(self.kept) or any(one.reason != "gone" for one in self.unreached)
 
 

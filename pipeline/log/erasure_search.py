@@ -1,4 +1,4 @@
-"""Finds everything that is known of a person, in the log and in folders, before it is erased."""
+"""Finds all data of a person, in the log and in folders, and plans their erasure."""
 
 from __future__ import annotations
 
@@ -39,14 +39,14 @@ if TYPE_CHECKING:
     from pipeline.log.store import TrainingLog
 
 SHORTEST_SEARCHED = 4
-"""Names shorter than this stand in many files by chance, so that a search for them says nothing."""
+"""Shortest name to search for: shorter names occur in many files by chance."""
 
 FolderAddress = tuple[FolderKind, Path]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _KnownTraces:
-    """What the log says: rows of the person, and folders of theirs and of everybody."""
+    """Data of the log: rows of the person, folders of the person, and folders of everybody."""
 
     athlete: Athlete | None
     tables: Mapping[str, Sequence[Mapping[str, Any]]]
@@ -57,17 +57,17 @@ class _KnownTraces:
 
 
 def plan_erasure(store: TrainingLog, name: str, shared: SharedChoice = "keep") -> ErasurePlan:
-    """Find what erasing an athlete would take away and leave; nothing is changed.
+    """Plan the erasure of an athlete's data, without changing anything.
 
     Parameters
     ----------
     store
         The open log.
     name
-        Of the athlete. One who is not in the log is searched for by name, so that an erasure that
-        was broken off, or a folder that could not be reached, can be finished.
+        Name of the athlete. If it is not in the log, files are searched by name, so that an
+        interrupted erasure or one with an unreachable folder can be completed.
     shared
-        What is to be done with files that are of other athletes too.
+        Treatment of files that concern other athletes too.
 
     Raises
     ------
@@ -121,7 +121,7 @@ def plan_erasure(store: TrainingLog, name: str, shared: SharedChoice = "keep") -
 
 
 def search_needles(person: Subject) -> list[bytes]:
-    """Give what a file that still knows a person would hold: the name, films of theirs alone."""
+    """Return bytes that identify a person in a file: the name, and digests of unshared films."""
     found = [digest.encode() for digest in person.digests if not person.owners.get(digest)]
     if len(person.name) >= SHORTEST_SEARCHED:
         found += [person.name.encode("utf-8"), json.dumps(person.name)[1:-1].encode("ascii")]
@@ -167,10 +167,10 @@ def _noted(connection: Connection, name: str) -> _KnownTraces:
 
 
 def _is_of(row: Mapping[Any, Any], number: int | None) -> bool:
-    """Whether a noted folder is an athlete's own.
+    """Whether a recorded folder belongs to an athlete.
 
-    One without film and athlete could not be reached when its athlete was erased; it is of anybody
-    who is not in the log any more.
+    A folder without film and athlete was unreachable when its athlete was erased. It may belong to
+    any name that is not in the log.
     """
     if row["athlete_id"] is None and row["file_digest"] is None:
         return number is None
@@ -179,7 +179,7 @@ def _is_of(row: Mapping[Any, Any], number: int | None) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class _Place:
-    """Where one analysis of a film left what it made."""
+    """Digest of a film and the folders of one analysis of it."""
 
     digest: str
     folders: tuple[FolderAddress, ...]
@@ -204,7 +204,7 @@ def _places_of(row: Mapping[Any, Any]) -> list[_Place]:
 
 
 def _result_folders(noted: _KnownTraces) -> list[Path]:
-    """List all folders of results that are known, with what lies above and beside the person's."""
+    """List all known folders of results, and the parents and siblings of the person's folders."""
     found = {folder: None for kind, folder in sorted(noted.all, key=str) if kind == "results"}
     for kind, folder in sorted(noted.own, key=str):
         if kind != "results" or why_unreached(folder.parent) is not None:
@@ -223,7 +223,7 @@ def _searched_caches(
     shared: SharedChoice,
     unreached: dict[Path, UnreachedFolder],
 ) -> list[FoundFiles]:
-    """Search the folders of landmarks that are known, and those in their usual place."""
+    """Search the known cache folders, and those at the default places."""
     folders = {folder: None for kind, folder in sorted(noted.all, key=str) if kind == "cache"}
     for kind, folder in sorted(noted.own, key=str):
         if kind == "results":
@@ -239,7 +239,7 @@ def _searched_caches(
 def _earlier_comparisons(
     noted: _KnownTraces, results: Sequence[Path], listed: set[Path]
 ) -> list[KeptFile]:
-    """List comparisons without a list of files: only their names say which films they show."""
+    """List comparison films in folders without a manifest: only their names identify the films."""
     stems = {Path(row["file_name"]).stem for row in noted.tables.get("clips", ())}
     names = "|".join(re.escape(stem) for stem in sorted(stems) if stem)
     if not names:

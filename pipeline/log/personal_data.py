@@ -58,19 +58,19 @@ SCHEMA_NAME = "crossemetry.athlete/1"
 
 
 def export_athlete(store: TrainingLog, name: str, folder: Path) -> Path:
-    """Write everything that is known of an athlete into a folder, in open formats.
+    """Write all data of an athlete into a folder, in open formats.
 
-    ``athlete.json`` holds all of it; beside it there is a CSV for each table, the reports of their
-    films, and the landmarks that were kept (NumPy).
+    ``athlete.json`` holds the data of the log. Beside it are a CSV per table, the reports of the
+    athlete's films, and the cached landmarks (NumPy).
 
     Parameters
     ----------
     store
         The open log.
     name
-        Of the athlete.
+        Name of the athlete.
     folder
-        Made; if it is there it must be empty.
+        Created if needed; an existing folder must be empty.
 
     Returns
     -------
@@ -82,7 +82,7 @@ def export_athlete(store: TrainingLog, name: str, folder: Path) -> Path:
     LogError
         There is no such athlete.
     OutputError
-        The folder cannot be written to, or there is something in it.
+        The folder cannot be written to, or is not empty.
     """
     with store.reading() as connection:
         athlete = find_athlete(connection, name)

@@ -1,7 +1,7 @@
-"""The list of files that the program wrote into a folder, and the one way in which it writes them.
+"""Writes result files, and records them in the folder's manifest.
 
-The list is written before a file takes its place, so that a program that is killed at any moment
-leaves no file about a person that is not in it.
+The manifest is written before a file takes its final name. So a killed program never leaves a file
+about a person that is not recorded.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ EARLIER_NAMES = re.compile(
     r"report\.html|reps\.json|reps\.csv|rep_\d{2,}\.(jpg|png)|overlay\.mp4|joints\.c3d"
     r"|(reps|measures|keypoints|joints)\.parquet"
 )
-"""Names that versions without a list gave to the files in a film's folder."""
+"""Names of files in a film's folder written by versions without a manifest."""
 
 MANIFEST_NAME = "crossemetry-files.json"
 SCHEMA_NAME = "crossemetry.files/1"
@@ -33,16 +33,16 @@ SCHEMA_NAME = "crossemetry.files/1"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Origin:
-    """What a file was made from.
+    """Origin of a file.
 
     Attributes
     ----------
     made_by
-        What wrote it: report, overlay, export, compare, volume, athlete_export or earlier_version.
+        Writer: report, overlay, export, compare, volume, athlete_export or earlier_version.
     films
         SHA-256 of each film that it shows.
     athletes
-        Names of the athletes as they were given; empty where none was named.
+        Names of the athletes as given; empty if none was named.
     """
 
     made_by: str
@@ -60,16 +60,16 @@ class Stamp:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Entry:
-    """A file in the list.
+    """A file in the manifest.
 
     Attributes
     ----------
     origin
-        What it was made from.
+        Origin of the file.
     stamp
-        Its content; None for one that is being written and is not whole.
+        Stamp of its content; None while a temporary file is being written.
     before
-        The content that is being replaced, while it is.
+        Stamp of the content that is being replaced; None otherwise.
     """
 
     origin: Origin
@@ -77,15 +77,18 @@ class Entry:
     before: Stamp | None = None
 
     def is_unchanged(self, path: Path) -> bool:
-        """Whether a file is still what the program wrote; raises ``OSError`` if it is unreadable.
+        """Whether a file is unchanged since the program wrote it; a link never is.
 
-        A link is never what the program wrote.
+        Raises
+        ------
+        OSError
+            The file is unreadable.
         """
         if path.is_symlink() or not path.is_file():
             return False
         known = [stamp for stamp in (self.stamp, self.before) if stamp is not None]
         if self.stamp is None:
-            return True  # its name holds the number of the process: nobody else made it
+            return True  # the name contains the process number, so the program made it
         size_bytes = path.stat().st_size
         return any(stamp.size_bytes == size_bytes for stamp in known) and stamp_of(path) in known
 
@@ -97,9 +100,9 @@ class Manifest:
     Attributes
     ----------
     entries
-        By name; no name leads out of the folder.
+        Entries by plain file name.
     made_folder
-        Whether the program made the folder, so that it may take it away when it is empty.
+        Whether the program created the folder, and so may delete it once empty.
     """
 
     entries: Mapping[str, Entry] = field(default_factory=dict)
@@ -112,7 +115,7 @@ def stamp_of(path: Path) -> Stamp:
 
 
 def manifest_path(folder: Path) -> Path:
-    """Where the list of a folder lies."""
+    """Return the path of a folder's manifest."""
     return folder / MANIFEST_NAME
 
 
@@ -135,14 +138,14 @@ def read_manifest(folder: Path) -> Manifest | None:
         document = json.loads(text)
         if document["schema"] != SCHEMA_NAME:
             raise ValueError(document["schema"])
-        entries = {_plain_name(name): _entry(kept) for name, kept in document["files"].items()}
+        entries = {_plain_name(name): _entry(entry) for name, entry in document["files"].items()}
         return Manifest(entries=entries, made_folder=bool(document["made_folder"]))
     except (ValueError, KeyError, TypeError, AttributeError) as error:
         raise OutputError.of("manifest_unreadable", file=path, why=repr(error)) from error
 
 
 def save_manifest(folder: Path, manifest: Manifest) -> None:
-    """Write the list of a folder whole, or take it away where nothing is in it.
+    """Write the manifest of a folder atomically, or delete it if it has no entries.
 
     Raises
     ------
@@ -164,28 +167,31 @@ def save_manifest(folder: Path, manifest: Manifest) -> None:
 
 @contextmanager
 def changing_manifest(folder: Path) -> Iterator[None]:
-    """Hold the lock under which the list of a folder is read and written; nothing of it stays.
+    """Hold the lock on a folder's manifest; the lock file is deleted afterwards.
 
     Raises
     ------
     OutputError
-        Another program holds it, or the folder cannot be written to.
+        Another program holds the lock, or the folder cannot be written to.
     """
     with locked(manifest_path(folder), keep=False):
         yield
 
 
-def _entry(kept: Mapping[str, Any]) -> Entry:
+def _entry(document: Mapping[str, Any]) -> Entry:
     origin = Origin(
-        made_by=str(kept["made_by"]),
-        films=tuple(map(str, kept["films"])),
-        athletes=tuple(map(str, kept["athletes"])),
+        made_by=str(document["made_by"]),
+        films=tuple(map(str, document["films"])),
+        athletes=tuple(map(str, document["athletes"])),
     )
-    return Entry(origin=origin, stamp=_stamp(kept["content"]), before=_stamp(kept.get("before")))
+    stamp, before = _stamp(document["content"]), _stamp(document.get("before"))
+    return Entry(origin=origin, stamp=stamp, before=before)
 
 
-def _stamp(kept: Mapping[str, Any] | None) -> Stamp | None:
-    return None if kept is None else Stamp(int(kept["size_bytes"]), str(kept["sha256"]))
+def _stamp(document: Mapping[str, Any] | None) -> Stamp | None:
+    if document is None:
+        return None
+    return Stamp(int(document["size_bytes"]), str(document["sha256"]))
 
 
 def _document(entry: Entry) -> dict[str, Any]:
@@ -210,12 +216,12 @@ def _plain_name(name: str) -> str:
 
 
 def make_folder(folder: Path) -> bool:
-    """Make a folder with those above it; whether it was not there before.
+    """Create a folder and its parents; returns whether the folder is new.
 
     Raises
     ------
     OSError
-        It cannot be made.
+        The folder cannot be created.
     """
     with suppress(FileExistsError):
         folder.parent.mkdir(parents=True, exist_ok=True)
@@ -226,7 +232,7 @@ def make_folder(folder: Path) -> bool:
 
 
 def origin_of(made_by: str, *analyses: Analysis) -> Origin:
-    """Say what a file is made from that shows these analyses; each film and name once."""
+    """Return the origin of a file that shows these analyses, each film and name once."""
     return Origin(
         made_by=made_by,
         films=tuple(dict.fromkeys(one.clip.digest for one in analyses)),
@@ -241,19 +247,18 @@ def write_recorded(
     *,
     obsolete: Callable[[str], bool] = lambda name: False,
 ) -> list[Path]:
-    """Write files into a folder, each whole or not at all, and note them in its list.
+    """Write files into a folder, each atomically, and record them in its manifest.
 
     Parameters
     ----------
     folder
-        Made if it is not there.
+        Created if needed.
     contents
-        The content of each file by its name, a piece at a time.
+        Pieces of content by file name.
     origin
-        What they were made from.
+        Origin of the files.
     obsolete
-        Whether a file in the list is to go because this writing replaces it. One that somebody
-        changed stays.
+        Whether a recorded file is replaced by these and deleted, unless it was changed since.
 
     Returns
     -------
@@ -263,7 +268,7 @@ def write_recorded(
     Raises
     ------
     OSError, OutputError
-        The folder or its list cannot be written to.
+        The folder or its manifest cannot be written to.
     """
     with _recorded_parts(folder, tuple(contents), origin, obsolete) as parts:
         for name, pieces in contents.items():
@@ -274,31 +279,31 @@ def write_recorded(
 
 @contextmanager
 def recorded_file(path: Path, origin: Origin) -> Iterator[Path]:
-    """Give a place to write one file to; it takes its own place if all went well.
+    """Yield a temporary path for one file, which gets its final name without an error.
 
     Parameters
     ----------
     path
-        Where it goes in the end; its folder is made if it is not there.
+        Final path; its folder is created if needed.
     origin
-        What it is made from.
+        Origin of the file.
 
     Yields
     ------
     Path
-        Where to write. It is gone afterwards, whether all went well or not.
+        Temporary path to write to. It is deleted afterwards in any case.
 
     Raises
     ------
     OSError, OutputError
-        The folder or its list cannot be written to.
+        The folder or its manifest cannot be written to.
     """
     with _recorded_parts(path.parent, (path.name,), origin, lambda name: False) as parts:
         yield parts[path.name]
 
 
 def earlier_origin(folder: Path) -> Origin | None:
-    """Say of which film a folder's results without a list are; None where it does not say so."""
+    """Return the origin of results without a manifest, from ``reps.json``; None if unknown."""
     try:
         clip = json.loads((folder / "reps.json").read_text(encoding="utf-8"))["clip"]
         athlete = clip.get("athlete")
@@ -312,7 +317,7 @@ def earlier_origin(folder: Path) -> Origin | None:
 
 
 def earlier_files(folder: Path) -> list[Path]:
-    """List the plain files of a folder with names that versions without a list gave."""
+    """List the plain files of a folder with names from versions without a manifest."""
     return [
         path
         for path in sorted(folder.iterdir())
@@ -339,10 +344,10 @@ def _recorded_parts(
             part.unlink(missing_ok=True)
         with changing_manifest(folder):
             known = read_manifest(folder) or Manifest()
-            kept = {name: one for name, one in known.entries.items() if name not in unfinished}
-            save_manifest(folder, replace(known, entries=kept))
-        if made and not kept:
-            with suppress(OSError):  # somebody else put something into it
+            finished = {name: one for name, one in known.entries.items() if name not in unfinished}
+            save_manifest(folder, replace(known, entries=finished))
+        if made and not finished:
+            with suppress(OSError):  # the folder holds foreign files
                 folder.rmdir()
 
 
@@ -367,7 +372,7 @@ def _put_in_place(
 
 
 def _adopted(folder: Path, origin: Origin, *, made: bool) -> Manifest:
-    """Begin a list with what an earlier version of the program wrote on the same film."""
+    """Return a new manifest that adopts an earlier version's files on the same film."""
     found = earlier_origin(folder)
     if made or found is None or not set(found.films) & set(origin.films):
         return Manifest(made_folder=made)
