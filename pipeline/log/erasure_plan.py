@@ -1,4 +1,4 @@
-"""What erasing an athlete takes away and what it leaves: searched in folders, as plain data."""
+"""The plan of an erasure: what is deleted, what stays and why, as plain data."""
 
 from __future__ import annotations
 

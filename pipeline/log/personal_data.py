@@ -1,4 +1,4 @@
-"""An athlete's own data: all of it, written into a folder to take along, or erased as planned.
+"""Exports all data of an athlete into a folder, or erases them by a plan.
 
 Erasing takes files first and rows last, so that a second run finishes what was interrupted.
 """

@@ -120,12 +120,12 @@ def manifest_path(folder: Path) -> Path:
 
 
 def read_manifest(folder: Path) -> Manifest | None:
-    """Read the list of a folder; None where it is missing.
+    """Read the manifest of a folder; None if the folder has none.
 
     Raises
     ------
     OutputError
-        It cannot be read, or is not such a list.
+        The manifest cannot be read or is invalid.
     """
     path = manifest_path(folder)
     try:
