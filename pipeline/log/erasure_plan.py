@@ -36,7 +36,7 @@ SharedChoice = Literal["keep", "erase"]
 
 TAKEN_ALONG = "athlete_export"
 LARGEST_SEARCHED_BYTES = 64 * 2**20
-"""A file that the program did not write is searched for a name up to this size."""
+"""Greatest size of a foreign file that is searched for a name."""
 
 _OWN_PARTS = re.compile(rf"\.{re.escape(MANIFEST_NAME)}\.(lock|\d+\.part)")
 
@@ -214,10 +214,10 @@ class ErasurePlan:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FoundFiles:
-    """What of a folder goes, what stays, and which of somebody else's files are in it.
+    """Files of a folder to delete, files that stay, and the folder if it holds foreign files.
 
-    ``is_left_over`` where whoever was killed has left an empty folder, a lock, or names of files in
-    its list that are gone.
+    ``is_left_over`` is true if a killed process left an empty folder, a lock, or entries of missing
+    files in the manifest.
     """
 
     files: tuple[FileToErase, ...] = ()
@@ -227,7 +227,7 @@ class FoundFiles:
 
 
 def why_unreached(folder: Path) -> UnreachedReason | None:
-    """Say why a folder cannot be searched; None where it can."""
+    """Return the reason why a folder cannot be searched; None if it can."""
     try:
         next(folder.iterdir(), None)
     except (FileNotFoundError, NotADirectoryError):
@@ -238,12 +238,12 @@ def why_unreached(folder: Path) -> UnreachedReason | None:
 
 
 def with_named_films(person: Subject, folders: Iterable[Path]) -> set[str]:
-    """Give the films of a person, with those that a list names for them alone.
+    """Return the films of a person, including those that a manifest names for them alone.
 
     Parameters
     ----------
     person
-        As the log knows them.
+        The person as in the log.
     folders
         Folders of results.
     """
@@ -268,15 +268,15 @@ def search_results(
     Parameters
     ----------
     folder
-        Can be read (`why_unreached`).
+        A readable folder (`why_unreached`).
     person
-        Whose files are searched for.
+        The person whose files are searched.
     shared
-        What is done with files that are of other athletes too.
+        Treatment of files that concern other athletes too.
     needles
-        What stands in a file that somebody else put there and that still knows the person.
+        Bytes that identify the person in a foreign file.
     is_noted
-        Whether the log says that files of this person were written there.
+        Whether the log records that files of this person were written there.
     """
     try:
         manifest = read_manifest(folder)
@@ -363,7 +363,7 @@ def _search_listed(
 def _search_earlier(
     folder: Path, person: Subject, shared: SharedChoice, *, is_noted: bool
 ) -> FoundFiles:
-    """Search a folder without a list: only names that the program gives, only of that film."""
+    """Search a folder without a manifest, among files with names that the program gives."""
     origin = earlier_origin(folder)
     paths = earlier_files(folder)
     if origin is not None and person.concerns(origin):
@@ -371,7 +371,7 @@ def _search_earlier(
         if names and shared == "keep":
             return FoundFiles(kept=tuple(KeptFile(path, "shared", names) for path in paths))
         return FoundFiles(files=tuple(map(seen_file, paths)))
-    # The table may have been written over since; then each file has to say it itself.
+    # reps.json may have been replaced since, so each file is searched for the film's digest.
     films = {
         digest.encode(): person.shared_with(Origin(made_by="", films=(digest,)))
         for digest in person.digests
@@ -390,12 +390,12 @@ def _search_earlier(
 
 
 def _own_parts(folder: Path) -> list[Path]:
-    """List what those who changed the list left behind when they were killed."""
+    """List temporary files and locks of the manifest that a killed process left."""
     return [path for path in sorted(folder.iterdir()) if _OWN_PARTS.fullmatch(path.name)]
 
 
 def _is_strange(path: Path, known: set[str]) -> bool:
-    """Whether neither the file nor the folder is of the program."""
+    """Whether the program wrote neither this file nor this folder."""
     is_own = path.name in (MANIFEST_NAME, ".cache") or _OWN_PARTS.fullmatch(path.name)
     return not is_own and path.name not in known and not manifest_path(path).is_file()
 
@@ -411,7 +411,7 @@ def _that_know(
 
 
 def _holds(path: Path, needles: Sequence[bytes]) -> bool:
-    """Whether one of some bytes stands in a file that is not too large and can be read."""
+    """Whether a readable file of limited size contains any of the needles."""
     try:
         if path.stat().st_size > LARGEST_SEARCHED_BYTES:
             return False

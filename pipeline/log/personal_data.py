@@ -147,22 +147,22 @@ def _plain_value(value: object) -> str:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Erased:
-    """What was taken out.
+    """Result of an erasure.
 
     Attributes
     ----------
     plan
-        What was to be done: it lists what stayed, and why.
+        The plan, which lists what stayed and why.
     n_files
-        Files that are gone.
+        Number of deleted files.
     n_ranges, n_corrections
-        Entries of the ranges with their history, and corrections.
+        Number of removed entries of the ranges and their history, and of corrections.
     drills_shortened, drills_forgotten
-        Drills that lost examples, and those that had too few left.
+        Drills that lost examples, and drills deleted for lack of examples.
     backups
-        Backups in the data folder from which the athlete was taken out too.
+        Backups from which the athlete was removed too.
     left
-        Files of the data folder in which the name or a film's digest is still found.
+        Files of the data folder that still contain the name or a film's digest.
     """
 
     plan: ErasurePlan
@@ -176,45 +176,44 @@ class Erased:
 
     @property
     def leaves_something(self) -> bool:
-        """Whether something of the athlete may be left."""
+        """Whether data of the athlete may remain."""
         return self.plan.leaves_something or bool(self.left)
 
 
 def erase_athlete(store: TrainingLog, name: str, shared: SharedChoice = "keep") -> Erased:
-    """Forget an athlete: `plan_erasure`, then `erase`.
+    """Erase an athlete's data: `plan_erasure`, then `erase`.
 
     Raises
     ------
     LogError
-        Nothing is known of such an athlete.
+        The athlete is unknown.
     CrossemetryError
-        Something cannot be taken out; the rows are then still there.
+        Something cannot be removed; the rows of the log then remain.
     """
     return erase(store, plan_erasure(store, name, shared))
 
 
 def erase(store: TrainingLog, plan: ErasurePlan) -> Erased:
-    """Take away what a plan says: files, ranges, corrections, examples, backups, then rows.
+    """Carry out a plan: files, ranges, corrections, examples, backups, and last the rows.
 
-    A file that was changed since the plan was made stays. Whoever is interrupted plans anew and
-    runs it again.
+    A file that was changed after planning stays. An interrupted erasure is resumed with a new plan.
 
     Parameters
     ----------
     store
         The open log.
     plan
-        Made a moment ago.
+        A recent plan.
 
     Raises
     ------
     LogError
-        Nothing is known of such an athlete, or a file cannot be taken away.
+        The athlete is unknown, or a file cannot be deleted.
     CrossemetryError
-        Something else cannot be taken out. The rows are still there in both cases.
+        Something else cannot be removed. The rows of the log remain in both cases.
     """
     if plan.is_empty:
-        # An earlier run may have been ended between the rows and the file they were in.
+        # An earlier run may have been killed after deleting the rows, before this rewrite.
         _rewrite(store)
         refuse_unknown(store, plan)
     n_files = _erase_files(plan)
@@ -243,16 +242,16 @@ def erase(store: TrainingLog, plan: ErasurePlan) -> Erased:
 
 
 def refuse_unknown(store: TrainingLog, plan: ErasurePlan) -> None:
-    """Raise `LogError` where nothing is known of a person, with the nearest name that is."""
+    """Raise `LogError` with the nearest known name if nothing of a person was found."""
     if plan.is_empty:
         with store.reading() as connection:
             find_athlete(connection, plan.person.name)
 
 
 def _erase_files(plan: ErasurePlan) -> int:
-    """Take away all files, those of a folder with a list under its lock; counts them.
+    """Delete all files of a plan, those of a folder with a manifest under its lock.
 
-    All that can go goes before the first that cannot is reported.
+    Returns the number of files. The first error is raised after all other files are deleted.
     """
     rest = {one.path: one for one in plan.files}
     problems: list[CrossemetryError] = []
@@ -290,7 +289,7 @@ def _erase_in_folder(
         problems.append(error)
     else:
         if manifest is None or manifest.made_folder:
-            with suppress(OSError):  # something else is in it
+            with suppress(OSError):  # the folder is not empty
                 folder.rmdir()
     return n_files
 
@@ -312,7 +311,7 @@ def _not_taken_away(error: OSError) -> LogError:
 
 
 def _rewrite(store: TrainingLog) -> None:
-    """Write the whole database anew, so that nothing of what was deleted is left in its files."""
+    """Rewrite the whole database, so that its files contain no deleted data."""
     if store.path is None:
         rewritten = (ATHLETES, *BY_ATHLETE, FILM_FOLDERS, JOBS, FLAGS, MEASURES, REVIEW_MARKS,
                      REP_CHANGES)  # fmt: skip
@@ -337,10 +336,10 @@ def _forget_folders(
     digests: Iterable[str],
     unreached: Mapping[Path, FolderKind],
 ) -> None:
-    """Take out the folders of an athlete and of films, but for those that could not be reached.
+    """Delete the recorded folders of an athlete and of films, except unreachable ones.
 
-    Of these the path alone stays, so that the athlete's files are found there another time. A path
-    that was kept so goes when there is nothing left in its folder.
+    The path of an unreachable folder stays without a name, so that a later erasure searches it. It
+    is deleted once nothing of the program is left in that folder.
     """
     of_films = FILM_FOLDERS.c.file_digest.in_(list(digests))
     of_athlete = FILM_FOLDERS.c.athlete_id == athlete_id
@@ -361,7 +360,7 @@ def _forget_folders(
 
 
 def _erase_in_backups(store: TrainingLog, plan: ErasurePlan) -> list[Path]:
-    """Take the athlete out of backups that were made before migrations."""
+    """Delete the athlete from the backups made before migrations; returns the changed backups."""
     folders = {data_folder(), *([] if store.path is None else [store.path.parent])}
     found = []
     for path in sorted(p for folder in folders for p in folder.glob("*.backup.sqlite3")):
