@@ -29,18 +29,18 @@ def athlete_line(words: Words, athlete: Athlete) -> str:
     """Describe an athlete in one line."""
     facts = []
     if athlete.birth_year is not None:
-        facts.append(words.text("athlete_told.born", year=athlete.birth_year))
+        facts.append(words.text("athlete_output.born", year=athlete.birth_year))
     if athlete.minor is not None:
-        facts.append(words.text(f"athlete_told.{'minor' if athlete.minor else 'adult'}"))
+        facts.append(words.text(f"athlete_output.{'minor' if athlete.minor else 'adult'}"))
     if athlete.statures:
-        facts.append(words.text("athlete_told.stature", stature=athlete.statures[-1][1]))
+        facts.append(words.text("athlete_output.stature", stature=athlete.statures[-1][1]))
     if athlete.stick_hand:
-        facts.append(words.text(f"athlete_told.top_hand_{athlete.stick_hand}"))
+        facts.append(words.text(f"athlete_output.top_hand_{athlete.stick_hand}"))
     if athlete.level:
         level = words.texts.named("levels", athlete.level)
-        facts.append(words.text("athlete_told.level", level=level))
-    listed = ", ".join(facts) or words.text("athlete_told.nothing_told")
-    return plain(words.text("athlete_told.facts", name=athlete.name, facts=listed))
+        facts.append(words.text("athlete_output.level", level=level))
+    listed = ", ".join(facts) or words.text("athlete_output.nothing_told")
+    return plain(words.text("athlete_output.facts", name=athlete.name, facts=listed))
 
 
 def athlete_lines(words: Words, athlete: Athlete) -> str:
@@ -48,14 +48,14 @@ def athlete_lines(words: Words, athlete: Athlete) -> str:
     lines = []
     for since, stature in athlete.statures:
         day = since.isoformat()
-        lines.append(words.text("athlete_told.stature_since", stature=stature, day=day))
+        lines.append(words.text("athlete_output.stature_since", stature=stature, day=day))
     for consent in athlete.consents:
         parts = {"by": consent.given_by, "day": consent.given_on.isoformat()}
         if consent.until is None:
-            lines.append(words.text("athlete_told.allowed", **parts))
+            lines.append(words.text("athlete_output.allowed", **parts))
         else:
             until = consent.until.isoformat()
-            lines.append(words.text("athlete_told.allowed_until", until=until, **parts))
+            lines.append(words.text("athlete_output.allowed_until", until=until, **parts))
     return "\n".join([athlete_line(words, athlete), *(plain(f"  {line}") for line in lines)])
 
 

@@ -63,7 +63,7 @@ def board(context: click.Context, /, out: Path, paper: str, debug: bool) -> None
         _write(out, board_file(paper, out.suffix.lower(), words.texts))
     except CrossemetryError as error:
         context.exit(report_error(error, debug=debug))
-    click.echo(words.text("board_told.print", file=out))
+    click.echo(words.text("board_output.print", file=out))
 
 
 @calibrate.command("lens", help="calibrate.lens")
@@ -143,39 +143,39 @@ def _summary(
     (fx, fy), (u_fx, u_fy) = profile.focal_px, profile.u_focal_px
     (cx, cy), (u_cx, u_cy) = profile.principal_px, profile.u_principal_px
     terms = zip(("k1", "k2", "p1", "p2"), profile.distortion, profile.u_distortion, strict=True)
-    apart = texts.text("lens_told.apart")
+    apart = texts.text("lens_output.apart")
     by_view = [
-        texts.text("lens_told.view", frame=view.frame, off=off_px)
+        texts.text("lens_output.view", frame=view.frame, off=off_px)
         for view, off_px in zip(measured.views, measured.view_reprojection_px, strict=True)
     ]
     lines = [
         texts.text(
-            "lens_told.focal", fx=fx, fy=fy, u_fx=u_fx, u_fy=u_fy,
+            "lens_output.focal", fx=fx, fy=fy, u_fx=u_fx, u_fy=u_fy,
             view=math.degrees(2 * math.atan(0.5 * long_side / across)),
         ),
         texts.text(
-            "lens_told.principal", cx=cx, cy=cy, u_cx=u_cx, u_cy=u_cy,
+            "lens_output.principal", cx=cx, cy=cy, u_cx=u_cx, u_cy=u_cy,
             width=profile.width_px, height=profile.height_px,
         ),
         texts.text(
-            "lens_told.distortion",
+            "lens_output.distortion",
             terms=apart.join(
-                texts.text("lens_told.term", name=name, value=value, u=u)
+                texts.text("lens_output.term", name=name, value=value, u=u)
                 for name, value, u in terms
             ),
         ),
         texts.text(
-            "lens_told.film", coverage=measured.coverage, angle=measured.angle_deg,
+            "lens_output.film", coverage=measured.coverage, angle=measured.angle_deg,
             near=near_m, far=far_m,
         ),
-        texts.text("lens_told.reprojection", all=profile.reprojection_px),
+        texts.text("lens_output.reprojection", all=profile.reprojection_px),
         *(f"  {apart.join(by_view[i : i + 8])}" for i in range(0, len(by_view), 8)),
     ]  # fmt: skip
     if 0.5 * (near_m + far_m) < NEAR_M:
-        lines.append(texts.text("lens_told.near", least=NEAR_M))
-    lines.append(texts.text("lens_told.profile", file=out))
+        lines.append(texts.text("lens_output.near", least=NEAR_M))
+    lines.append(texts.text("lens_output.profile", file=out))
     found = texts.text(
-        "lens_told.board_left_out" if measured.n_dropped else "lens_told.board",
+        "lens_output.board_left_out" if measured.n_dropped else "lens_output.board",
         clip=clip_name, found=len(film.views), looked_at=film.n_looked_at,
         used=profile.n_views, left_out=measured.n_dropped,
     )  # fmt: skip

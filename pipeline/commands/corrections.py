@@ -54,7 +54,7 @@ def corrections(context: click.Context, /, as_json: bool, debug: bool) -> None:
         }
         click.echo(json.dumps(document, indent=2))
         return
-    lines = [_line(one, words) for one in made] or [words.text("corrections_told.none")]
+    lines = [_line(one, words) for one in made] or [words.text("corrections_output.none")]
     lines.append(_in_force(versions.current, words))
     click.echo("\n".join(lines))
 
@@ -99,7 +99,7 @@ def add(
     except CrossemetryError as error:
         context.exit(report_error(error, debug=debug))
     click.echo(_line(made, words))
-    click.echo(words.text("corrections_told.learn", by=by.strip()))
+    click.echo(words.text("corrections_output.learn", by=by.strip()))
 
 
 @corrections.command("retrain", help="corrections.retrain")
@@ -134,7 +134,7 @@ def undo(context: click.Context, /, debug: bool) -> None:
         was, now = take_back()
     except CrossemetryError as error:
         context.exit(report_error(error, debug=debug))
-    taken_back = words.text("corrections_told.taken_back", version=was)
+    taken_back = words.text("corrections_output.taken_back", version=was)
     click.echo(f"{taken_back} {_in_force(now, words)}")
 
 
@@ -160,14 +160,14 @@ def _line(one: Correction, words: Words) -> str:
     from pipeline.feedback.words import listed
 
     spans = [
-        words.text("corrections_told.span", start=start_s, stop=stop_s)
+        words.text("corrections_output.span", start=start_s, stop=stop_s)
         for start_s, stop_s in one.windows_s
     ]
     return words.text(
-        "corrections_told.line",
+        "corrections_output.line",
         clip=one.clip[:8],
         spans=listed(words, spans),
-        what=words.text(f"corrections_told.{one.kind}", label=one.label, was=one.was),
+        what=words.text(f"corrections_output.{one.kind}", label=one.label, was=one.was),
         by=one.by,
         day=one.at[:10],
     )
@@ -175,15 +175,15 @@ def _line(one: Correction, words: Words) -> str:
 
 def _in_force(number: int, words: Words) -> str:
     if number == 0:
-        return words.text("corrections_told.shipped_in_force")
-    return words.text("corrections_told.version_in_force", version=number)
+        return words.text("corrections_output.shipped_in_force")
+    return words.text("corrections_output.version_in_force", version=number)
 
 
 def _learned_lines(learned: Learned, words: Words) -> list[str]:
     version, result = learned.version, learned.held_out
     lines = [
         words.text(
-            "corrections_told.learned",
+            "corrections_output.learned",
             version=version.number,
             n=version.n_corrections,
             films=version.n_films,
@@ -192,18 +192,18 @@ def _learned_lines(learned: Learned, words: Words) -> list[str]:
     if result.n:
         lines.append(
             words.text(
-                "corrections_told.held_out",
+                "corrections_output.held_out",
                 n=result.n,
                 before=result.right_before,
                 after=result.right_after,
             )
         )
         if not math.isnan(result.changed):
-            lines.append(words.text("corrections_told.changed", changed=result.changed))
+            lines.append(words.text("corrections_output.changed", changed=result.changed))
     if learned.in_force:
-        lines.append(words.text("corrections_told.used"))
+        lines.append(words.text("corrections_output.used"))
     else:
-        lines.append(words.text("corrections_told.not_used", why=learned.why_not))
+        lines.append(words.text("corrections_output.not_used", why=learned.why_not))
     return lines
 
 

@@ -60,7 +60,7 @@ def drills(context: click.Context, /, as_json: bool, debug: bool) -> None:
     elif found:
         click.echo("\n".join(_line(drill, texts) for drill in found))
     elif not exit_code:
-        click.echo(texts.text("drills_told.none"))
+        click.echo(texts.text("drills_output.none"))
     context.exit(exit_code)
 
 
@@ -76,7 +76,7 @@ def forget(context: click.Context, /, name: str, debug: bool) -> None:
 
         texts, name = load_words().texts, existing_drill(name)
         _check_no_ranges(name)
-        click.echo(texts.text("drills_told.forgotten", name=forget_drill(name)))
+        click.echo(texts.text("drills_output.forgotten", name=forget_drill(name)))
     except CrossemetryError as error:
         context.exit(report_error(error, debug=debug))
 
@@ -84,13 +84,13 @@ def forget(context: click.Context, /, name: str, debug: bool) -> None:
 def _line(drill: Drill, texts: Texts) -> str:
     taught = "taught_by" if drill.taught_by else "taught_on"
     return texts.text(
-        "drills_told.line",
+        "drills_output.line",
         name=drill.name,
         n=len(drill.examples),
         events="".join(f", {event}" for event in drill.event_u_s),
-        like=texts.text("drills_told.like", move=drill.like) if drill.like else "",
+        like=texts.text("drills_output.like", move=drill.like) if drill.like else "",
         n_measures=len(drill.measures),
-        taught=texts.text(f"drills_told.{taught}", day=drill.taught_on, name=drill.taught_by),
+        taught=texts.text(f"drills_output.{taught}", day=drill.taught_on, name=drill.taught_by),
     )
 
 
@@ -252,26 +252,28 @@ def _taught_lines(taught: Taught, texts: Texts) -> list[str]:
     """Summarise a taught drill, and its detection on its own clip."""
     drill = taught.drill
     lines = [
-        texts.text("teach_told.taught", name=drill.name, n=len(drill.examples), again=taught.again)
+        texts.text(
+            "teach_output.taught", name=drill.name, n=len(drill.examples), again=taught.again
+        )
     ]
     lines += [
-        texts.text("teach_told.unlike", start=start_s, stop=stop_s)
+        texts.text("teach_output.unlike", start=start_s, stop=stop_s)
         for start_s, stop_s in taught.unlike
     ]
     lines += [
-        texts.text("teach_told.elsewhere", start=rep.start_s, stop=rep.stop_s)
+        texts.text("teach_output.elsewhere", start=rep.start_s, stop=rep.stop_s)
         for rep in taught.elsewhere
     ]
     lines += [
-        texts.text("teach_told.agree", event=texts.named("events", event), u=u_s)
+        texts.text("teach_output.agree", event=texts.named("events", event), u=u_s)
         for event, u_s in drill.event_u_s.items()
     ]
-    lines.append(texts.text("teach_told.measured", measures=_measures_text(drill, texts)))
-    lines.append(texts.text("teach_told.use", name=drill.name))
+    lines.append(texts.text("teach_output.measured", measures=_measures_text(drill, texts)))
+    lines.append(texts.text("teach_output.use", name=drill.name))
     return lines
 
 
 def _measures_text(drill: Drill, texts: Texts) -> str:
     if drill.like is not None:
-        return texts.text("teach_told.as_in", move=drill.like)
-    return ", ".join(drill.measures) or texts.text("teach_told.nothing")
+        return texts.text("teach_output.as_in", move=drill.like)
+    return ", ".join(drill.measures) or texts.text("teach_output.nothing")

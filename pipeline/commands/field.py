@@ -54,9 +54,9 @@ def field(
     except CrossemetryError as error:
         context.exit(report_error(error, debug=debug))
     if is_saved:
-        click.echo(words.text("page_told.use_marks", file=out, clip=clip))
+        click.echo(words.text("page_output.use_marks", file=out, clip=clip))
     else:
-        click.echo(words.text("page_told.nothing_saved"), err=True)
+        click.echo(words.text("page_output.nothing_saved"), err=True)
 
 
 def _serve(picture: FieldPicture, words: Words, *, opens_browser: bool) -> bool:
@@ -69,8 +69,8 @@ def _serve(picture: FieldPicture, words: Words, *, opens_browser: bool) -> bool:
     saved = threading.Event()
 
     def ready(address: str) -> None:
-        click.echo(words.text("page_told.open", address=address))
-        click.echo(words.text("page_told.ends_unsaved"), err=True)
+        click.echo(words.text("page_output.open", address=address))
+        click.echo(words.text("page_output.ends_unsaved"), err=True)
         if opens_browser:  # a browser in the terminal returns only when it is closed
             threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()
 

@@ -143,10 +143,10 @@ def _number(typed: str) -> int:
 def _line(words: Words, limit: Limit, name: str | None) -> str:
     hand = ""
     if limit.hand is not None:
-        hand = words.text("limits_told.of_hand", hand=words.log[limit.hand])
+        hand = words.text("limits_output.of_hand", hand=words.log[limit.hand])
     return words.text(
-        "limits_told.no_limit" if limit.most is None else "limits_told.at_most",
-        who=name or words.text("limits_told.everybody"),
+        "limits_output.no_limit" if limit.most is None else "limits_output.at_most",
+        who=name or words.text("limits_output.everybody"),
         most=limit.most,
         counted=words.log[limit.counted],
         per=words.log[f"per_{limit.per}"],

@@ -94,11 +94,11 @@ def add(
             number = add_work(connection, known.id, work, now, session_id=session_id)
     except CrossemetryError as error:
         context.exit(report_error(error, debug=debug))
-    what, numbers = words.text("log_told.noted"), _numbers(words, counts)
+    what, numbers = words.text("log_output.noted"), _numbers(words, counts)
     if numbers:
         how = "added_estimated" if estimated else "added_counted"
-        what = words.text(f"log_told.{how}", numbers=numbers)
-    click.echo(plain(words.text("log_told.added", name=known.name, session=number, what=what)))
+        what = words.text(f"log_output.{how}", numbers=numbers)
+    click.echo(plain(words.text("log_output.added", name=known.name, session=number, what=what)))
 
 
 @log.command("list", help="log.list")
@@ -140,7 +140,7 @@ def list_command(
         click.echo(json.dumps(document, indent=2, default=_plain_value))
     else:
         lines = [_line(words, session) for session in found]
-        click.echo("\n".join(lines) or words.text("log_told.no_session"))
+        click.echo("\n".join(lines) or words.text("log_output.no_session"))
 
 
 @log.command("remove", help="log.remove")
@@ -160,7 +160,7 @@ def remove(context: click.Context, /, session_id: int, database: str | None, deb
             remove_session(connection, session_id)
     except CrossemetryError as error:
         context.exit(report_error(error, debug=debug))
-    click.echo(words.text("log_told.removed", session=session_id))
+    click.echo(words.text("log_output.removed", session=session_id))
 
 
 @log.command("backup", help="log.backup")
@@ -181,7 +181,7 @@ def backup(context: click.Context, /, file: Path, database: str | None, debug: b
     except CrossemetryError as error:
         context.exit(report_error(error, debug=debug))
     n = sum(rows.values())
-    click.echo(words.text("log_told.backed_up", file=file, n=n, tables=len(rows)))
+    click.echo(words.text("log_output.backed_up", file=file, n=n, tables=len(rows)))
 
 
 def _line(words: Words, session: dict[str, Any]) -> str:
@@ -191,11 +191,11 @@ def _line(words: Words, session: dict[str, Any]) -> str:
     for source in ("filmed", "counted", "estimated"):
         numbers = _numbers(words, session[source])
         if numbers:
-            facts.append(words.text(f"log_told.{source}", numbers=numbers))
+            facts.append(words.text(f"log_output.{source}", numbers=numbers))
     for key in ("minutes", "exertion"):
         if session[key] is not None:
-            facts.append(words.text(f"log_told.{key}", **{key: tick_text(words, session[key])}))
-    listed = "; ".join(facts) or words.text("log_told.nothing_told")
+            facts.append(words.text(f"log_output.{key}", **{key: tick_text(words, session[key])}))
+    listed = "; ".join(facts) or words.text("log_output.nothing_told")
     return plain(f"{session['id']}  {session['day'].isoformat()}  {session['athlete']}: {listed}")
 
 

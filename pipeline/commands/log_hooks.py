@@ -25,12 +25,12 @@ def logged_text(words: Words, logged: Logged | None) -> str:
     if logged is None:
         return ""
     text = words.text(
-        "log_told.analysed_again" if logged.again else "log_told.analysed",
+        "log_output.analysed_again" if logged.again else "log_output.analysed",
         n=logged.n_reps,
         name=logged.athlete,
         day=logged.day.isoformat(),
-        dated=words.text(f"log_told.dated_{logged.dated_by}"),
+        dated=words.text(f"log_output.dated_{logged.dated_by}"),
     )
     if logged.also_of:
-        text += " " + words.text("log_told.also_of", names=", ".join(logged.also_of))
+        text += " " + words.text("log_output.also_of", names=", ".join(logged.also_of))
     return f"\n  {text}"

@@ -44,7 +44,7 @@ def export_personal(
     except CrossemetryError as error:
         context.exit(report_error(error, debug=debug))
     n_files = sum(one.is_file() for one in out.rglob("*"))
-    click.echo(words.text("athlete_told.taken_along", file=path, n=n_files))
+    click.echo(words.text("athlete_output.taken_along", file=path, n=n_files))
 
 
 @command("erase", help="athlete.erase")
@@ -79,15 +79,15 @@ def erase(
             plan = plan_erasure(store, name, shared or "keep")
             if dry_run:
                 refuse_unknown(store, plan)
-                _print([*plan_lines(words, plan), words.text("erase_told.dry_run")])
+                _print([*plan_lines(words, plan), words.text("erase_output.dry_run")])
                 return
             if not (yes or plan.is_empty):
-                if not _agreed(words, words.text("erase_told.question", name=plain(name))):
-                    click.echo(words.text("erase_told.left"))
+                if not _agreed(words, words.text("erase_output.question", name=plain(name))):
+                    click.echo(words.text("erase_output.left"))
                     context.exit(1)
                 if plan.shared and shared is None:
                     _print(shared_lines(words, plan))
-                    if _agreed(words, words.text("erase_told.shared_question")):
+                    if _agreed(words, words.text("erase_output.shared_question")):
                         plan = plan_erasure(store, name, "erase")
             erased = carry_out(store, plan)
     except CrossemetryError as error:
@@ -102,7 +102,7 @@ def _print(lines: Sequence[str]) -> None:
 
 def _agreed(words: Words, question: str) -> bool:
     """Ask whether to go on, in the language of the words, until one of its answers is given."""
-    yes, no = (words.text(f"erase_told.{answer}").split("|") for answer in ("yes", "no"))
+    yes, no = (words.text(f"erase_output.{answer}").split("|") for answer in ("yes", "no"))
     while True:
         try:
             typed = click.prompt(
@@ -114,4 +114,4 @@ def _agreed(words: Words, question: str) -> bool:
         answer = unicodedata.normalize("NFC", typed.strip().casefold())
         if answer in (*yes, *no):
             return answer in yes
-        click.echo(words.text("erase_told.no_such_answer", yes=yes[0], no=no[0]))
+        click.echo(words.text("erase_output.no_such_answer", yes=yes[0], no=no[0]))

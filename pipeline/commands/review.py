@@ -49,8 +49,8 @@ def review(
         words = load_words(language=in_language, units=in_units)
 
         def ready(address: str) -> None:
-            click.echo(words.text("page_told.open", address=address))
-            click.echo(words.text("page_told.ends"), err=True)
+            click.echo(words.text("page_output.open", address=address))
+            click.echo(words.text("page_output.ends"), err=True)
             if not no_browser:
                 import webbrowser
 

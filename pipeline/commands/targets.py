@@ -55,7 +55,7 @@ def check(context: click.Context, /, file: Path, debug: bool) -> None:
         load_targets(file)
     except CrossemetryError as error:
         context.exit(report_error(error, debug=debug))
-    click.echo(words.text("targets_told.usable", file=file.name))
+    click.echo(words.text("targets_output.usable", file=file.name))
 
 
 @targets.command("show", help="targets.show")
@@ -138,7 +138,7 @@ def history(
     if as_json:
         click.echo(json.dumps([asdict(record) for record in records], indent=2))
     else:
-        click.echo(history_text(records, words) or words.text("targets_told.no_change"))
+        click.echo(history_text(records, words) or words.text("targets_output.no_change"))
 
 
 def _loaded(named: Path | None, as_of: str | None) -> Targets:
@@ -199,10 +199,10 @@ def _shown(
     words = load_words()
     whose = str(loaded.layers[-1].file.path)
     if used.source != COACH:
-        whose = words.text("targets_told.as_shipped")
-    named = "targets_told.whose_changed" if used.changed else "targets_told.whose"
+        whose = words.text("targets_output.as_shipped")
+    named = "targets_output.whose_changed" if used.changed else "targets_output.whose"
     lines = [words.text(named, whose=whose, digest=used.digest, changed=used.changed)]
     names = {place.athlete for layer in loaded.layers for place, _ in layer.entries}
     if who.athlete is not None and athlete_key(who.athlete) not in names:
-        lines.append(words.text("targets_told.no_own", athlete=plain(who.athlete)))
+        lines.append(words.text("targets_output.no_own", athlete=plain(who.athlete)))
     return "\n".join([*lines, ranges_text(ranges, stature, words)])

@@ -156,8 +156,10 @@ def _change_text(record: Record, named: Path | None) -> str:
     path, words = file_to_write(named), load_words()
     old, new = (words.translate(entry_words(entry)) for entry in (record.old, record.new))
     lines = [
-        words.text("targets_told.new", what=plain(words.translate(changed_words(record))), new=new),
-        words.text("targets_told.old", old=old),
-        words.text("targets_told.version", file=path, digest=record.digest),
+        words.text(
+            "targets_output.new", what=plain(words.translate(changed_words(record))), new=new
+        ),
+        words.text("targets_output.old", old=old),
+        words.text("targets_output.version", file=path, digest=record.digest),
     ]
     return "\n  ".join(lines)

@@ -182,8 +182,8 @@ def _command(
     for name, value in options.items():
         words += [] if value is None else [name, value]
     low, high = _percents((suggestion.low.share, suggestion.high.share))
-    why = texts.text("suggest_told.why", low=low, high=high, n=suggestion.n_reps)
-    words += ["--by", texts.text("suggest_told.your_name"), "--why", why]
+    why = texts.text("suggest_output.why", low=low, high=high, n=suggestion.n_reps)
+    words += ["--by", texts.text("suggest_output.your_name"), "--why", why]
     return shlex.join(words)
 
 
@@ -226,16 +226,16 @@ def _suggestions_text(
     low, high = _percents(shares)
     n_films = len({rep.clip for rep in reps})
     lines = [
-        texts.text("suggest_told.head", move=move, n=len(reps), films=n_films, low=low, high=high)
+        texts.text("suggest_output.head", move=move, n=len(reps), films=n_films, low=low, high=high)
     ]
     for item in found:
         n, needed = item["n_measured"], item["n_needed"]
         name = "measured" if item["suggestion"] else "too_few"
-        line = texts.text(f"suggest_told.{name}", measure=item["measure"], n=n, needed=needed)
+        line = texts.text(f"suggest_output.{name}", measure=item["measure"], n=n, needed=needed)
         lines.append(f"  {line}")
         if item["suggestion"]:
             lines += [f"    {line}" for line in _suggestion_lines(item, texts)]
-    return "\n".join([*lines, texts.text("suggest_told.unchanged")])
+    return "\n".join([*lines, texts.text("suggest_output.unchanged")])
 
 
 def _suggestion_lines(item: dict[str, Any], texts: Texts) -> list[str]:
@@ -248,7 +248,7 @@ def _suggestion_lines(item: dict[str, Any], texts: Texts) -> list[str]:
     def shown(value: float) -> str:
         if is_fraction:
             of = item["unit"].replace(" ", "_")
-            return texts.text(f"suggest_told.{of}", value=number(value))
+            return texts.text(f"suggest_output.{of}", value=number(value))
         return texts.figures.quantity(value, info.unit_word, decimals)
 
     def number(value: float) -> str:
@@ -260,11 +260,11 @@ def _suggestion_lines(item: dict[str, Any], texts: Texts) -> list[str]:
     lines = []
     for side in item["sides"]:
         text = _quantile_text(suggestion[side], shown, number, texts)
-        lines.append(texts.text(f"suggest_told.{side}", said=text))
+        lines.append(texts.text(f"suggest_output.{side}", said=text))
     u, spread = shown(suggestion["u"]), shown(suggestion["spread"])
-    lines.append(texts.text("suggest_told.spread", u=u, spread=spread))
+    lines.append(texts.text("suggest_output.spread", u=u, spread=spread))
     if suggestion["is_mostly_noise"]:
-        lines.append(texts.text("suggest_told.noise"))
+        lines.append(texts.text("suggest_output.noise"))
     return [*lines, item["command"]]
 
 
@@ -279,9 +279,9 @@ def _quantile_text(
     enough = quantile["enough_reps"]
     if low is not None and high is not None:
         between = {"low": number(low), "high": shown(high)}
-        return texts.text("suggest_told.between", value=value, **between)
+        return texts.text("suggest_output.between", value=value, **between)
     if high is not None:
-        return texts.text("suggest_told.as_high", value=value, high=shown(high), enough=enough)
+        return texts.text("suggest_output.as_high", value=value, high=shown(high), enough=enough)
     if low is not None:
-        return texts.text("suggest_told.as_low", value=value, low=shown(low), enough=enough)
-    return texts.text("suggest_told.unsure", value=value, enough=enough)
+        return texts.text("suggest_output.as_low", value=value, low=shown(low), enough=enough)
+    return texts.text("suggest_output.unsure", value=value, enough=enough)

@@ -66,10 +66,10 @@ def history_text(records: Sequence[Record], words: Words) -> str:
         action = words.texts.named("range_actions", record.action)
         head = f"{plain(record.at)}  {plain(record.digest)}  {plain(action)}"
         if record.action == "found":
-            lines.append(f"{head}  {words.text('ranges_told.found')}")
+            lines.append(f"{head}  {words.text('ranges_output.found')}")
             continue
         old, new = (words.translate(entry_words(entry)) for entry in (record.old, record.new))
-        signed = words.text("ranges_told.signed", by=record.by, why=record.why)
+        signed = words.text("ranges_output.signed", by=record.by, why=record.why)
         lines.append(f"{head}  {plain(words.translate(changed_words(record)))}")
         lines.append(f"    {old}  ->  {new}")
         lines.append(f"    {plain(signed)}")
@@ -79,7 +79,7 @@ def history_text(records: Sequence[Record], words: Words) -> str:
 def changed_words(record: Record) -> Message:
     """Name the changed range."""
     return message(
-        "ranges_told.change",
+        "ranges_output.change",
         move=record.move,
         measure=record.measure,
         place=record.place.words(),
@@ -89,7 +89,7 @@ def changed_words(record: Record) -> Message:
 def entry_words(entry: Entry | None) -> str:
     """Describe an entry of a ranges file as it is stored, without author and reason."""
     if entry is None:
-        return message("ranges_told.nothing")
+        return message("ranges_output.nothing")
     written = (f"{key} = {value}" for key, value in entry.items() if key not in ("set_by", "why"))
     return plain(", ".join(written).replace("True", "true"))
 
@@ -99,17 +99,17 @@ def _range_words(chosen: ChosenRange, stature_m: float, words: Words) -> str:
     if known is None or all(side.bound.scale == "unit" for side in chosen.sides):
         return words.translate(chosen.words())
     in_unit = range_text(words, known)
-    return words.text("ranges_told.in_unit", written=chosen.words(), range=in_unit)
+    return words.text("ranges_output.in_unit", written=chosen.words(), range=in_unit)
 
 
 def _from_lines(chosen: ChosenRange, words: Words) -> list[str]:
     sides = [(side, _side(chosen, side)) for side in SIDES]
     written = [(side, bound) for side, bound in sides if bound is not None]
     if len({id(bound.entry) for _, bound in written}) == 1:
-        return [words.text("ranges_told.from", source=_source(written[0][1], words))]
+        return [words.text("ranges_output.from", source=_source(written[0][1], words))]
     return [
         words.text(
-            f"ranges_told.{side}_{'open' if bound.bound.value is None else 'from'}",
+            f"ranges_output.{side}_{'open' if bound.bound.value is None else 'from'}",
             source=_source(bound, words),
         )
         for side, bound in written
@@ -118,7 +118,7 @@ def _from_lines(chosen: ChosenRange, words: Words) -> list[str]:
 
 def _source(bound: ChosenBound, words: Words) -> str:
     by, why = words.ground(bound.entry.set_by), words.ground(bound.entry.why)
-    return plain(words.text("ranges_told.source", place=bound.where(), by=by, why=why))
+    return plain(words.text("ranges_output.source", place=bound.where(), by=by, why=why))
 
 
 def _side(chosen: ChosenRange, side: Side) -> ChosenBound | None:

@@ -43,14 +43,16 @@ def where(context: click.Context, /, as_json: bool, database: str | None, debug:
         click.echo(json.dumps(document, indent=2))
         return
     found = {
-        "data_folder": str(folder) if there else words.text("log_told.not_made_yet", folder=folder),
+        "data_folder": str(folder)
+        if there
+        else words.text("log_output.not_made_yet", folder=folder),
         "training_log": log,
-        "holds": ", ".join(files) or words.text("log_told.holds_nothing"),
+        "holds": ", ".join(files) or words.text("log_output.holds_nothing"),
     }
-    names = [words.text(f"log_told.{name}") for name in found]
+    names = [words.text(f"log_output.{name}") for name in found]
     width = max(map(len, names))
     lines = [
         f"{name.ljust(width)}  {what}" for name, what in zip(names, found.values(), strict=True)
     ]
-    others = words.text("log_told.other_places", data=DATA_VARIABLE, database=VARIABLE)
+    others = words.text("log_output.other_places", data=DATA_VARIABLE, database=VARIABLE)
     click.echo("\n".join([*lines, others]))

@@ -109,4 +109,4 @@ def _first_measured(connection: Connection, athlete_id: int, key: str) -> date |
 
 def _days(period: Period) -> Message:
     first, last = (day.isoformat() for day in period)
-    return message("log_told.days", first=first, last=last)
+    return message("log_output.days", first=first, last=last)

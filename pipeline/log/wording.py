@@ -279,16 +279,18 @@ def plan_lines(words: Words, plan: ErasurePlan) -> list[str]:
     lines = shared_lines(words, plan)
     lines += _rows_line(words, plan)
     if plan.files:
-        lines.append(words.text("erase_told.would_go", n=len(plan.files)))
+        lines.append(words.text("erase_output.would_go", n=len(plan.files)))
         lines += [f"  {one.path}" for one in plan.files]
     if plan.n_ranges or plan.n_corrections:
         lines.append(
             words.text(
-                "erase_told.would_go_too", n_ranges=plan.n_ranges, n_corrections=plan.n_corrections
+                "erase_output.would_go_too",
+                n_ranges=plan.n_ranges,
+                n_corrections=plan.n_corrections,
             )
         )
     if plan.drills:
-        lines.append(words.text("erase_told.shortened", drills=", ".join(plan.drills)))
+        lines.append(words.text("erase_output.shortened", drills=", ".join(plan.drills)))
     return lines + _staying(words, plan, "would_stay")
 
 
@@ -298,7 +300,7 @@ def erased_lines(words: Words, erased: Erased) -> list[str]:
     lines = shared_lines(words, plan) + _rows_line(words, plan)
     lines.append(
         words.text(
-            "erase_told.files",
+            "erase_output.files",
             n_files=erased.n_files,
             n_ranges=erased.n_ranges,
             n_corrections=erased.n_corrections,
@@ -309,24 +311,24 @@ def erased_lines(words: Words, erased: Erased) -> list[str]:
         ("forgotten", erased.drills_forgotten),
     ):
         if drills:
-            lines.append(words.text(f"erase_told.{key}", drills=", ".join(drills)))
+            lines.append(words.text(f"erase_output.{key}", drills=", ".join(drills)))
     if erased.n_corrections:
-        lines.append(words.text("erase_told.learned"))
+        lines.append(words.text("erase_output.learned"))
     if erased.backups:
-        lines.append(words.text("erase_told.backups", n=len(erased.backups)))
+        lines.append(words.text("erase_output.backups", n=len(erased.backups)))
     lines += _staying(words, plan, "stays")
     if erased.left:
-        lines.append(words.text("erase_told.still_found"))
+        lines.append(words.text("erase_output.still_found"))
         lines += [f"  {path}" for path in erased.left]
     elif not plan.leaves_something:
-        lines.append(words.text("erase_told.nothing_left"))
+        lines.append(words.text("erase_output.nothing_left"))
     return lines
 
 
 def shared_lines(words: Words, plan: ErasurePlan) -> list[str]:
     """Name the films that are of other athletes too, and these athletes."""
     return [
-        words.text("erase_told.shared_film", film=one.file_name, names=", ".join(one.athletes))
+        words.text("erase_output.shared_film", film=one.file_name, names=", ".join(one.athletes))
         for one in plan.shared
     ]
 
@@ -335,7 +337,7 @@ def _rows_line(words: Words, plan: ErasurePlan) -> list[str]:
     if not plan.rows:
         return []
     counted = (words.texts.counted(n, f"rows_of_{table}") for table, n in plan.rows.items())
-    return [words.text("erase_told.rows", rows=", ".join(counted))]
+    return [words.text("erase_output.rows", rows=", ".join(counted))]
 
 
 def _staying(words: Words, plan: ErasurePlan, heading: str) -> list[str]:
@@ -345,15 +347,15 @@ def _staying(words: Words, plan: ErasurePlan, heading: str) -> list[str]:
         groups.setdefault((one.path.parent, one.reason, one.athletes), []).append(one)
     for (folder, reason, athletes), kept in groups.items():
         place = _place(words, folder, [one.path.name for one in kept])
-        why = words.text(f"erase_told.kept_{reason}", names=", ".join(athletes))
+        why = words.text(f"erase_output.kept_{reason}", names=", ".join(athletes))
         found.append(f"  {place}: {why}")
     for each in plan.kept_folders:
         names = _names(words, each.names)
-        found.append(f"  {each.path}: {words.text('erase_told.kept_folder', names=names)}")
+        found.append(f"  {each.path}: {words.text('erase_output.kept_folder', names=names)}")
     for place_not_reached in plan.unreached:
-        why = words.text(f"erase_told.unreached_{place_not_reached.reason}")
+        why = words.text(f"erase_output.unreached_{place_not_reached.reason}")
         found.append(f"  {place_not_reached.path}: {why}")
-    return [words.text(f"erase_told.{heading}"), *found] if found else []
+    return [words.text(f"erase_output.{heading}"), *found] if found else []
 
 
 def _place(words: Words, folder: Path, names: Sequence[str]) -> str:
@@ -364,4 +366,4 @@ def _names(words: Words, names: Sequence[str]) -> str:
     listed = ", ".join(names[:MOST_NAMES])
     if len(names) <= MOST_NAMES:
         return listed
-    return words.text("erase_told.and_more", names=listed, n=len(names) - MOST_NAMES)
+    return words.text("erase_output.and_more", names=listed, n=len(names) - MOST_NAMES)
