@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Callable, Iterator, Sequence
 from fractions import Fraction
 from pathlib import Path
@@ -11,8 +12,10 @@ import av
 import hypothesis
 import numpy as np
 import pytest
+from sqlalchemy import Connection, create_engine, inspect
 
 from pipeline.core.files import VARIABLE
+from pipeline.log import migrate
 from pipeline.people.pose_model import PoseModel
 from pipeline.settings.locale import LANGUAGE_VARIABLE, UNITS_VARIABLE
 from tests.fixtures.chromium import running_chromium
@@ -33,6 +36,17 @@ MARK_OF_FIXTURE = {
     "wheel": "slow",
 }
 """A test that uses one of these fixtures, even through another one, gets the mark."""
+
+
+def pytest_configure() -> None:
+    """Collect no garbage while modules are imported: nothing of them goes before the end."""
+    gc.disable()
+
+
+def pytest_collection_finish() -> None:
+    """Leave what is there now out of every later search for garbage."""
+    gc.enable()
+    gc.freeze()
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
@@ -83,6 +97,38 @@ def _empty_data_folder(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Non
         patch.setenv(VARIABLE, str(tmp_path_factory.mktemp("data") / "none"))
         patch.delenv("CROSSEMETRY_DATABASE", raising=False)
         yield
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _new_logs_in_one_step() -> Iterator[None]:
+    """Create each new SQLite log from what the migrations made once: a fifth of a second less."""
+    statements: list[str] = []
+
+    steps = migrate.migrate
+
+    def create(connection: Connection, to: str = "head") -> None:
+        empty = connection.dialect.name == "sqlite" and not inspect(connection).get_table_names()
+        if not empty or to != "head":
+            steps(connection, to)
+            return
+        if not statements:
+            statements.extend(_statements_of(steps))
+        for statement in statements:
+            connection.exec_driver_sql(statement)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(migrate, "migrate", create)
+        yield
+
+
+def _statements_of(steps: Callable[[Connection], None]) -> list[str]:
+    """Run every migration in memory and return the statements that make the same database."""
+    engine = create_engine("sqlite://")
+    with engine.begin() as connection:
+        steps(connection)
+        dump = list(connection.connection.driver_connection.iterdump())
+    engine.dispose()
+    return [line for line in dump if line not in {"BEGIN TRANSACTION;", "COMMIT;"}]
 
 
 @pytest.fixture(scope="session", autouse=True)

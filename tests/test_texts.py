@@ -46,10 +46,10 @@ def called(call):
     return func.id if isinstance(func, ast.Name) else ""
 
 
-def docstrings_of(tree):
+def docstrings_among(nodes):
     """Docstrings of a module, and the text below a constant that says what it is."""
     found = set()
-    for node in ast.walk(tree):
+    for node in nodes:
         body = getattr(node, "body", None)
         for below in body if isinstance(body, list) else []:
             if isinstance(below, ast.Expr) and isinstance(below.value, ast.Constant):
@@ -69,12 +69,12 @@ def is_error(node):
 
 def sentences_of(path):
     """Texts of three words or more in a module that are neither its documentation nor an error."""
-    tree = ast.parse(path.read_text(encoding="utf-8"))
-    left_out = docstrings_of(tree)
-    for node in ast.walk(tree):
+    nodes = list(ast.walk(ast.parse(path.read_text(encoding="utf-8"))))
+    left_out = docstrings_among(nodes)
+    for node in nodes:
         if isinstance(node, ast.Raise) or is_error(node):
             left_out |= set(ast.walk(node))
-    for node in ast.walk(tree):
+    for node in nodes:
         if isinstance(node, ast.JoinedStr) and node not in left_out:
             parts = [part for part in node.values if isinstance(part, ast.Constant)]
             left_out |= set(parts)

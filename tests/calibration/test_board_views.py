@@ -27,6 +27,8 @@ from tests.fixtures.board_film import (
     placed,
 )
 
+pytestmark = pytest.mark.slow
+
 MIDDLE = Pose(0.5, 0.5, 14, tilt_deg=15, yaw_deg=10)
 
 
@@ -40,7 +42,6 @@ def true_px(view, pose):
     return image[:, 0] + 0.5
 
 
-@pytest.mark.slow
 def test_corners_are_found_where_the_camera_puts_them():
     poses = good_poses()
     for view in good_views():
@@ -104,7 +105,6 @@ def test_the_sharper_of_two_pictures_is_told():
     assert sharp > 1.5 * soft
 
 
-@pytest.mark.slow
 def test_the_boards_facing_is_that_of_its_pose():
     poses = good_poses()
     normals = facing(good_views(), SIZE_PX)

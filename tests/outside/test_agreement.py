@@ -24,6 +24,7 @@ def kappa_of(table):
     return cohen_kappa_score([i for i, _ in pairs], [j for _, j in pairs])
 
 
+@pytest.mark.slow
 def test_kappa_of_the_published_tables():
     assert kappa_of(FLEISS) == pytest.approx(0.429, abs=5e-4)
     assert kappa_of(COHEN) == pytest.approx(0.492, abs=5e-4)

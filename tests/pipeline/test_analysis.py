@@ -111,6 +111,7 @@ def test_shots_from_the_picture_to_the_numbers(hand):
     assert [caution.key for caution in analysis.cautions] == ["load"]
 
 
+@pytest.mark.slow
 def test_a_throwback_from_the_picture_to_the_numbers():
     player = passer(frames_s(6.5))
     analysis = analyse("throwback_pass", player, camera=camera_at(pitch_deg=6.0, height_m=1.5))

@@ -143,6 +143,7 @@ def test_a_step_back_that_got_shorter_is_told(write_film):
               "--days", "14") == said  # fmt: skip
 
 
+@pytest.mark.slow
 def test_no_clear_change_is_an_answer(write_film):
     for i, day in enumerate([date(2026, 9, 1), date(2026, 11, 1)]):
         log_passes(write_film, f"{i}.mp4", day, 0.6, 0.7, 0.65 + 0.01 * i)

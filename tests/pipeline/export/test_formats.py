@@ -28,6 +28,7 @@ def test_every_format_has_its_files_in_the_folder_of_the_clip(tmp_path):
         assert [row["move"] for row in csv.DictReader(file)] == ["close_gap_dodge"]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("format_", "library"), [("parquet", "pyarrow"), ("c3d", "ezc3d")])
 def test_a_missing_library_is_said_with_the_line_that_installs_it(
     tmp_path, monkeypatch, format_, library

@@ -52,6 +52,7 @@ def test_arrays_come_back_as_they_went_and_missing_stays_missing(
     assert people[-1] == "defender"
 
 
+@pytest.mark.slow
 def test_measures_come_back_exactly_with_the_frames_they_were_read_from():
     film, _ = dodge_film()
     rows = read(measures_table(film.analysis), "measures").to_pylist()

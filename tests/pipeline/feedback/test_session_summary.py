@@ -145,6 +145,7 @@ def test_the_order_of_the_reps_changes_no_mean_and_no_spread(values, random):
         assert getattr(after, name) == pytest.approx(getattr(before, name), abs=1e-12)
 
 
+@pytest.mark.slow
 @given(VALUES, st.floats(0.5, 3.0))
 def test_another_unit_scales_everything(values, factor):
     before = summary(values, u=0.03)

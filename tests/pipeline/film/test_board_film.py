@@ -29,6 +29,7 @@ def test_the_sharpest_picture_of_each_moment_is_used(write_film):
     assert told[-1].done == 6
 
 
+@pytest.mark.slow
 def test_the_picture_is_upright_and_its_turn_is_kept(write_film):
     stored = np.ascontiguousarray(np.rot90(colour(good_pictures()[7]), 1))
     film = read_board_film(write_film("board.mp4", [stored] * 2, rotation_deg=-90))

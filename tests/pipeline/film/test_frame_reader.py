@@ -7,6 +7,7 @@ from pipeline.film.clip import FrameRuns, open_clip
 from tests.fixtures.filmed import analysis_of
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("options", [{}, {"bf": "3"}, {"bf": "0", "g": "5"}])
 def test_a_run_is_read_wherever_it_lies_and_again(write_film, number_of, options):
     path = write_film(n_frames=30, options=options)

@@ -33,6 +33,8 @@ from tests.fixtures.kept_for import (
     overlay_for,
 )
 
+pytestmark = pytest.mark.slow
+
 NAME = "Dot Kid"
 
 

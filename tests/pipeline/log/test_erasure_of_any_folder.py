@@ -88,6 +88,7 @@ def put(folder, wanted):
         yield path
 
 
+@pytest.mark.slow
 @given(over=OVER, stems=st.lists(STEMS, min_size=3, max_size=3), acts=ACTS, before=PUT, after=PUT,
        spelled=st.booleans())  # fmt: skip
 @settings(max_examples=20, suppress_health_check=[HealthCheck.function_scoped_fixture])

@@ -45,6 +45,7 @@ def killed(at):
     return process.exitcode == -signal.SIGKILL
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(sys.platform == "win32", reason="no such signal there")
 @pytest.mark.parametrize("first", range(1, STEP + 1))
 def test_a_second_run_finishes_what_a_killed_one_began(tmp_path, monkeypatch, write_film, first):

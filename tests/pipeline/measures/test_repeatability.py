@@ -59,6 +59,7 @@ def test_a_mean_of_four_reps_can_tell_half_as_small_a_change():
     assert smallest_real_change(0.3, 4) == pytest.approx(0.5 * smallest_real_change(0.3))
 
 
+@pytest.mark.slow
 @given(TABLES)
 def test_the_parts_add_up_to_the_whole(table):
     squares = mean_squares(table)
@@ -66,6 +67,7 @@ def test_the_parts_add_up_to_the_whole(table):
     assert parts == pytest.approx(squares.sum_total, rel=1e-9, abs=1e-6)
 
 
+@pytest.mark.slow
 @given(TABLES, st.floats(0.1, 10), st.floats(-20, 20))
 def test_another_unit_and_origin_change_no_correlation(table, factor, shift):
     before, after = reliability(table), reliability(table * factor + shift)

@@ -58,6 +58,7 @@ def pages(plain, odd, nasty):
     assert not any(name.startswith("on") for _, names in after.elements for name in names)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("nasty", [text for text in NASTY if "/" not in text])
 def test_the_name_of_the_file(whole, nasty):
     clip = replace(whole.clip, path=whole.clip.path.with_name(f"{nasty}.mp4"))

@@ -45,6 +45,7 @@ def walk():
     return tracks, scene_of(tracks)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("direction_deg", [0.0, 30.0, 90.0, 150.0, -45.0])
 def test_joints_come_out_within_a_tenth_of_a_metre(direction_deg):
     joints_m = walker_joints_m(TIME_S, direction_deg)

@@ -82,6 +82,7 @@ high_bounds = st.one_of(st.none(), st.floats(0.6, 0.9).map(metres), st.just(metr
 files = st.dictionaries(places, st.tuples(bounds, high_bounds), max_size=8)
 
 
+@pytest.mark.slow
 @given(shipped=files, coach=files)
 def test_each_bound_is_that_of_the_strongest_place_that_says_something_of_it(shipped, coach):
     said = [file[place] for file in (shipped, coach) for place in STRONGER if place in file]

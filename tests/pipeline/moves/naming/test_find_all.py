@@ -67,6 +67,7 @@ def test_key_moments_keep_their_distance():
     assert np.diff([moment.time_s for moment in moments]).min() >= BETWEEN_REPS_S - 1e-9
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("change", [mirrored_motion, lambda m: scaled(m, 0.8),
                                     lambda m: turned(m, 0.0, (5.0, 3.0))])  # fmt: skip
 def test_side_place_and_size_make_no_difference(change):

@@ -106,6 +106,7 @@ def shown_in(athlete, defender=None):
     return grid, rows, shown_at(grid, rows, right_on_top(grid, rows))
 
 
+@pytest.mark.slow
 @given(
     seed=st.integers(0, 10_000),
     move=st.sampled_from(list(TAUGHT)),

@@ -16,6 +16,8 @@ from pipeline.report.pictures.side_by_side import (
 )
 from tests.fixtures.filmed import analysis_of
 
+pytestmark = pytest.mark.slow
+
 
 def side(write_film, name, times_s, key_s):
     pictures = [np.full((64, 96, 3), 90, np.uint8)] * len(times_s)
@@ -53,7 +55,6 @@ def test_a_rep_at_the_very_start_of_its_film_waits_for_the_other(write_film, sid
     assert own[0] == 0
 
 
-@pytest.mark.slow
 def test_film_and_strip_show_both_in_one_height(sides, tmp_path):
     film, strip = write_side_by_side(sides, tmp_path / "out")
     assert film.name == "quick_rep_01_and_slow_rep_01.mp4"

@@ -19,6 +19,8 @@ from tests.fixtures.players import defender, dodger, frames_s
 from tests.fixtures.rep_films import SETTINGS, clip_of, shot_tracks
 from tests.fixtures.walker import camera_at, together, tracks_of
 
+pytestmark = pytest.mark.slow
+
 TIME_S = frames_s(3.0)
 
 
@@ -96,7 +98,6 @@ def test_events_do_not_change_places(placed, rep, name, past):
         remeasure_rep(placed, rep, [moved(name, beyond)], seed=0)
 
 
-@pytest.mark.slow
 def test_the_start_of_a_dodge_and_its_plant_go_together_while_they_are_one():
     time_s = frames_s(7.0)
     players = (dodger(time_s), defender(time_s))
@@ -117,7 +118,6 @@ def test_an_event_that_the_rep_has_not_cannot_be_moved(placed, rep):
         remeasure_rep(placed, rep, [moved("roll_end", 60)], seed=0)
 
 
-@pytest.mark.slow
 @settings(max_examples=12, deadline=None)
 @given(data=st.data())
 def test_wherever_an_event_may_be_put_the_rep_can_be_measured(placed, rep, data):
