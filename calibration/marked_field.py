@@ -74,13 +74,13 @@ def solve_marked_field(
 def _check_spread(marks: Sequence[Mark]) -> None:
     if len(marks) < FEWEST_MARKS:
         raise MarksError.of("few_marks", n=len(marks), needed=FEWEST_MARKS)
-    for points, told_as in (
+    for points, error_key in (
         (places_m(marks), "marks_on_one_line_on_field"),
         (points_px(marks), "marks_on_one_line_in_picture"),
     ):
         spread = np.linalg.svd(points - points.mean(axis=0), compute_uv=False)
         if spread[1] <= ON_ONE_LINE * spread[0] or spread[0] == 0.0:
-            raise MarksError.of(told_as)
+            raise MarksError.of(error_key)
 
 
 def _check_settled(best: MarkedCamera, others: Sequence[MarkedCamera]) -> None:

@@ -1,6 +1,7 @@
 """The order of the rooms: an import points to the same room or to an earlier one."""
 
 import ast
+import re
 from collections import Counter
 from functools import cache
 from graphlib import TopologicalSorter
@@ -18,6 +19,12 @@ ROOMS = [
 
 MOST_LINES = 450
 MOST_MODULES = 280
+
+WORDS_OF_NO_NAME = {
+    "told", "tell", "tells", "telling", "said", "say", "says", "asked", "ask", "asks",
+    "spotting", "placing", "hiding",
+}  # fmt: skip
+"""Given, known, shown, reported, requested, searched: names have the field's words for these."""
 
 FOLDERS = ("pipeline", "calibration", "models", "sample_clips")
 
@@ -101,3 +108,25 @@ def test_no_two_classes_have_one_name():
         if isinstance(node, ast.ClassDef)
     )
     assert [name for name, n in names.items() if n > 1] == []
+
+
+def names_given_in(module):
+    """Return the names of the module itself and of what it defines."""
+    yield from module.split(".")
+    for node in nodes_of(module):
+        if isinstance(node, ast.FunctionDef | ast.ClassDef):
+            yield node.name
+        elif isinstance(node, ast.arg):
+            yield node.arg
+        elif isinstance(node, ast.Name) and isinstance(node.ctx, ast.Store):
+            yield node.id
+
+
+def test_names_are_made_of_the_words_of_the_field():
+    found = {
+        f"{module}: {name}"
+        for module in PIPELINE
+        for name in names_given_in(module)
+        if WORDS_OF_NO_NAME & set(re.findall("[a-z]+", re.sub("([A-Z])", r"_\1", name).lower()))
+    }
+    assert found == set()

@@ -176,7 +176,7 @@ def _contact(
 def _caution(
     words: Words, key: str, indices: tuple[int, ...], numbers: Mapping[str, float] | None = None
 ) -> Caution:
-    text = words.cautions[key].format(reps=_say_reps(words, indices))
+    text = words.cautions[key].format(reps=_reps_text(words, indices))
     return Caution(key=key, text=text, reps=indices, numbers=dict(numbers or {}))
 
 
@@ -190,7 +190,7 @@ def _looks(reps: Sequence[RepResult], words: Words) -> list[Caution]:
             greatest = max((m for _, m in found), key=lambda m: m.value or 0.0)
             indices = tuple(index for index, _ in found)
             text = words.cautions[flag].format(
-                reps=_say_reps(words, indices), number=number_text(words, greatest)
+                reps=_reps_text(words, indices), number=number_text(words, greatest)
             )
             numbers = {key: float(greatest.value or 0.0)}
             cautions.append(Caution(key=flag, text=text, reps=indices, numbers=numbers))
@@ -205,7 +205,7 @@ def _dropping(session: SessionSummary | None, words: Words) -> list[Caution]:
         for measure in move.measures
         if measure.trend is not None
         and measure.trend.word == "fell"
-        and _says_tired(measure.key, move.move)
+        and _mentions_fatigue(measure.key, move.move)
     ]
     if not found:
         return []
@@ -220,7 +220,7 @@ def _dropping(session: SessionSummary | None, words: Words) -> list[Caution]:
     return [Caution(key="dropping_late", text=text, numbers=numbers)]
 
 
-def _says_tired(key: str, move: str) -> bool:
+def _mentions_fatigue(key: str, move: str) -> bool:
     """Whether a measure that comes down in a move may indicate a tired arm."""
     info = MEASURES.get(key)
     return info is not None and info.falls_when_tired and move not in info.may_fall_in
@@ -265,6 +265,6 @@ def _lowest(measurement: Measurement | None) -> float | None:
     return measurement.value if measurement.interval95 is None else measurement.interval95[0]
 
 
-def _say_reps(words: Words, indices: Sequence[int]) -> str:
+def _reps_text(words: Words, indices: Sequence[int]) -> str:
     name = "one_rep" if len(indices) == 1 else "many_reps"
     return words.cautions[name].format(list=listed(words, indices))

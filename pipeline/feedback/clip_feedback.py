@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 
 from pipeline.core.results import Caution, RepResult, SessionSummary
 from pipeline.feedback.cautions import find_cautions, flag_cautions, not_scorable, raised_flags
-from pipeline.feedback.rep_feedback import tell_rep
-from pipeline.feedback.session_feedback import tell_session
+from pipeline.feedback.rep_feedback import rep_sentences
+from pipeline.feedback.session_feedback import session_sentences
 from pipeline.feedback.words import Words, load_words
 from pipeline.measures.advice import Advice
 
@@ -60,7 +60,7 @@ def clip_feedback(
         Sentences; the shipped ones by default.
     """
     words = words or load_words()
-    session = tell_session(reps, words)
+    session = session_sentences(reps, words)
     cautions = find_cautions(
         reps,
         stature_m=stature_m,
@@ -71,16 +71,16 @@ def clip_feedback(
         words=words,
     )
     return ClipFeedback(
-        reps=tuple(_told_rep(result, session, words) for result in reps),
+        reps=tuple(_with_feedback(result, session, words) for result in reps),
         session=session,
         cautions=cautions,
         notes=not_scorable([result.rep.move for result in reps], words),
     )
 
 
-def _told_rep(result: RepResult, session: SessionSummary, words: Words) -> RepResult:
+def _with_feedback(result: RepResult, session: SessionSummary, words: Words) -> RepResult:
     rep, leading = result.rep, _leading(session, result.rep.move)
-    feedback = tell_rep(
+    feedback = rep_sentences(
         rep.move,
         result.measurements,
         result.verdicts,

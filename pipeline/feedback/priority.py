@@ -26,7 +26,7 @@ from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 from pipeline.core.results import Measurement, Side, TargetRange, Verdict, VerdictWord
-from pipeline.feedback.words import give_or_take
+from pipeline.feedback.words import half_width_95
 from pipeline.measures import MEASURES
 from pipeline.measures.advice import NO_RULE, Advice, AdviceRule
 from pipeline.measures.repeatability import smallest_real_change
@@ -83,7 +83,7 @@ def worth_of(verdict: Verdict, measurement: Measurement, usefulness: float) -> W
     if target is None or value is None or inside is None:
         return None
     unit = _unit(measurement, target)
-    sharpness = unit / (unit + (give_or_take(measurement) or 0.0)) if unit > 0.0 else 1.0
+    sharpness = unit / (unit + (half_width_95(measurement) or 0.0)) if unit > 0.0 else 1.0
     if verdict.word == "in range":
         certainty = inside * sharpness
         return Worth(

@@ -15,7 +15,7 @@ MOST_THINGS = 2
 _AIMS: Mapping[Side, str] = {"low": "aim_at_least", "high": "aim_at_most"}
 
 
-def tell_rep(
+def rep_sentences(
     move: str,
     measurements: Mapping[str, Measurement],
     verdicts: Sequence[Verdict],
@@ -61,7 +61,7 @@ def tell_rep(
     words = words.for_move(move)
     good = next((w for w in scored if w.side is None and not praise_held_back(w.key, flags)), None)
     missed = [worth for worth in scored if worth.side is not None]
-    other = next((found[w.key] for w in missed if _may_be_said(found[w.key], flags, leading)), None)
+    other = next((found[w.key] for w in missed if _is_reported(found[w.key], flags, leading)), None)
     if other is None and not missed:
         other = _what_is_unsure(_ranked(move, found, words), flags, leading)
     sentences = []
@@ -102,7 +102,7 @@ def _advice_of(verdict: Verdict) -> Advice | None:
     return (verdict.key, "high") if target.low is None else None
 
 
-def _may_be_said(verdict: Verdict, flags: Collection[str], leading: Advice | None) -> bool:
+def _is_reported(verdict: Verdict, flags: Collection[str], leading: Advice | None) -> bool:
     advice = _advice_of(verdict)
     if advice is None:
         return True
@@ -131,7 +131,7 @@ def _what_is_unsure(
         return ranked[0]
     for word in ("too close to call", "not measured"):
         for verdict in ranked:
-            if verdict.word == word and _may_be_said(verdict, flags, leading):
+            if verdict.word == word and _is_reported(verdict, flags, leading):
                 return verdict
     return None
 

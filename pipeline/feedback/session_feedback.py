@@ -71,7 +71,7 @@ class _Topic:
         return len(scored) / max(self.n, 1)
 
 
-def tell_session(reps: Sequence[RepResult], words: Words | None = None) -> SessionSummary:
+def session_sentences(reps: Sequence[RepResult], words: Words | None = None) -> SessionSummary:
     """Sum up a clip in numbers and in at most three things.
 
     The same score decides as for a rep (`pipeline.feedback.priority`), as its mean over the reps of
@@ -161,7 +161,7 @@ def _went_well(
         said=_mean_text(words, best.key, best.inside),
         range=range_text(words, best.target),
     )
-    return _said(words, best.move, best.key, None, text, several=several)
+    return _session_point(words, best.move, best.key, None, text, several=several)
 
 
 def _work_on(
@@ -182,11 +182,11 @@ def _work_on(
                 n=topic.n,
                 range=range_text(own, topic.target),
             )
-            return _said(words, topic.move, topic.key, None, text, several=several)
+            return _session_point(words, topic.move, topic.key, None, text, several=several)
         side: Side = "low" if topic.score(topic.low) >= topic.score(topic.high) else "high"
         if not held_back((topic.key, side), flags[topic.move]):
             text = _work_on_text(own, topic, side)
-            return _said(words, topic.move, topic.key, side, text, several=several)
+            return _session_point(words, topic.move, topic.key, side, text, several=several)
     return None
 
 
@@ -245,14 +245,14 @@ def _trend(moves: Sequence[MoveSummary], words: Words, *, several: bool) -> Sess
         late=mean_text(words, surest.key, trend.late),
         smallest=mean_text(words, surest.key, trend.smallest_real_change),
     )
-    return _said(words, move, surest.key, None, text, several=several)
+    return _session_point(words, move, surest.key, None, text, several=several)
 
 
 def _by_chance(measure: MeasureSummary) -> float:
     return 1.0 if measure.trend is None else measure.trend.probability_by_chance
 
 
-def _said(
+def _session_point(
     words: Words, move: str, key: str, side: Side | None, text: str, *, several: bool
 ) -> SessionPoint:
     """Make the sentence; where a clip holds several moves it begins with the name of the move."""

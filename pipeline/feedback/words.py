@@ -221,7 +221,7 @@ def _read(language: Language, units: Units, own: Path | None, english: Path | No
     return Words(**sections, texts=texts_of(table, units), language=language)
 
 
-def give_or_take(measurement: Measurement) -> float | None:
+def half_width_95(measurement: Measurement) -> float | None:
     """Half of the 95 % interval, which the texts call "give or take"; None if unknown.
 
     Two standard uncertainties and not one: a reader takes "1.71 m, give or take 0.04 m" to mean
@@ -245,7 +245,7 @@ def number_text(words: Words, measurement: Measurement) -> str:
     """
     if measurement.value is None:
         raise ValueError(f"{measurement.key}: it has no number")
-    key, half_width = measurement.key, give_or_take(measurement)
+    key, half_width = measurement.key, half_width_95(measurement)
     if _is_count(key) and half_width is not None and round(half_width) == 0:
         half_width = None
     elif _is_count(key) and half_width is not None and math.isfinite(half_width):

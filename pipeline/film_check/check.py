@@ -203,10 +203,10 @@ def film_notes(
         notes.append(message("film.seldom_found", share=found))
     if clip.n_undecoded:
         notes.append(message("film.undecoded", n=clip.n_undecoded))
-    told_better = {"person", "camera_still"}
+    explained_elsewhere = {"person", "camera_still"}
     if no_ground is not None:
-        told_better.add("feet_in_view")
-    return (*notes, *(f.note for f in findings if f.limits and f.key not in told_better))
+        explained_elsewhere.add("feet_in_view")
+    return (*notes, *(f.note for f in findings if f.limits and f.key not in explained_elsewhere))
 
 
 def _is_beside(tracks: Tracks, place_px: tuple[float, float]) -> bool:

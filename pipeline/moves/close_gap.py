@@ -46,7 +46,7 @@ class _Run:
 
 
 def find_dodge_reps(
-    athlete: Signals, defender: Signals | None, told_hand: Hand | None = None
+    athlete: Signals, defender: Signals | None, given_hand: Hand | None = None
 ) -> list[Rep]:
     """Find dodges at a defender.
 
@@ -57,7 +57,7 @@ def find_dodge_reps(
     ----------
     athlete, defender
         Signals over the clip.
-    told_hand
+    given_hand
         Side of the top hand if known; None = found from the film.
 
     Returns
@@ -68,7 +68,7 @@ def find_dodge_reps(
     reps: list[Rep] = []
     earliest = 0
     for near in _passes(athlete, defender):
-        burst = Burst(frame=near, earliest=earliest, latest=athlete.time_s.size, hand=told_hand)
+        burst = Burst(frame=near, earliest=earliest, latest=athlete.time_s.size, hand=given_hand)
         rep = close_gap_rep(athlete, defender, burst)
         reps.append(replace(rep, index=len(reps) + 1))
         earliest = rep.stop_frame - 1

@@ -50,7 +50,7 @@ SEEN_S = 1.0
 
 
 def find_split_reps(
-    athlete: Signals, defender: Signals | None, told_hand: Hand | None = None
+    athlete: Signals, defender: Signals | None, given_hand: Hand | None = None
 ) -> list[Rep]:
     """Find split dodges: hard turns of a run in which the hands change places on the stick.
 
@@ -58,7 +58,7 @@ def find_split_reps(
     ----------
     athlete, defender
         Signals over the clip; with a defender, only what happens near him counts.
-    told_hand
+    given_hand
         Side of the top hand if known; None = found from the film.
 
     Returns
@@ -68,34 +68,34 @@ def find_split_reps(
     """
     turns = _hard_turns(athlete)
     switched = [frame for frame in turns if switch_near_s(athlete, frame) is not None]
-    return _reps(athlete, defender, told_hand, switched or turns, split_rep)
+    return _reps(athlete, defender, given_hand, switched or turns, split_rep)
 
 
 def find_angle_cut_reps(
-    athlete: Signals, defender: Signals | None, told_hand: Hand | None = None
+    athlete: Signals, defender: Signals | None, given_hand: Hand | None = None
 ) -> list[Rep]:
     """Find angle cuts: hard turns of a run; see `find_split_reps` for what is given and taken."""
-    return _reps(athlete, defender, told_hand, _hard_turns(athlete), angle_cut_rep)
+    return _reps(athlete, defender, given_hand, _hard_turns(athlete), angle_cut_rep)
 
 
 def find_roll_reps(
-    athlete: Signals, defender: Signals | None, told_hand: Hand | None = None
+    athlete: Signals, defender: Signals | None, given_hand: Hand | None = None
 ) -> list[Rep]:
     """Find rolls: the body turns further than half round; see `find_split_reps` for the rest."""
-    return _reps(athlete, defender, told_hand, _rolls(athlete), roll_rep)
+    return _reps(athlete, defender, given_hand, _rolls(athlete), roll_rep)
 
 
 def find_hesitation_reps(
-    athlete: Signals, defender: Signals | None, told_hand: Hand | None = None
+    athlete: Signals, defender: Signals | None, given_hand: Hand | None = None
 ) -> list[Rep]:
     """Find hesitations: a run slows down and goes on; see `find_split_reps` for the rest."""
-    return _reps(athlete, defender, told_hand, _hitches(athlete), hesitation_rep)
+    return _reps(athlete, defender, given_hand, _hitches(athlete), hesitation_rep)
 
 
 def _reps(
     athlete: Signals,
     defender: Signals | None,
-    told_hand: Hand | None,
+    given_hand: Hand | None,
     frames: list[int],
     rep_of: RepOf,
 ) -> list[Rep]:
@@ -107,7 +107,7 @@ def _reps(
         if _fastest(athlete, frame) < earliest:
             continue  # it is run into from the burst of the rep before: its end
         latest = kept[number + 1] if number + 1 < len(kept) else athlete.time_s.size
-        burst = Burst(frame=frame, earliest=earliest, latest=latest, hand=told_hand)
+        burst = Burst(frame=frame, earliest=earliest, latest=latest, hand=given_hand)
         rep = rep_of(athlete, defender, burst)
         reps.append(replace(rep, index=len(reps) + 1))
         earliest = rep.stop_frame - 1

@@ -99,7 +99,7 @@ def throwing_speed(signals: Signals, down_share: float = DOWN_SHARE) -> FloatArr
 
 def find_throws(
     signals: Signals,
-    told_hand: Hand | None = None,
+    given_hand: Hand | None = None,
     *,
     standing: bool = False,
     down_share: float = DOWN_SHARE,
@@ -111,7 +111,7 @@ def find_throws(
     ----------
     signals
         Of the athlete.
-    told_hand
+    given_hand
         Side of the top hand if known.
     standing
         Whether the hips are nearly still at the release, as after a step back.
@@ -132,8 +132,8 @@ def find_throws(
             signals, _candidates(signals, speed, given, usual, low_counts, standing=standing)
         )
 
-    first = best(told_hand, None)
-    if told_hand is not None or len(first) < FEWEST_FOR_USUAL:
+    first = best(given_hand, None)
+    if given_hand is not None or len(first) < FEWEST_FOR_USUAL:
         return first
     right = sum(throw.score for throw in first if throw.hand == "right")
     return best(None, "right" if right > 0.5 * sum(throw.score for throw in first) else "left")
@@ -173,7 +173,7 @@ def _last_of(signals: Signals, throw: Throw, ranked: list[Throw]) -> Throw:
 def _candidates(
     signals: Signals,
     speed: FloatArray,
-    told_hand: Hand | None,
+    given_hand: Hand | None,
     usual_hand: Hand | None,
     low_counts: float,
     *,
@@ -187,7 +187,7 @@ def _candidates(
     for column, side in enumerate(sides):
         for frame in local_peaks(speed[:, column]):
             wind_up = int(np.searchsorted(time_s, time_s[frame] - WIND_UP_S))
-            hand = told_hand or top_hand(signals, wind_up, frame, usual_hand)
+            hand = given_hand or top_hand(signals, wind_up, frame, usual_hand)
             if speed[frame, column] < SLOWEST_THROW or hand != side:
                 continue
             if not _on_one_stick(signals, wind_up, frame):

@@ -127,7 +127,7 @@ class ThrowFinder:
     looked_for: Mapping[str, Any] = field(default_factory=dict)
 
     def __call__(
-        self, athlete: Signals, defender: Signals | None, told_hand: Hand | None = None
+        self, athlete: Signals, defender: Signals | None, given_hand: Hand | None = None
     ) -> list[Rep]:
         """Find the reps.
 
@@ -137,7 +137,7 @@ class ThrowFinder:
             Signals over the clip.
         defender
             Not used.
-        told_hand
+        given_hand
             Side of the top hand if known; None = found from the film.
 
         Returns
@@ -146,7 +146,7 @@ class ThrowFinder:
             Numbered from 1, with the events that `rep_of` gives them.
         """
         del defender
-        throws = find_throws(athlete, told_hand, **self.looked_for)
+        throws = find_throws(athlete, given_hand, **self.looked_for)
         reps = reps_from(athlete, throws, self.rep_of)
         return numbered(rep for rep in reps if self.is_one(athlete, rep))
 

@@ -23,7 +23,7 @@ N_FRAMES_LOOKED_AT = 30
 """A colour is the median over so many frames in which no other body was in the way."""
 
 
-def cut_at_exchanges(tracks: list[PersonTrack]) -> list[PersonTrack]:
+def cut_at_identity_swaps(tracks: list[PersonTrack]) -> list[PersonTrack]:
     """Cut each track where it went over to another person's body.
 
     Two bodies in contact can be confused by their place and posture. Once they are
@@ -145,7 +145,7 @@ def choose_roles(
         One or two people. If nobody was found, one person who is missing in every frame.
     """
     n_frames = time_s.size
-    pieces = cut_at_exchanges([PersonTrack.of(track) for track in tracks if track.frames])
+    pieces = cut_at_identity_swaps([PersonTrack.of(track) for track in tracks if track.frames])
     joined = _join(pieces, time_s)
     if not joined:
         return _as_tracks([], n_frames)

@@ -102,23 +102,23 @@ def check_stature_m(value: float | str, *, named: str) -> float:
     SettingsError
         Not a number, or outside 0.8 to 2.4 m.
     """
-    return _number_between(value, STATURE_RANGE_M, named=named, else_told="no_stature")
+    return _number_between(value, STATURE_RANGE_M, named=named, error_key="no_stature")
 
 
 def check_age_years(value: float | str, *, named: str) -> float:
     """Return an age in years, or raise `SettingsError`."""
-    return _number_between(value, AGE_RANGE_YEARS, named=named, else_told="no_age")
+    return _number_between(value, AGE_RANGE_YEARS, named=named, error_key="no_age")
 
 
 def check_field_of_view_deg(value: float | str, *, named: str) -> float:
     """Return a field of view in degrees, or raise `SettingsError`."""
     limits = FIELD_OF_VIEW_RANGE_DEG
-    return _number_between(value, limits, named=named, else_told="no_field_of_view")
+    return _number_between(value, limits, named=named, error_key="no_field_of_view")
 
 
 def check_true_rate_hz(value: float | str, *, named: str) -> float:
     """Return a rate of filming in frames per second, or raise `SettingsError`."""
-    return _number_between(value, TRUE_RATE_RANGE_HZ, named=named, else_told="no_filming_rate")
+    return _number_between(value, TRUE_RATE_RANGE_HZ, named=named, error_key="no_filming_rate")
 
 
 def check_place_px(value: str, *, named: str) -> tuple[float, float]:
@@ -134,7 +134,7 @@ def check_place_px(value: str, *, named: str) -> tuple[float, float]:
 
 def check_level(value: str, *, named: str) -> str:
     """Return a level of play, or raise `SettingsError` with the nearest one."""
-    return _one_of(value, LEVELS, named=named, else_told="no_level")
+    return _one_of(value, LEVELS, named=named, error_key="no_level")
 
 
 def check_athlete(value: str, *, named: str) -> str:
@@ -148,11 +148,11 @@ def check_athlete(value: str, *, named: str) -> str:
 
 def check_move(value: str, *, named: str) -> str:
     """Return the key of a move or the name of a drill, or raise `SettingsError`."""
-    return _one_of(value, known_move_names(), named=named, else_told="not_a_move")
+    return _one_of(value, known_move_names(), named=named, error_key="not_a_move")
 
 
 def _number_between(
-    value: float | str, limits: tuple[float, float], *, named: str, else_told: str
+    value: float | str, limits: tuple[float, float], *, named: str, error_key: str
 ) -> float:
     """Return a number that lies within limits, or raise the error of that name."""
     low, high = limits
@@ -161,13 +161,13 @@ def _number_between(
     except ValueError:
         number = math.nan
     if not low <= number <= high:
-        raise SettingsError.of(else_told, named=named, value=value, low=low, high=high)
+        raise SettingsError.of(error_key, named=named, value=value, low=low, high=high)
     return number
 
 
-def _one_of(value: str, known: tuple[str, ...], *, named: str, else_told: str) -> str:
+def _one_of(value: str, known: tuple[str, ...], *, named: str, error_key: str) -> str:
     """Return a value that is known, or raise the error of that name with the nearest one."""
     if value in known:
         return value
     near = nearest(value, known)
-    raise SettingsError.of(else_told, named=named, value=value, nearest=near)
+    raise SettingsError.of(error_key, named=named, value=value, nearest=near)

@@ -51,7 +51,7 @@ def published_arm(stature_m: float) -> Arm:
     return Arm(length_m=float(arm.value_m), u_m=float(arm.u_m))
 
 
-def told_arm(length_m: float | None) -> Arm | None:
+def given_arm(length_m: float | None) -> Arm | None:
     """Arm of the athlete as it was taped, shoulder to finger tip; None when nobody did.
 
     The film's own reading of the athlete's arm is not used for ranges: it is counted from the point

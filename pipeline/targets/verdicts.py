@@ -12,7 +12,7 @@ from pipeline.core.results import Measurement, TargetRange, Verdict, VerdictWord
 from pipeline.core.types import FloatArray, Rep
 from pipeline.measures import MEASURES
 from pipeline.settings.settings import AnalysisSettings
-from pipeline.targets.arm_lengths import defenders_arm, told_arm
+from pipeline.targets.arm_lengths import defenders_arm, given_arm
 from pipeline.targets.lookup import Targets
 
 ENOUGH_DRAWS = 100
@@ -183,7 +183,7 @@ def judged(
         settings.stature_m,
         hand=rep.stick_hand,
         athlete=settings.athlete,
-        arm=told_arm(settings.arm_length_m),
+        arm=given_arm(settings.arm_length_m),
         defender_arm=defenders_arm(measured),
     )
     return judge_rep(

@@ -88,10 +88,12 @@ def common_look(looks: Looks, windows_s: Sequence[tuple[float, float]]) -> Float
     mean = np.mean([look_at(looks, *window_s) for window_s in windows_s], axis=0)
     mean[move_classifier().classes.index(NOT_A_REP)] = 0.0
     total = float(mean.sum())
-    return None if total < LEAST_SAID or tells_nothing(mean / total) else np.asarray(mean / total)
+    return (
+        None if total < LEAST_SAID or is_uninformative(mean / total) else np.asarray(mean / total)
+    )
 
 
-def tells_nothing(look: FloatArray) -> bool:
+def is_uninformative(look: FloatArray) -> bool:
     """Whether a look is mostly that of no rep, or of a rep of no move that is known."""
     classes = move_classifier().classes
     return bool(look[classes.index(NOT_A_REP)] + look[classes.index(OTHER)] > TELLING)

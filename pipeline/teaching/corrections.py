@@ -84,7 +84,7 @@ class Correction:
 
 
 def moments_of(
-    clip: str, athlete: Motion, defender: Motion | None, told_hand: Hand | None
+    clip: str, athlete: Motion, defender: Motion | None, given_hand: Hand | None
 ) -> Moments:
     """See the moments of a film as the classifier does.
 
@@ -94,14 +94,14 @@ def moments_of(
         Digest of the film.
     athlete, defender
         Best-estimate motions over the whole film; the defender may be None.
-    told_hand
+    given_hand
         Top hand if known.
     """
     signals = signals_of(athlete)
     other = None if defender is None else signals_of(defender)
     grid = move_grid(body_frame(athlete, signals), signals, other)
     rows = busy_rows(grid)
-    features = features_at(grid, rows, right_on_top(grid, rows, told_hand))
+    features = features_at(grid, rows, right_on_top(grid, rows, given_hand))
     return Moments(clip=clip, time_s=grid.time_s[rows], features=features)
 
 

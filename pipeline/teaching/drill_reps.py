@@ -29,7 +29,7 @@ def find_drill_reps(
     frame: BodyFrame,
     athlete: Signals,
     defender: Signals | None,
-    told_hand: Hand | None = None,
+    given_hand: Hand | None = None,
 ) -> list[Rep]:
     """Find the reps of a drill in a clip.
 
@@ -41,7 +41,7 @@ def find_drill_reps(
         The athlete's body over the clip.
     athlete, defender
         Signals over the clip.
-    told_hand
+    given_hand
         Side of the top hand if known.
 
     Returns
@@ -52,9 +52,11 @@ def find_drill_reps(
     """
     looks = None if drill.look is None else looks_of(frame, athlete, defender)
     found = find_drill(drill, motion_track(frame), motion_track(mirrored(frame)), looks)
-    like = () if drill.like is None else FINDERS[drill.like].find_reps(athlete, defender, told_hand)
+    like = (
+        () if drill.like is None else FINDERS[drill.like].find_reps(athlete, defender, given_hand)
+    )
     return [
-        _rep(number, drill, one, athlete, defender, told_hand, list(like))
+        _rep(number, drill, one, athlete, defender, given_hand, list(like))
         for number, one in enumerate(found, start=1)
     ]
 
@@ -108,14 +110,14 @@ def _rep(
     found: DrillMatch,
     athlete: Signals,
     defender: Signals | None,
-    told_hand: Hand | None,
+    given_hand: Hand | None,
     like: list[Rep],
 ) -> Rep:
     """Make a rep of a find."""
     window_s = (found.start_s, found.stop_s)
     start, stop = (int(frame) for frame in np.searchsorted(athlete.time_s, window_s))
     stop = min(stop, athlete.time_s.size - 1)
-    hand = told_hand or _hand(drill, found) or top_hand(athlete, start, stop + 1)
+    hand = given_hand or _hand(drill, found) or top_hand(athlete, start, stop + 1)
     events: dict[str, Event] = {}
     if drill.like is not None:
         events = events_like(drill.like, window_s, athlete, defender, hand, like)

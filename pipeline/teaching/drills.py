@@ -9,7 +9,13 @@ from typing import Literal
 import numpy as np
 
 from pipeline.core.types import FloatArray, Hand
-from pipeline.teaching.classifier_check import Looks, alike, look_at, surely_no_rep, tells_nothing
+from pipeline.teaching.classifier_check import (
+    Looks,
+    alike,
+    is_uninformative,
+    look_at,
+    surely_no_rep,
+)
 from pipeline.teaching.drill_examples import (
     Example,
     agreement,
@@ -229,7 +235,7 @@ def _is_rep(drill: Drill, stretch: Stretch, time_s: FloatArray, looks: Looks | N
         return alike(drill.look, look) >= LOOKS_THE_SAME
     if surely_no_rep(look):
         return False
-    return tells_nothing(look) or alike(drill.look, look) >= LOOKS_LIKE
+    return is_uninformative(look) or alike(drill.look, look) >= LOOKS_LIKE
 
 
 _Sided = tuple[Stretch, Literal["same", "mirrored"]]

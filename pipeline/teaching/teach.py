@@ -107,7 +107,7 @@ def teach_from_clip(
     """
     seen = load_placed_clip(path, settings, cache_dir=cache_dir, on_progress=on_progress)
     return teach_from(
-        name, seen, marked, told_hand=settings.stick_hand, like=like, taught_by=taught_by,
+        name, seen, marked, given_hand=settings.stick_hand, like=like, taught_by=taught_by,
         taught_on=taught_on,
     )  # fmt: skip
 
@@ -117,7 +117,7 @@ def teach_from(
     seen: PlacedClip,
     marked: Marked,
     *,
-    told_hand: Hand | None,
+    given_hand: Hand | None,
     like: str | None,
     taught_by: str,
     taught_on: str,
@@ -137,7 +137,7 @@ def teach_from(
     examples = examples_from(film, marked.windows_s, marked.events_s, digest=clip.digest)
     apart = nearest_other(examples)
     unlike = tuple(w for w, far in zip(marked.windows_s, apart, strict=True) if far > ODD_ONE_OUT)
-    hands = [told_hand or _hand(athlete, window_s) for window_s in marked.windows_s]
+    hands = [given_hand or _hand(athlete, window_s) for window_s in marked.windows_s]
     factors, reach = fitted(examples, [film])
     looks = looks_of(frame, athlete, defender)
     drill = Drill(
@@ -154,7 +154,7 @@ def teach_from(
         taught_on=taught_on,
     )
     drill = replace(drill, measures=_measures(drill, marked, seen, athlete))
-    found = find_drill_reps(drill, frame, athlete, defender, told_hand)
+    found = find_drill_reps(drill, frame, athlete, defender, given_hand)
     elsewhere = tuple(rep for rep in found if not _among(rep, marked.windows_s))
     return Taught(
         drill=drill, again=len(found) - len(elsewhere), elsewhere=elsewhere, unlike=unlike

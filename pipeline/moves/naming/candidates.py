@@ -102,7 +102,7 @@ def find_moments(
     motion: Motion,
     athlete: Signals,
     defender: Signals | None,
-    told_hand: Hand | None = None,
+    given_hand: Hand | None = None,
     *,
     classifier: MoveClassifier | None = None,
 ) -> list[Candidate]:
@@ -114,7 +114,7 @@ def find_moments(
         The athlete over the whole film.
     athlete, defender
         Signals of it, and of the defender.
-    told_hand
+    given_hand
         Top hand if known.
     classifier
         The shipped one if None.
@@ -126,7 +126,7 @@ def find_moments(
     """
     classifier = classifier or move_classifier()
     frame = body_frame(motion, athlete)
-    judged = judged_moments(frame, athlete, defender, told_hand, classifier)
+    judged = judged_moments(frame, athlete, defender, given_hand, classifier)
     return chosen(judged)
 
 
@@ -134,7 +134,7 @@ def judged_moments(
     frame: BodyFrame,
     athlete: Signals,
     defender: Signals | None,
-    told_hand: Hand | None,
+    given_hand: Hand | None,
     classifier: MoveClassifier,
 ) -> Judged:
     """Ask a classifier about every moment of a motion, and hold its answers to the definitions.
@@ -160,7 +160,7 @@ def judged_moments(
     reaches_s, on_top = np.full((n, 2), np.nan), np.zeros(n, dtype=bool)
     if rows.size:
         sharper = replace(classifier, temperature=SHARPER * classifier.temperature)
-        right = right_on_top(grid, rows, told_hand)
+        right = right_on_top(grid, rows, given_hand)
         features = features_at(grid, rows, right)
         shown = shown_at(grid, rows, right)
         shipped = _as_in_practice(

@@ -31,7 +31,7 @@ FAR_AWAY = 3.0
 HAND_CHANNELS = slice(0, 8)
 
 
-def right_on_top(grid: MoveGrid, rows: np.ndarray, told_hand: Hand | None = None) -> BoolArray:
+def right_on_top(grid: MoveGrid, rows: np.ndarray, given_hand: Hand | None = None) -> BoolArray:
     """Tell for each row of the grid whether the right hand is the top hand before it."""
     about = rows_about(grid, rows, np.arange(*TOP_S, STEP_S))
     with np.errstate(invalid="ignore"):
@@ -39,8 +39,8 @@ def right_on_top(grid: MoveGrid, rows: np.ndarray, told_hand: Hand | None = None
         known = np.isfinite(higher).any(axis=1)
         mean = np.where(known, np.nan_to_num(higher).sum(axis=1), 0.0)
         mean = mean / np.maximum(np.isfinite(higher).sum(axis=1), 1)
-    if told_hand is not None:
-        mean = np.where(np.abs(mean) < ALIKE_HEIGHT, 1.0 if told_hand == "right" else -1.0, mean)
+    if given_hand is not None:
+        mean = np.where(np.abs(mean) < ALIKE_HEIGHT, 1.0 if given_hand == "right" else -1.0, mean)
     return np.asarray(mean >= 0.0)
 
 

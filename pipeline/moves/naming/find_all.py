@@ -25,7 +25,7 @@ REST_S = 1.0
 def find_all_reps(
     athlete: Motion,
     defender: Motion | None = None,
-    told_hand: Hand | None = None,
+    given_hand: Hand | None = None,
     *,
     classifier: MoveClassifier | None = None,
 ) -> list[Rep]:
@@ -35,7 +35,7 @@ def find_all_reps(
     ----------
     athlete, defender
         Best-estimate motions over the whole film; the defender may be None.
-    told_hand
+    given_hand
         Top hand if known.
     classifier
         The shipped one if None.
@@ -47,12 +47,12 @@ def find_all_reps(
     """
     signals = signals_of(athlete)
     other = None if defender is None else signals_of(defender)
-    found = find_moments(athlete, signals, other, told_hand, classifier=classifier)
-    return _reps(signals, other, found, told_hand)
+    found = find_moments(athlete, signals, other, given_hand, classifier=classifier)
+    return _reps(signals, other, found, given_hand)
 
 
 def _reps(
-    athlete: Signals, defender: Signals | None, found: list[Candidate], told_hand: Hand | None
+    athlete: Signals, defender: Signals | None, found: list[Candidate], given_hand: Hand | None
 ) -> list[Rep]:
     """Make a rep of each moment; none reaches into the one before it."""
     time_s = athlete.time_s
@@ -61,7 +61,7 @@ def _reps(
     earliest = 0
     for number, one in enumerate(found):
         latest = frames[number + 1] if number + 1 < len(found) else time_s.size
-        hand: Hand = told_hand or ("right" if one.right else "left")
+        hand: Hand = given_hand or ("right" if one.right else "left")
         # A move's own events are looked for no further off than the classifier's reach and a rest.
         first = int(np.searchsorted(time_s, one.start_s - REST_S))
         last = int(np.searchsorted(time_s, one.stop_s + REST_S))

@@ -2,7 +2,7 @@ import pytest
 
 from pipeline.core.results import Measurement
 from pipeline.feedback.cautions import find_cautions, not_scorable
-from pipeline.feedback.session_feedback import tell_session
+from pipeline.feedback.session_feedback import session_sentences
 from tests.fixtures.sessions import measured, rep_of
 
 DODGE = "close_gap_dodge"
@@ -15,7 +15,7 @@ def cautions(move, *reps, defender_in_view=True, **told):
         results,
         stature_m=1.8,
         defender_in_view=defender_in_view,
-        session=tell_session(results),
+        session=session_sentences(results),
         **told,
     )
     return {caution.key: caution for caution in found}

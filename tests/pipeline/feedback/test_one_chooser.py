@@ -6,8 +6,8 @@ import pytest
 from pipeline.commands.rep_table import rep_table
 from pipeline.core.types import Scene
 from pipeline.feedback.priority import ranked_verdicts
-from pipeline.feedback.rep_feedback import tell_rep
-from pipeline.feedback.session_feedback import tell_session
+from pipeline.feedback.rep_feedback import rep_sentences
+from pipeline.feedback.session_feedback import session_sentences
 from pipeline.feedback.words import load_words
 from pipeline.log.review_priority import flag_of
 from pipeline.report.rep_section import rep_view
@@ -46,8 +46,10 @@ def test_all_name_the_same_fault(values):
     assert rep_view(WORDS, result, None, scene=SCENE).about == title
     assert flag_of(result, WORDS.weight_of)[:2] == ("fault", chief.key)
     phrases = WORDS.for_move(MOVE).measure[chief.key]
-    assert phrases[chief.side] in tell_rep(MOVE, result.measurements, result.verdicts, WORDS)[-1]
-    session = tell_session([rep(index, **values) for index in (1, 2, 3)], WORDS)
+    assert (
+        phrases[chief.side] in rep_sentences(MOVE, result.measurements, result.verdicts, WORDS)[-1]
+    )
+    session = session_sentences([rep(index, **values) for index in (1, 2, 3)], WORDS)
     assert session.work_on.key == chief.key
 
 

@@ -8,7 +8,7 @@ from pipeline.core.move_table import known_moves
 from pipeline.core.results import TargetRange
 from pipeline.feedback.cautions import prompts
 from pipeline.feedback.priority import held_back, pull_apart
-from pipeline.feedback.rep_feedback import tell_rep
+from pipeline.feedback.rep_feedback import rep_sentences
 from pipeline.feedback.words import load_words
 from pipeline.measures import measures_of
 from pipeline.targets.load import load_targets
@@ -22,7 +22,7 @@ TARGETS = load_targets()
 def tell(move, *measurements, stature_m=1.80):
     by_key = {measurement.key: measurement for measurement in measurements}
     verdicts = judge_rep(by_key, TARGETS.for_athlete(move, "any", stature_m))
-    return tell_rep(move, by_key, verdicts)
+    return rep_sentences(move, by_key, verdicts)
 
 
 def test_praise_comes_first_and_then_one_thing_to_try():
@@ -139,7 +139,9 @@ def judged(key, value, u, low=None, high=None):
 def tell_judged(*pairs, **rules):
     measurements = {measurement.key: measurement for measurement, _ in pairs}
     words = words_with(*measurements)
-    return tell_rep("split_dodge", measurements, [verdict for _, verdict in pairs], words, **rules)
+    return rep_sentences(
+        "split_dodge", measurements, [verdict for _, verdict in pairs], words, **rules
+    )
 
 
 NARROW = judged("jab_width_m", 0.2, 0.02, low=0.45)
@@ -203,7 +205,7 @@ def test_a_rep_is_not_told_what_pulls_against_the_session():
     )
 
     def said(leading):
-        return tell_rep(rep.rep.move, rep.measurements, rep.verdicts, leading=leading)
+        return rep_sentences(rep.rep.move, rep.measurements, rep.verdicts, leading=leading)
 
     assert "hands stayed high" in said(None)[-1]
     assert "hands stayed high" not in said(("fake_to_release_s", "high"))[-1]
@@ -219,7 +221,9 @@ def test_no_rep_is_told_what_pulls_against_its_prompts_or_its_session(move, choi
     flags = choices.draw(st.sets(st.sampled_from(sorted(prompts()))))
     leading = (choices.draw(st.sampled_from(keys)), choices.draw(st.sampled_from(["low", "high"])))
     words = load_words()
-    said = " ".join(tell_rep(move, rep.measurements, rep.verdicts, flags=flags, leading=leading))
+    said = " ".join(
+        rep_sentences(move, rep.measurements, rep.verdicts, flags=flags, leading=leading)
+    )
     for key in keys:
         for side in ("low", "high"):
             if held_back((key, side), flags) or pull_apart((key, side), leading):
@@ -234,7 +238,7 @@ def test_every_claim_names_the_number_that_it_rests_on(move, choices):
         for info in measures_of(move)
     ]
     rep = rep_of(1, move, *measurements)
-    for thing in tell_rep(move, rep.measurements, rep.verdicts):
+    for thing in rep_sentences(move, rep.measurements, rep.verdicts):
         for sentence in sentences_of(thing):
             if not sentence.startswith(NO_CLAIMS):
                 assert re.search(r"\d", sentence), sentence

@@ -12,7 +12,7 @@ from pipeline.core.catalogue import LANGUAGES
 from pipeline.core.results import RepResult
 from pipeline.core.types import JOINTS, Event, Rep
 from pipeline.feedback import words, words_file
-from pipeline.feedback.rep_feedback import tell_rep
+from pipeline.feedback.rep_feedback import rep_sentences
 from pipeline.feedback.words import load_words
 from pipeline.film_check.finding import keys_read_from
 from pipeline.measures import MEASURES, measures_of
@@ -137,7 +137,7 @@ def test_it_is_measured_judged_told_and_shown(added, seen):
     (verdict,) = verdicts
     assert (verdict.word, verdict.side) == ("out of range", "high")
     told = {
-        language: tell_rep(MOVE, shoulders, verdicts, load_words(language=language))
+        language: rep_sentences(MOVE, shoulders, verdicts, load_words(language=language))
         for language in LANGUAGES
     }
     assert "As you let go your shoulders were at 1." in told["en"][0]

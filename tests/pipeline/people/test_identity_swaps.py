@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from pipeline.people.roles import choose_roles, cut_at_exchanges
+from pipeline.people.roles import choose_roles, cut_at_identity_swaps
 from pipeline.people.track import PersonTrack, RawTrack
 from tests.fixtures.standing import standing
 
@@ -32,7 +32,7 @@ def exchanged(left=YELLOW, right=ORANGE):
 
 
 def test_an_exchange_is_cut_at_the_frame_in_which_the_jersey_changes():
-    pieces = cut_at_exchanges([PersonTrack.of(track) for track in exchanged()])
+    pieces = cut_at_identity_swaps([PersonTrack.of(track) for track in exchanged()])
     assert sorted((int(p.frames[0]), int(p.frames[-1])) for p in pieces) == [
         (0, EXCHANGED - 1),
         (0, EXCHANGED - 1),
@@ -57,4 +57,4 @@ def test_the_pieces_come_back_to_whom_they_belong_to():
     ids=["jerseys alike", "shade, and nobody else about"],
 )
 def test_without_the_jersey_of_someone_else_nothing_is_cut(tracks):
-    assert len(cut_at_exchanges([PersonTrack.of(track) for track in tracks])) == len(tracks)
+    assert len(cut_at_identity_swaps([PersonTrack.of(track) for track in tracks])) == len(tracks)

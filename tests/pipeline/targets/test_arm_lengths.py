@@ -4,7 +4,12 @@ import pytest
 
 from pipeline.core.results import Measurement
 from pipeline.measures import MEASURES
-from pipeline.targets.arm_lengths import defenders_arm, published_arm, takes_defenders_arm, told_arm
+from pipeline.targets.arm_lengths import (
+    defenders_arm,
+    given_arm,
+    published_arm,
+    takes_defenders_arm,
+)
 
 KEY = "defender_arm_length_m"
 
@@ -22,10 +27,10 @@ def test_a_published_arm_grows_with_the_stature_and_is_unsure():
 
 
 def test_an_arm_by_tape_is_surer_than_one_by_the_table():
-    arm = told_arm(0.80)
+    arm = given_arm(0.80)
     assert arm.length_m == 0.80
     assert arm.u_m < published_arm(1.8).u_m
-    assert told_arm(None) is None
+    assert given_arm(None) is None
 
 
 def test_the_defender_s_arm_is_that_of_the_rep():

@@ -11,9 +11,9 @@ FRAME, SIGNALS = frame_of(drill_player())
 DRILL = drill_of(FRAME)
 
 
-def reps_in(drill=DRILL, hand="right", told_hand=None):
+def reps_in(drill=DRILL, hand="right", given_hand=None):
     frame, signals = frame_of(drill_player(hand))
-    return find_drill_reps(drill, frame, signals, None, told_hand)
+    return find_drill_reps(drill, frame, signals, None, given_hand)
 
 
 @pytest.mark.parametrize("hand", ["left", "right"])
@@ -31,7 +31,7 @@ def test_reps_have_the_drills_name_its_hand_and_its_events(hand):
 
 
 def test_a_hand_that_was_told_is_believed():
-    assert {rep.stick_hand for rep in reps_in(told_hand="left")} == {"left"}
+    assert {rep.stick_hand for rep in reps_in(given_hand="left")} == {"left"}
 
 
 def test_without_a_hand_in_the_examples_the_higher_one_is_taken():

@@ -40,13 +40,13 @@ def seen():
 @cache
 def taught(like=None):
     return teach_from(
-        "lift", seen(), MARKED, told_hand=None, like=like, taught_by="me", taught_on="2026-03-01"
+        "lift", seen(), MARKED, given_hand=None, like=like, taught_by="me", taught_on="2026-03-01"
     )
 
 
 def taught_with(**changes):
     return teach_from(
-        "lift", seen(), replace(MARKED, **changes), told_hand=None, like=None, taught_by="",
+        "lift", seen(), replace(MARKED, **changes), given_hand=None, like=None, taught_by="",
         taught_on="",
     )  # fmt: skip
 
@@ -141,5 +141,5 @@ def test_reps_in_which_nobody_was_seen_are_refused():
     hidden = place_people(clip_of(player), replace(tracks, image_px=image_px), SETTINGS, None, None)
     with pytest.raises(DrillError, match="hardly seen"):
         teach_from(
-            "lift", hidden, MARKED, told_hand=None, like=None, taught_by="", taught_on=""
+            "lift", hidden, MARKED, given_hand=None, like=None, taught_by="", taught_on=""
         )  # fmt: skip
