@@ -3,6 +3,7 @@
 import re
 from dataclasses import replace
 from html import unescape
+from pathlib import Path
 
 import pytest
 
@@ -83,3 +84,16 @@ def test_axes_and_tables_are_in_feet(make):
     assert re.search(r"\d ft \d+ in", text)
     metric = text_of(render_page(read_in(make(), "en", "metric"), {}))
     assert "Top hand height before the shot (m)" in re.sub(r"\s+", " ", metric)
+
+
+@pytest.mark.parametrize(("language", "units"), [("en", "metres"), ("es", "feet")])
+def test_the_whole_report_reads_as_kept(make, language, units):
+    """After a wanted change of words: delete the file, run this twice, read the difference."""
+    page = render_page(read_in(make(), language, units), {})
+    lines = [" ".join(part.split()) for part in re.split(r"(?<=[.?!:]) |\n|  +", text_of(page))]
+    text = "\n".join(line for line in lines if line) + "\n"
+    kept = Path(__file__).parent / f"report.{language}.txt"
+    if not kept.exists():
+        kept.write_text(text, encoding="utf-8")
+        pytest.fail(f"{kept.name} was written anew")
+    assert text.splitlines() == kept.read_text(encoding="utf-8").splitlines()
