@@ -18,8 +18,7 @@ from pipeline.commands.clip_options import (
     out_option,
 )
 from pipeline.commands.help import command, option
-from pipeline.commands.log_hooks import log_request, logged_text
-from pipeline.commands.log_options import analyse_options
+from pipeline.commands.log_options import analyse_options, log_request, logged_text
 from pipeline.commands.overlay import overlay_of
 from pipeline.commands.shared import debug_option, locale_options, report_error
 from pipeline.core.errors import CrossemetryError, SettingsError

@@ -9,8 +9,8 @@ from typing import Any, TypeVar
 
 import click
 
-from pipeline.commands.completion import complete_level, complete_move
 from pipeline.commands.help import option
+from pipeline.commands.installation import complete_level, complete_move
 from pipeline.core.errors import OutputError, SettingsError
 from pipeline.core.move_table import known_moves
 from pipeline.settings.checks import (

@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from pipeline.commands.completion import complete_move
 from pipeline.commands.help import group, option
+from pipeline.commands.installation import complete_move
 from pipeline.commands.shared import debug_option, report_error
 from pipeline.core.errors import CrossemetryError, SettingsError
 from pipeline.core.move_table import known_moves

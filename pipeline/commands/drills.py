@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from pipeline.commands.completion import complete_move
 from pipeline.commands.help import command, group, option
+from pipeline.commands.installation import complete_move
 from pipeline.commands.shared import debug_option, report_error
 from pipeline.core.errors import CrossemetryError, DrillError, SettingsError
 from pipeline.core.move_table import known_moves

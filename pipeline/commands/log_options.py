@@ -1,8 +1,9 @@
-"""Options that the commands on the training log share, and their checks."""
+"""Options of the commands on the training log, their checks, and the line on what was recorded."""
 
 from __future__ import annotations
 
 from datetime import date, timedelta
+from typing import TYPE_CHECKING
 
 import click
 
@@ -10,7 +11,12 @@ from pipeline.commands.help import Decorated, option
 from pipeline.core.errors import SettingsError
 from pipeline.core.messages import message
 from pipeline.log.counts import COUNTED
-from pipeline.log.location import VARIABLE
+from pipeline.log.location import VARIABLE, log_url
+from pipeline.log.log_request import LogRequest, today
+
+if TYPE_CHECKING:
+    from pipeline.feedback.words import Words
+    from pipeline.log.record_analysis import Logged
 
 LONGEST_TEXT = 1000
 EARLIEST_BIRTH_YEAR = 1920
@@ -75,3 +81,26 @@ def checked_counts(numbers: dict[str, int | None]) -> dict[str, int]:
                 whole=whole, n_whole=counts[whole], wholes=message(f"log.{whole}"),
             )  # fmt: skip
     return {name: counts.get(name, 0) for name in COUNTED}
+
+
+def log_request(*, no_log: bool, day: str | None, database: str | None) -> LogRequest:
+    """Check the options; raises `SettingsError` or `LogError`."""
+    if database is not None:
+        log_url(database)
+    return LogRequest(not no_log, checked_day(day, named="--date", today=today()), database)
+
+
+def logged_text(words: Words, logged: Logged | None) -> str:
+    """Line on what was written into the log; empty if nothing was."""
+    if logged is None:
+        return ""
+    text = words.text(
+        "log_output.analysed_again" if logged.again else "log_output.analysed",
+        n=logged.n_reps,
+        name=logged.athlete,
+        day=logged.day.isoformat(),
+        dated=words.text(f"log_output.dated_{logged.dated_by}"),
+    )
+    if logged.also_of:
+        text += " " + words.text("log_output.also_of", names=", ".join(logged.also_of))
+    return f"\n  {text}"

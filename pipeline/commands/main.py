@@ -13,7 +13,7 @@ PLACES = {
     "calibrate": "pipeline.commands.calibrate:calibrate",
     "check": "pipeline.commands.check:check_command",
     "compare": "pipeline.commands.compare:compare_command",
-    "completion": "pipeline.commands.completion:completion",
+    "completion": "pipeline.commands.installation:completion",
     "corrections": "pipeline.commands.corrections:corrections",
     "drills": "pipeline.commands.drills:drills",
     "export": "pipeline.commands.export:export",
@@ -25,7 +25,7 @@ PLACES = {
     "teach": "pipeline.commands.drills:teach",
     "trend": "pipeline.commands.volume:trend",
     "volume": "pipeline.commands.volume:volume",
-    "where": "pipeline.commands.where:where",
+    "where": "pipeline.commands.installation:where",
 }
 """Where each command is defined; it is imported when it is called."""
 

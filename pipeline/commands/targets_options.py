@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from pipeline.commands.completion import complete_level
 from pipeline.commands.help import option
+from pipeline.commands.installation import complete_level
 from pipeline.core.errors import SettingsError
 from pipeline.core.files import made_folder
 from pipeline.core.toml_file import nearest

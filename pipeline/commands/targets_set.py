@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from pipeline.commands.completion import complete_move
 from pipeline.commands.help import command, option
+from pipeline.commands.installation import complete_move
 from pipeline.commands.shared import debug_option, plain, report_error
 from pipeline.commands.targets_options import (
     checked_measure,

@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from pipeline.commands.completion import complete_move
 from pipeline.commands.help import command, option
+from pipeline.commands.installation import complete_move
 from pipeline.commands.shared import debug_option, json_option, report_error
 from pipeline.commands.targets_options import Who, checked_measure, checked_who, who_options
 from pipeline.core.errors import CrossemetryError, SettingsError

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from sqlalchemy import Connection, select
@@ -10,8 +12,12 @@ from pipeline.core.errors import OutputError
 from pipeline.feedback.words import Words
 from pipeline.log.marks import ReviewMark, marks_for_report
 from pipeline.log.schema import ATHLETES, CLIPS
-from pipeline.report.coach_section import with_coach_section
 from pipeline.report.manifest import Origin, write_recorded
+from pipeline.report.page import TEMPLATES
+from pipeline.report.templates import page_templates
+
+BEGIN, END = "<!-- coach: begin -->", "<!-- coach: end -->"
+_SECTION = re.compile(f"{re.escape(BEGIN)}.*?{re.escape(END)}", re.DOTALL)
 
 SHOWN_KINDS = ("note", "cue", "disagree")
 """Marks shown to the player; a coach's agreement adds nothing to the report."""
@@ -80,3 +86,33 @@ def _comment(words: Words, mark: ReviewMark) -> str:
         why = words.text("review.why_is_move", move=words.move_name(mark.move))
     comment = words.text("review.put_right", about=about, why=why)
     return words.text("review.with_text", said=comment, text=mark.text) if mark.text else comment
+
+
+def with_coach_section(page: str, words: Words, comments: Mapping[int, Sequence[str]]) -> str:
+    """Return a report page whose coach section holds these comments.
+
+    Parameters
+    ----------
+    page
+        HTML from `pipeline.report.page.render_page`. A page without the section's markers is
+        returned unchanged.
+    words
+        Texts of the section's headings.
+    comments
+        Comments by the number of the rep; empty removes the section.
+    """
+    section = _section(words, comments) if comments else ""
+    return _SECTION.sub(lambda _: f"{BEGIN}{section}{END}", page, count=1)
+
+
+def _section(words: Words, comments: Mapping[int, Sequence[str]]) -> str:
+    environment = page_templates(TEMPLATES)
+    reps = [
+        (index, words.text("report.rep", index=index), comments[index])
+        for index in sorted(comments)
+    ]
+    html = environment.get_template("coach.html").render(
+        title=words.text("review.coach_says"), reps=reps
+    )
+    # A comment must not contain the section's own markers.
+    return html.replace("<!--", "&lt;!--")

@@ -8,7 +8,7 @@ import pytest
 from click.testing import CliRunner
 
 from pipeline import analysis as run_module
-from pipeline.commands.log_hooks import log_request, logged_text
+from pipeline.commands.log_options import log_request, logged_text
 from pipeline.commands.main import main
 from pipeline.core.files import VARIABLE
 from pipeline.feedback.words import words_of

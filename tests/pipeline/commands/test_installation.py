@@ -4,7 +4,7 @@ import subprocess
 import pytest
 from click.testing import CliRunner
 
-from pipeline.commands.completion import SHELLS
+from pipeline.commands.installation import SHELLS
 from pipeline.commands.main import main
 from pipeline.core.files import VARIABLE
 from pipeline.settings.checks import LEVELS, known_move_names
