@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+import os
 from collections.abc import Callable, Iterator, Sequence
 from fractions import Fraction
 from pathlib import Path
@@ -138,6 +139,15 @@ def _english_and_metric() -> Iterator[None]:
         for variable in (LANGUAGE_VARIABLE, UNITS_VARIABLE):
             patch.delenv(variable, raising=False)
         yield
+
+
+@pytest.fixture(scope="session")
+def kept_landmarks(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return the folder in which landmarks are kept, so that each sample clip is watched once."""
+    folder = tmp_path_factory.getbasetemp()
+    if os.environ.get("PYTEST_XDIST_WORKER"):  # the folder of this run, above those of its workers
+        folder = folder.parent
+    return folder / "landmarks"
 
 
 @pytest.fixture

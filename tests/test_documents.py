@@ -242,18 +242,13 @@ def test_make_knows_what_to_do_for_the_targets_shown():
     assert done.returncode == 0, done.stderr
 
 
-@pytest.fixture(scope="module")
-def kept_landmarks(tmp_path_factory):
-    """Return the folder in which landmarks are kept, so that each film is watched once."""
-    return tmp_path_factory.mktemp("landmarks")
-
-
 @pytest.fixture
 def folder(kept_landmarks, monkeypatch, tmp_path, write_film):
     """Return a folder with the films and files that the documents name; commands run in it."""
     for name in ("sample_clips", "pipeline"):
         (tmp_path / name).symlink_to(ROOT / name)
     (tmp_path / "out").mkdir()
+    kept_landmarks.mkdir(exist_ok=True)
     (tmp_path / "out" / ".cache").symlink_to(kept_landmarks)
     for name in ("my_clip", "june", "july"):
         shutil.copy(CLIP, tmp_path / f"{name}.mp4")
