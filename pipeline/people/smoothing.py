@@ -10,7 +10,15 @@ from pipeline.core.spline import (
     residual_cutoff_hz,
     robust_smooth,
 )
-from pipeline.core.types import JOINTS, LANDMARKS, BoolArray, FloatArray, SmoothTracks, Tracks
+from pipeline.core.types import (
+    JOINTS,
+    LANDMARKS,
+    BoolArray,
+    FloatArray,
+    IndexArray,
+    SmoothTracks,
+    Tracks,
+)
 from pipeline.people.leg_swaps import keep_sides
 
 COVERED_OF_STATURE = 0.06
@@ -107,15 +115,20 @@ def _near(image_px: FloatArray, other_px: FloatArray, size_px: float) -> BoolArr
 
 def _distance_px(points_px: FloatArray, other_px: FloatArray) -> FloatArray:
     """(n_frames, 23) distance of each joint to the nearest line of the other body."""
-    nearest = np.full(points_px.shape[:2], np.inf)
-    for a, b in LINES:
-        start = other_px[:, None, JOINTS.index(a)]
-        line = other_px[:, None, JOINTS.index(b)] - start
-        squared = np.maximum(np.sum(line * line, axis=-1), 1e-9)
-        along = np.clip(np.sum((points_px - start) * line, axis=-1) / squared, 0.0, 1.0)
-        apart = np.linalg.norm(points_px - start - along[..., None] * line, axis=-1)
+    # x and y by themselves: sums over two numbers at a time are slow.
+    (x, y), (other_x, other_y) = (
+        np.ascontiguousarray(np.moveaxis(each, -1, 0)) for each in (points_px, other_px)
+    )
+    nearest = np.full(x.shape, np.inf)  # squared
+    for first, second in LINES:
+        a, b = [JOINTS.index(first)], [JOINTS.index(second)]
+        line_x, line_y = other_x[:, b] - other_x[:, a], other_y[:, b] - other_y[:, a]
+        from_x, from_y = x - other_x[:, a], y - other_y[:, a]
+        squared = np.maximum(line_x**2 + line_y**2, 1e-9)
+        along = np.clip((from_x * line_x + from_y * line_y) / squared, 0.0, 1.0)
+        apart = (from_x - along * line_x) ** 2 + (from_y - along * line_y) ** 2
         nearest = np.fmin(nearest, apart)
-    return nearest
+    return np.asarray(np.sqrt(nearest))
 
 
 GRIP_FROM_WRIST = 1.5
@@ -151,7 +164,12 @@ FEWEST_FRAMES = 4
 SLOW_FLOOR_HZ = 4.0
 FAST_FLOOR_HZ = 10.0
 FAST_PARTS = ("elbow", "wrist", "hand")
+_FAST = np.array([name.split("_")[-1] in FAST_PARTS for name in JOINTS])
 OUTLIER_SCALE = 4.0
+
+ROWS_AT_ONCE = 20_000
+"""Samples that are smoothed together: in a short clip all joints, in a long one one by one, which
+keeps memory small."""
 
 
 def joints_from_landmarks(landmarks: FloatArray) -> FloatArray:
@@ -193,18 +211,35 @@ def relative_trust(time_s: FloatArray, visibility: FloatArray) -> FloatArray:
     time_s
         (n,).
     visibility
-        (n,) 0 to 1; NaN where not found.
+        ``S + (n,)`` 0 to 1; NaN where not found.
 
     Returns
     -------
     numpy.ndarray
-        (n,) 0.01 to 1.
+        ``S + (n,)`` 0.01 to 1.
     """
     reach = max(1, round(TRUST_REACH_S / float(np.median(np.diff(time_s)))))
     known = np.nan_to_num(visibility)
-    padded = np.pad(known, reach, mode="edge")
-    best = np.lib.stride_tricks.sliding_window_view(padded, 2 * reach + 1).max(axis=-1)
+    ends = [(0, 0)] * (known.ndim - 1)
+    best = _running_greatest(np.pad(known, [*ends, (reach, reach)], mode="edge"), 2 * reach + 1)
     return np.asarray(np.clip(known / np.maximum(best, 0.3), 0.1, 1.0) ** 2)
+
+
+def _running_greatest(values: FloatArray, width: int) -> FloatArray:
+    """``S + (n - width + 1,)`` greatest of each `width` neighbours, by windows that double."""
+    greatest, reached = values, 1
+    while reached < width:
+        step = min(reached, width - reached)
+        greatest = np.maximum(greatest[..., :-step], greatest[..., step:])
+        reached += step
+    return greatest
+
+
+_SORTED_BY = (
+    (0, 6), (2, 3), (4, 5), (0, 2), (1, 4), (3, 6), (0, 1), (2, 5), (3, 4), (1, 2), (4, 6),
+    (2, 3), (4, 5), (1, 2), (3, 4), (5, 6),
+)  # fmt: skip
+"""Exchanges that sort any seven numbers (a sorting network of least size, Knuth 1998)."""
 
 
 def reject_outliers(values: FloatArray, weight: FloatArray, floor: float) -> FloatArray:
@@ -213,30 +248,31 @@ def reject_outliers(values: FloatArray, weight: FloatArray, floor: float) -> Flo
     Parameters
     ----------
     values
-        (n, d) one joint.
+        ``S + (n, d)`` joints.
     weight
-        (n,).
+        ``S + (n,)``.
     floor
         Deviation below which nothing is rejected, same unit as `values`.
 
     Returns
     -------
     numpy.ndarray
-        (n,) weight.
+        ``S + (n,)`` weight.
     """
-    n = values.shape[0]
+    n = values.shape[-2]
     if n < 7:
         return weight
-    padded = np.pad(np.where(weight[:, None] > 0, values, np.nan), ((3, 3), (0, 0)), mode="edge")
-    windows = np.lib.stride_tricks.sliding_window_view(padded, 7, axis=0)
+    ends = [(0, 0)] * (weight.ndim - 1)
+    padded = np.pad(
+        np.where(weight[..., None] > 0, values, np.nan), [*ends, (3, 3), (0, 0)], mode="edge"
+    )
+    # Beside a gap the window is not full (NaN) and nothing is judged: comparisons are false.
+    seven = [padded[..., i : i + n, :] for i in range(7)]
+    for i, j in _SORTED_BY:
+        seven[i], seven[j] = np.minimum(seven[i], seven[j]), np.maximum(seven[i], seven[j])
     # A moving hand leaves its running median by its speed: compare with the neighbours' spread.
-    with np.errstate(invalid="ignore"):
-        ordered = np.sort(windows, axis=-1)
-        middle = ordered[..., 3]
-        reach = ordered[..., 5] - ordered[..., 1]
-        # Beside a gap the window is not full (NaN) and nothing is judged: comparisons are false.
-        wild = np.any(np.abs(values - middle) > OUTLIER_SCALE * 0.5 * reach + floor, axis=-1)
-    wild &= np.isfinite(windows).all(axis=(1, 2))
+    reach = OUTLIER_SCALE * 0.5 * (seven[5] - seven[1]) + floor
+    wild = (np.abs(values - seven[3]) > reach).any(axis=-1) & np.isfinite(seven[0]).all(axis=-1)
     return np.where(wild, 0.0, weight)
 
 
@@ -263,29 +299,21 @@ def smooth_tracks(tracks: Tracks, time_s: FloatArray) -> SmoothTracks:
     if n_frames < FEWEST_FRAMES:  # too few to separate movement from noise
         image_px[:], body_m[:], n_people = np.nan, np.nan, 0
     sizes_px = np.array([_body_size_px(image_px[person]) for person in range(n_people)])
+    parts = np.array_split(np.arange(n_joints), -(-n_joints * n_frames // ROWS_AT_ONCE))
     for person in range(n_people):
         found = np.isfinite(image_px[person, :, 0, 0])
         size_px = float(sizes_px[person])
         sure = joint_visibility(tracks.visibility[person])
         hidden = hidden_hands(image_px[person], sure, size_px)
-        for joint, name in enumerate(JOINTS):
-            fast = name.split("_")[-1] in FAST_PARTS
-            both = np.concatenate([image_px[person, :, joint], body_m[person, :, joint]], axis=-1)
-            seen = found & ~hidden[:, joint]
-            trust = relative_trust(time_s, sure[:, joint]) if fast else np.ones(n_frames)
-            weight = reject_outliers(both[:, :2], seen * trust, 0.03 * size_px)
-            if weight.sum() < FEWEST_FRAMES:
-                image_px[person, :, joint], body_m[person, :, joint] = np.nan, np.nan
-                continue
-            cutoff_hz, raw_noise = residual_cutoff_hz(time_s, both[:, :2], weight)
-            cutoff_hz = max(cutoff_hz, FAST_FLOOR_HZ if fast else SLOW_FLOOR_HZ)
-            smooth = robust_smooth(time_s, both, weight, cutoff_hz, 0.01 * size_px)
-            smooth[gaps_longer_than(time_s, weight > 0, LONGEST_GAP_S)] = np.nan
-            image_px[person, :, joint], body_m[person, :, joint] = smooth[:, :2], smooth[:, 2:]
-            doubt = UNSEEN_NOISE_OF_STATURE * size_px * (1.0 - sure[:, joint]) ** 2
-            noise_px[person, :, joint] = np.hypot(
-                raw_noise * noise_gain(time_s, cutoff_hz), np.nan_to_num(doubt)
+        for joints in parts:
+            both = np.concatenate([image_px[person, :, joints], body_m[person, :, joints]], axis=-1)
+            seen = (found[:, None] & ~hidden[:, joints]).T
+            smooth, noise = _smooth_joints(time_s, both, seen, sure[:, joints].T, joints, size_px)
+            image_px[person, :, joints], body_m[person, :, joints] = (
+                smooth[..., :2],
+                smooth[..., 2:],
             )
+            noise_px[person, :, joints] = noise
     if n_people > 1:
         noise_px = np.hypot(noise_px, covered_noise(image_px, sizes_px))
     return SmoothTracks(
@@ -295,6 +323,57 @@ def smooth_tracks(tracks: Tracks, time_s: FloatArray) -> SmoothTracks:
         noise_px=noise_px,
         overlapped=tracks.overlapped,
     )
+
+
+def _smooth_joints(
+    time_s: FloatArray,
+    both: FloatArray,
+    seen: BoolArray,
+    sure: FloatArray,
+    joints: IndexArray,
+    size_px: float,
+) -> tuple[FloatArray, FloatArray]:
+    """Smooth some joints of a person.
+
+    Parameters
+    ----------
+    time_s
+        (n,).
+    both
+        (n_joints, n, 5) picture and metric body.
+    seen, sure
+        (n_joints, n) whether a sample is used, and its visibility.
+    joints
+        (n_joints,) of `JOINTS`.
+    size_px
+        Height of the person in the picture.
+
+    Returns
+    -------
+    tuple of numpy.ndarray
+        (n_joints, n, 5) the same, smooth, and (n_joints, n) the noise that is left, px; NaN for a
+        joint that is hardly seen.
+    """
+    # Column after column: arithmetic on every fifth number of an array takes twice the time.
+    both = np.moveaxis(np.ascontiguousarray(np.moveaxis(both, -1, 0)), 0, -1)
+    fast = _FAST[joints]
+    trust = np.ones(seen.shape)
+    trust[fast] = relative_trust(time_s, sure[fast])
+    weight = reject_outliers(both[..., :2], seen * trust, 0.03 * size_px)
+    smooth, noise = np.full(both.shape, np.nan), np.full(seen.shape, np.nan)
+    used = np.flatnonzero(weight.sum(axis=-1) >= FEWEST_FRAMES)
+    if used.size == 0:
+        return smooth, noise
+    both, weight = both[used], weight[used]
+    cutoff_hz, raw_noise = residual_cutoff_hz(time_s, both[..., :2], weight)
+    cutoff_hz = np.maximum(cutoff_hz, np.where(fast[used], FAST_FLOOR_HZ, SLOW_FLOOR_HZ))
+    curves = robust_smooth(time_s, both, weight, cutoff_hz, 0.01 * size_px)
+    for curve, samples in zip(curves, weight, strict=True):
+        curve[gaps_longer_than(time_s, samples > 0, LONGEST_GAP_S)] = np.nan
+    doubt = UNSEEN_NOISE_OF_STATURE * size_px * (1.0 - sure[used]) ** 2
+    left_over = raw_noise * noise_gain(time_s, cutoff_hz)
+    smooth[used], noise[used] = curves, np.hypot(left_over[:, None], np.nan_to_num(doubt))
+    return smooth, noise
 
 
 def joint_visibility(visibility: FloatArray) -> FloatArray:
