@@ -8,8 +8,10 @@ plus the joint's depth against the hips in the pose model's metric body.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from calibration.camera import field_from_camera, plane_depth_m, ray, to_field
 from pipeline.core.types import JOINTS, FloatArray, Motion, Scene
@@ -77,34 +79,28 @@ def motion_of(
     Motion
     """
     window = slice(start, stop)
-    # x and y first: arithmetic on every other number of an array takes twice the time.
-    image_px = np.ascontiguousarray(np.moveaxis(placed.image_px[None, window], -1, 0))
-    depth_m = placed.depth_m[None, window]
+    # Joint after joint, and x and y by themselves: what is worked on at a time lies together.
+    image_px = np.ascontiguousarray(placed.image_px[window].T)
+    depth_m = np.ascontiguousarray(placed.depth_m[window].T)
+    errors, unsteady_px, ratio = None, None, None
     if n_draws > 1:
         # Single precision is a tenth of a millimetre here, and halves the time of the draws.
         image_px, depth_m = image_px.astype(np.float32), depth_m.astype(np.float32)
-        generator = np.random.default_rng(seed)
         if sources.keypoints:
-            offset_px, offset_depth = _joint_errors(placed, window, time_s, n_draws, generator)
-            image_px = offset_px + image_px
-            depth_m = depth_m + offset_depth
-        unsteady_px = np.zeros((n_draws, 1, 2), np.float32)
+            errors = _draw_joint_errors(placed, window, time_s, n_draws, seed)
         if sources.scene and scene.unsteady_px > 0.0:
             unsteady_px = _unsteadiness_px(scene, time_s[window], n_draws, seed)
-            image_px = image_px + np.moveaxis(unsteady_px, -1, 0)[..., None]
         if scene.grade == "C":
             by_size = scene.focal_px[:n_draws] * scene.body_scale[:n_draws]
-            ratio = (by_size / by_size[0])[:, None].astype(np.float32)
+            ratio = (by_size / by_size[0])[None].astype(np.float32)
         else:
             ratio = _depth_ratio(placed, scene, window, n_draws, unsteady_px).astype(np.float32)
-        depth_m = depth_m * ratio[:, :, None]
-    joints = _from_picture(image_px, depth_m, scene, n_draws)
+    joints = _from_picture(image_px, depth_m, scene, n_draws, errors, unsteady_px, ratio)
     if n_draws > 1 and sources.scene and scene.unsteady_px > 0.0:
         # The same for all people: seeds differ in their last number only.
         generator = np.random.default_rng([*seed[:2], 2])
-        carried = _slow_noise(generator, time_s[window], (n_draws, 1, 2), UNSTEADY_S)
-        carried[0] = 0.0
-        joints[..., :2] += np.float32(CARRIED_M) * carried
+        carried = _slow_noise_of_two(generator, time_s[window], n_draws)
+        joints[..., :2] += np.float32(CARRIED_M) * carried.T[:, :, None]
     if scene.grade == "C":
         joints[..., 2] -= _own_floor_m(joints, placed, window, time_s)[..., None]
     size = scene.body_scale[:n_draws] / scene.body_scale[0]
@@ -125,88 +121,199 @@ def motion_of(
     )
 
 
-def _from_picture(
-    image_px: FloatArray, depth_m: FloatArray, scene: Scene, n_draws: int
-) -> FloatArray:
-    """Joints (n_draws, n_frames, 23, 3) in the field frame from image points, x and y first.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Knots:
+    """Instants between which noise changes along straight lines, its variance kept at 1.
 
-    `calibration.camera.ray` and `to_field` for many draws, without their large arrays in between.
+    Attributes
+    ----------
+    number
+        How many there are.
+    index
+        (n_frames,) the one before each frame.
+    before, after
+        (n_frames, 1) shares of the values at that one and at the next.
     """
 
-    def by_draw(values: FloatArray) -> FloatArray:
-        return np.asarray(values[:n_draws, None, None], dtype=depth_m.dtype)
+    number: int
+    index: npt.NDArray[np.int_]
+    before: FloatArray
+    after: FloatArray
 
-    rotation = field_from_camera(scene.pitch_deg[:n_draws], scene.roll_deg[:n_draws])
-    principal_px = scene.principal_px.astype(depth_m.dtype)
-    scaled = depth_m / by_draw(scene.focal_px)
-    camera = (
-        (image_px[0] - principal_px[0]) * scaled,
-        (image_px[1] - principal_px[1]) * scaled,
-        depth_m,
-    )
-    joints = np.empty((*np.broadcast_shapes(depth_m.shape, scaled.shape), 3), depth_m.dtype)
-    for axis in range(3):
-        joints[..., axis] = sum(by_draw(rotation[:, axis, i]) * camera[i] for i in range(3))
-    joints[..., 2] += by_draw(scene.height_m)
-    return joints
+    @classmethod
+    def of(cls, time_s: FloatArray, knot_s: float) -> _Knots:
+        """Lay knots `knot_s` apart over the frames."""
+        knot = (time_s - time_s[0]) / knot_s
+        index = knot.astype(int)
+        part = (knot - index)[:, None]
+        size = np.sqrt(part**2 + (1 - part) ** 2)
+        return cls(
+            number=int(knot[-1]) + 2,
+            index=index,
+            before=((1 - part) / size).astype(np.float32),
+            after=(part / size).astype(np.float32),
+        )
+
+    def between(self, values: FloatArray) -> FloatArray:
+        """``S + (n_frames, n_draws)`` noise from that at the knots, ``S + (number, n_draws)``."""
+        noise = np.take(values, self.index, axis=-2)
+        noise *= self.before
+        after = np.take(values, self.index + 1, axis=-2)
+        after *= self.after
+        noise += after
+        return noise
 
 
-def _joint_errors(
-    placed: Placed,
-    window: slice,
-    time_s: FloatArray,
-    n_draws: int,
-    generator: np.random.Generator,
-) -> tuple[FloatArray, FloatArray]:
-    """Draws of the joints' errors in the picture (2, ...) px and in depth (m); draw 0 has none."""
-    size_px = placed.size_px[window]
-    n_joints = len(JOINTS)
-    lasting = generator.standard_normal((3, n_draws, 1, n_joints), dtype=np.float32)
-    wander = _slow_noise(generator, time_s[window], (2 * n_draws, n_joints))
-    wander = wander.reshape(2, n_draws, -1, n_joints)
-    sway = _slow_noise(generator, time_s[window], (n_draws, 1))
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _JointErrors:
+    """Draws of the joints' errors in the picture and in depth; draw 0 has none.
+
+    Attributes
+    ----------
+    lasting
+        (3, 23, n_draws) offsets of unit variance along x, y and in depth.
+    knots, wander
+        (2, 23, n_knots, n_draws) changing offsets of unit variance along x and y, at the knots.
+    sway_m
+        (n_frames, n_draws) of the whole body in depth.
+    lasting_px, wander_px
+        (23, n_frames, 1) standard deviations of the offsets in the picture.
+    lasting_m, wander_m
+        (23,) standard deviations of the offsets in depth.
+    free
+        (23, n_frames, 1) share of the error in depth that a standing foot leaves.
+    """
+
+    lasting: FloatArray
+    knots: _Knots
+    wander: FloatArray
+    sway_m: FloatArray
+    lasting_px: FloatArray
+    wander_px: FloatArray
+    lasting_m: FloatArray
+    wander_m: FloatArray
+    free: FloatArray
+
+    def added_to(
+        self, point_px: FloatArray, depth_m: FloatArray, joint: int
+    ) -> tuple[FloatArray, FloatArray]:
+        """Add those of one joint: to (2, n_frames, 1) px and (n_frames, 1) m; a column per draw."""
+        points = self.knots.between(self.wander[:, joint])
+        depth = self.sway_m + self.lasting_m[joint] * self.lasting[2, joint]
+        # The noise of another draw will do for the depth: within a draw the two have nothing in
+        # common.
+        depth[:, 1:] += self.wander_m[joint] * points[0, :, :-1]
+        depth *= self.free[joint]
+        depth += depth_m
+        points *= self.wander_px[joint]
+        points += self.lasting[:2, joint, None] * self.lasting_px[joint]
+        points += point_px
+        return points, depth
+
+
+def _draw_joint_errors(
+    placed: Placed, window: slice, time_s: FloatArray, n_draws: int, seed: Sequence[int]
+) -> _JointErrors:
+    """Draw the joints' errors over some frames."""
+    generator = np.random.default_rng(seed)
+    size_px, n_joints = placed.size_px[window], len(JOINTS)
+    knots = _Knots.of(time_s[window], WANDER_S)
+    lasting = generator.standard_normal((3, n_draws, n_joints), dtype=np.float32)
+    wander = generator.standard_normal((2, n_draws, knots.number, n_joints), dtype=np.float32)
+    sway = generator.standard_normal((n_draws, knots.number), dtype=np.float32)
     for errors in (*lasting, *wander, sway):
         errors[0] = 0.0
     spreads = joint_offsets()
-    lasting_px = np.outer(size_px, LASTING_SHARE * spreads.u_picture[:, 0])
     wander_of_stature = CALM_SHARE * spreads.u_picture[:, 1]
     wander_px = np.hypot(placed.noise_px[window], np.outer(size_px, wander_of_stature))
     lasting_m, wander_m = (placed.stature_m * spreads.u_metric.T).astype(np.float32)
-    # The noise of another draw will do for the depth: within a draw the two have nothing in common.
-    sway *= placed.depth_spread_m[window].astype(np.float32)[None, :, None]
-    off_m = lasting_m * lasting[2] + sway
-    off_m[1:] += wander_m * wander[0, :-1]
-    wander *= wander_px.astype(np.float32)
-    wander += lasting[:2] * lasting_px.astype(np.float32)
-    off_m *= (1.0 - GROUNDED_SHARE * placed.grounded[window]).astype(np.float32)
-    return wander, off_m
+    spread_m = placed.depth_spread_m[window].astype(np.float32)
+    lasting_px = np.outer(LASTING_SHARE * spreads.u_picture[:, 0], size_px)
+    free = 1.0 - GROUNDED_SHARE * placed.grounded[window]
+    return _JointErrors(
+        lasting=np.ascontiguousarray(np.moveaxis(lasting, 2, 1)),
+        knots=knots,
+        wander=np.ascontiguousarray(wander.transpose(0, 3, 2, 1)),
+        sway_m=knots.between(np.ascontiguousarray(sway.T)) * spread_m[:, None],
+        lasting_px=lasting_px.astype(np.float32)[..., None],
+        wander_px=wander_px.T.astype(np.float32)[..., None],
+        lasting_m=lasting_m,
+        wander_m=wander_m,
+        free=free.T.astype(np.float32)[..., None],
+    )
+
+
+def _from_picture(
+    image_px: FloatArray,
+    depth_m: FloatArray,
+    scene: Scene,
+    n_draws: int,
+    errors: _JointErrors | None,
+    unsteady_px: FloatArray | None,
+    ratio: FloatArray | None,
+) -> FloatArray:
+    """Joints in the field frame from image points (2, 23, n_frames) and depths (23, n_frames).
+
+    `calibration.camera.ray` and `to_field` for many draws, one joint at a time: large arrays in
+    between would take twice the time.
+
+    Parameters
+    ----------
+    image_px, depth_m, scene, n_draws
+        By the best estimate; the camera; how many draws.
+    errors, unsteady_px, ratio
+        What the draws add to the points and depths of a joint, add to all points, (2, n_frames,
+        n_draws), and multiply all depths by; None for nothing.
+
+    Returns
+    -------
+    numpy.ndarray
+        (n_draws, n_frames, 23, 3), in memory the other way round: the draws of a joint's
+        coordinate in a frame lie together, as measures take them.
+    """
+    kind = depth_m.dtype
+    rotation = field_from_camera(scene.pitch_deg[:n_draws], scene.roll_deg[:n_draws])
+    rotation = np.ascontiguousarray(np.moveaxis(rotation, 0, -1), kind)
+    focal_px, height_m = (
+        scene.focal_px[:n_draws].astype(kind),
+        scene.height_m[:n_draws].astype(kind),
+    )
+    principal_px = scene.principal_px.astype(kind)
+    joints = np.empty((3, *depth_m.shape, n_draws), kind)
+    for joint in range(depth_m.shape[0]):
+        point_px, depth = image_px[:, joint, :, None], depth_m[joint, :, None]
+        if errors is not None:
+            point_px, depth = errors.added_to(point_px, depth, joint)
+        if unsteady_px is not None:
+            point_px = point_px + unsteady_px
+        if ratio is not None:
+            depth = depth * ratio
+        camera_m = (point_px - principal_px[:, None, None]) * (depth / focal_px)
+        for axis, (right, down, forward) in enumerate(rotation):
+            np.multiply(forward, depth, out=joints[axis, joint])
+            joints[axis, joint] += right * camera_m[0]
+            joints[axis, joint] += down * camera_m[1]
+        joints[2, joint] += height_m
+    return joints.T
 
 
 def _unsteadiness_px(
     scene: Scene, time_s: FloatArray, n_draws: int, seed: Sequence[int]
 ) -> FloatArray:
-    """Draws (n_draws, n_frames, 2) of how the whole picture moves yet; draw 0 is steady."""
+    """Draws (2, n_frames, n_draws) of how the whole picture moves yet; draw 0 is steady."""
     generator = np.random.default_rng([*seed[:2], 1])
-    moved = _slow_noise(generator, time_s, (n_draws, 1, 2), UNSTEADY_S)[:, :, 0]
-    moved[0] = 0.0
+    moved = _slow_noise_of_two(generator, time_s, n_draws)
     return np.asarray(np.float32(scene.unsteady_px) * moved)
 
 
-def _slow_noise(
-    generator: np.random.Generator,
-    time_s: FloatArray,
-    shape: tuple[int, ...],
-    knot_s: float = WANDER_S,
+def _slow_noise_of_two(
+    generator: np.random.Generator, time_s: FloatArray, n_draws: int
 ) -> FloatArray:
-    """Noise of unit variance that changes over some time: (n_draws, n_frames, *shape[1:])."""
-    knot = (time_s - time_s[0]) / knot_s
-    n_knots = int(knot[-1]) + 2
-    values = generator.standard_normal((shape[0], n_knots, *shape[1:]), dtype=np.float32)
-    index = knot.astype(int)
-    part = (knot - index).reshape(1, -1, *(1 for _ in shape[1:]))
-    size = np.sqrt(part**2 + (1 - part) ** 2)
-    before, after = ((1 - part) / size).astype(np.float32), (part / size).astype(np.float32)
-    return np.asarray(values[:, index] * before + values[:, index + 1] * after)
+    """Two coordinates of noise of unit variance that changes slowly: (2, n_frames, n_draws)."""
+    knots = _Knots.of(time_s, UNSTEADY_S)
+    values = generator.standard_normal((n_draws, knots.number, 2), dtype=np.float32)
+    values[0] = 0.0
+    return knots.between(np.ascontiguousarray(values.T))
 
 
 def _own_floor_m(
@@ -235,9 +342,9 @@ def _own_floor_m(
 
 
 def _depth_ratio(
-    placed: Placed, scene: Scene, window: slice, n_draws: int, unsteady_px: FloatArray
+    placed: Placed, scene: Scene, window: slice, n_draws: int, unsteady_px: FloatArray | None
 ) -> FloatArray:
-    """(n_draws, n_frames) how much further each draw's camera puts the ground under the person."""
+    """(n_frames, n_draws) how much further each draw's camera puts the ground under the person."""
     focal_px = scene.focal_px[:n_draws]
     rotation = field_from_camera(scene.pitch_deg[:n_draws], scene.roll_deg[:n_draws])
     feet = foot_middle(placed.image_px[window])
@@ -247,8 +354,10 @@ def _depth_ratio(
     point[:, 2] = 0.0
     # The image of the ground point below the person, by the best camera.
     below = (point - np.array([0.0, 0.0, scene.height_m[0]])) @ rotation[0]
-    slope = below[:, :2] / below[:, 2:] + unsteady_px / focal_px[0]
-    slope = slope * (focal_px[0] / focal_px)[:, None, None]
-    rays = np.concatenate([slope, np.ones((*slope.shape[:2], 1))], axis=-1)
-    ground = plane_depth_m(rays, rotation[:, None], scene.height_m[:n_draws, None])
-    return np.asarray(ground / ground[:1])
+    slope = (below[:, :2] / below[:, 2:]).T[..., None]
+    if unsteady_px is not None:
+        slope = slope + unsteady_px / focal_px[0]
+    rays = np.ones((3, depth.size, n_draws))
+    rays[:2] = slope * (focal_px[0] / focal_px)
+    ground = plane_depth_m(np.moveaxis(rays, 0, -1), rotation, scene.height_m[:n_draws])
+    return np.asarray(ground / ground[:, :1])
