@@ -25,20 +25,14 @@ def toward_viewing_ray(offset_m: FloatArray, slope: FloatArray) -> FloatArray:
     numpy.ndarray
         ``S + (n_joints, 3)`` in camera axes.
     """
-    ray = np.concatenate([slope, np.ones_like(slope[..., :1])], axis=-1)
-    z_axis = ray / np.linalg.norm(ray, axis=-1, keepdims=True)
-    # Shortest turn from (0, 0, 1) to z_axis, by Rodrigues' formula about (-y, x, 0).
-    a, b, c = z_axis[..., 0], z_axis[..., 1], z_axis[..., 2]
-    k = 1.0 / (1.0 + c)
-    rotation = np.stack(
-        [
-            np.stack([1 - a * a * k, -a * b * k, a], axis=-1),
-            np.stack([-a * b * k, 1 - b * b * k, b], axis=-1),
-            np.stack([-a, -b, c], axis=-1),
-        ],
-        axis=-2,
-    )
-    return np.asarray(np.matmul(offset_m, np.swapaxes(rotation, -1, -2)))
+    length = np.sqrt(slope[..., 0] ** 2 + slope[..., 1] ** 2 + 1.0)
+    a, b, c = slope[..., 0] / length, slope[..., 1] / length, 1.0 / length
+    # Shortest turn from (0, 0, 1) to the ray (a, b, c), by Rodrigues' formula about (-b, a, 0).
+    a, b, c = a[..., None], b[..., None], c[..., None]
+    x, y, z = (offset_m[..., axis] for axis in range(3))
+    along = a * x + b * y
+    across = z - along / (1.0 + c)
+    return np.stack([x + a * across, y + b * across, c * z - along], axis=-1)
 
 
 def root_from_size(slope: FloatArray, offset_m: FloatArray, weight: FloatArray) -> FloatArray:

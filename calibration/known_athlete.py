@@ -147,13 +147,15 @@ def fit_known_athlete(
 
     def residuals(parameters: FloatArray) -> FloatArray:
         feet_m, lean_deg = _foot_heights_and_lean(parameters, samples, principal_px)
-        feet = (feet_m[standing] - level_m) / (SIZE_NOISE * np.exp(parameters[3]))
-        lean = lean_deg[upright].mean(axis=0) / UPRIGHT_NOISE_DEG if upright.any() else []
-        return np.concatenate([feet, lean, (parameters - prior_mean) / prior_sd])
+        feet = (feet_m[..., standing] - level_m) / (SIZE_NOISE * np.exp(parameters[..., 3, None]))
+        parts = [feet, (parameters - prior_mean) / prior_sd]
+        if upright.any():
+            parts.insert(1, lean_deg[..., upright, :].mean(axis=-2) / UPRIGHT_NOISE_DEG)
+        return np.concatenate(parts, axis=-1)
 
     def jacobian(parameters: FloatArray) -> FloatArray:
-        moved = np.stack([residuals(parameters + step) for step in np.diag(_STEP)], axis=-1)
-        return np.asarray((moved - residuals(parameters)[:, None]) / _STEP)
+        here, *moved = residuals(parameters + np.vstack([np.zeros(_STEP.size), np.diag(_STEP)]))
+        return np.asarray((np.stack(moved, axis=-1) - here[:, None]) / _STEP)
 
     start = prior_mean.copy()
     if standing.any():  # the ground passes under the feet at the usual tilt
@@ -259,18 +261,22 @@ def _soft_loss(share: FloatArray) -> Callable[[FloatArray], FloatArray]:
 def _foot_heights_and_lean(
     parameters: FloatArray, samples: BodySamples, principal_px: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
-    """Feet's heights (n, 2) in m and the body's lean from plumb (n, 2) in deg, right and away."""
-    focal_px, body_scale = np.exp(parameters[0]), np.exp(parameters[4])
-    rotation = field_from_camera(parameters[1], parameters[2])
-    slope = (samples.image_px - principal_px) / focal_px
-    middle = slope.mean(axis=1)
-    offset_m = toward_viewing_ray(samples.body_m * body_scale, middle)
-    root_m = root_from_size(slope, offset_m, np.ones(slope.shape[1]))
-    foot_offset_m = toward_viewing_ray(samples.foot_m * body_scale, middle)
-    depth_m = root_m[:, None, 2] + foot_offset_m[..., 2]
-    foot_slope = (samples.foot_px - principal_px) / focal_px
-    foot_camera = np.concatenate([foot_slope, np.ones_like(foot_slope[..., :1])], axis=-1)
-    foot_height_m = np.exp(parameters[3]) + depth_m * (foot_camera @ rotation[2])
-    up = toward_viewing_ray(samples.up_m[:, None, :], middle)[:, 0] @ rotation.T
-    lean = np.degrees(np.arctan2(up[:, :2], up[:, 2:]))
-    return foot_height_m, lean
+    """Feet's heights in m and the body's lean from plumb in deg, right and away.
+
+    Both ``S + (n, 2)``, for ``S + (5,)`` parameters.
+    """
+    focal_px, height_m, body_scale = (np.exp(parameters[..., i, None, None]) for i in (0, 3, 4))
+    rotation = field_from_camera(parameters[..., 1], parameters[..., 2])
+    slope = (samples.image_px - principal_px) / focal_px[..., None]
+    middle = slope.mean(axis=-2)
+    offset_m = toward_viewing_ray(samples.body_m * body_scale[..., None], middle)
+    root_m = root_from_size(slope, offset_m, np.ones(slope.shape[-2]))
+    foot_offset_m = toward_viewing_ray(samples.foot_m * body_scale[..., None], middle)
+    depth_m = root_m[..., 2, None] + foot_offset_m[..., 2]
+    foot_slope = (samples.foot_px - principal_px) / focal_px[..., None]
+    up_x, up_y, up_z = (rotation[..., 2, axis, None, None] for axis in range(3))
+    rise = foot_slope[..., 0] * up_x + foot_slope[..., 1] * up_y + up_z
+    up = toward_viewing_ray(samples.up_m[:, None, :], middle)[..., 0, :]
+    up = np.matmul(up, np.swapaxes(rotation, -1, -2))
+    lean = np.degrees(np.arctan2(up[..., :2], up[..., 2:]))
+    return height_m + depth_m * rise, lean
