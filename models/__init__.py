@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from functools import lru_cache
 from importlib.resources import files
 from pathlib import Path
 
@@ -55,10 +56,16 @@ def verify(path: Path) -> str:
         If the file is missing, or carries the name of a shipped bundle but not its content.
     """
     try:
-        content = path.read_bytes()
+        state = path.stat()
+        digest = _digest(path, state.st_size, state.st_mtime_ns)
     except OSError as error:
         raise ModelError.of("unreadable_pose_model", file=path.name) from error
-    digest = hashlib.sha256(content).hexdigest()
     if digest != checksums().get(path.name, digest):
         raise ModelError.of("altered_pose_model", file=path.name)
     return digest
+
+
+@lru_cache(maxsize=8)
+def _digest(path: Path, size: int, changed_ns: int) -> str:
+    """Return the SHA-256 of a file, read once as long as its size and time of change are these."""
+    return hashlib.sha256(path.read_bytes()).hexdigest()

@@ -245,18 +245,19 @@ def read_targets_file(path: Path) -> TargetsFile:
 
 def check_targets_file(file: TomlFile) -> TargetsFile:
     """Check a file of ranges; as `read_targets_file`, for text that was already read."""
-    known = (*known_move_names(), ATHLETE)
-    above = {name: value for name, value in file.table.items() if name not in known}
-    head = checked(file, (), above, Head, also=known)
+    known = known_move_names()
+    named = (*known, ATHLETE)
+    above = {name: value for name, value in file.table.items() if name not in named}
+    head = checked(file, (), above, Head, also=named)
     if (head.inside_level or 0.95) <= (head.outside_level or 0.05):
         level = "inside_level" if head.inside_level is not None else "outside_level"
         raise file.error(level, **error_text("verdict_levels_reversed"))
-    moves = {name: value for name, value in file.table.items() if name in known_move_names()}
-    entries = _entries(file, (), moves, ANY, head)
+    moves = {name: value for name, value in file.table.items() if name in known}
+    entries = _entries(file, (), moves, ANY, head, known)
     names: dict[str, str] = {}
     for name, table in _tables(file, (ATHLETE,), file.table.get(ATHLETE, {})):
         _check_name(file, name, names)
-        entries |= _entries(file, (ATHLETE, name), table, athlete_key(name), head)
+        entries |= _entries(file, (ATHLETE, name), table, athlete_key(name), head, known)
     levels = {"inside_level": head.inside_level, "outside_level": head.outside_level}
     return TargetsFile(
         verdict_levels={name: level for name, level in levels.items() if level is not None},
@@ -273,12 +274,17 @@ def keys_of(place: Scope, key: str, *, athlete: str | None = None) -> tuple[str,
 
 
 def _entries(
-    file: TomlFile, above: tuple[str, ...], table: dict[str, Any], athlete: str, head: Head
+    file: TomlFile,
+    above: tuple[str, ...],
+    table: dict[str, Any],
+    athlete: str,
+    head: Head,
+    known: Collection[str],
 ) -> dict[tuple[Scope, str], TargetEntry]:
     """All ranges for anyone, or those for one athlete."""
     found = {}
     no_move, no_level = message("range_faults.no_move"), message("range_faults.no_level")
-    for move, levels in _tables(file, above, table, known_move_names(), no_move):
+    for move, levels in _tables(file, above, table, known, no_move):
         infos = {info.key: info for info in measures_with_range(move)}
         unknown = message("range_faults.no_measure", move=move)
         for level, ranges in _tables(file, (*above, move), levels, LEVELS, no_level):
