@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator, Sequence
+import time
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from textwrap import wrap
+from textwrap import shorten, wrap
+from typing import TYPE_CHECKING
 
 import click
 
@@ -15,6 +17,12 @@ from pipeline.core.progress import Progress, ProgressCallback, ignore_progress
 from pipeline.core.results import Analysis
 from pipeline.feedback.words import Words, load_words, words_of
 from pipeline.film_check.finding import Finding, finding_lines, heading
+
+if TYPE_CHECKING:
+    from rich.progress import Progress as Bar
+    from rich.progress import ProgressColumn, Task, TaskID
+
+    from pipeline.report.run_index import IndexRow
 
 LONGEST_NAME = 24
 """Greatest number of characters of a clip's name before the bar."""
@@ -51,27 +59,15 @@ def progress_bar(
         return
     from rich.console import Console
     from rich.markup import escape
-    from rich.progress import BarColumn, MofNCompleteColumn, ProgressColumn, Task, TextColumn
+    from rich.progress import BarColumn, MofNCompleteColumn, TextColumn
     from rich.progress import Progress as Bar
     from rich.table import Column
-    from rich.text import Text
 
     texts = (words or load_words()).terminal
     which, count = number
-    name = clip_name
-    if len(name) > LONGEST_NAME:  # the end of a phone's file name differs more than its start
-        name = "…" + name[1 - LONGEST_NAME :]
+    name = _short(clip_name)
     if count > 1:
         name = texts["clip_of"].format(number=which, count=count, name=name)
-
-    class TimeLeft(ProgressColumn):
-        """Time left, as soon as it is known."""
-
-        max_refresh = 0.5
-
-        def render(self, task: Task) -> Text:
-            left_s = task.time_remaining
-            return Text("" if left_s is None else texts["time_left"].format(time=_clock(left_s)))
 
     with Bar(
         # Always one line: a narrow terminal cuts it off.
@@ -79,7 +75,7 @@ def progress_bar(
         TextColumn("{task.description}", table_column=Column(no_wrap=True)),
         BarColumn(bar_width=10),
         MofNCompleteColumn(table_column=Column(no_wrap=True)),
-        TimeLeft(table_column=Column(no_wrap=True)),
+        _time_left_column(texts),
         console=Console(stderr=True),
         transient=True,
     ) as bar:
@@ -96,10 +92,185 @@ def progress_bar(
         yield show
 
 
+def _short(name: str) -> str:
+    """Cut a name; the end of a phone's file name differs more than its start."""
+    return name if len(name) <= LONGEST_NAME else "…" + name[1 - LONGEST_NAME :]
+
+
+def _time_left_column(texts: Mapping[str, str]) -> ProgressColumn:
+    """Return a column with the time left, as soon as it is known."""
+    from rich.progress import ProgressColumn
+    from rich.table import Column
+    from rich.text import Text
+
+    class TimeLeft(ProgressColumn):
+        max_refresh = 0.5
+
+        def render(self, task: Task) -> Text:
+            left_s = task.time_remaining
+            return Text("" if left_s is None else texts["time_left"].format(time=_clock(left_s)))
+
+    return TimeLeft(table_column=Column(no_wrap=True))
+
+
 def _clock(left_s: float) -> str:
-    """Minutes and seconds: ``2:05``."""
+    """Minutes and seconds, with hours if there are any: ``2:05`` or ``1:02:05``."""
     minutes, seconds = divmod(round(left_s), 60)
-    return f"{minutes}:{seconds:02d}"
+    hours, minutes = divmod(minutes, 60)
+    return f"{hours}:{minutes:02d}:{seconds:02d}" if hours else f"{minutes}:{seconds:02d}"
+
+
+class BatchProgress:
+    """Shows on stderr how far a run over several clips has come.
+
+    In a terminal: a bar for the whole and one for each clip with the workers. Elsewhere: a line
+    after each clip.
+
+    Parameters
+    ----------
+    n_films
+        Number of clips.
+    words
+        Texts.
+    quiet
+        Whether to show nothing.
+    """
+
+    def __init__(self, n_films: int, words: Words, *, quiet: bool = False) -> None:
+        self._words = words
+        self._quiet = quiet
+        self._bar: Bar | None = None
+        self._n_films = n_films
+        self._n_done = 0
+        self._n_earlier = 0
+        self._start_s = time.monotonic()
+        self._open: dict[Path, tuple[TaskID | None, float]] = {}
+        self._whole: TaskID | None = None
+
+    def __enter__(self) -> BatchProgress:
+        if self._quiet or not sys.stderr.isatty():
+            return self
+        from rich.console import Console
+        from rich.progress import BarColumn, TextColumn
+        from rich.progress import Progress as Bar
+        from rich.table import Column
+
+        self._bar = Bar(
+            TextColumn("{task.fields[label]}", table_column=Column(no_wrap=True), markup=False),
+            TextColumn("{task.description}", table_column=Column(no_wrap=True)),
+            BarColumn(bar_width=10),
+            _time_left_column(self._words.terminal),
+            console=Console(stderr=True),
+            transient=True,
+            speed_estimate_period=3600.0,
+            redirect_stdout=sys.stdout.isatty(),
+        )
+        self._bar.start()
+        label = self._words.text("batch_output.all")
+        self._whole = self._bar.add_task(self._whole_text(None), total=self._n_films, label=label)
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        if self._bar is not None:
+            self._bar.stop()
+
+    def start(self, film: Path) -> None:
+        """Show that a clip is with a worker."""
+        task = None
+        if self._bar is not None:
+            text = self._words.text("batch_output.waiting")
+            task = self._bar.add_task(text, total=None, label=_short(film.name))
+        self._open[film] = (task, 0.0)
+
+    def report(self, film: Path, progress: Progress) -> None:
+        """Show how far a clip has come."""
+        task, _ = self._open.get(film, (None, 0.0))
+        if self._bar is None or task is None:
+            return
+        text = self._words.terminal.get(progress.stage, progress.stage)
+        self._bar.update(task, description=text, completed=progress.done, total=progress.total)
+        share = min(progress.done / progress.total, 1.0) if progress.total else 0.0
+        self._open[film] = (task, share)
+        self._show_whole()
+
+    def finish(self, film: Path, show: Callable[[], None]) -> None:
+        """Print what became of a clip, and show that it is done."""
+        is_earlier = film not in self._open
+        self._n_earlier += is_earlier
+        task, _ = self._open.pop(film, (None, 0.0))
+        self._n_done += 1
+        if self._bar is not None and task is not None:
+            self._bar.remove_task(task)
+        show()
+        if self._bar is not None:
+            self._show_whole()
+        elif not self._quiet and not is_earlier:
+            click.echo(self._whole_text(self._left_s()), err=True)
+
+    def _left_s(self) -> float | None:
+        """Time left by the mean of what was computed so far; None at the ends."""
+        n_left, n_computed = self._n_films - self._n_done, self._n_done - self._n_earlier
+        if n_left == 0 or n_computed == 0:
+            return None
+        return (time.monotonic() - self._start_s) / n_computed * n_left
+
+    def _show_whole(self) -> None:
+        if self._bar is None or self._whole is None:
+            return
+        parts = sum(share for _, share in self._open.values())
+        self._bar.update(
+            self._whole,
+            description=self._whole_text(None),
+            completed=self._n_done - self._n_earlier + parts,
+            total=self._n_films - self._n_earlier,
+        )
+
+    def _whole_text(self, left_s: float | None) -> str:
+        values = {"done": self._n_done, "films": self._n_films}
+        if left_s is None:
+            return self._words.text("batch_output.whole", **values)
+        return self._words.text("batch_output.whole_left", time=_clock(left_s), **values)
+
+
+def batch_table(rows: Sequence[IndexRow], words: Words, out: Path) -> list[str]:
+    """Sum up a run over several clips: a line for each, what to do first, and the index.
+
+    Parameters
+    ----------
+    rows
+        Of the clips, in display order.
+    words
+        Texts.
+    out
+        Folder of the index.
+    """
+    from pipeline.report.run_index import PAGE_NAME, first_of_all
+
+    texts = words.section("batch_output")
+    cells = [(texts["clip"], texts["reps"], texts["first"])]
+    for row in rows:
+        if row.error is not None:
+            what = texts["failed"].format(why=row.error)
+        elif row.first is None:
+            what = texts["nothing"] if row.n_reps else row.found
+        else:
+            what = row.first.headline or row.first.text
+        n_reps = "" if row.n_reps is None else str(row.n_reps)
+        cells.append((_short(row.clip), n_reps, " ".join(what.split())))
+    widths = [max(len(cell[column]) for cell in cells) for column in (0, 1)]
+    room = WIDTH - sum(widths) - 4
+    lines = [
+        f"{clip:<{widths[0]}}  {n_reps:>{widths[1]}}  {shorten(what, room, placeholder='…')}"
+        for clip, n_reps, what in cells
+    ]
+    chief = first_of_all(rows)
+    if chief is None:
+        lines.append(texts["first_of_none"])
+    else:
+        what = chief.first.headline or chief.first.text
+        n, of = chief.n_clips, chief.n_analysed
+        lines.append(words.text("batch_output.first_of_all", n=n, of=of, what=what))
+    return [*(line.rstrip() for line in lines), texts["index"].format(path=out / PAGE_NAME)]
 
 
 class EarlyFindings:

@@ -24,6 +24,7 @@ CrossemetryError
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TypedDict, TypeVar
 
 from pipeline.core.messages import Message, Texts, message
@@ -79,6 +80,10 @@ class CrossemetryError(Exception):
         self.message = wrong
         self.what_to_do = what_to_do
 
+    def __reduce__(self) -> tuple[Callable[..., CrossemetryError], tuple[object, ...]]:
+        """Let an error travel from one process to another with its translatable texts."""
+        return _made_again, (type(self), self.message, self.what_to_do)
+
     @classmethod
     def of(cls: type[ErrorClass], name: str, /, **values: object) -> ErrorClass:
         """Make the error of this name in the catalogue, with what stands in its braces."""
@@ -87,6 +92,10 @@ class CrossemetryError(Exception):
     def translate(self, texts: Texts) -> str:
         """Say what is wrong and what to do in the language of a catalogue."""
         return f"{texts.translate(self.message)} {texts.translate(self.what_to_do)}"
+
+
+def _made_again(kind: type[ErrorClass], wrong: str, what_to_do: str) -> ErrorClass:
+    return kind(wrong, what_to_do=what_to_do)
 
 
 class ClipError(CrossemetryError):

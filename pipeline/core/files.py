@@ -205,7 +205,7 @@ PORTS = frozenset(f"{port}{sign}" for port in ("com", "lpt") for sign in "012345
 RESERVED = PORTS | {"con", "prn", "aux", "nul", "conin$", "conout$"}
 """Names of devices on Windows, whatever ending follows them."""
 
-OWN_NAMES = frozenset((".cache", "crossemetry-files.json"))
+OWN_NAMES = frozenset((".cache", "crossemetry-files.json", "index.html", "summary.json"))
 """What the program itself keeps in a folder of results."""
 
 

@@ -61,6 +61,7 @@ class LogRequest:
         out: Path | None,
         cache: Path,
         in_own_folder: bool = True,
+        with_index: bool = False,
     ) -> None:
         """Note in the log where files about a film are written, before the first one is.
 
@@ -75,6 +76,8 @@ class LogRequest:
             Folders of all results, if any are written, and of landmarks.
         in_own_folder
             Whether the film's results go into a folder of its own inside `out`.
+        with_index
+            Whether an index of several films goes into `out` besides.
 
         Raises
         ------
@@ -103,6 +106,8 @@ class LogRequest:
             store.writing() as connection,
         ):
             note_folders(connection, folders, file_digest=digest, athlete=athlete)
+            if with_index and out is not None:
+                note_folders(connection, {"results": out}, file_digest=digest, athlete=athlete)
 
 
 READ_ONLY = LogRequest(write=False)

@@ -11,7 +11,7 @@ import os
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass, field, replace
+from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -93,6 +93,26 @@ class Entry:
         return any(stamp.size_bytes == size_bytes for stamp in known) and stamp_of(path) in known
 
 
+@dataclass(frozen=True, slots=True)
+class Finished:
+    """A whole analysis: its results are in the folder, and what belongs into the log is there.
+
+    Attributes
+    ----------
+    film, work
+        SHA-256 of the film, and of all else that decides the results.
+    program
+        Version of the program.
+    row
+        Row of the clip in an index, as plain values; not compared.
+    """
+
+    film: str
+    work: str
+    program: str
+    row: Mapping[str, Any] = field(default_factory=dict, compare=False)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Manifest:
     """All files that the program wrote into one folder.
@@ -103,10 +123,13 @@ class Manifest:
         Entries by plain file name.
     made_folder
         Whether the program created the folder, and so may delete it once empty.
+    finished
+        The analysis whose results are whole in the folder; None while they are written.
     """
 
     entries: Mapping[str, Entry] = field(default_factory=dict)
     made_folder: bool = False
+    finished: Finished | None = None
 
 
 def stamp_of(path: Path) -> Stamp:
@@ -139,7 +162,12 @@ def read_manifest(folder: Path) -> Manifest | None:
         if document["schema"] != SCHEMA_NAME:
             raise ValueError(document["schema"])
         entries = {_plain_name(name): _entry(entry) for name, entry in document["files"].items()}
-        return Manifest(entries=entries, made_folder=bool(document["made_folder"]))
+        finished = document.get("finished")
+        return Manifest(
+            entries=entries,
+            made_folder=bool(document["made_folder"]),
+            finished=None if finished is None else Finished(**finished),
+        )
     except (ValueError, KeyError, TypeError, AttributeError) as error:
         raise OutputError.of("manifest_unreadable", file=path, why=repr(error)) from error
 
@@ -156,11 +184,13 @@ def save_manifest(folder: Path, manifest: Manifest) -> None:
     if not manifest.entries:
         path.unlink(missing_ok=True)
         return
-    document = {
+    document: dict[str, Any] = {
         "schema": SCHEMA_NAME,
         "made_folder": manifest.made_folder,
         "files": {name: _document(entry) for name, entry in sorted(manifest.entries.items())},
     }
+    if manifest.finished is not None:
+        document["finished"] = asdict(manifest.finished)
     text = json.dumps(document, indent=1, ensure_ascii=False) + "\n"
     write_whole(path, [text.encode("utf-8")])
 
@@ -176,6 +206,41 @@ def changing_manifest(folder: Path) -> Iterator[None]:
     """
     with locked(manifest_path(folder), keep=False):
         yield
+
+
+def mark_finished(folder: Path, finished: Finished | None) -> None:
+    """Note in a folder's manifest that an analysis is whole, or that it is not any more.
+
+    Raises
+    ------
+    OSError, OutputError
+        The manifest cannot be written to.
+    """
+    if not manifest_path(folder).exists():
+        return
+    with changing_manifest(folder):
+        known = read_manifest(folder)
+        if known is not None and known.finished is not finished:
+            save_manifest(folder, replace(known, finished=finished))
+
+
+def finished_row(folder: Path, wanted: Finished) -> Mapping[str, Any] | None:
+    """Return the row of a whole analysis in a folder; None if it must be computed.
+
+    Each file of the analysis must be there in its recorded size.
+    """
+    try:
+        known = read_manifest(folder)
+        if known is None or known.finished != wanted:
+            return None
+        for name, entry in known.entries.items():
+            if wanted.film not in entry.origin.films or entry.stamp is None:
+                continue
+            if (folder / name).stat().st_size != entry.stamp.size_bytes:
+                return None
+    except (OSError, OutputError):
+        return None
+    return known.finished.row
 
 
 def _entry(document: Mapping[str, Any]) -> Entry:

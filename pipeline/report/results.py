@@ -12,6 +12,8 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
+import psutil
+
 from pipeline import __version__
 from pipeline.core.errors import OutputError
 from pipeline.core.files import checked_stem
@@ -31,7 +33,13 @@ from pipeline.core.results import (
 )
 from pipeline.film.container import Picture
 from pipeline.measures import MEASURES, measures_of
-from pipeline.report.manifest import earlier_origin, origin_of, read_manifest, write_recorded
+from pipeline.report.manifest import (
+    earlier_origin,
+    mark_finished,
+    origin_of,
+    read_manifest,
+    write_recorded,
+)
 from pipeline.report.pictures.rep_picture import encode_jpeg
 from pipeline.scene.uncertainty import dominant_source, root_sum_of_squares
 
@@ -107,6 +115,7 @@ SCHEMA_PATH = Path(__file__).parent / "reps.schema.json"
 _DECIMALS_IN_FILES = 6
 _PNG_START = b"\x89PNG"
 _PICTURE_NAME = re.compile(r"rep_\d+\.(jpg|png)")
+_PART_NAME = re.compile(r"\..+\.(\d+)\.part")
 
 
 def results_folder(out: Path, film: Path, digest: str) -> Path:
@@ -174,19 +183,44 @@ def write_results(
     page = (part.encode("utf-8") for part in page_parts(analysis, encoded))
     folder = results_folder(out, analysis.clip.path, analysis.clip.digest)
     pieces: dict[str, Iterable[bytes]] = {name: [data] for name, data in contents.items()}
-    try:
-        write_recorded(
-            folder,
-            {**pieces, "report.html": page},
-            origin_of("report", analysis),
-            obsolete=lambda name: _PICTURE_NAME.fullmatch(name) is not None,
-        )
-    except OSError as error:
-        why = error.strerror or str(error)
-        raise OutputError.of("results_not_written", path=str(folder), why=why) from error
+    write_result_files(folder, {**pieces, "report.html": page}, analysis)
     return [folder / name for name in ("report.html", "reps.json", "reps.csv")] + [
         folder / name for name in contents if _PICTURE_NAME.fullmatch(name)
     ]
+
+
+def write_result_files(
+    folder: Path, contents: Mapping[str, Iterable[bytes]], analysis: Analysis
+) -> None:
+    """Write the files of an analysis and remove those of an earlier one, and of killed writers.
+
+    Parameters
+    ----------
+    folder
+        From `results_folder`.
+    contents
+        Pieces of content by file name.
+    analysis
+        For the origin of the files.
+
+    Raises
+    ------
+    OutputError
+        The folder cannot be made or written to.
+    """
+    try:
+        mark_finished(folder, None)
+        write_recorded(folder, contents, origin_of("report", analysis), obsolete=_is_obsolete)
+    except OSError as error:
+        why = error.strerror or str(error)
+        raise OutputError.of("results_not_written", path=str(folder), why=why) from error
+
+
+def _is_obsolete(name: str) -> bool:
+    part = _PART_NAME.fullmatch(name)
+    if part is not None:
+        return not psutil.pid_exists(int(part[1]))
+    return _PICTURE_NAME.fullmatch(name) is not None
 
 
 def reps_json(analysis: Analysis) -> str:

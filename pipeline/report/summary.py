@@ -62,7 +62,7 @@ def summary_blocks(words: Words, analysis: Analysis) -> list[Block]:
         Block(
             style="work",
             label=texts["work"],
-            headline="" if work is None else _advice(words, work),
+            headline="" if work is None else advice_headline(words, work),
             text=texts["no_work"] if work is None else work.text,
         ),
     ]
@@ -76,7 +76,8 @@ def _name(words: Words, point: SessionPoint) -> str:
     return raised(phrases.get("name", ""))
 
 
-def _advice(words: Words, point: SessionPoint) -> str:
+def advice_headline(words: Words, point: SessionPoint) -> str:
+    """Return what to work on in a few words."""
     if point.side is None:
         return words.report["work_both"]
     phrases = words.for_move(point.move).measure.get(point.key, {})

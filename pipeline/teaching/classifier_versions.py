@@ -154,6 +154,13 @@ def classifier_in_force() -> MoveClassifier:
     return with_layer(base, layer, number)
 
 
+def files_in_force() -> list[Path]:
+    """Return the files that decide which classifier is in force; none of them needs to exist."""
+    versions = _folder() / "versions.json"
+    number = load_versions().current
+    return [versions] if number == 0 else [versions, _layer_path(number)]
+
+
 def _folder() -> Path:
     return data_folder() / FOLDER
 

@@ -68,16 +68,39 @@ def analyse_film(
     CrossemetryError
         The film, a setting, a folder or the log cannot be used.
     """
+    log.note_folders(film, settings.athlete, out=out, cache=cache)
+    analysis, written = report_on_film(
+        film, settings, out=out, cache=cache, on_progress=on_progress, on_findings=on_findings
+    )
+    logged = record_film(analysis, settings, log, results=written[0].parent, cache=cache)
+    return AnalysedFilm(analysis=analysis, written=tuple(written), logged=logged)
+
+
+def report_on_film(
+    film: Path,
+    settings: AnalysisSettings,
+    *,
+    out: Path,
+    cache: Path,
+    on_progress: ProgressCallback = ignore_progress,
+    on_findings: FindingsCallback = lambda findings: None,
+) -> tuple[Analysis, list[Path]]:
+    """Analyse a film and write its report, without the log; returns results and written files.
+
+    Parameters as in `analyse_film`. It may run on a machine that has no log.
+
+    Raises
+    ------
+    CrossemetryError
+        The film, a setting or a folder cannot be used.
+    """
     from pipeline.analysis import analyse_clip, write_analysis
 
-    log.note_folders(film, settings.athlete, out=out, cache=cache)
     analysis = analyse_clip(
         film, settings, cache_dir=cache, on_progress=on_progress, on_findings=on_findings
     )
     on_progress(Progress(stage="writing", done=0, total=None))
-    written = write_analysis(analysis, out, settings=settings, cache_dir=cache)
-    logged = record_film(analysis, settings, log, results=written[0].parent, cache=cache)
-    return AnalysedFilm(analysis=analysis, written=tuple(written), logged=logged)
+    return analysis, write_analysis(analysis, out, settings=settings, cache_dir=cache)
 
 
 def record_film(

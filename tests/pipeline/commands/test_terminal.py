@@ -52,7 +52,7 @@ def test_no_bar_and_no_early_word_when_it_is_to_be_quiet(monkeypatch, capsys):
 
 
 @pytest.mark.parametrize(
-    ("left_s", "said"), [(0.2, "0:00"), (59.6, "1:00"), (125.0, "2:05"), (3600.0, "60:00")]
+    ("left_s", "said"), [(0.2, "0:00"), (59.6, "1:00"), (125.0, "2:05"), (3600.0, "1:00:00")]
 )
 def test_time_left_is_in_minutes_and_seconds(left_s, said):
     assert _clock(left_s) == said
