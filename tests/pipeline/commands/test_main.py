@@ -166,7 +166,7 @@ def test_every_option_reaches_the_analysis(stand_in, run):
 def test_one_bad_clip_is_one_line_and_the_others_go_on(stand_in, run):
     result = run("analyse", "bad.mp4", "good.mp4", *GIVEN)
     assert result.exit_code == 2
-    errors = [line for line in result.stderr.splitlines() if "of 2 films" not in line]
+    errors = [line for line in result.stderr.splitlines() if "of 2 clips" not in line]
     assert errors == ["bad.mp4: not a video. Send the original."]
     assert "good.mp4: 1 rep" in result.stdout
 
