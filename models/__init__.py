@@ -9,7 +9,10 @@ from pathlib import Path
 
 from pipeline.core.errors import ModelError
 
-DEFAULT_BUNDLE = "pose_landmarker_full.task"
+MODELS = ("lite", "full", "heavy")
+"""Names of the shipped pose models, the fastest first."""
+
+DEFAULT_MODEL = "full"
 
 
 def folder() -> Path:
@@ -17,23 +20,15 @@ def folder() -> Path:
     return Path(str(files(__name__)))
 
 
-def bundle_path(name: str = DEFAULT_BUNDLE) -> Path:
-    """Return where a shipped bundle lies.
+def bundle_path(model: str = DEFAULT_MODEL) -> Path:
+    """Return where the bundle of a pose model lies.
 
     Parameters
     ----------
-    name
-        Its file name.
-
-    Raises
-    ------
-    ModelError
-        If no bundle of that name is shipped.
+    model
+        One of `MODELS`, or the path of a bundle of one's own.
     """
-    if name not in checksums():
-        names = ", ".join(sorted(checksums()))
-        raise ModelError.of("no_such_pose_model", file=name, names=names)
-    return folder() / name
+    return folder() / f"pose_landmarker_{model}.task" if model in MODELS else Path(model)
 
 
 def checksums() -> dict[str, str]:

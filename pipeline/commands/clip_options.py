@@ -9,8 +9,9 @@ from typing import Any, TypeVar
 
 import click
 
+from models import DEFAULT_MODEL, MODELS
 from pipeline.commands.help import option
-from pipeline.commands.installation import complete_level, complete_move
+from pipeline.commands.installation import complete_level, complete_model, complete_move
 from pipeline.core.errors import OutputError, SettingsError
 from pipeline.core.move_table import known_moves
 from pipeline.settings.checks import (
@@ -19,6 +20,7 @@ from pipeline.settings.checks import (
     check_athlete,
     check_field_of_view_deg,
     check_level,
+    check_model,
     check_move,
     check_place_px,
     check_stature_m,
@@ -55,7 +57,13 @@ _OPTIONS = (
     option("--lens", metavar="FILE", type=_FILE, help="options.lens"),
     option("--marks", metavar="FILE", type=_FILE, help="options.marks"),
     option("--true-fps", metavar="RATE", help="options.true_fps"),
-    option("--model", metavar="FILE", type=_FILE, help="options.model"),
+    option(
+        "--model",
+        metavar="MODEL",
+        shell_complete=complete_model,
+        help="options.model",
+        placeholders={"models": ", ".join(MODELS), "usual": DEFAULT_MODEL},
+    ),
 )
 
 faces_option = option("--show-faces/--hide-faces", default=False, help="options.show_faces")
@@ -86,7 +94,7 @@ def given_settings(
     lens: Path | None,
     marks: Path | None,
     true_fps: str | None,
-    model: Path | None,
+    model: str | None,
     explain: bool = False,
     show_faces: bool = False,
     language: str | None = None,
@@ -103,7 +111,7 @@ def given_settings(
         level=None if level is None else check_level(level, named="--level"),
         athlete=None if athlete is None else check_athlete(athlete, named="--athlete"),
         age_years=None if age is None else check_age_years(age, named="--age"),
-        model_path=model,
+        model=None if model is None else check_model(model, named="--model"),
         fov_deg=None if fov_deg is None else check_field_of_view_deg(fov_deg, named="--fov-deg"),
         lens_path=lens,
         marks_path=marks,

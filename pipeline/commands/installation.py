@@ -5,7 +5,9 @@ from __future__ import annotations
 import json
 
 import click
+from click.shell_completion import CompletionItem
 
+from models import MODELS
 from pipeline.commands.help import command
 from pipeline.commands.log_options import database_option
 from pipeline.commands.shared import debug_option, json_option, report_error
@@ -45,6 +47,15 @@ def complete_level(context: click.Context, option: click.Parameter, begun: str) 
     """Complete the name of a level of play."""
     del context, option
     return [name for name in LEVELS if name.startswith(begun)]
+
+
+def complete_model(
+    context: click.Context, option: click.Parameter, begun: str
+) -> list[CompletionItem]:
+    """Complete the name of a pose model that is shipped, or the path of another."""
+    del context, option
+    names = [CompletionItem(name) for name in MODELS if name.startswith(begun)]
+    return names or [CompletionItem(begun, type="file")]
 
 
 @command("where", help="where")

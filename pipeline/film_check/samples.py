@@ -209,9 +209,7 @@ class FilmSamples:
     lies_on_side: bool = False
 
 
-def read_film_samples(
-    path: Path, *, digest: str, model_path: Path | None, cache_dir: Path
-) -> FilmSamples:
+def read_film_samples(path: Path, *, digest: str, model_path: Path, cache_dir: Path) -> FilmSamples:
     """Give what a few looks at a clip show: as kept, else by the pose model.
 
     Parameters
@@ -219,7 +217,7 @@ def read_film_samples(
     path, digest
         The film, and the SHA-256 of its bytes.
     model_path
-        A model bundle; None for the one that is shipped.
+        The bundle of the pose model.
     cache_dir
         Where they are kept.
 
@@ -230,7 +228,7 @@ def read_film_samples(
     ModelError
         The pose model cannot be used.
     """
-    model_digest = models.verify(models.bundle_path() if model_path is None else model_path)
+    model_digest = models.verify(model_path)
     cache, key = TrackCache(cache_dir), cache_key(digest, model_digest, {"looks": N_MOMENTS})
     kept = cache.load_arrays(key)
     if kept is not None:

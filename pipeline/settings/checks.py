@@ -6,6 +6,7 @@ import math
 import re
 from pathlib import Path
 
+from models import MODELS
 from pipeline.core.errors import DrillError, SettingsError
 from pipeline.core.files import data_folder
 from pipeline.core.move_table import known_moves
@@ -144,6 +145,14 @@ def check_athlete(value: str, *, named: str) -> str:
     if not 0 < len(name) <= LONGEST_NAME or not name.isprintable() or name.lower() == DEFAULT_LEVEL:
         raise SettingsError.of("no_athlete_name", named=named, most=LONGEST_NAME)
     return name
+
+
+def check_model(value: str, *, named: str) -> str:
+    """Return the name of a shipped pose model or the path of another, or raise `SettingsError`."""
+    if value in MODELS or value.endswith(".task") or Path(value).is_file():
+        return value
+    near = nearest(value, MODELS)
+    raise SettingsError.of("no_such_pose_model", named=named, value=value, nearest=near)
 
 
 def check_move(value: str, *, named: str) -> str:

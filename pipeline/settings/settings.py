@@ -7,6 +7,7 @@ from dataclasses import asdict, dataclass, fields
 from pathlib import Path
 from typing import Any, Literal
 
+from models import DEFAULT_MODEL, MODELS, bundle_path
 from pipeline.core.catalogue import ENGLISH, METRIC, Language, Units
 from pipeline.core.errors import SettingsError
 from pipeline.settings.checks import DEFAULT_LEVEL
@@ -75,7 +76,7 @@ class GivenSettings:
     level: str | None = None
     athlete: str | None = None
     age_years: float | None = None
-    model_path: Path | None = None
+    model: str | None = None
     fov_deg: float | None = None
     lens_path: Path | None = None
     marks_path: Path | None = None
@@ -107,8 +108,8 @@ class AnalysisSettings:
         Age of the athlete, for the rules of youth play; None = unknown.
     arm_length_m
         Arm of the athlete by tape, for ranges in arm lengths; None = by published proportion.
-    model_path
-        Pose model bundle; None = the one that comes along.
+    model
+        Pose model: one of `models.MODELS`, or the path of a bundle.
     fov_deg
         Field of view of the camera along the long side of the picture; None = typical phone.
     lens_path
@@ -141,7 +142,7 @@ class AnalysisSettings:
     athlete: str | None = None
     age_years: float | None = None
     arm_length_m: float | None = None
-    model_path: Path | None = None
+    model: str = DEFAULT_MODEL
     fov_deg: float | None = None
     lens_path: Path | None = None
     marks_path: Path | None = None
@@ -159,6 +160,11 @@ class AnalysisSettings:
         if not self.hide_faces and self.age_years is not None and self.age_years < OF_AGE_YEARS:
             age = f"{self.age_years:g}"
             raise SettingsError.of("faces_stay_hidden", age=age, of_age=OF_AGE_YEARS)
+
+    @property
+    def model_path(self) -> Path:
+        """Where the bundle of the pose model lies."""
+        return bundle_path(self.model)
 
 
 def resolve(
@@ -195,7 +201,7 @@ def resolve(
         athlete=given.athlete or side.athlete,
         age_years=side.age_years if given.age_years is None else given.age_years,
         arm_length_m=side.arm_length_m,
-        model_path=given.model_path,
+        model=given.model or DEFAULT_MODEL,
         fov_deg=given.fov_deg,
         lens_path=given.lens_path or side_lens_path,
         marks_path=given.marks_path or side.marks_path,
@@ -211,7 +217,7 @@ def resolve(
     )
 
 
-_PATHS = ("model_path", "lens_path", "marks_path", "targets_path")
+_PATHS = ("lens_path", "marks_path", "targets_path")
 
 
 def settings_text(settings: AnalysisSettings) -> str:
@@ -220,6 +226,8 @@ def settings_text(settings: AnalysisSettings) -> str:
     for name in _PATHS:
         path: Path | None = table[name]
         table[name] = None if path is None else str(path.resolve())
+    if settings.model not in MODELS:
+        table["model"] = str(settings.model_path.resolve())
     return json.dumps(table, sort_keys=True)
 
 
@@ -237,6 +245,8 @@ def settings_of_text(text: str) -> AnalysisSettings:
                  if field.name in table}  # fmt: skip
         for name in _PATHS:
             known[name] = None if known.get(name) is None else Path(known[name])
+        if "model_path" in table:  # before models had names: null was the full one
+            known["model"] = table["model_path"] or "full"
         if known.get("athlete_at") is not None:
             x, y = known["athlete_at"]
             known["athlete_at"] = (float(x), float(y))

@@ -1,6 +1,7 @@
 """Shipped pose model bundles are found, and are what they were when they were shipped."""
 
 import shutil
+from pathlib import Path
 
 import pytest
 
@@ -8,13 +9,14 @@ import models
 from pipeline.core.errors import ModelError
 
 
-@pytest.mark.parametrize("name", sorted(models.checksums()))
+@pytest.mark.parametrize("name", models.MODELS)
 def test_shipped_bundles_are_unaltered(name):
-    assert models.verify(models.bundle_path(name)) == models.checksums()[name]
+    path = models.bundle_path(name)
+    assert models.verify(path) == models.checksums()[path.name]
 
 
 def test_an_altered_bundle_is_refused(tmp_path):
-    path = tmp_path / models.DEFAULT_BUNDLE
+    path = tmp_path / models.bundle_path().name
     shutil.copy(models.bundle_path(), path)
     with path.open("r+b") as file:
         file.seek(1000)
@@ -34,6 +36,6 @@ def test_a_bundle_of_ones_own_is_taken_as_it_is(tmp_path):
     assert len(models.verify(path)) == 64
 
 
-def test_an_unknown_name_is_answered_with_the_known_ones():
-    with pytest.raises(ModelError, match=models.DEFAULT_BUNDLE):
-        models.bundle_path("giant.task")
+def test_each_shipped_bundle_has_a_name_and_any_other_is_a_path():
+    assert {models.bundle_path(name).name for name in models.MODELS} == set(models.checksums())
+    assert models.bundle_path("folder/own.task") == Path("folder/own.task")

@@ -4,6 +4,7 @@ import subprocess
 import pytest
 from click.testing import CliRunner
 
+from models import MODELS
 from pipeline.commands.installation import SHELLS
 from pipeline.commands.main import main
 from pipeline.core.files import VARIABLE
@@ -67,6 +68,12 @@ def test_drills_that_were_taught_are_completed_too(tmp_path, monkeypatch):
     (tmp_path / "drills" / "drill_gate_run.npz").touch()
     assert "gate_run" in known_move_names()
     assert texts("analyse", "--move", "ga") == ["gate_run"]
+
+
+def test_pose_models_are_completed_and_files_too():
+    assert texts("analyse", "--model", "") == list(MODELS)
+    assert texts("analyse", "--model", "h") == ["heavy"]
+    assert [kind for kind, _ in offered("analyse", "--model", "my/")] == ["file"]
 
 
 def test_levels_commands_formats_and_options_are_completed():

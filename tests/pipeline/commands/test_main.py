@@ -156,7 +156,7 @@ def test_every_option_reaches_the_analysis(stand_in, run):
     assert settings.fov_deg == 70
     assert settings.true_fps == 240
     assert settings.athlete_at == (10, 20)
-    assert (settings.model_path, settings.targets_path) == (Path("m.task"), SHIPPED_TARGETS)
+    assert (settings.model, settings.targets_path) == ("m.task", SHIPPED_TARGETS)
     assert settings.hide_faces is False
     assert (settings.level, settings.athlete) == ("adult", "Player 7")
     assert settings.age_years == 18

@@ -2,6 +2,7 @@
 
 import pytest
 
+import models
 from pipeline.film_check import samples as film_samples
 from pipeline.film_check.check import check_film
 from pipeline.film_check.finding import CheckRequest
@@ -30,7 +31,10 @@ def runs(monkeypatch):
 def test_a_film_is_looked_at_once_and_then_again_when_what_was_kept_is_damaged(tmp_path, runs):
     def read():
         found = film_samples.read_film_samples(
-            tmp_path / "a.mp4", digest="0" * 64, model_path=None, cache_dir=tmp_path / "cache"
+            tmp_path / "a.mp4",
+            digest="0" * 64,
+            model_path=models.bundle_path(),
+            cache_dir=tmp_path / "cache",
         )
         return check_film(found, DODGE)
 

@@ -3,18 +3,26 @@ from pathlib import Path
 
 import pytest
 
+from models import MODELS, bundle_path
 from pipeline.core.errors import SettingsError
 from pipeline.settings.checks import (
     check_age_years,
     check_athlete,
     check_field_of_view_deg,
     check_level,
+    check_model,
     check_move,
     check_place_px,
     check_stature_m,
     check_true_rate_hz,
 )
-from pipeline.settings.settings import GivenSettings, SideFile, resolve
+from pipeline.settings.settings import (
+    GivenSettings,
+    SideFile,
+    resolve,
+    settings_of_text,
+    settings_text,
+)
 
 SIDE = SideFile(
     path=Path("a.clip.toml"), stature_m=1.62, move="throwback_pass", level="youth",
@@ -138,3 +146,28 @@ def test_marks_that_are_typed_beat_the_side_file():
     typed = GivenSettings(marks_path=Path("typed.toml"))
     assert resolve(typed, side, clip_name="a.mp4").marks_path == Path("typed.toml")
     assert resolve(GivenSettings(), side, clip_name="a.mp4").marks_path == Path("side.toml")
+
+
+@pytest.mark.parametrize("model", [*MODELS, "own.task", "folder/own.task"])
+def test_a_pose_model_is_a_name_or_a_path(model):
+    assert check_model(model, named="--model") == model
+    settings = resolve(GivenSettings(stature_m=1.8, model=model), SideFile(), clip_name="a.mp4")
+    assert settings.model_path == bundle_path(model)
+
+
+def test_a_mistyped_pose_model_is_answered_with_the_nearest():
+    with pytest.raises(SettingsError, match=r"--model: 'hevy'.*heavy"):
+        check_model("hevy", named="--model")
+
+
+@pytest.mark.parametrize("model", MODELS)
+def test_stored_settings_name_a_shipped_model_and_give_the_whole_path_of_another(model, tmp_path):
+    settings = resolve(GivenSettings(stature_m=1.8, model=model), SideFile(), clip_name="a.mp4")
+    assert settings_of_text(settings_text(settings)).model == model
+    own = replace(settings, model=str(tmp_path / "own.task"))
+    assert settings_of_text(settings_text(own)).model_path == (tmp_path / "own.task").resolve()
+
+
+def test_settings_stored_before_models_had_names_are_of_the_full_one():
+    assert settings_of_text('{"stature_m": 1.8, "model_path": null}').model == "full"
+    assert settings_of_text('{"stature_m": 1.8, "model_path": "/own.task"}').model == "/own.task"
