@@ -19,6 +19,7 @@ import numpy as np
 from calibration.body_size import toward_viewing_ray
 from pipeline.core.progress import ignore_progress
 from pipeline.core.types import JOINTS, SmoothTracks
+from pipeline.film.container import file_digest
 from pipeline.people.landmarks import read_landmarks
 from pipeline.people.smoothing import smooth_tracks
 from pipeline.scene.calibration_samples import SIZE_JOINTS, model_stature
@@ -61,11 +62,12 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("folders", nargs="+", type=Path)
     parser.add_argument("--cache", required=True, type=Path)
+    parser.add_argument("--model", required=True, help="lite, full or heavy.")
     parser.add_argument("--sets", required=True, help="Which sets these are, for the table's head.")
     parser.add_argument("--out", default=TABLE, type=Path)
     options = parser.parse_args()
     truths = sorted(path for folder in options.folders for path in folder.rglob("*.truth.json"))
-    people = [each for path in truths for each in residuals_of(path, options.cache)]
+    people = [each for path in truths for each in residuals_of(path, options.cache, options.model)]
     n_frames = sum(int(np.isfinite(each.depth[:, 0]).sum()) for each in people)
     lines = [
         "# Offsets of the pose model's points from the joint centres, as shares of stature.",
@@ -104,12 +106,14 @@ def main() -> None:
     options.out.write_text("\n".join(lines), encoding="utf-8")
 
 
-def residuals_of(truth_path: Path, cache: Path) -> Iterator[Residuals]:
+def residuals_of(truth_path: Path, cache: Path, model: str) -> Iterator[Residuals]:
     """Compare each person of a clip with the truth."""
     truth = json.loads(truth_path.read_text(encoding="utf-8"))
     film = film_of(truth_path)
-    settings = resolve(GivenSettings(), read_side_file(film), clip_name=film.name)
-    clip, tracks = read_landmarks(film, settings, cache_dir=cache, on_progress=ignore_progress)
+    settings = resolve(GivenSettings(model=model), read_side_file(film), clip_name=film.name)
+    clip, tracks = read_landmarks(
+        film, settings, digest=file_digest(film), cache_dir=cache, on_progress=ignore_progress
+    )
     smooth = smooth_tracks(tracks, clip.time_s)
     for person, role in enumerate(("athlete", "defender")):
         if role in truth["people"] and person < tracks.n_people:
