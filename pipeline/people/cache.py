@@ -157,7 +157,9 @@ class TrackCache:
             picture = cv2.imdecode(coded, cv2.IMREAD_COLOR)
         except (OSError, cv2.error):
             return None
-        return None if picture is None else np.asarray(picture[..., ::-1], np.uint8)
+        if picture is None:
+            return None
+        return np.asarray(cv2.cvtColor(picture, cv2.COLOR_BGR2RGB), np.uint8)
 
     def save_frame(self, clip_digest: str, index: int, rgb: Picture) -> None:
         """Keep the picture of a frame, as a JPEG.
@@ -169,7 +171,8 @@ class TrackCache:
         """
         import cv2
 
-        coded = cv2.imencode(".jpg", rgb[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, JPEG_QUALITY])[1]
+        bgr = cv2.cvtColor(rgb, cv2.COLOR_RGB2BGR)
+        coded = cv2.imencode(".jpg", bgr, [cv2.IMWRITE_JPEG_QUALITY, JPEG_QUALITY])[1]
         path = self._frame_path(clip_digest, index)
         self._write(path, clip_digest, lambda file: file.write(coded.tobytes()))
 

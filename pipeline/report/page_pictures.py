@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from pipeline.film.container import Picture
+from pipeline.report.pictures.drawing import shrunk
 
 MOST_BYTES = 3_300_000
 """Bytes of all pictures of a page together, before base64 adds a third."""
@@ -70,7 +71,7 @@ def page_pictures(
         if decoded is None:
             continue
         picture = np.asarray(decoded, np.uint8)
-        small = _shrunk(picture, SMALL_WIDTH_PX, SMALL_HEIGHT_PX)
+        small = _fitting(picture, SMALL_WIDTH_PX, SMALL_HEIGHT_PX)
         small_data = _jpeg(small, SMALL_QUALITY)
         shown, shown_data = picture, data
         if len(data) + len(small_data) > share:
@@ -94,22 +95,20 @@ def _fitted(picture: Picture, n_bytes: int, most_bytes: int) -> tuple[Picture, b
     per_pixel = n_bytes / picture.shape[1] ** 2
     candidates = [s for s in STEPS[:-1] if LEAST_BYTES_RATIO * per_pixel * s[0] ** 2 <= most_bytes]
     for width, quality in (*candidates, STEPS[-1]):
-        shown = _shrunk(picture, width, 2 * width)
+        shown = _fitting(picture, width, 2 * width)
         encoded = _jpeg(shown, quality)
         if len(encoded) <= most_bytes:
             break
     return shown, encoded
 
 
-def _shrunk(picture: Picture, width: int, height: int) -> Picture:
+def _fitting(picture: Picture, width: int, height: int) -> Picture:
     """Shrink a picture to fit a box; never enlarge it."""
-    import cv2
-
     scale = min(1.0, width / picture.shape[1], height / picture.shape[0])
     if scale >= 1.0:
         return picture
     size = (max(1, round(picture.shape[1] * scale)), max(1, round(picture.shape[0] * scale)))
-    return np.asarray(cv2.resize(picture, size, interpolation=cv2.INTER_AREA), np.uint8)
+    return shrunk(picture, size)
 
 
 def _jpeg(picture: Picture, quality: int) -> bytes:

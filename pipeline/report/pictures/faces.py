@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from pipeline.core.types import JOINTS, FloatArray
-from pipeline.report.pictures.drawing import BONES, point
+from pipeline.report.pictures.drawing import BONES, point, shrunk
 
 _HEAD = [JOINTS.index(name) for name in ("nose", "left_eye", "right_eye", "left_ear", "right_ear")]
 _SHOULDERS = [JOINTS.index(name) for name in ("left_shoulder", "right_shoulder")]
@@ -106,7 +106,7 @@ def hide_faces_of_all(
     sharp[heads > 0] = 0
     block = max(4.0, 2.0 * smallest_radius / BLOCKS_PER_HEAD if block_px is None else block_px)
     coarse_size = (max(1, round(width / block)), max(1, round(height / block)))
-    coarse = cv2.resize(picture, coarse_size, interpolation=cv2.INTER_AREA)
+    coarse = shrunk(picture, coarse_size)
     # Soft surroundings draw less attention than blocks; faces get hard blocks.
     hidden = cv2.resize(coarse, (width, height), interpolation=cv2.INTER_LINEAR)
     blocks = cv2.resize(coarse, (width, height), interpolation=cv2.INTER_NEAREST)
