@@ -16,7 +16,7 @@ from pipeline.core.move_table import ALL_MOVES, DODGES, PASSES, SHOTS, THROWS
 from pipeline.core.types import FloatArray
 from pipeline.measures.advice import advice_rule, turns_faster
 from pipeline.measures.registry import HIPS, SHOULDERS, TRUNK, measure
-from pipeline.measures.view import DrawnValue, NotMeasured, RepView, sample
+from pipeline.measures.view import DrawnValue, NotMeasured, RepView, middle_at, sample
 
 TWIST_SEEN_SHARE = 0.7
 TWIST_SPREAD = 0.35
@@ -130,9 +130,8 @@ def front_knee_at_plant(view: RepView) -> DrawnValue:
 def trunk_lean(view: RepView) -> DrawnValue:
     """Angle of the trunk from plumb at the release of a throw or the start of a dodge."""
     event = "release" if "release" in view.event_s else "dodge_start"
-    instant, time_s = view.instant(event), view.athlete.time_s
-    hips = sample(view.athlete.middle("hip"), time_s, instant)
-    trunk = sample(view.athlete.middle("shoulder"), time_s, instant) - hips
+    instant = view.instant(event)
+    trunk = middle_at(view.athlete, "shoulder", instant) - middle_at(view.athlete, "hip", instant)
     lean = np.degrees(np.arctan2(np.linalg.norm(trunk[:, :2], axis=-1), trunk[:, 2]))
     return DrawnValue(lean, view.at(event))
 
@@ -278,8 +277,21 @@ def _turn_speed_dps(
     time_s = view.athlete.time_s[frames]
     if time_s.size < 4:
         raise NotMeasured("few_frames")
-    line = [view.athlete.joint(f"{side}_{part}")[:, frames] for side in ("left", "right")]
-    heading = np.unwrap(heading_deg(line[0], line[1]), period=360.0, axis=1)
-    # A throw with the right hand on top turns the body to the left: anticlockwise from above.
-    way = 1.0 if view.top == "right" else -1.0
-    return way * np.gradient(heading, time_s, axis=1), time_s, frames
+    name = f"turn speed of the {part}s to {after_s} s after the release"
+    if name not in view.shared:
+        heading = _heading_deg(view, part, view.between(first_s, release_s + AFTER_S))
+        # A throw with the right hand on top turns the body to the left: anticlockwise from above.
+        way = 1.0 if view.top == "right" else -1.0
+        view.shared[name] = way * np.gradient(heading[:, : time_s.size], time_s, axis=1)
+    return view.shared[name], time_s, frames
+
+
+def _heading_deg(view: RepView, part: str, frames: slice) -> FloatArray:
+    """(n_draws, n_frames) direction of a line about the vertical, unwound; made once a part."""
+    name = f"heading of the {part}s"
+    if name not in view.shared:
+        left, right = (
+            view.athlete.joint(f"{side}_{part}")[:, frames] for side in ("left", "right")
+        )
+        view.shared[name] = np.unwrap(heading_deg(left, right), period=360.0, axis=1)
+    return view.shared[name]

@@ -20,7 +20,7 @@ from pipeline.measures.spacing import (
     speed_at,
     speeds_between,
 )
-from pipeline.measures.view import DrawnValue, NotMeasured, RepView, sample
+from pipeline.measures.view import DrawnValue, NotMeasured, RepView, middle_at, sample
 
 WAY_S = 0.2
 """The direction of the path is that of the hips over this time."""
@@ -94,10 +94,13 @@ def cut_angle(view: RepView) -> DrawnValue:
 
 def _way_mps(view: RepView, instant: FloatArray, seed: int, over_s: float = WAY_S) -> FloatArray:
     """(n_draws, 2) mean velocity of the hips along the ground from an instant on."""
-    hips, time_s = view.athlete.middle("hip"), view.athlete.time_s
+    time_s = view.athlete.time_s
     if instant[0] < time_s[0] or instant[0] + over_s > time_s[-1]:
         raise NotMeasured("no_way_of_cut")
-    way = sample(hips, time_s, instant + over_s) - sample(hips, time_s, instant)
+    start_m, stop_m = (
+        middle_at(view.athlete, "hip", instant_s) for instant_s in (instant, instant + over_s)
+    )
+    way = stop_m - start_m
     velocity = way[:, :2] / over_s
     spread = WAY_SPREAD_SHARE * VELOCITY_SPREAD_MPS
     velocity[1:] += spread * view.own_noise((velocity.shape[0] - 1, 2), seed=seed)
@@ -118,7 +121,7 @@ def jab_width(view: RepView) -> DrawnValue:
         raise NotMeasured("no_run_aside")
     # The foot stays where it landed; at contact itself its smooth track is still on the way there.
     foot = sample(_foot_m(view, planting_side(view)), time_s, instant + LANDED_AFTER_S)[:, :2]
-    hips = sample(view.athlete.middle("hip"), time_s, instant)[:, :2]
+    hips = middle_at(view.athlete, "hip", instant)[:, :2]
     # The depth of a foot that is set down far in front of or behind the other is poorly known.
     sight = hips[0] / max(float(np.linalg.norm(hips[0])), 1e-9)
     in_depth = abs(float(run[0, 0] * sight[1] - run[0, 1] * sight[0])) / float(speed[0, 0])

@@ -8,7 +8,7 @@ from pipeline.core.move_table import SHOTS, THROWS
 from pipeline.core.types import FloatArray
 from pipeline.measures.advice import advice_rule, turns_faster
 from pipeline.measures.registry import MID_SHOULDERS, measure
-from pipeline.measures.view import DrawnValue, NotMeasured, RepView, sample
+from pipeline.measures.view import DrawnValue, NotMeasured, RepView, middle_at, sample
 
 BEFORE_RELEASE_S = 0.05
 SPEED_SPREAD = 0.3
@@ -292,7 +292,7 @@ def head_pitch_at_fake(view: RepView) -> DrawnValue:
     fake = _fake(view)
     instant = view.instant(fake)
     nose = sample(view.athlete.joint("nose"), view.athlete.time_s, instant)
-    ears = sample(view.athlete.middle("ear"), view.athlete.time_s, instant)
+    ears = middle_at(view.athlete, "ear", instant)
     line = nose - ears
     pitch = np.degrees(np.arctan2(line[:, 2], np.linalg.norm(line[:, :2], axis=-1)))
     return DrawnValue(pitch, _around(view, fake))

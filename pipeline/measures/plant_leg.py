@@ -8,7 +8,7 @@ from pipeline.core.move_table import DODGES
 from pipeline.core.types import FloatArray
 from pipeline.measures.angles import included_angle_deg, planting_side
 from pipeline.measures.registry import TRUNK, measure
-from pipeline.measures.view import DrawnValue, NotMeasured, RepView, sample
+from pipeline.measures.view import DrawnValue, NotMeasured, RepView, middle_at, sample
 
 BENDS_WITHIN_S = 0.25
 """The knee is at its deepest at most this long after the foot has landed."""
@@ -76,12 +76,9 @@ def trunk_over_plant(view: RepView) -> DrawnValue:
        cutting", *Medicine & Science in Sports & Exercise* 39(10), 2007, 1765-1773.
     """
     side, instant = planting_side(view), view.instant("dodge_start")
-    time_s = view.athlete.time_s
     toward_plant = _toward_plant_leg(view, side, instant)
-    hips = sample(view.athlete.middle("hip"), time_s, instant)
-    trunk = _in_frontal_plane(
-        sample(view.athlete.middle("shoulder"), time_s, instant) - hips, toward_plant
-    )
+    hips = middle_at(view.athlete, "hip", instant)
+    trunk = _in_frontal_plane(middle_at(view.athlete, "shoulder", instant) - hips, toward_plant)
     lean = np.degrees(np.arctan2(trunk[:, 0], trunk[:, 1]))
     lean[1:] += LEAN_SPREAD_DEG * view.own_noise((lean.size - 1,))
     return DrawnValue(lean, view.at("dodge_start"))
@@ -123,7 +120,7 @@ def _across_view(view: RepView, toward_plant: FloatArray, instant: FloatArray) -
     The camera is over the origin of the field. Raises `NotMeasured` unless it looks square at the
     pelvis.
     """
-    hips = sample(view.athlete.middle("hip"), view.athlete.time_s, instant)[:, :2]
+    hips = middle_at(view.athlete, "hip", instant)[:, :2]
     if np.isnan(hips[0]).any() or np.isnan(toward_plant).any():
         raise NotMeasured("hips_hidden_at_plant")
     sight = hips / np.maximum(np.linalg.norm(hips, axis=-1, keepdims=True), 1e-9)

@@ -10,7 +10,7 @@ from pipeline.core.types import FloatArray, Motion
 from pipeline.measures.advice import advice_rule, loads_the_knee
 from pipeline.measures.registry import measure
 from pipeline.measures.steps import mid_foot_m
-from pipeline.measures.view import DrawnValue, NotMeasured, RepView, sample
+from pipeline.measures.view import DrawnValue, NotMeasured, RepView, middle_at
 
 TRUNK_RADIUS_OF_STATURE = 0.09
 """Half thickness of a trunk on the ground plane, share of stature; our own convention."""
@@ -91,12 +91,7 @@ def cushion_gap(view: RepView) -> DrawnValue:
     instant = view.instant("dodge_start")
     ends = []
     for motion in (view.athlete, _defender(view)):
-        ends.append(
-            [
-                sample(motion.middle(part), motion.time_s, instant)[:, :2]
-                for part in ("hip", "shoulder")
-            ]
-        )
+        ends.append([middle_at(motion, part, instant)[:, :2] for part in ("hip", "shoulder")])
     radius_m = TRUNK_RADIUS_OF_STATURE * (view.athlete.stature_m + _defender(view).stature_m)
     gap = _segment_distance(*ends[0], *ends[1]) - radius_m
     gap[1:] += GAP_SPREAD_M * view.own_noise((gap.size - 1,))
@@ -268,10 +263,14 @@ def speed_at(view: RepView, instant: FloatArray, half_s: float = HALF_S) -> Floa
     numpy.ndarray
         (n_draws,) m/s.
     """
-    hips, time_s = view.athlete.middle("hip"), view.athlete.time_s
+    time_s = view.athlete.time_s
     if instant[0] - half_s < time_s[0] or instant[0] + half_s > time_s[-1]:
         raise NotMeasured("no_sides_of_cut", time=half_s)
-    path = sample(hips, time_s, instant + half_s) - sample(hips, time_s, instant - half_s)
+    start_m, stop_m = (
+        middle_at(view.athlete, "hip", instant_s)
+        for instant_s in (instant - half_s, instant + half_s)
+    )
+    path = stop_m - start_m
     velocity = path[:, :2] / (2 * half_s)
     noise = view.own_noise((velocity.shape[0] - 1, 2), seed=round(1000 * float(instant[0])))
     velocity[1:] += VELOCITY_SPREAD_MPS * noise

@@ -10,7 +10,7 @@ from pipeline.core.types import FloatArray, Motion
 from pipeline.measures.advice import advice_rule
 from pipeline.measures.angles import planting_side
 from pipeline.measures.registry import measure
-from pipeline.measures.view import DrawnValue, NotMeasured, RepView, sample
+from pipeline.measures.view import DrawnValue, NotMeasured, RepView, middle_at, sample
 from pipeline.people.foot_contact import foot_middle
 
 RUN_IN_S = 0.5
@@ -27,17 +27,17 @@ NEW_GROUND_M = 0.15
 
 def mid_foot_m(motion: Motion, instant_s: FloatArray) -> FloatArray:
     """(n_draws, 2) point on the ground half way between the middles of a person's feet."""
-    feet = foot_middle(motion.joints_m).mean(axis=2)
-    return sample(feet, motion.time_s, instant_s)[:, :2]
+    joints = sample(motion.joints_m, motion.time_s, instant_s)
+    return np.asarray(foot_middle(joints).mean(axis=1)[:, :2])
 
 
 def _run_in_direction(view: RepView) -> FloatArray:
     """(n_draws, 2) unit direction of the run-in on the ground."""
     plant = view.instant("plant")
-    hips = view.athlete.middle("hip")
-    run = sample(hips, view.athlete.time_s, plant) - sample(
-        hips, view.athlete.time_s, plant - RUN_IN_S
+    start_m, stop_m = (
+        middle_at(view.athlete, "hip", instant_s) for instant_s in (plant - RUN_IN_S, plant)
     )
+    run = stop_m - start_m
     length_m = np.linalg.norm(run[:, :2], axis=-1, keepdims=True)
     if np.isnan(length_m[0, 0]):
         raise NotMeasured("player_lost_in_run_in")
@@ -93,8 +93,6 @@ def steps_back(view: RepView) -> DrawnValue:
     """
     plant_s, release_s = float(view.instant("plant")[0]), float(view.instant("release")[0])
     run = _run_in_direction(view)
-    feet = foot_middle(view.athlete.joints_m)[..., :2]
-    back = -np.einsum("dfkj,dj->dfk", feet, run)
     time_s = view.athlete.time_s
     landings = sorted(
         (start, stop, foot)
@@ -102,12 +100,13 @@ def steps_back(view: RepView) -> DrawnValue:
         for start, stop in runs(view.athlete.contact[:, foot])
         if plant_s - 0.5 / 30 <= time_s[start] <= release_s
     )
-    count = np.zeros(back.shape[0])
+    count = np.zeros(run.shape[0])
     furthest: FloatArray | None = None
     for start, stop, foot in landings:
         if foot != landings[0][2] and time_s[start] < plant_s + SHORTEST_STEP_S:
             continue
-        landed = back[:, start : min(stop, start + 6), foot]
+        feet = foot_middle(view.athlete.joints_m[:, start : min(stop, start + 6)])
+        landed = -np.einsum("dfj,dj->df", feet[:, :, foot, :2], run)
         if np.isnan(landed[0]).all():
             raise NotMeasured("no_foot_place")
         place = np.nanmedian(landed, axis=1)
@@ -137,8 +136,7 @@ def pivot_line_offset(view: RepView) -> DrawnValue:
     gaps = np.flatnonzero(np.diff(standing) > 1)
     standing = standing[: gaps[0] + 1] if gaps.size else standing
     place = foot_middle(view.athlete.joints_m[:, standing])[:, :, foot, :2].mean(axis=1)
-    hips, plant = view.athlete.middle("hip"), view.instant("plant")
-    on_line = sample(hips, view.athlete.time_s, plant - 0.5 * RUN_IN_S)[:, :2]
+    on_line = middle_at(view.athlete, "hip", view.instant("plant") - 0.5 * RUN_IN_S)[:, :2]
     offset = place - on_line
     sideways = offset[:, 0] * run[:, 1] - offset[:, 1] * run[:, 0]
     return DrawnValue(np.abs(sideways), slice(int(standing[0]), int(standing[-1]) + 1))
