@@ -32,10 +32,15 @@ FOOT_LEVEL_OF_STATURE = 0.033
 
 The points of a shoe lie higher than the middle of its sole; median on rendered clips."""
 
-# What is usual for a phone propped up or on a tripod: mean and standard deviation.
-USUAL_PITCH_DEG = (4.0, 8.0)
-USUAL_ROLL_DEG = (0.0, 1.0)
-USUAL_LOG_HEIGHT = (math.log(1.35), 0.3)  # of the height in m
+USUAL_PITCH_DEG = (4.0, 12.0)
+USUAL_ROLL_DEG = (0.0, 2.0)
+USUAL_LOG_HEIGHT = (math.log(1.35), 0.4)  # of the height in m
+"""What is usual for a phone propped up or on a tripod: centre and scale. Common practice, no
+source."""
+
+LONG_TAILED = np.array([False, False, True, True, False])
+"""Which of these are distributions of Cauchy: a phone on a bag or a slanted one is rare and
+possible, and the film moves such a value as far as its evidence reaches."""
 
 SIZE_NOISE = 0.03
 """Relative noise of a distance read from the size of the body in one frame."""
@@ -43,14 +48,15 @@ SIZE_NOISE = 0.03
 LOWEST_START_M = 0.2
 """The search for the camera's height does not begin lower."""
 
-UPRIGHT_NOISE_DEG = 2.5
-"""How far from plumb the line from the feet to the centre of mass is, on average over a clip."""
+UPRIGHT_NOISE_DEG = 4.0
+"""How far from plumb the line from the feet to the centre of mass is, on average over a long clip:
+as far as under the true cameras of 6 rendered clips. A short clip adds the spread within it."""
 
-FRAMES_PER_INDEPENDENT_SAMPLE_S = 0.3
-"""Poses closer in time than this share their error."""
+INDEPENDENT_AFTER_S = 1.0
+"""Poses closer in time than this share their error, which goes with posture and facing."""
 
 SOFT_FROM = 2.5
-"""Feet further off the ground than so many standard deviations take less and less part."""
+"""Feet further off the ground than so many standard deviations count less and less."""
 
 _STEP = np.array([1e-4, 1e-3, 1e-3, 1e-4, 1e-4])
 
@@ -141,16 +147,17 @@ def fit_known_athlete(
     prior_mean, prior_sd = np.array(prior).T
     level_m = FOOT_LEVEL_OF_STATURE * stature_m
     feet_m, lean_deg = _foot_heights_and_lean(prior_mean, samples, principal_px)
-    standing = samples.standing & np.isfinite(feet_m)
+    standing = np.isfinite(feet_m)
     upright = np.isfinite(lean_deg).all(axis=1)
-    loss = _soft_loss(_independence(samples.time_s, standing))
+    loss = _soft_loss(_independence(samples.time_s, standing), LONG_TAILED)
+    lean_noise_deg = _lean_noise_deg(lean_deg[upright], samples.time_s[upright])
 
     def residuals(parameters: FloatArray) -> FloatArray:
         feet_m, lean_deg = _foot_heights_and_lean(parameters, samples, principal_px)
         feet = (feet_m[..., standing] - level_m) / (SIZE_NOISE * np.exp(parameters[..., 3, None]))
         parts = [feet, (parameters - prior_mean) / prior_sd]
         if upright.any():
-            parts.insert(1, lean_deg[..., upright, :].mean(axis=-2) / UPRIGHT_NOISE_DEG)
+            parts.insert(1, lean_deg[..., upright, :].mean(axis=-2) / lean_noise_deg)
         return np.concatenate(parts, axis=-1)
 
     def jacobian(parameters: FloatArray) -> FloatArray:
@@ -171,6 +178,59 @@ def fit_known_athlete(
         n_samples=int(samples.time_s.size),
         foot_scatter_m=float(np.sqrt(np.mean(scatter_m**2))) if scatter_m.size else float("nan"),
     )
+
+
+def draw_cameras(
+    estimate: CameraEstimate,
+    samples: BodySamples,
+    *,
+    principal_px: FloatArray,
+    n_draws: int,
+    generator: np.random.Generator,
+) -> FloatArray:
+    """Draw `PARAMETERS` about an estimate so that the feet of each draw stand on its ground.
+
+    Tilt, focal length and size are drawn from the covariance. The height then follows from the
+    feet, exactly, and has what spread is left: with a tilt a few degrees off, the height that the
+    covariance foresees would put the feet far before or behind the body.
+
+    Parameters
+    ----------
+    estimate, samples, principal_px
+        Result and inputs of `fit_known_athlete`.
+    n_draws
+        How many.
+    generator
+        Source of randomness.
+
+    Returns
+    -------
+    numpy.ndarray
+        (n_draws, 5); the first is the estimate itself.
+    """
+    height, others = 3, [0, 1, 2, 4]
+    root = np.linalg.cholesky(estimate.covariance[np.ix_(others, others)] + 1e-12 * np.eye(4))
+    draws = np.tile(estimate.mean, (n_draws, 1))
+    noise = _whitened(generator.standard_normal((n_draws - 1, 5)))
+    draws[1:, others] += noise[:, :4] @ root.T
+    u_rest = 1.0 / np.sqrt(np.linalg.inv(estimate.covariance)[height, height])
+
+    feet_m = np.nanmedian(_foot_heights_and_lean(draws, samples, principal_px)[0], axis=-1)
+    height_m = np.exp(draws[1:, height]) + feet_m[0] - feet_m[1:]
+    draws[1:, height] = np.log(np.maximum(height_m, LOWEST_START_M)) + u_rest * noise[:, 4]
+    return draws
+
+
+def _whitened(noise: FloatArray) -> FloatArray:
+    """Give draws (n, d) a mean of zero and the unit matrix as covariance, exactly.
+
+    Chance correlations between 200 draws would otherwise move the uncertainties from seed to seed.
+    """
+    if noise.shape[0] <= noise.shape[1]:
+        return noise
+    centred = noise - noise.mean(axis=0)
+    root = np.linalg.cholesky(np.cov(centred, rowvar=False))
+    return np.asarray(np.linalg.solve(root, centred.T).T)
 
 
 def fit_body_scale(
@@ -200,7 +260,7 @@ def fit_body_scale(
     level_m = FOOT_LEVEL_OF_STATURE * stature_m
     noise_m = SIZE_NOISE * float(np.exp(camera[3]))
     feet_m, _ = _foot_heights_and_lean(np.append(camera, 0.0), samples, principal_px)
-    standing = samples.standing & np.isfinite(feet_m)
+    standing = np.isfinite(feet_m)
     if not standing.any():
         return float("nan"), float("nan")
     share = _independence(samples.time_s, standing)
@@ -210,7 +270,7 @@ def fit_body_scale(
         feet_m, _ = _foot_heights_and_lean(parameters, samples, principal_px)
         return np.asarray((feet_m[standing] - level_m) / noise_m)
 
-    fit = least_squares(residuals, 0.0, loss=_soft_loss(share), xtol=1e-10)
+    fit = least_squares(residuals, 0.0, loss=_soft_loss(share, np.zeros(0, bool)), xtol=1e-10)
     slope = (residuals(fit.x + _STEP[4]) - fit.fun) / _STEP[4]
     with np.errstate(divide="ignore"):
         u = float(1.0 / np.sqrt(np.sum(share * slope**2)))
@@ -218,27 +278,38 @@ def fit_body_scale(
 
 
 def _independence(time_s: FloatArray, standing: npt.NDArray[np.bool_]) -> FloatArray:
-    """(n_standing,) weight of each standing foot so that feet that share their error count as one.
+    """(n_standing,) weight of each frame so that frames that share their error count as one.
 
     Parameters
     ----------
     time_s
         (n,).
     standing
-        (n, 2) the feet that are used.
+        (n,) the frames that are used.
     """
     spacing_s = np.gradient(time_s) if time_s.size > 1 else np.full(time_s.size, np.inf)
-    share = np.clip(spacing_s / FRAMES_PER_INDEPENDENT_SAMPLE_S, 0.0, 1.0)
-    return np.broadcast_to(share[:, None], standing.shape)[standing]
+    return np.clip(spacing_s / INDEPENDENT_AFTER_S, 0.0, 1.0)[standing]
 
 
-def _soft_loss(share: FloatArray) -> Callable[[FloatArray], FloatArray]:
-    """Cauchy's loss for the feet, which come first, and the plain square for all else.
+def _lean_noise_deg(lean_deg: FloatArray, time_s: FloatArray) -> FloatArray:
+    """(2,) standard uncertainty of plumb by the mean lean (n, 2) over the times (n,)."""
+    if time_s.size == 0:
+        return np.full(2, UPRIGHT_NOISE_DEG)
+    n_independent = max(1.0, float(np.ptp(time_s)) / INDEPENDENT_AFTER_S)
+    return np.asarray(np.hypot(UPRIGHT_NOISE_DEG, lean_deg.std(axis=0) / np.sqrt(n_independent)))
+
+
+def _soft_loss(
+    share: FloatArray, long_tailed: npt.NDArray[np.bool_]
+) -> Callable[[FloatArray], FloatArray]:
+    """Cauchy's loss for the feet and for some of what is usual, and the plain square for the rest.
 
     Parameters
     ----------
     share
-        (n_feet,) weight of each foot.
+        (n_feet,) weight of each frame with a standing foot; their residuals come first.
+    long_tailed
+        (n_usual,) which of the last residuals have it.
 
     Returns
     -------
@@ -247,12 +318,15 @@ def _soft_loss(share: FloatArray) -> Callable[[FloatArray], FloatArray]:
         `scipy.optimize.least_squares` takes it.
     """
 
+    def cauchy(squared: FloatArray, scale: float) -> FloatArray:
+        off = 1.0 + squared / scale**2
+        return np.stack([scale**2 * np.log(off), 1.0 / off, -1.0 / (scale * off) ** 2])
+
     def loss(squared: FloatArray) -> FloatArray:
         rho = np.stack([squared, np.ones_like(squared), np.zeros_like(squared)])
-        off = 1.0 + squared[: share.size] / SOFT_FROM**2
-        rho[:, : share.size] = share * np.stack(
-            [SOFT_FROM**2 * np.log(off), 1.0 / off, -1.0 / (SOFT_FROM * off) ** 2]
-        )
+        rho[:, : share.size] = share * cauchy(squared[: share.size], SOFT_FROM)
+        tails = squared.size - long_tailed.size + np.flatnonzero(long_tailed)
+        rho[:, tails] = cauchy(squared[tails], 1.0)
         return rho
 
     return loss
@@ -261,9 +335,16 @@ def _soft_loss(share: FloatArray) -> Callable[[FloatArray], FloatArray]:
 def _foot_heights_and_lean(
     parameters: FloatArray, samples: BodySamples, principal_px: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
-    """Feet's heights in m and the body's lean from plumb in deg, right and away.
+    """Give the height of the standing feet, and the body's lean from plumb, frame by frame.
 
-    Both ``S + (n, 2)``, for ``S + (5,)`` parameters.
+    The feet of one frame are averaged: how much deeper one of them stands than the other is an
+    error of the pose model that lasts as long as a stance.
+
+    Returns
+    -------
+    tuple of numpy.ndarray
+        ``S + (n,)`` m, NaN where no foot stands or none is known, and ``S + (n, 2)`` deg, to the
+        right and away, for ``S + (5,)`` parameters.
     """
     focal_px, height_m, body_scale = (np.exp(parameters[..., i, None, None]) for i in (0, 3, 4))
     rotation = field_from_camera(parameters[..., 1], parameters[..., 2])
@@ -279,4 +360,8 @@ def _foot_heights_and_lean(
     up = toward_viewing_ray(samples.up_m[:, None, :], middle)[..., 0, :]
     up = np.matmul(up, np.swapaxes(rotation, -1, -2))
     lean = np.degrees(np.arctan2(up[..., :2], up[..., 2:]))
-    return height_m + depth_m * rise, lean
+    foot_height_m = height_m + depth_m * rise
+    stands = samples.standing & np.isfinite(foot_height_m)
+    n_feet = stands.sum(axis=-1)
+    sum_m = np.where(stands, foot_height_m, 0.0).sum(axis=-1)
+    return sum_m / np.where(n_feet > 0, n_feet, np.nan), lean

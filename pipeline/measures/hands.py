@@ -17,7 +17,7 @@ rendered clips."""
 
 HOLD_BAND_OF_STATURE = 0.10
 LEAST_SURE_OF_STATURE = 0.05
-"""A height less sure than this (standard uncertainty) fits no range; not reported."""
+"""A hand whose height above the hips is less sure than this (standard uncertainty) was hidden."""
 
 MOST_HIDDEN = 0.15
 """A hand may be hidden for this share of the time about its highest or its lowest point."""
@@ -64,7 +64,9 @@ def _refuse_hidden_hand(view: RepView, frames: slice) -> None:
 def hand_height_before_release(view: RepView) -> DrawnValue:
     """Greatest height of the top hand above the ground from start to 0.05 s before release."""
     height_m, greatest_m, frames = _height_before_release(view)
-    if np.nanstd(greatest_m[1:]) > LEAST_SURE_OF_STATURE * view.athlete.stature_m[0]:
+    hips_m = 0.5 * (view.athlete.joint("left_hip") + view.athlete.joint("right_hip"))
+    above_hips_m = np.nanmax(height_m - hips_m[:, frames, 2], axis=1)
+    if np.nanstd(above_hips_m[1:]) > LEAST_SURE_OF_STATURE * view.athlete.stature_m[0]:
         raise NotMeasured("hand_hidden_high")
     highest = frames.start + int(np.nanargmax(height_m[0]))
     hand = view.athlete.joint(f"{view.top}_hand")[0, highest]

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from calibration.known_athlete import CameraEstimate, fit_known_athlete
+from calibration.known_athlete import CameraEstimate, draw_cameras, fit_known_athlete
 from pipeline.core.messages import message
 from pipeline.core.types import FloatArray, LensProfile, Scene, SmoothTracks
 from pipeline.film.camera_motion import STILL, Stillness
@@ -15,7 +15,10 @@ from pipeline.scene.calibration_samples import calibration_samples
 from pipeline.scene.from_body import BODY_SCALE_SPREAD, N_DRAWS, body_scale_scene
 
 TYPICAL_VIEW_DEG = 65.0
-TYPICAL_FOCAL_SPREAD = 0.07
+TYPICAL_FOCAL_SPREAD = 0.09
+"""Standard deviation of the logarithm of the focal length about that of `TYPICAL_VIEW_DEG`, over
+the main cameras of phones: 24 to 28 mm on 36 mm film, cropped by up to a tenth to steady the film
+(fields of view of 58 to 74 degrees; from memory). Wide and zoom lenses lie outside."""
 GIVEN_FOCAL_SPREAD = 0.02
 
 REFOCUS_SPREAD = 0.006
@@ -87,7 +90,14 @@ def find_scene(
         log_focal=(math.log(focal_px), spread),
         log_body_scale=(log_scale, BODY_SCALE_SPREAD),
     )
-    return with_doubts(_scene_from(estimate, principal_px, stature_m, seed, lens), camera)
+    draws = draw_cameras(
+        estimate,
+        samples,
+        principal_px=principal_px,
+        n_draws=N_DRAWS,
+        generator=np.random.default_rng(seed),
+    )
+    return with_doubts(_scene_from(estimate, draws, principal_px, stature_m, lens), camera)
 
 
 def with_doubts(scene: Scene, camera: Stillness) -> Scene:
@@ -116,16 +126,12 @@ def optics(
 
 def _scene_from(
     estimate: CameraEstimate,
+    draws: FloatArray,
     principal_px: FloatArray,
     stature_m: float,
-    seed: int,
     lens: LensProfile | None,
 ) -> Scene:
-    """Draw cameras from the estimate; draw 0 is the estimate itself."""
-    generator = np.random.default_rng(seed)
-    root = np.linalg.cholesky(estimate.covariance + 1e-12 * np.eye(5))
-    draws = estimate.mean + generator.standard_normal((N_DRAWS, 5)) @ root.T
-    draws[0] = estimate.mean
+    """Make the scene of an estimate and of draws (n_draws, 5) about it."""
     height_m = np.exp(estimate.mean[3])
     return Scene(
         grade="B",

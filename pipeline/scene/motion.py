@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from calibration.camera import field_from_camera, plane_depth_m, ray, to_field
+from calibration.known_athlete import SIZE_NOISE
 from pipeline.core.types import JOINTS, FloatArray, Motion, Scene
 from pipeline.people.foot_contact import foot_middle
 from pipeline.scene.depth import JOINT_LEVEL_OF_STATURE, Placed
@@ -34,6 +35,9 @@ WANDER_S = 0.2
 CARRIED_M = 0.03
 """Standard deviation of how far a hand carries the phone to the side and along the view about its
 mean place, which steadying by the background cannot undo: the far does not show it."""
+
+FOOT_NOISE_M = 0.03
+"""Standard uncertainty of the height of a standing foot's points: sole, pixel and pose model."""
 
 UNSTEADY_S = 0.5
 """Time over which what is left of a hand's movement changes in a steadied picture."""
@@ -344,7 +348,10 @@ def _own_floor_m(
 def _depth_ratio(
     placed: Placed, scene: Scene, window: slice, n_draws: int, unsteady_px: FloatArray | None
 ) -> FloatArray:
-    """(n_frames, n_draws) how much further each draw's camera puts the ground under the person."""
+    """(n_frames, n_draws) how much further each draw puts the person, by ground and by size.
+
+    The lower the camera, the less the ground says of a depth, and the more the size of the body.
+    """
     focal_px = scene.focal_px[:n_draws]
     rotation = field_from_camera(scene.pitch_deg[:n_draws], scene.roll_deg[:n_draws])
     feet = foot_middle(placed.image_px[window])
@@ -359,5 +366,11 @@ def _depth_ratio(
         slope = slope + unsteady_px / focal_px[0]
     rays = np.ones((3, depth.size, n_draws))
     rays[:2] = slope * (focal_px[0] / focal_px)
-    ground = plane_depth_m(np.moveaxis(rays, 0, -1), rotation, scene.height_m[:n_draws])
-    return np.asarray(ground / ground[:, :1])
+    height_m = scene.height_m[:n_draws]
+    ground = plane_depth_m(np.moveaxis(rays, 0, -1), rotation, height_m)
+    by_ground = ground / ground[:, :1]
+    by_size = focal_px * scene.body_scale[:n_draws]
+    by_size = by_size / by_size[:1]
+    # An error e of a foot's height changes the depth of the ground below it by e / height.
+    share = SIZE_NOISE**2 / (SIZE_NOISE**2 + (FOOT_NOISE_M / height_m) ** 2)
+    return np.asarray(by_size + share * (by_ground - by_size))

@@ -8,6 +8,7 @@ import pytest
 from calibration.known_athlete import (
     PARAMETERS,
     USUAL_LOG_HEIGHT,
+    draw_cameras,
     fit_body_scale,
     fit_known_athlete,
 )
@@ -69,6 +70,38 @@ def test_the_true_camera_lies_within_the_stated_uncertainty(
     sigmas = (estimate.mean - truth(camera)) / np.sqrt(np.diag(estimate.covariance))
     assert np.abs(sigmas).max() < 2.0, dict(zip(PARAMETERS, sigmas, strict=True))
     assert estimate.foot_scatter_m < 0.05
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("height_m", "pitch_deg", "roll_deg"),
+    [(1.4, 4.0, 15.0), (1.4, 4.0, -20.0), (1.9, 22.0, 26.0), (0.3, 0.0, 0.0), (3.5, 15.0, 0.0)],
+)
+def test_a_slanted_a_low_and_a_high_phone_are_found_from_the_film(height_m, pitch_deg, roll_deg):
+    camera = camera_at(height_m=height_m, pitch_deg=pitch_deg, roll_deg=roll_deg)
+    estimate = fit(camera, samples_of(camera, 60.0))
+    sigmas = (estimate.mean - truth(camera)) / np.sqrt(np.diag(estimate.covariance))
+    assert np.abs(sigmas).max() < 2.0, dict(zip(PARAMETERS, sigmas, strict=True))
+    assert estimate.mean[PARAMETERS.index("roll_deg")] == pytest.approx(roll_deg, abs=3.0)
+
+
+def test_the_feet_of_every_draw_stand_on_its_ground():
+    camera = camera_at()
+    samples = samples_of(camera, 0.0)
+    estimate = fit(camera, samples)
+    draws = draw_cameras(
+        estimate, samples, principal_px=camera["principal_px"], n_draws=100,
+        generator=np.random.default_rng(0),
+    )  # fmt: skip
+    assert np.array_equal(draws[0], estimate.mean)
+    others = [0, 1, 2, 4]  # tilt, focal length and size; the height follows from the feet
+    assert draws[1:, others].mean(axis=0) == pytest.approx(estimate.mean[others], abs=1e-6)
+    assert np.cov(draws[1:, others], rowvar=False) == pytest.approx(
+        estimate.covariance[np.ix_(others, others)], rel=1e-3, abs=1e-6
+    )
+    by_size_m = np.exp(draws[:, 4]) * 6.0
+    below_m = np.exp(draws[:, 3]) - by_size_m * np.tan(np.radians(draws[:, 1]))
+    assert np.std(below_m) < 0.15  # a tilt of 3 degrees alone is 0.3 m there
 
 
 @pytest.mark.parametrize("x_m", [-3.0, 3.0])

@@ -142,17 +142,28 @@ def test_the_same_seed_gives_the_same_draws(walk):
     assert (first[1:] != other[1:]).all()
 
 
-def test_a_camera_higher_up_puts_a_person_further_away(walk):
+def moved_by_height(walk, height_m):
+    """How much further a camera that is a fifth higher than this puts a person of known size."""
     tracks, scene = walk
     scene = true_scene(scene)
-    height_m = scene.height_m.copy()
-    height_m[1] *= 1.2
     placed = place_person(tracks, 0, scene)
+    heights_m = np.full_like(scene.height_m, height_m)
+    higher_m = heights_m.copy()
+    higher_m[1] *= 1.2
     plain_m, moved_m = (
-        motion_of(placed, TIME_S, s, 60, 61, n_draws=2).joint("nose")[1, 0, 1]
-        for s in (scene, replace(scene, height_m=height_m))
+        motion_of(placed, TIME_S, replace(scene, height_m=each_m), 60, 61, n_draws=2).joint("nose")[
+            1, 0, 1
+        ]
+        for each_m in (heights_m, higher_m)
     )
-    assert moved_m / plain_m == pytest.approx(1.2, rel=0.02)
+    return moved_m / plain_m
+
+
+def test_a_camera_higher_up_puts_a_person_further_away_unless_the_size_knows_better(walk):
+    # From high up the ground below the feet decides, near the ground the size of the body does.
+    assert moved_by_height(walk, 20.0) == pytest.approx(1.2, rel=0.02)
+    assert 1.05 < moved_by_height(walk, 1.4) < 1.2
+    assert moved_by_height(walk, 0.1) == pytest.approx(1.0, abs=0.03)
 
 
 def test_unknown_frames_stay_unknown(walk):
