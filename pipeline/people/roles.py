@@ -6,7 +6,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from pipeline.core.spline import runs
+from pipeline.core.spline import runs, spline_smooth
 from pipeline.core.types import FloatArray, Tracks
 from pipeline.people.body import HIPS, WRISTS, colour_distance
 from pipeline.people.pose_model import N_LANDMARKS
@@ -113,6 +113,9 @@ THROUGH_LENGTHS, STRAIGHT_SHARE = 3.0, 0.8
 STEADY, FASTEST_WALK = 1.4, 1.2
 """Who walks through the picture: how far in body lengths and how straight; the quickest quarter of
 the steps against the middle one, and the pace in body lengths a second."""
+STEADY_BELOW_HZ = 4.0
+"""Movement is that of places smooth to this half-gain frequency: the pose model's jitter, large
+against a small body, is no movement, and a throw lasts 0.2 s or more."""
 NEAR_LENGTHS = 1.5
 """Someone who comes this near to the athlete, in body lengths, takes part."""
 
@@ -190,14 +193,15 @@ def movement(rows: FloatArray, time_s: FloatArray) -> float:
     if len(rows) < 5:
         return 0.0
     points = rows[:, :, :2]
-    steps_s = np.diff(time_s)
     size = max(median_length_px(points), 1.0)
     hips = points[:, HIPS].mean(axis=1)
     hands = points[:, WRISTS].mean(axis=1) - hips
+    both = spline_smooth(time_s, np.hstack([hips, hands]), np.ones(time_s.size), STEADY_BELOW_HZ)
+    speed, hand_speed = (
+        np.linalg.norm(np.gradient(both.reshape(-1, 2, 2), time_s, axis=0), axis=-1).T / size
+    )
     apart = float(np.median(np.linalg.norm(points[:, WRISTS[0]] - points[:, WRISTS[1]], axis=1)))
     together = 1.0 / (1.0 + (apart / (0.35 * size)) ** 2)
-    hand_speed = np.linalg.norm(np.diff(hands, axis=0), axis=1) / steps_s / size
-    speed = np.linalg.norm(np.diff(hips, axis=0), axis=1) / steps_s / size
     return float(np.percentile(speed, 75) + together * np.percentile(hand_speed, 95))
 
 
