@@ -13,8 +13,10 @@ from pipeline.moves.footwork import CONTACT_SPREAD_S, landing_s, turn_over_deg
 from pipeline.moves.rep_finder import register_finder
 from pipeline.moves.signals import Signals, landings, local_peaks, top_hand
 
-SLOWEST_APPROACH = 1.2
-"""Least speed of the hips in an approach, statures a second."""
+SLOWEST_APPROACH = 0.4
+"""Least speed of the hips in an approach, statures a second: a slow walk. Adults walk at 0.5 or
+more by choice (0.94 m/s for the oldest, R. W. Bohannon and A. W. Andrews, *Physiotherapy* 97, 2011,
+182-189), and teaching begins at a walk."""
 
 SHARE_OF_FASTEST = 0.6
 SHARE_OTHER_WAY = 0.92
@@ -41,6 +43,7 @@ class _Run:
     """A run at the defender: frame nearest to him, mean velocity (2,), how well it was seen."""
 
     near: int
+    from_front: bool
     way_mps: FloatArray
     well_seen: bool
 
@@ -137,10 +140,11 @@ def _passes(athlete: Signals, defender: Signals | None) -> list[int]:
         closing = float(np.nanmax(np.sum(approach * toward, axis=-1), initial=0.0))
         # The defender faces the one he guards; on the way back the attacker comes from behind.
         faced = -np.nanmean(np.sum(defender.facing[before : near + 1] * toward, axis=-1))
-        if closing > SLOWEST_APPROACH * stature_m and faced > 0.0:
+        if closing > SLOWEST_APPROACH * stature_m:
             runs_at_him.append(
                 _Run(
                     near=near,
+                    from_front=bool(faced > 0.0),
                     way_mps=np.nanmean(approach, axis=0),
                     well_seen=bool(
                         distance[near] < OTHER_WAY_NEAREST * stature_m
@@ -156,10 +160,13 @@ def _without_ways_back(runs_at_him: list[_Run], time_s: FloatArray) -> list[int]
     if not runs_at_him:
         return []
     pace = [float(np.linalg.norm(run.way_mps)) for run in runs_at_him]
+    # Over the runs from behind too: a jog home is slower, and the other way.
     fastest = float(np.median(sorted(pace)[-3:]))
     usual_way = np.sum([run.way_mps for run in runs_at_him], axis=0)
     found: list[int] = []
     for run, pace_mps in zip(runs_at_him, pace, strict=True):
+        if not run.from_front:
+            continue
         same_way = float(run.way_mps @ usual_way) > 0.0
         enough = (SHARE_OF_FASTEST if same_way else SHARE_OTHER_WAY) * fastest
         apart = not found or time_s[run.near] - time_s[found[-1]] > BETWEEN_DODGES_S

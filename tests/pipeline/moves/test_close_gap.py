@@ -96,9 +96,18 @@ def test_distance_is_that_along_the_ground():
 def test_a_fast_run_the_other_way_counts_only_where_it_was_seen_well(seen):
     there, back = np.array([3.0, 0.5]), np.array([-3.0, -0.5])
     runs_at_him = [
-        _Run(near=100, way_mps=there, well_seen=True),
-        _Run(near=300, way_mps=back, well_seen=seen),
-        _Run(near=500, way_mps=there, well_seen=False),
+        _Run(near=100, from_front=True, way_mps=there, well_seen=True),
+        _Run(near=300, from_front=True, way_mps=back, well_seen=seen),
+        _Run(near=500, from_front=True, way_mps=there, well_seen=False),
     ]
     kept = _without_ways_back(runs_at_him, TIME_S)
     assert kept == ([100, 300, 500] if seen else [100, 500])
+
+
+@pytest.mark.parametrize("share", [0.35, 0.5, 0.7])
+def test_a_dodge_at_a_walk_is_found_as_one_at_a_run(share):
+    time_s = frames_s(14.0) / share
+    slow = replace(dodger(frames_s(14.0)), time_s=time_s)
+    other = replace(defender(frames_s(14.0)), time_s=time_s)
+    reps = find_dodge_reps(slow.signals(), other.signals())
+    assert len(reps) == 2
