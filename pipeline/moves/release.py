@@ -9,23 +9,31 @@ import numpy as np
 from pipeline.core.spline import spline_smooth
 from pipeline.core.types import Event, FloatArray, Hand
 from pipeline.moves.events import event_at
-from pipeline.moves.signals import SEEN_AXES, Signals, refined_peak_s
+from pipeline.moves.signals import SEEN_AXES, Signals, local_peaks, refined_peak_s
 
 Way = Literal["level", "down", "any"]
 """Where the top hand goes at the release: level for a pass, down for a high-to-low shot, any
 way to the front for a shot from high, from the shoulder or from the side."""
 
-HAND_CUTOFF_HZ = 5.0
-"""Half-gain frequency of the hand's track: the peak of a smoother burst is lower, which no speed is
-read from here, and its instant steadier."""
+HAND_CUTOFF_HZ = 12.0
+"""Half-gain frequency of the hand's track. A burst lasts a tenth of a second or more; one that
+rises slowly and ends abruptly has its peak too early once it is smoother than that."""
 
 LOOKED_AT_S = 1.0
 REACH_S = 0.1
 """The release is looked for this far from the burst's frame."""
 
-LATER_S = 0.03
-"""A burst that rises slowly and ends abruptly has its peak this much too early once it is smooth
-and seen in the plane of the picture: the mean over the rendered clips that were tuned on."""
+BEFORE_S = 0.25
+"""Hand and stick slow down and follow through within this time after the release."""
+
+FASTER = 1.15
+"""Speeds seen in the picture that differ by less than this factor are alike."""
+
+AS_FAST = 0.7
+"""A second burst that reaches this share of the speed may be the release as well."""
+
+OTHER_BURST_S = 0.45
+"""It is looked for this far from the burst."""
 
 MOSTLY_DOWN = 0.65
 HARDLY_DOWN = 0.3
@@ -47,12 +55,12 @@ LONGEST_RISE_S = 0.10
 """A hand that comes down after a throw is at its fastest by then; if it seems to take longer, it
 was hidden and the landmarks drifted."""
 
-SPREAD_S = 0.02
-SPREAD_ALONG_VIEW_S = 0.03
+SPREAD_S = {"level": 0.02, "down": 0.03, "any": 0.03}
+SPREAD_ALONG_VIEW_S = 0.04
 SPREAD_ANY_WAY_S = 0.45
-"""Standard uncertainty of a release seen from the side, what a view along the throw adds, and what
-it adds where the throw may go any way; set so that 95 % intervals hold the truth on the rendered
-clips that were tuned on, the last on one clip in which four of four were mistaken."""
+"""Standard uncertainty of a release seen from the side, by where the hand goes; what a view along
+the throw adds, and what it adds where the throw may go any way. By the errors on own rendered
+clips, the last on one clip in which four of four were mistaken."""
 
 
 def release_event(signals: Signals, hand: Hand, frame: int, way: Way) -> Event:
@@ -82,19 +90,49 @@ def release_event(signals: Signals, hand: Hand, frame: int, way: Way) -> Event:
     velocity = _seen_velocity(signals, hand, frame)
     speed, down = np.linalg.norm(velocity, axis=-1), -velocity[:, 1]
     fastest_s = _fastest_s(signals, speed, frame)
-    instant_s = fastest_s + LATER_S
+    instant_s = fastest_s
     peak = int(np.argmin(np.abs(signals.time_s - fastest_s)))
     share = float(down[peak] / speed[peak]) if speed[peak] > 0.0 else float("nan")
     if way == "any":
         seen_along = abs(float(signals.facing[peak, 1])) > ALONG_VIEW
         if seen_along and _forward_speed(signals, hand, frame)[peak] < HARDLY_FORWARD:
             instant_s = _onset_s(signals.time_s, speed, peak)
+    elif way == "level" and _is_follow_through(signals, speed, peak):
+        before = _greatest(signals, speed, peak, BEFORE_S, 0.0)
+        instant_s = refined_peak_s(signals.time_s, speed, before)
     elif way == "level" and share > MOSTLY_DOWN:
         instant_s = _onset_s(signals.time_s, down, _greatest(signals, down, peak, REACH_S, REACH_S))
     elif way == "down" and share < HARDLY_DOWN:
         fastest_down = _greatest(signals, down, peak, FOLLOW_THROUGH_S, 0.0)
-        instant_s = float(signals.time_s[fastest_down]) + LATER_S
-    return event_at(signals, instant_s, spread_s=_spread_s(signals, frame, way))
+        instant_s = refined_peak_s(signals.time_s, down, fastest_down)
+    spread_s = _spread_s(signals, frame, way)
+    if way == "any":
+        spread_s = float(np.hypot(spread_s, _doubt_s(signals.time_s, speed, instant_s)))
+    return event_at(signals, instant_s, spread_s=spread_s)
+
+
+def _doubt_s(time_s: FloatArray, speed: FloatArray, instant_s: float) -> float:
+    """Root mean square error from a second burst that is as fast and may be the release instead.
+
+    Where the throw may go any way, its direction does not show which of them it is.
+    """
+    chosen = speed[int(np.argmin(np.abs(time_s - instant_s)))]
+    near = [i for i in local_peaks(speed) if REACH_S < abs(time_s[i] - instant_s) < OTHER_BURST_S]
+    others = [i for i in near if speed[i] > AS_FAST * chosen]
+    if not others:
+        return 0.0
+    other = max(others, key=lambda i: float(speed[i]))
+    probability = float(speed[other] / (speed[other] + chosen))
+    return abs(float(time_s[other]) - instant_s) * probability**0.5
+
+
+def _is_follow_through(signals: Signals, speed: FloatArray, peak: int) -> bool:
+    """Whether the hand was faster shortly before, and slow in between."""
+    if not np.isfinite(speed[peak]):
+        return False
+    before = _greatest(signals, speed, peak, BEFORE_S, 0.0)
+    slowest = np.nanmin(speed[before : peak + 1])
+    return bool(speed[before] > FASTER * speed[peak] and slowest < 0.5 * speed[peak])
 
 
 def _fastest_s(signals: Signals, speed: FloatArray, frame: int) -> float:
@@ -184,4 +222,4 @@ def _spread_s(signals: Signals, frame: int, way: Way) -> float:
     """
     along_view = float(signals.facing[frame, 1]) ** 2
     mistaken_s = SPREAD_ANY_WAY_S * along_view**4 if way == "any" else 0.0
-    return float(np.hypot(np.hypot(SPREAD_S, SPREAD_ALONG_VIEW_S * along_view), mistaken_s))
+    return float(np.hypot(np.hypot(SPREAD_S[way], SPREAD_ALONG_VIEW_S * along_view), mistaken_s))

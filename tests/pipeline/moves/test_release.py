@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.integrate import cumulative_trapezoid
 
 from pipeline.moves.release import release_event
 from tests.fixtures.players import RELEASE_WITHIN_S, frames_s, shooter
@@ -44,7 +45,7 @@ def with_hand(across_mps, up_mps):
     signals = shooter(TIME_S, (RELEASE_S,)).signals()
     hand_m = np.zeros_like(signals.hand_m)
     for axis, speed in ((0, across_mps), (2, up_mps)):
-        hand_m[..., axis] = np.cumsum(speed)[:, None] / 60.0
+        hand_m[..., axis] = cumulative_trapezoid(speed, TIME_S, initial=0.0)[:, None]
     speed_mps = np.hypot(across_mps, up_mps)[:, None] * np.ones(2)
     return replace(signals, hand_m=hand_m, hand_mps=speed_mps)
 
@@ -130,3 +131,17 @@ def test_later_film_has_a_later_release(way):
     later = replace(signals, time_s=signals.time_s + 5.0)
     first = release_event(signals, "right", FRAME, way).time_s
     assert release_event(later, "right", FRAME, way).time_s == pytest.approx(first + 5.0)
+
+
+def test_where_a_second_burst_is_as_fast_and_the_way_is_open_the_release_is_in_doubt():
+    one = with_hand(bump(RELEASE_S, 0.1, 5.0), 0.0 * TIME_S)
+    two = with_hand(bump(RELEASE_S, 0.1, 5.0) + bump(RELEASE_S - 0.3, 0.1, 5.0), 0.0 * TIME_S)
+    sure_s, unsure_s = (release_event(each, "right", FRAME, "any").u_s for each in (one, two))
+    # Either of two instants 0.3 s apart: off by 0.3 s half of the time.
+    assert np.sqrt(unsure_s**2 - sure_s**2) == pytest.approx(0.3 * 0.5**0.5, abs=0.02)
+
+
+def test_a_pass_is_the_faster_burst_and_not_the_follow_through():
+    signals = with_hand(bump(RELEASE_S, 0.08, 6.0), -bump(RELEASE_S + 0.2, 0.08, 3.0))
+    found_s = release_event(signals, "right", FRAME + 12, "level").time_s
+    assert found_s == pytest.approx(RELEASE_S, abs=0.02)
