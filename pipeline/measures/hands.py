@@ -183,7 +183,13 @@ def _around(view: RepView, event: str, half_s: float = 0.02) -> slice:
     return view.between(instant_s - half_s, instant_s + half_s)
 
 
-@measure("top_hand_speed_mps", moves=THROWS, read_from="release", low=turns_faster())
+@measure(
+    "top_hand_speed_mps",
+    moves=THROWS,
+    read_from="release",
+    greatest=30.0,  # the wrist of professional pitchers reaches some 25 m/s; from memory
+    low=turns_faster(),
+)
 def top_hand_speed(view: RepView) -> DrawnValue:
     """Greatest speed of the top hand about the release; a lower bound, and not the ball's speed."""
     release_s = float(view.instant("release")[0])

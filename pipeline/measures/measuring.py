@@ -161,7 +161,12 @@ def measure_one(info: MeasureInfo, view: RepView, no_ground: str | None) -> Meas
             reading = info.function(view)
     except NotMeasured as missing:
         return Measurement(key=info.key, unit=info.unit, reason=missing.reason)
-    return measurement_from(info.key, info.unit, reading, view.athlete.first_frame)
+    if abs(reading.values[0]) > info.greatest:
+        reason = message("reasons.beyond_people", number=info.greatest, unit=info.unit)
+        return Measurement(key=info.key, unit=info.unit, reason=reason)
+    return measurement_from(
+        info.key, info.unit, reading, view.athlete.first_frame, is_count=info.is_count
+    )
 
 
 def explained_rep(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import inspect
+import math
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Literal
@@ -51,6 +52,13 @@ _UNITS: Mapping[UnitWord, tuple[Unit, int]] = {
 }
 """Unit symbol and decimals by the last word of a key; a key that ends with none is a count."""
 
+GREATEST: Mapping[UnitWord, float] = {"mps": 12.5, "dps": 1500.0}
+"""What no athlete exceeds, by unit word; a value beyond it is an error of the landmarks.
+
+The fastest sprint measured reached 12.3 m/s (R. Graubner and E. Nixdorf, *New Studies in Athletics*
+26, 2011); the trunk of professional pitchers turns at up to about 1,200 degrees a second (G. S.
+Fleisig et al., *Journal of Biomechanics* 32, 1999). Both from memory."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MeasureInfo:
@@ -81,6 +89,8 @@ class MeasureInfo:
         Whose arm a range in arm lengths means.
     once_per_clip
         Whether it is a fact of the clip: the same in each rep, so that a spread means nothing.
+    greatest
+        What no athlete exceeds; a greater value is refused.
     falls_when_tired, may_fall_in
         Whether it comes down as an arm tires, and the moves in which a fall has other causes.
     prompt
@@ -102,6 +112,7 @@ class MeasureInfo:
     body_lines: tuple[BodyLine, ...]
     arm_of: ArmOf
     once_per_clip: bool
+    greatest: float
     falls_when_tired: bool
     may_fall_in: tuple[str, ...]
     prompt: str | None
@@ -176,6 +187,7 @@ def measure(
     body_lines: tuple[BodyLine, ...] = (),
     arm_of: ArmOf = "athlete",
     once_per_clip: bool = False,
+    greatest: float | None = None,
     falls_when_tired: bool = False,
     may_fall_in: tuple[str, ...] = (),
     prompt: str | None = None,
@@ -200,6 +212,8 @@ def measure(
         As follows from the unit and from `read_from`, unless given.
     ground, read_from, line, line_at, body_lines, arm_of, once_per_clip
         As in `MeasureInfo`.
+    greatest
+        As is usual for the unit, unless given.
     falls_when_tired, may_fall_in, prompt, low, high
         As in `MeasureInfo`.
 
@@ -232,6 +246,7 @@ def measure(
                 body_lines=body_lines,
                 arm_of=arm_of,
                 once_per_clip=once_per_clip,
+                greatest=GREATEST.get(word, math.inf) if greatest is None else greatest,
                 falls_when_tired=falls_when_tired,
                 may_fall_in=may_fall_in,
                 prompt=prompt,

@@ -193,12 +193,15 @@ def middle_95(values: FloatArray) -> tuple[float, float]:
     return low, high
 
 
-def measurement_from(key: str, unit: str, reading: DrawnValue, first_frame: int) -> Measurement:
+def measurement_from(
+    key: str, unit: str, reading: DrawnValue, first_frame: int, *, is_count: bool = False
+) -> Measurement:
     """Summarise the draws: best estimate, standard uncertainty and 95 % interval.
 
     The draws are the best estimate with noise added. A greatest or least value over noisy frames
     is biased by that noise, the same way in every draw; so the interval is taken from the spread of
-    the draws about their own mean and laid around the best estimate.
+    the draws about their own mean and laid around the best estimate. The draws of a count stay as
+    they are: half of them at 2 means that it may well be 2.
 
     Parameters
     ----------
@@ -208,6 +211,8 @@ def measurement_from(key: str, unit: str, reading: DrawnValue, first_frame: int)
         Values over the draws.
     first_frame
         Clip index of the first frame of the motion.
+    is_count
+        Whether it is a whole number of things.
 
     Returns
     -------
@@ -218,7 +223,7 @@ def measurement_from(key: str, unit: str, reading: DrawnValue, first_frame: int)
     good = values[1:][np.isfinite(values[1:])]
     if not np.isfinite(values[0]) or good.size < 0.8 * (values.size - 1):
         return Measurement(key=key, unit=unit, reason=message("reasons.no_joints"))
-    centred = good - good.mean() + values[0]
+    centred = good if is_count else good - good.mean() + values[0]
     window = range(*reading.frames.indices(10**9)) if reading.frames is not None else range(0)
     return Measurement(
         key=key,

@@ -123,7 +123,7 @@ def _doubt_s(time_s: FloatArray, speed: FloatArray, instant_s: float) -> float:
         return 0.0
     other = max(others, key=lambda i: float(speed[i]))
     probability = float(speed[other] / (speed[other] + chosen))
-    return abs(float(time_s[other]) - instant_s) * probability**0.5
+    return float(abs(time_s[other] - instant_s) * probability**0.5)
 
 
 def _is_follow_through(signals: Signals, speed: FloatArray, peak: int) -> bool:

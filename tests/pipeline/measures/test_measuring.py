@@ -1,13 +1,15 @@
 """All measures of a rep, with draws, on players seen by a known camera."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from pipeline.core.types import Event, Rep
-from pipeline.measures import measures_of
-from pipeline.measures.measuring import measure_rep, rep_view
+from pipeline.measures import MEASURES, measures_of
+from pipeline.measures.measuring import measure_one, measure_rep, rep_view
+from pipeline.measures.view import DrawnValue
 from pipeline.people.smoothing import smooth_tracks
 from pipeline.scene.depth import place_person
 from pipeline.scene.from_athlete import find_scene
@@ -136,3 +138,20 @@ def test_everyone_is_seen_over_the_rep_and_a_margin_and_best_estimates_come_firs
     # Two people share the camera and not the errors of their joints.
     assert np.allclose(view.defender.joints_m[0], view.athlete.joints_m[0], atol=1e-5)
     assert not np.allclose(view.defender.joints_m[1], view.athlete.joints_m[1])
+
+
+@pytest.mark.parametrize(
+    ("key", "possible", "impossible"),
+    [("pelvis_turn_speed_dps", 700.0, 7229.0), ("exit_speed_mps", 9.0, 14.0),
+     ("top_hand_speed_mps", 20.0, 35.0)],
+)  # fmt: skip
+def test_what_no_athlete_reaches_is_refused(key, possible, impossible):
+    view = SimpleNamespace(grade="B", athlete=SimpleNamespace(first_frame=0))
+
+    def measured(value):
+        info = replace(MEASURES[key], function=lambda _: DrawnValue(np.full(50, value)))
+        return measure_one(info, view, None)
+
+    assert measured(possible).value == possible
+    assert measured(impossible).value is None
+    assert "nobody reaches" in measured(impossible).reason

@@ -62,6 +62,14 @@ def test_the_interval_lies_around_the_best_estimate_with_the_spread_of_the_draws
     assert result.reason is None
 
 
+def test_the_draws_of_a_count_stay_as_they_are():
+    values = np.array([1.0, *np.repeat([1.0, 2.0], 100)])
+    result = measurement_from("steps_back", "1", DrawnValue(values), 0, is_count=True)
+    assert result.value == 1.0
+    assert (result.draws == 1.0).mean() == 0.5
+    assert result.interval95 == (1.0, 2.0)
+
+
 @pytest.mark.parametrize(
     "values", [[np.nan, 1.0, 1.0, 1.0, 1.0], [1.0, 1.0, np.nan, np.nan, 1.0], [1.0, *[np.nan] * 4]]
 )
