@@ -162,7 +162,7 @@ def measure_one(info: MeasureInfo, view: RepView, no_ground: str | None) -> Meas
     except NotMeasured as missing:
         return Measurement(key=info.key, unit=info.unit, reason=missing.reason)
     if abs(reading.values[0]) > info.greatest:
-        reason = message("reasons.beyond_people", number=info.greatest, unit=info.unit)
+        reason = message(f"reasons.beyond_people_{info.unit_word}", number=info.greatest)
         return Measurement(key=info.key, unit=info.unit, reason=reason)
     return measurement_from(
         info.key, info.unit, reading, view.athlete.first_frame, is_count=info.is_count
