@@ -277,7 +277,7 @@ def _turn_speed_dps(
     time_s = view.athlete.time_s[frames]
     if time_s.size < 4:
         raise NotMeasured("few_frames")
-    name = f"turn speed of the {part}s to {after_s} s after the release"
+    name = f"turn_speed_dps:{part}:{after_s}"
     if name not in view.shared:
         heading = _heading_deg(view, part, view.between(first_s, release_s + AFTER_S))
         # A throw with the right hand on top turns the body to the left: anticlockwise from above.
@@ -288,7 +288,7 @@ def _turn_speed_dps(
 
 def _heading_deg(view: RepView, part: str, frames: slice) -> FloatArray:
     """(n_draws, n_frames) direction of a line about the vertical, unwound; made once a part."""
-    name = f"heading of the {part}s"
+    name = f"heading_deg:{part}"
     if name not in view.shared:
         left, right = (
             view.athlete.joint(f"{side}_{part}")[:, frames] for side in ("left", "right")
