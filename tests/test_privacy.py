@@ -35,9 +35,15 @@ def test_analysis_works_where_sockets_are_forbidden(portrait, tmp_path, monkeypa
 
 @pytest.mark.slow
 @pytest.mark.skipif(shutil.which("strace") is None, reason="strace is not installed")
-def test_no_network_call_reaches_the_system(portrait, tmp_path):
+@pytest.mark.parametrize("n_clips", [1, 2])
+def test_no_network_call_reaches_the_system(portrait, tmp_path, n_clips):
+    """Neither in one process nor from the workers of a run over several clips."""
     trace = tmp_path / "trace"
-    command = [sys.executable, "-m", "pipeline", "analyse", str(portrait), *GIVEN]
+    clips = [portrait, portrait.with_name("other.mp4")][:n_clips]
+    if n_clips > 1:
+        shutil.copy(portrait, clips[1])
+    command = [sys.executable, "-m", "pipeline", "analyse", *map(str, clips), *GIVEN]
+    command += ["--workers", str(n_clips)]
     done = subprocess.run(
         ["strace", "-f", "-qq", "-e", "trace=network", "-o", str(trace), *command,
          "--out", str(tmp_path / "out")],

@@ -33,7 +33,6 @@ def progress_bar(
     clip_name: str,
     words: Words | None = None,
     *,
-    number: tuple[int, int] = (1, 1),
     quiet: bool = False,
 ) -> Iterator[ProgressCallback]:
     """Give a callback that draws a progress bar on stderr, if that is a terminal.
@@ -44,8 +43,6 @@ def progress_bar(
         Shown before the bar.
     words
         Texts; None = in the language of the environment.
-    number
-        Number of the clip, and count of clips.
     quiet
         Whether to draw nothing.
 
@@ -64,14 +61,9 @@ def progress_bar(
     from rich.table import Column
 
     texts = (words or load_words()).terminal
-    which, count = number
-    name = _short(clip_name)
-    if count > 1:
-        name = texts["clip_of"].format(number=which, count=count, name=name)
-
     with Bar(
         # Always one line: a narrow terminal cuts it off.
-        TextColumn(escape(name), table_column=Column(no_wrap=True)),
+        TextColumn(escape(_short(clip_name)), table_column=Column(no_wrap=True)),
         TextColumn("{task.description}", table_column=Column(no_wrap=True)),
         BarColumn(bar_width=10),
         MofNCompleteColumn(table_column=Column(no_wrap=True)),

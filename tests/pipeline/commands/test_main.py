@@ -242,6 +242,23 @@ def test_wrong_options_stop_before_anything_is_done(stand_in, run, options, tmp_
     assert not (tmp_path / "out").exists()
 
 
+@pytest.mark.parametrize(
+    ("options", "says"),
+    [
+        (("--cluster", "tcp://x:1", "--workers", "2"), "--workers is for this machine"),
+        (("--send", "films"), "--send: nothing is sent without --cluster."),
+        (("--workers", "0"), "'--workers'"),
+        (("empty",), "no film is in this folder"),
+    ],
+)
+def test_options_for_several_clips_are_checked_first(stand_in, run, tmp_path, options, says):
+    (tmp_path / "empty").mkdir()
+    result = run("analyse", "a.mp4", *GIVEN, *options)
+    assert result.exit_code == 2
+    assert says in result.stderr
+    assert stand_in == []
+
+
 def test_folder_that_cannot_be_written_is_told_before_the_analysis(stand_in, run, tmp_path):
     (tmp_path / "taken").write_text("a file")
     result = run("analyse", "a.mp4", *GIVEN, "--out", "taken")
