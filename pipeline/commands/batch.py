@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from models import MODELS
 from pipeline import __version__
 from pipeline.commands.clip_workers import ClipJob, Crew, Outcome, inside_error
 from pipeline.commands.log_options import logged_text
@@ -100,7 +101,8 @@ def data_files(settings: AnalysisSettings) -> dict[str, Path]:
     return {path.relative_to(folder).as_posix(): path for path in paths if path.is_file()}
 
 
-NAMED_FILES = ("model_path", "lens_path", "marks_path", "targets_path")
+NAMED_FILES = ("lens_path", "marks_path", "targets_path")
+"""Settings that name a small file; what it holds decides the results."""
 
 
 def work_digest(settings: AnalysisSettings, log: LogRequest, *, overlay: bool) -> str:
@@ -109,6 +111,8 @@ def work_digest(settings: AnalysisSettings, log: LogRequest, *, overlay: bool) -
     for name in NAMED_FILES:
         path: Path | None = getattr(settings, name)
         table[name] = None if path is None else _digest(path)
+    if settings.model not in MODELS:
+        table["model"] = _digest(settings.model_path)
     is_logged = log.write and settings.athlete is not None
     work: dict[str, Any] = {
         "settings": table,

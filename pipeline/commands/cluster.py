@@ -11,8 +11,9 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from models import MODELS
 from pipeline import __version__
-from pipeline.commands.batch import data_files
+from pipeline.commands.batch import NAMED_FILES, data_files
 from pipeline.commands.clip_workers import (
     ClipJob,
     ClipProgress,
@@ -35,9 +36,6 @@ CLIPS_PER_WORKER = 2
 
 MOST_TRIES = 3
 """How often a clip is sent whose worker, or whose copy on a worker, is lost."""
-
-SENT_SETTINGS = ("lens_path", "marks_path", "targets_path")
-"""Small files that travel with each job. A pose model of one's own lies on each machine."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -282,14 +280,20 @@ class ClusterWorkers:
 
     def _send(self, job: ClipJob, n_tries: int) -> None:
         settings, film = job.settings, None
+        if settings.model not in MODELS:
+            settings = replace(settings, model=str(settings.model_path.resolve()))
         whole = replace(
-            job, film=job.film.resolve(), out=job.out.resolve(), cache=job.cache.resolve()
+            job,
+            film=job.film.resolve(),
+            settings=settings,
+            out=job.out.resolve(),
+            cache=job.cache.resolve(),
         )
         sent = SentJob(
             job=whole,
             settings_files={
                 name: getattr(settings, name).read_bytes()
-                for name in SENT_SETTINGS
+                for name in NAMED_FILES
                 if getattr(settings, name) is not None
             },
             data_files={name: path.read_bytes() for name, path in data_files(settings).items()},
