@@ -17,6 +17,9 @@ LONGEST_STOP_S = 0.30
 """A foot that landed longer before the stop than this did not stop the run; chosen on
 rendered clips."""
 
+PATH_LATE_S = 0.1
+"""The path of the hips is smooth: its furthest point may lie this much too early."""
+
 LONGEST_RUNNING_STEP_S = 0.45
 """A foot that lands later after the other one no longer runs."""
 
@@ -88,15 +91,17 @@ def stop_frame(signals: Signals, start: int, release: int) -> int | None:
     return start + peak + int(slow[0]) if slow.size else None
 
 
-def plant_frame(signals: Signals, start: int, stop: int) -> int | None:
+def plant_frame(signals: Signals, start: int, stop: int, release: int) -> int | None:
     """First contact of the foot that stops the run: the last landing before the stop.
+
+    That foot lands before the hips are furthest forward; one that lands later no longer stops them.
 
     Parameters
     ----------
     signals
         Of the athlete.
-    start, stop
-        Frames of the rep's start and of the stop (`stop_frame`).
+    start, stop, release
+        Frames of the rep's start, of the stop (`stop_frame`) and of the release.
 
     Returns
     -------
@@ -105,6 +110,9 @@ def plant_frame(signals: Signals, start: int, stop: int) -> int | None:
         stopped the run was hidden.
     """
     time_s = signals.time_s
+    forward_m = signals.hips_m[start:release] @ run_in_direction(signals, start, release)
+    furthest_s = float(time_s[start + int(np.nanargmax(forward_m))])
+    stop = min(stop, int(np.searchsorted(time_s, furthest_s + PATH_LATE_S)))
     steps = [frame for frame, _ in landings(signals) if start < frame <= stop]
     landed = steps[:1] + [
         frame

@@ -262,7 +262,7 @@ def _throwback_events(
     del hand
     start = run_in_start(athlete, earliest, release, LONGEST_RUN_IN_S, SHORTEST_AFTER_RUN_S)
     stop = stop_frame(athlete, start, release)
-    plant = None if stop is None else plant_frame(athlete, start, stop)
+    plant = None if stop is None else plant_frame(athlete, start, stop, release)
     if plant is None:
         return start, {}
     plant_event = event_at(athlete, landing_s(athlete, plant), spread_s=CONTACT_SPREAD_S)

@@ -43,7 +43,7 @@ def test_the_run_in_points_the_way_of_the_run():
 
 def planted_s(signals):
     stop = stop_frame(signals, 28, 174)
-    return landing_s(signals, plant_frame(signals, 28, stop))
+    return landing_s(signals, plant_frame(signals, 28, stop, 174))
 
 
 def test_the_plant_stops_the_run_and_the_last_contact_ends_the_step_back():
@@ -74,7 +74,7 @@ def test_a_plant_whose_landing_was_hidden_is_not_made_up():
     landed = signals.landed.copy()
     landed[(TIME_S > PLANT_S - 0.35) & (TIME_S < LAST_CONTACT_S)] = False
     stop = stop_frame(signals, 28, 174)
-    assert plant_frame(replace(signals, landed=landed), 28, stop) is None
+    assert plant_frame(replace(signals, landed=landed), 28, stop, 174) is None
 
 
 def test_a_foot_that_lands_long_after_the_run_has_stopped_is_not_the_plant():
@@ -84,8 +84,18 @@ def test_a_foot_that_lands_long_after_the_run_has_stopped_is_not_the_plant():
     landed[121:] = False
     landed[late, 1] = True
     with_late = replace(signals, landed=landed)
-    assert plant_frame(with_late, 28, int(np.argmin(np.abs(TIME_S - PLANT_S - 0.2)))) == 120
-    assert plant_frame(with_late, 28, late + 3) is None
+    assert plant_frame(with_late, 28, int(np.argmin(np.abs(TIME_S - PLANT_S - 0.2))), 174) == 120
+    assert plant_frame(with_late, 28, late + 3, 174) == 120  # the hips were furthest before it
+
+
+def test_a_foot_that_lands_once_the_hips_go_back_is_not_the_plant():
+    signals = passer(TIME_S).signals()
+    landed = signals.landed.copy()
+    landed[(TIME_S > PLANT_S - 0.35) & (TIME_S < PLANT_S + 0.15)] = False  # the plant was hidden
+    back = int(np.argmin(np.abs(TIME_S - LAST_CONTACT_S)))
+    landed[back, 0] = True
+    # A stop that is taken too late, within reach of the foot that ends the step back.
+    assert plant_frame(replace(signals, landed=landed), 28, back + 5, 174) is None
 
 
 def test_a_foot_lands_between_the_last_frame_in_the_air_and_the_first_on_the_ground():
