@@ -225,6 +225,8 @@ class SmoothTracks:
         the joint's own residual, its visibility, and other bodies in its way.
     overlapped
         (n_people, n_frames) as in `Tracks`.
+    model
+        Pose model that found them, as in the settings.
     """
 
     time_s: FloatArray
@@ -232,6 +234,7 @@ class SmoothTracks:
     body_m: FloatArray
     noise_px: FloatArray
     overlapped: BoolArray
+    model: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

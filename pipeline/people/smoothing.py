@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from models import DEFAULT_MODEL
 from pipeline.core.spline import (
     gaps_longer_than,
     noise_gain,
@@ -276,7 +277,9 @@ def reject_outliers(values: FloatArray, weight: FloatArray, floor: float) -> Flo
     return np.where(wild, 0.0, weight)
 
 
-def smooth_tracks(tracks: Tracks, time_s: FloatArray) -> SmoothTracks:
+def smooth_tracks(
+    tracks: Tracks, time_s: FloatArray, *, model: str = DEFAULT_MODEL
+) -> SmoothTracks:
     """Make clean joint tracks of raw landmark tracks.
 
     Parameters
@@ -285,6 +288,8 @@ def smooth_tracks(tracks: Tracks, time_s: FloatArray) -> SmoothTracks:
         Raw landmarks.
     time_s
         (n_frames,) frame times.
+    model
+        Pose model that found them.
 
     Returns
     -------
@@ -322,6 +327,7 @@ def smooth_tracks(tracks: Tracks, time_s: FloatArray) -> SmoothTracks:
         body_m=body_m,
         noise_px=noise_px,
         overlapped=tracks.overlapped,
+        model=model,
     )
 
 

@@ -6,6 +6,7 @@ import numpy as np
 
 from calibration.balance import above_feet_m
 from calibration.known_athlete import BodySamples
+from models import DEFAULT_MODEL
 from pipeline.core.types import JOINTS, FloatArray, SmoothTracks
 from pipeline.people.foot_contact import foot_middle, standing_feet
 from pipeline.scene.joint_offsets import body_axes, joint_offsets
@@ -26,14 +27,6 @@ BODY_JOINTS = (
 MOST_SAMPLES = 150
 FEWEST_SAMPLES = 8
 
-MODEL_CHAIN_OF_STATURE = 0.7378
-"""Shank, thigh and trunk of the pose model's metric body, as a share of stature.
-
-Set so that hips and ears come out at their true heights, within 0.4 % of stature in the mean, when
-87 rendered clips are measured by the stature. The lengths themselves add up to 0.7305 of it; the
-rest is what the model's points lie off the joints.
-"""
-
 
 def calibration_samples(tracks: SmoothTracks) -> tuple[BodySamples | None, float]:
     """Choose frames of the athlete for calibration, and read his stature in model-size metres.
@@ -52,8 +45,8 @@ def calibration_samples(tracks: SmoothTracks) -> tuple[BodySamples | None, float
     usable = np.isfinite(image_px[:, BODY_JOINTS]).all(axis=(1, 2)) & ~tracks.overlapped[0]
     if usable.sum() < FEWEST_SAMPLES:
         return None, float("nan")
-    model_stature_m = model_stature(body_m[usable])
-    standing = standing_feet(image_px, tracks.time_s, body_size_px(image_px, body_m))
+    model_stature_m = model_stature(body_m[usable], tracks.model)
+    standing = standing_feet(image_px, tracks.time_s, body_size_px(image_px, body_m, tracks.model))
     usable &= standing.any(axis=1)
     index = np.flatnonzero(usable)
     if index.size < FEWEST_SAMPLES:
@@ -62,7 +55,7 @@ def calibration_samples(tracks: SmoothTracks) -> tuple[BodySamples | None, float
     # The camera is nearly level, so that its own way up will do to turn the offsets.
     axes = body_axes(body_m[index], np.array([0.0, -1.0, 0.0]))
     true_m = body_m[index] - model_stature_m * np.einsum(
-        "nij,kj->nki", axes, joint_offsets().metric
+        "nij,kj->nki", axes, joint_offsets(tracks.model).metric
     )
     return (
         BodySamples(
@@ -80,20 +73,22 @@ def calibration_samples(tracks: SmoothTracks) -> tuple[BodySamples | None, float
     )
 
 
-def model_stature(body_m: FloatArray) -> float:
+def model_stature(body_m: FloatArray, model: str) -> float:
     """Stature of the pose model's metric body from its shank, thigh and trunk.
 
     Parameters
     ----------
     body_m
         (n_frames, 23, 3).
+    model
+        Pose model that it is from.
 
     Returns
     -------
     float
         Median over the frames, m.
     """
-    return float(np.median(chain_m(body_m)) / MODEL_CHAIN_OF_STATURE)
+    return float(np.median(chain_m(body_m)) / joint_offsets(model).chain)
 
 
 def chain_m(body_m: FloatArray) -> FloatArray:
@@ -115,7 +110,9 @@ def chain_m(body_m: FloatArray) -> FloatArray:
     return np.asarray(0.5 * legs + np.linalg.norm(shoulders - hips, axis=-1))
 
 
-def body_size_px(image_px: FloatArray, body_m: FloatArray) -> FloatArray:
+def body_size_px(
+    image_px: FloatArray, body_m: FloatArray, model: str = DEFAULT_MODEL
+) -> FloatArray:
     """Give what the person's stature would measure in the picture, frame by frame.
 
     The scale is the ratio of the spread of the joints in the picture to that of the metric body
@@ -127,6 +124,8 @@ def body_size_px(image_px: FloatArray, body_m: FloatArray) -> FloatArray:
         (n_frames, 23, 2).
     body_m
         (n_frames, 23, 3).
+    model
+        Pose model that they are from.
 
     Returns
     -------
@@ -140,5 +139,5 @@ def body_size_px(image_px: FloatArray, body_m: FloatArray) -> FloatArray:
     chain = chain_m(body_m)
     if not np.isfinite(chain).any():
         return np.full(chain.shape, np.nan)
-    model_stature_m = np.nanmedian(chain) / MODEL_CHAIN_OF_STATURE
+    model_stature_m = np.nanmedian(chain) / joint_offsets(model).chain
     return np.asarray(spread_px / spread_m * model_stature_m)

@@ -152,6 +152,8 @@ class Placed:
         that is off on top of the scene's scale, as a share.
     arm_length_m
         Shoulder to finger tip by this person's own body; NaN where the arms were hardly seen.
+    model
+        Pose model that found the joints.
     """
 
     depth_m: FloatArray
@@ -165,6 +167,7 @@ class Placed:
     stature_m: float
     stature_spread: float
     arm_length_m: float
+    model: str
 
 
 def place_person(
@@ -199,16 +202,16 @@ def place_person(
     has_ground = scene.grade != "C"
     needed = BODY_JOINTS if has_ground else SIZE_JOINTS
     known = np.isfinite(image_px[:, needed]).all(axis=(1, 2))
-    size_px = body_size_px(image_px, body_m)
+    size_px = body_size_px(image_px, body_m, tracks.model)
     if contact is None:
         contact = standing_feet(image_px, time_s, size_px, tracks.overlapped[person])
     slope = (image_px - scene.principal_px) / focal_px
     middle = slope[:, SIZE_JOINTS].mean(axis=1)
     turned = toward_viewing_ray(body_m, middle)
     rotation = field_from_camera(scene.pitch_deg[:1], scene.roll_deg[:1])[0]
-    offsets = joint_offsets()
+    offsets = joint_offsets(tracks.model)
     axes = body_axes(turned, rotation[2])
-    model_stature_m = model_stature(body_m[known]) if known.any() else float("nan")
+    model_stature_m = model_stature(body_m[known], tracks.model) if known.any() else float("nan")
     behind_hips = turned[..., 2] - model_stature_m * (axes[:, 2] @ offsets.metric.T)
     shape_m = np.concatenate([turned[..., :2], behind_hips[..., None]], axis=-1)[:, SIZE_JOINTS]
     root = root_from_size(slope[:, SIZE_JOINTS], shape_m, np.ones(len(SIZE_JOINTS)))
@@ -263,6 +266,7 @@ def place_person(
         stature_m=scale * model_stature_m,
         stature_spread=0.0 if person == 0 else OTHER_STATURE_SPREAD,
         arm_length_m=float(np.mean(offsets.arm * arm_m)),
+        model=tracks.model,
     )
 
 

@@ -70,7 +70,7 @@ def body_scale_scene(
         Without any scale when the athlete was hardly seen.
     """
     image_px, body_m = tracks.image_px[0], tracks.body_m[0]
-    size_px = body_size_px(image_px, body_m)
+    size_px = body_size_px(image_px, body_m, tracks.model)
     seen = np.isfinite(size_px)
     normal = np.random.default_rng(seed).standard_normal((N_DRAWS, 5))
     normal[0] = 0.0  # draw 0 is the best estimate
@@ -79,7 +79,7 @@ def body_scale_scene(
     scale = np.full(N_DRAWS, np.nan)
     pitch_deg = PITCH_SPREAD_DEG * normal[:, 3]
     if seen.sum() >= FEWEST_FRAMES:
-        model_stature_m = model_stature(body_m[seen])
+        model_stature_m = model_stature(body_m[seen], tracks.model)
         scale = np.exp(math.log(stature_m / model_stature_m) + BODY_SCALE_SPREAD * normal[:, 4])
         feet_px = foot_middle(image_px)[..., 1].mean(axis=-1)
         standing = seen & np.isfinite(feet_px)

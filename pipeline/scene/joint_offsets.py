@@ -1,23 +1,32 @@
-"""Where the pose model's points lie against the joint centres, and how far that varies.
+"""Where a pose model's points lie against the joint centres, and how far that varies.
 
 The points follow surfaces and habits of the people who marked the model's training pictures: a hip
 lies in front of the joint, a shoulder above it. What is the same on every body is removed; what is
-left is in the uncertainty. The table was estimated on rendered bodies (`data/joint_offsets.toml`
-states on which) by ``python -m tests.bench.joint_offsets``.
+left is in the uncertainty. Each shipped model has its table, ``joint_offsets_NAME.toml``, which
+states the rendered bodies that ``python -m tests.bench.joint_offsets`` estimated it on.
+
+Offsets of any other model are the mean of the shipped ones. How far those differ among each other
+is added to its spreads: a further model may differ from them as they do.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
 
+from models import MODELS
 from pipeline.core.toml_file import read_toml
 from pipeline.core.types import JOINTS, FloatArray
 
-TABLE = Path(__file__).parent / "joint_offsets.toml"
+
+def table_path(model: str) -> Path:
+    """Table of a shipped model."""
+    return Path(__file__).with_name(f"joint_offsets_{model}.toml")
+
 
 PARTS = tuple(dict.fromkeys(name.split("_")[-1] for name in JOINTS))
 """Joints without their side; the body is taken to be symmetric."""
@@ -44,6 +53,8 @@ class JointOffsets:
         (2,) true arm length over each of the readings of `pipeline.scene.depth`.
     u_arm
         Relative standard uncertainty of the mean of the two, brought to true arms.
+    chain
+        Shank, thigh and trunk of the model's metric body, as a share of stature.
     """
 
     picture: FloatArray
@@ -52,12 +63,21 @@ class JointOffsets:
     u_metric: FloatArray
     arm: FloatArray
     u_arm: float
+    chain: float
 
 
-@lru_cache(maxsize=1)
-def joint_offsets() -> JointOffsets:
-    """Read the table."""
-    table = read_toml(TABLE).table
+@lru_cache(maxsize=8)
+def joint_offsets(model: str) -> JointOffsets:
+    """Give the offsets of a pose model.
+
+    Parameters
+    ----------
+    model
+        As in the settings: one of `models.MODELS`, or the path of another bundle.
+    """
+    if model not in MODELS:
+        return of_unknown_model([joint_offsets(name) for name in MODELS])
+    table = read_toml(table_path(model)).table
     rows = [table["offsets"][name.split("_")[-1]] for name in JOINTS]
     # Outward is to the left for a left joint and to the right for a right one.
     side = np.array([-1.0 if name.startswith("right_") else 1.0 for name in JOINTS])
@@ -70,6 +90,34 @@ def joint_offsets() -> JointOffsets:
         u_metric=values["u_metric"],
         arm=np.array([table["arm"]["metric"], table["arm"]["picture"]], dtype=float),
         u_arm=float(table["arm"]["u_share"]),
+        chain=float(table["body"]["chain"]),
+    )
+
+
+def of_unknown_model(known: Sequence[JointOffsets]) -> JointOffsets:
+    """Give offsets of a model of which nothing is known but that it is like these."""
+    n_known = len(known)
+
+    def differ(values: Sequence[FloatArray]) -> FloatArray:
+        """Spread of one more value about the mean of the known ones."""
+        return np.asarray(np.std(values, axis=0, ddof=1) * np.sqrt(1.0 + 1.0 / n_known))
+
+    def wider(own: str, offset: str) -> FloatArray:
+        spreads = np.sqrt(np.mean([getattr(one, own) ** 2 for one in known], axis=0))
+        off = differ([getattr(one, offset) for one in known]).max(axis=-1)
+        return np.stack([np.hypot(spreads[:, 0], off), spreads[:, 1]], axis=-1)
+
+    arm = np.mean([one.arm for one in known], axis=0)
+    u_arm_of = float(np.sqrt(np.mean([one.u_arm**2 for one in known])))
+    arm_off = float((differ([one.arm for one in known]) / arm).max())
+    return JointOffsets(
+        picture=np.mean([one.picture for one in known], axis=0),
+        metric=np.mean([one.metric for one in known], axis=0),
+        u_picture=wider("u_picture", "picture"),
+        u_metric=wider("u_metric", "metric"),
+        arm=arm,
+        u_arm=float(np.hypot(u_arm_of, arm_off)),
+        chain=float(np.mean([one.chain for one in known])),
     )
 
 

@@ -113,7 +113,7 @@ def motion_of(
     if sources.stature:
         stature[1:] *= 1.0 + placed.stature_spread * own[0]
     if sources.keypoints:
-        arm_length[1:] *= 1.0 + joint_offsets().u_arm * own[1]
+        arm_length[1:] *= 1.0 + joint_offsets(placed.model).u_arm * own[1]
     return Motion(
         time_s=time_s[window],
         first_frame=start,
@@ -227,7 +227,7 @@ def _draw_joint_errors(
     sway = generator.standard_normal((n_draws, knots.number), dtype=np.float32)
     for errors in (*lasting, *wander, sway):
         errors[0] = 0.0
-    spreads = joint_offsets()
+    spreads = joint_offsets(placed.model)
     wander_of_stature = CALM_SHARE * spreads.u_picture[:, 1]
     wander_px = np.hypot(placed.noise_px[window], np.outer(size_px, wander_of_stature))
     lasting_m, wander_m = (placed.stature_m * spreads.u_metric.T).astype(np.float32)

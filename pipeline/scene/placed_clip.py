@@ -72,7 +72,7 @@ def place_people(
     lens = lens_of(clip, profile)
     camera = judge_stillness(tracks.camera_shift_px, clip.time_s, (clip.width_px, clip.height_px))
     steady = stabilise(undistort(tracks, lens), clip, camera, lens)
-    smooth = smooth_tracks(steady.tracks, clip.time_s)
+    smooth = smooth_tracks(steady.tracks, clip.time_s, model=settings.model)
     scene = scene_of_clip(clip, smooth, settings, lens=lens, marks=marks, camera=steady.camera)
     people = tuple(place_person(smooth, person, scene) for person in range(tracks.n_people))
     return PlacedClip(

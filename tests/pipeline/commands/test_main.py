@@ -64,6 +64,7 @@ def made_up_analysis(path, settings):
             principal_px=np.ones(2), stature_m=one, body_scale=one,
         ),
         tracks=SmoothTracks(
+            model="full",
             time_s=np.arange(100) / 30, image_px=np.ones((1, 100, 23, 2)),
             body_m=np.ones((1, 100, 23, 3)), noise_px=np.ones((1, 100, 23)),
             overlapped=np.zeros((1, 100), bool),

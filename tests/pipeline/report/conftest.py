@@ -152,6 +152,7 @@ def make_analysis(
             notes=("The lens was not calibrated: a usual phone lens was assumed.",),
         ),
         tracks=SmoothTracks(
+            model="full",
             time_s=np.arange(n_frames) / 30.0,
             image_px=np.full((n_people, n_frames, 23, 2), np.nan),
             body_m=np.full((n_people, n_frames, 23, 3), np.nan),

@@ -130,7 +130,9 @@ def test_the_size_of_the_body_in_the_picture_is_stature_over_distance():
 
 def test_the_models_own_stature_scales_with_its_body():
     # The pose model's body leaves 1.2 % of standard uncertainty: 2.4 % at 95 %.
-    assert model_stature(1.1 * TRACKS.body_m[0]) == pytest.approx(STATURE_M, rel=0.024)
+    assert model_stature(1.1 * TRACKS.body_m[0], TRACKS.model) == pytest.approx(
+        STATURE_M, rel=0.024
+    )
 
 
 def test_a_lens_profile_gives_focal_length_principal_point_and_its_name():

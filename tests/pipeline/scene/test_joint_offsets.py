@@ -5,8 +5,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from models import MODELS
 from pipeline.core.types import JOINTS
-from pipeline.scene.joint_offsets import body_axes, joint_offsets
+from pipeline.scene.joint_offsets import body_axes, joint_offsets, of_unknown_model
 
 ji = JOINTS.index
 
@@ -31,20 +32,39 @@ def test_the_axes_of_a_body_are_where_it_faces(angle_deg):
     assert up == pytest.approx([0.0, -1.0, 0.0])
 
 
-def test_the_two_sides_mirror_each_other():
-    offsets = joint_offsets()
+@pytest.mark.parametrize("model", MODELS)
+def test_the_two_sides_mirror_each_other(model):
+    offsets = joint_offsets(model)
     for values in (offsets.picture, offsets.metric):
         left, right = values[ji("left_hip")], values[ji("right_hip")]
         assert left * (1.0, -1.0, 1.0) == pytest.approx(right)
     assert offsets.u_picture[ji("left_knee")] == pytest.approx(offsets.u_picture[ji("right_knee")])
 
 
-def test_offsets_are_some_centimetres_at_most():
-    offsets = joint_offsets()
+@pytest.mark.parametrize("model", [*MODELS, "own.task"])
+def test_offsets_are_some_centimetres_at_most(model):
+    offsets = joint_offsets(model)
     assert np.abs(offsets.picture).max() < 0.04
     assert (offsets.u_picture > 0.0).all()
     assert (offsets.u_metric > 0.0).all()
-    assert 0.0 < offsets.u_arm < 0.1
+    assert 0.0 < offsets.u_arm < 0.15
+    assert 0.7 < offsets.chain < 0.8
+
+
+def test_a_model_of_ones_own_is_less_sure_than_shipped_ones():
+    own, shipped = joint_offsets("own.task"), [joint_offsets(name) for name in MODELS]
+    assert own.u_arm > np.mean([one.u_arm for one in shipped])
+    for name in ("u_picture", "u_metric"):
+        usual = np.mean([getattr(one, name) for one in shipped], axis=0)
+        assert (getattr(own, name)[:, 0] > usual[:, 0]).all()
+
+
+def test_models_that_agree_leave_an_unknown_one_as_sure_as_they_are():
+    one = joint_offsets("full")
+    unknown = of_unknown_model([one, one])
+    for name in ("picture", "metric", "u_picture", "u_metric", "arm"):
+        assert getattr(unknown, name) == pytest.approx(getattr(one, name))
+    assert (unknown.u_arm, unknown.chain) == pytest.approx((one.u_arm, one.chain))
 
 
 def test_nothing_known_of_a_body_gives_no_axes():

@@ -22,6 +22,7 @@ def tracks(*places, overlapped=None):
     n_people = len(places)
     nothing = np.full((n_people, 150, len(JOINTS)), np.nan)
     return SmoothTracks(
+        model="full",
         time_s=TIME_S,
         image_px=image_px,
         body_m=np.full((n_people, 150, len(JOINTS), 3), np.nan),
