@@ -28,6 +28,7 @@ def main() -> int:
     parser.add_argument("folders", nargs="*", default=[], type=Path)
     parser.add_argument("--out", default=Path("accuracy.json"), type=Path)
     parser.add_argument("--cache", type=Path, help="Keep landmarks here from one run to the next.")
+    parser.add_argument("--model", help="Pose model, as --model of the program takes it.")
     options = parser.parse_args()
     named = [Path(name) for name in os.environ.get("CLIPS", "").split()]
     folders = dict.fromkeys((options.folders or [Path("sample_clips")]) + named)
@@ -38,7 +39,9 @@ def main() -> int:
         return 1
     with tempfile.TemporaryDirectory() as folder:
         scratch = Path(folder)
-        scored = [score_clip(path, options.cache or scratch, scratch) for path in truths]
+        scored = [
+            score_clip(path, options.cache or scratch, scratch, options.model) for path in truths
+        ]
     result = {
         grade: sum_up([each for clip in scored for each in clip if each["asked_grade"] == grade])
         for grade in GRADES

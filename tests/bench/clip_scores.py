@@ -32,7 +32,9 @@ def film_of(truth_path: Path) -> Path:
     return truth_path.with_name(truth_path.name.removesuffix(".truth.json") + ".mp4")
 
 
-def score_clip(truth_path: Path, cache: Path, scratch: Path) -> list[dict[str, Any]]:
+def score_clip(
+    truth_path: Path, cache: Path, scratch: Path, model: str | None = None
+) -> list[dict[str, Any]]:
     """Analyse one clip by the athlete's stature, and again with marks where it shows enough.
 
     Parameters
@@ -43,6 +45,8 @@ def score_clip(truth_path: Path, cache: Path, scratch: Path) -> list[dict[str, A
         Where landmarks are kept.
     scratch
         A folder for files of marks.
+    model
+        Pose model; None for the usual one.
 
     Returns
     -------
@@ -51,10 +55,10 @@ def score_clip(truth_path: Path, cache: Path, scratch: Path) -> list[dict[str, A
     """
     truth: Truth = json.loads(truth_path.read_text(encoding="utf-8"))
     clip = film_of(truth_path)
-    given = [GivenSettings()]
+    given = [GivenSettings(model=model)]
     marks = write_marks(truth, scratch)
     if marks is not None:
-        given.append(GivenSettings(marks_path=marks))
+        given.append(GivenSettings(model=model, marks_path=marks))
     return [_score(truth, clip, cache, each) for each in given]
 
 
