@@ -73,20 +73,21 @@ def finish_frame(
     -------
     int
     """
-    speed, time_s = signals.hand_mps.mean(axis=1), signals.time_s
+    time_s = signals.time_s
     first, stop = max(0, release_frame - 2), release_frame + 3
     if about_s is not None:
         first = int(np.searchsorted(time_s, time_s[release_frame] - about_s))
         stop = int(np.searchsorted(time_s, time_s[release_frame] + about_s, side="right"))
-    peak = float(np.nanmax(speed[first:stop], initial=0.0))
-    after = np.flatnonzero(speed[release_frame:latest] < FINISH_SHARE * peak)
+    peak = float(np.nanmax(signals.hand_mps[first:stop].mean(axis=1), initial=0.0))
+    speed = signals.hand_mps[release_frame:latest].mean(axis=1)
+    after = np.flatnonzero(speed < FINISH_SHARE * peak)
     return release_frame + int(after[0]) if after.size else max(latest - 1, release_frame)
 
 
-def quiet_frames(signals: Signals) -> np.ndarray:
+def quiet_frames(signals: Signals, frames: slice = slice(None)) -> np.ndarray:
     """(n,) true where the athlete stands quietly: neither hips nor hands go anywhere."""
-    hips = np.linalg.norm(signals.hips_mps, axis=-1)
-    hands = signals.hand_mps.mean(axis=1)
+    hips = np.linalg.norm(signals.hips_mps[frames], axis=-1)
+    hands = signals.hand_mps[frames].mean(axis=1)
     with np.errstate(invalid="ignore"):
         return np.asarray(
             (hips < QUIET_HIPS * signals.stature_m) & (hands < QUIET_HAND * signals.stature_m)
@@ -113,11 +114,11 @@ def start_frame(signals: Signals, active_frame: int, earliest: int) -> int:
     """
     if active_frame <= earliest:
         return earliest
-    quiet = np.flatnonzero(quiet_frames(signals)[earliest:active_frame])
+    quiet = np.flatnonzero(quiet_frames(signals, slice(earliest, active_frame)))
     if quiet.size:
         return earliest + int(quiet[-1])
-    hips = np.linalg.norm(signals.hips_mps, axis=-1)[earliest:active_frame]
-    hands = signals.hand_mps.mean(axis=1)[earliest:active_frame]
+    hips = np.linalg.norm(signals.hips_mps[earliest:active_frame], axis=-1)
+    hands = signals.hand_mps[earliest:active_frame].mean(axis=1)
     activity = np.where(np.isfinite(hips + hands), hips + hands, np.inf)
     return earliest + int(np.argmin(activity))
 

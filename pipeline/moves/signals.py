@@ -131,6 +131,15 @@ def local_peaks(values: FloatArray) -> list[int]:
     return [int(i) + 1 for i in np.flatnonzero((inner > filled[:-2]) & (inner >= filled[2:]))]
 
 
+def frames_within(time_s: FloatArray, frame: int, reach_s: float) -> slice:
+    """Frames no further than `reach_s` from a frame, both ends included."""
+    start, stop = np.searchsorted(time_s, time_s[frame] + np.array([-reach_s, reach_s])).tolist()
+    # The sums are rounded: the frames at the ends are compared by their distance.
+    about = slice(max(start - 1, 0), stop + 2)
+    inside = np.flatnonzero(np.abs(time_s[about] - time_s[frame]) <= reach_s)
+    return slice(about.start + int(inside[0]), about.start + int(inside[-1]) + 1)
+
+
 def refined_peak_s(time_s: FloatArray, values: FloatArray, peak: int) -> float:
     """Peak of the parabola through the sample at `peak` and its two neighbours.
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from pipeline.core.types import FloatArray, Hand
-from pipeline.moves.signals import SEEN_AXES, Signals, local_peaks, top_hand
+from pipeline.moves.signals import SEEN_AXES, Signals, frames_within, local_peaks, top_hand
 
 SLOWEST_THROW = 0.9
 """Least speed of the top hand to the front and down, statures a second."""
@@ -186,9 +186,10 @@ def _candidates(
     sides: tuple[Hand, Hand] = ("left", "right")
     for column, side in enumerate(sides):
         for frame in local_peaks(speed[:, column]):
+            if speed[frame, column] < SLOWEST_THROW:
+                continue
             wind_up = int(np.searchsorted(time_s, time_s[frame] - WIND_UP_S))
-            hand = given_hand or top_hand(signals, wind_up, frame, usual_hand)
-            if speed[frame, column] < SLOWEST_THROW or hand != side:
+            if (given_hand or top_hand(signals, wind_up, frame, usual_hand)) != side:
                 continue
             if not _on_one_stick(signals, wind_up, frame):
                 continue
@@ -197,7 +198,7 @@ def _candidates(
             reach = float(np.trapezoid(speed[start:stop, column], time_s[start:stop]))
             if reach < LEAST_REACH:
                 continue
-            near = np.abs(time_s - time_s[frame]) <= NEAR_PEAK_S
+            near = frames_within(time_s, frame, NEAR_PEAK_S)
             fastest = float(np.nanmax(signals.hand_mps[near, column])) / stature_m
             score = fastest**2 * reach
             raised = _raised(signals.hand_height_m[wind_up:frame, column], stature_m)
