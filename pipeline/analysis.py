@@ -9,23 +9,25 @@ from pathlib import Path
 import numpy as np
 
 from models.moves.classifier import MoveClassifier
+from pipeline.core.messages import message
 from pipeline.core.progress import ProgressCallback, ignore_progress
 from pipeline.core.results import Analysis, RepResult
 from pipeline.core.types import Clip, LensProfile, Rep, Scene, Tracks
 from pipeline.feedback.clip_feedback import clip_feedback
 from pipeline.feedback.words import load_words
-from pipeline.film.container import file_digest, opened
+from pipeline.film.container import captured_rate_hz, file_digest, opened
 from pipeline.film.stabilise import unstabilise
 from pipeline.film.undistort import distort, read_lens
 from pipeline.film_check.check import check_film, film_notes
 from pipeline.film_check.finding import CheckRequest, Finding
 from pipeline.film_check.samples import read_film_samples
 from pipeline.measures.ground_path import field_side, ground_path
-from pipeline.measures.measuring import explained_rep, measure_rep, measure_reps
+from pipeline.measures.measuring import explained_rep, measure_rep, measure_reps, without_times
 from pipeline.moves.body_frame import body_frame
 from pipeline.moves.finders import FINDERS
 from pipeline.moves.signals import signals_of
 from pipeline.people.cache import TrackCache
+from pipeline.people.foot_contact import slowed_times, step_time_s
 from pipeline.people.landmarks import read_landmarks
 from pipeline.report.pictures.key_frames import rep_pictures
 from pipeline.report.results import write_results
@@ -134,8 +136,9 @@ def analyse_clip(
     targets.check(places_of(targets, settings.athlete or ANY), settings.stature_m)
     profile = read_lens(settings.lens_path, path)
     marks = read_scene_marks(path, settings, profile)
-    with opened(path):  # a file that is not a film is refused first
+    with opened(path) as (container, _):  # a file that is not a film is refused first
         digest = file_digest(path)
+        captured_hz = captured_rate_hz(container)
     samples = read_film_samples(
         path, digest=digest, model_path=settings.model_path, cache_dir=cache_dir
     )
@@ -155,8 +158,9 @@ def analyse_clip(
         path, settings, digest=digest, cache_dir=cache_dir, on_progress=on_progress
     )
     return analyse_tracks(
-        clip, tracks, settings, targets, profile, marks, findings, drill, classifier
-    )
+        clip, tracks, settings, targets, profile, marks, findings, drill, classifier,
+        captured_hz=captured_hz,
+    )  # fmt: skip
 
 
 def write_analysis(
@@ -199,6 +203,8 @@ def analyse_tracks(
     findings: Sequence[Finding] = (),
     drill: Drill | None = None,
     classifier: MoveClassifier | None = None,
+    *,
+    captured_hz: float | None = None,
 ) -> Analysis:
     """Everything after the landmarks: pure, and quick.
 
@@ -218,6 +224,8 @@ def analyse_tracks(
         The requested move, if it is a taught drill.
     classifier
         Names the moves where none was requested; None = the shipped one.
+    captured_hz
+        Rate at which the phone states that it filmed; None where it does not.
 
     Returns
     -------
@@ -232,6 +240,10 @@ def analyse_tracks(
     scene, people = seen.scene, seen.people
     athlete, defender = people[0], people[1] if len(people) > 1 else None
     reps = find_reps(clip, people, scene, settings, drill, classifier)
+    slowed = None
+    if settings.true_fps is None:
+        step_s = step_time_s(athlete.image_px, clip.time_s, athlete.size_px)
+        slowed = slowed_times(step_s, captured_hz=captured_hz, played_hz=clip.frame_rate_hz)
     results = []
     measure = partial(
         explained_rep if settings.explain else measure_rep,
@@ -242,7 +254,11 @@ def analyse_tracks(
         seed=settings.seed,
         keys=None if drill is None else drill.measures,
     )
-    for rep, measured in zip(reps, measure_reps(reps, measure), strict=True):
+    measured_reps = measure_reps(reps, measure)
+    if slowed is not None:
+        reason = message("reasons.film_slowed")
+        measured_reps = [without_times(measured, reason) for measured in measured_reps]
+    for rep, measured in zip(reps, measured_reps, strict=True):
         verdicts = judged(rep, measured, targets, settings)
         results.append(
             RepResult(
@@ -283,6 +299,7 @@ def analyse_tracks(
                 no_ground=scene.no_ground,
                 athlete_at=settings.athlete_at,
             ),
+            *([] if slowed is None else [message("film.slowed", times=slowed)]),
             *feedback.notes,
             *named_by(classifier),
         ),

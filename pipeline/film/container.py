@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import math
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -120,6 +121,19 @@ def opened(path: Path) -> Iterator[tuple[InputContainer, VideoStream]]:
         raise UnreadableClip.of("not_a_film", file=path.name) from error
     with container:
         yield container, _picture_stream(path, container)
+
+
+CAPTURE_RATE = "com.android.capture.fps"
+"""Name under which Android phones keep the rate at which a film was recorded."""
+
+
+def captured_rate_hz(container: InputContainer) -> float | None:
+    """Return the rate at which a phone states that it recorded a film; None where it does not."""
+    try:
+        rate_hz = float(container.metadata.get(CAPTURE_RATE, "nan"))
+    except ValueError:
+        return None
+    return rate_hz if math.isfinite(rate_hz) and rate_hz > 0.0 else None
 
 
 def _picture_stream(path: Path, container: InputContainer) -> VideoStream:

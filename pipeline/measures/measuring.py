@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 
@@ -167,6 +167,16 @@ def measure_one(info: MeasureInfo, view: RepView, no_ground: str | None) -> Meas
     return measurement_from(
         info.key, info.unit, reading, view.athlete.first_frame, is_count=info.is_count
     )
+
+
+def without_times(measured: Mapping[str, Measurement], reason: str) -> dict[str, Measurement]:
+    """Refuse everything that depends on times, because those of the film are not right."""
+    return {
+        key: Measurement(key=key, unit=MEASURES[key].unit, reason=reason)
+        if MEASURES[key].depends_on_time
+        else measurement
+        for key, measurement in measured.items()
+    }
 
 
 def explained_rep(

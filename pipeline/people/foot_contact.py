@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 
-from pipeline.core.spline import runs
+from pipeline.core.spline import runs, spline_smooth
 from pipeline.core.types import JOINTS, BoolArray, FloatArray
 
 STANDING_SPEED = 0.45
@@ -35,6 +37,7 @@ SHORTEST_SWING_S = 0.12
 
 _HEEL = (JOINTS.index("left_heel"), JOINTS.index("right_heel"))
 _TOE = (JOINTS.index("left_toe"), JOINTS.index("right_toe"))
+_HIP = (JOINTS.index("left_hip"), JOINTS.index("right_hip"))
 _ANKLE = (JOINTS.index("left_ankle"), JOINTS.index("right_ankle"))
 
 
@@ -163,3 +166,79 @@ def _without_short_runs(mask: BoolArray, time_s: FloatArray) -> BoolArray:
             if (stop - start) * frame_s < shortest_s and (inside or value):
                 result[start:stop] = not value
     return result
+
+
+STEPS_SMOOTH_TO = 0.1
+"""Half-gain frequency of the feet's distance, in parts of the frame rate: nothing here may depend
+on the times, which are in question."""
+
+LEAST_STRIDE = 0.2
+"""The feet are this far apart in a step, and the hips go this far from step to step, statures."""
+
+WALKS_ON = 0.4
+"""Who walks or runs on is never slower than this share of the mean pace of a step."""
+
+FEWEST_STEPS, FEWEST_FRAMES_OF_STEPS = 4, 20
+
+
+USUAL_STEP_S = 0.4
+SLOWEST_STEP_S = 1.0
+"""A step of a run takes 0.3 s and more, one of a walk 0.5 to 0.6 s, a slow one 0.8 s (D. A. Winter,
+*Biomechanics and Motor Control of Human Gait*, 1991; from memory). Slower than the second, for
+every other step of a film, is no walk: the film plays slowly."""
+
+
+def slowed_times(
+    step_s: float, *, captured_hz: float | None = None, played_hz: float = float("nan")
+) -> float | None:
+    """How many times slower than life a film plays; None where nothing speaks for it.
+
+    Parameters
+    ----------
+    step_s
+        Median time of a step, from `step_time_s`.
+    captured_hz, played_hz
+        Rate at which the phone states that it filmed, and rate of the frames in the file.
+    """
+    if captured_hz is not None and captured_hz > 1.5 * played_hz:
+        return captured_hz / played_hz
+    return step_s / USUAL_STEP_S if step_s > SLOWEST_STEP_S else None
+
+
+def step_time_s(image_px: FloatArray, time_s: FloatArray, body_size_px: FloatArray) -> float:
+    """Median time from step to step of a walk or run across the view.
+
+    Parameters
+    ----------
+    image_px
+        (n_frames, 23, 2) joints of one person.
+    time_s
+        (n_frames,).
+    body_size_px
+        (n_frames,) stature in the picture.
+
+    Returns
+    -------
+    float
+        NaN where fewer than `FEWEST_STEPS` steps were seen.
+    """
+    hips = image_px[:, _HIP].mean(axis=1)
+    apart = image_px[:, _ANKLE[0]] - image_px[:, _ANKLE[1]]
+    both = np.hstack([apart, hips]) / np.nanmedian(body_size_px)
+    known = np.isfinite(both).all(axis=1)
+    if known.sum() < FEWEST_FRAMES_OF_STEPS:
+        return float("nan")
+    cutoff_hz = STEPS_SMOOTH_TO / float(np.median(np.diff(time_s)))
+    smooth = spline_smooth(time_s, both, known.astype(float), cutoff_hz)
+    stride, place = np.linalg.norm(smooth[:, :2], axis=1), smooth[:, 2:]
+    pace = np.linalg.norm(np.gradient(place, time_s, axis=0), axis=1)
+    inner = stride[1:-1]
+    peak = (inner > stride[:-2]) & (inner >= stride[2:]) & (inner > LEAST_STRIDE) & known[1:-1]
+    times_s = [
+        float(time_s[b] - time_s[a])
+        for a, b in pairwise((np.flatnonzero(peak) + 1).tolist())
+        if np.linalg.norm(place[b] - place[a]) > LEAST_STRIDE
+        and stride[a:b].min() < 0.5 * min(stride[a], stride[b])
+        and pace[a:b].min() > WALKS_ON * pace[a:b].mean()
+    ]
+    return float(np.median(times_s)) if len(times_s) >= FEWEST_STEPS else float("nan")

@@ -605,3 +605,20 @@ def test_a_lens_profile_of_another_picture_is_refused():
     clip = clip_of(player.time_s, width_px=1440)
     with pytest.raises(LensProfileError, match="1440 x 1080"):
         analyse("high_to_low_shot", player, clip=clip, profile=BENDING)
+
+
+def test_film_in_slow_motion_gives_no_times_until_its_true_rate_is_known():
+    time_s = frames_s(4.0)
+    players = (passer(time_s),)
+    tracks = together(tracks_of(players[0].joints_m, camera_at(), 1.1))
+    given = (clip_of(time_s), tracks)
+    settings = AnalysisSettings(stature_m=STATURE_M, move="throwback_pass")
+    slow = analyse_tracks(*given, settings, load_targets(None), captured_hz=240.0)
+    told = analyse_tracks(
+        *given, replace(settings, true_fps=60.0), load_targets(None), captured_hz=240.0
+    )
+    for analysis, known in ((slow, False), (told, True)):
+        measured = analysis.reps[0].measurements
+        assert (measured["plant_to_release_s"].value is not None) == known
+        assert measured["step_back_m"].value is not None
+        assert any("slow motion" in note for note in analysis.notes) != known
