@@ -283,16 +283,22 @@ def _serve(line: Connection, run: JobFunction) -> None:
     """
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=_end_with_parent, daemon=True).start()
+    sending = threading.Lock()  # progress may come from another thread than the outcome
+
+    def send(message: Progress | Outcome) -> None:
+        with sending:
+            line.send(message)
+
     while True:
         try:
             job = line.recv()
         except (EOFError, OSError):
             return
-        outcome = run(job, _throttled(line))
+        outcome = run(job, _throttled(send))
         try:
-            line.send(outcome)
+            send(outcome)
         except Exception as error:  # it cannot be sent to another process
-            line.send(Outcome(error=inside_error(error), trace=traceback.format_exc()))
+            send(Outcome(error=inside_error(error), trace=traceback.format_exc()))
 
 
 def _end_with_parent() -> None:
@@ -302,7 +308,7 @@ def _end_with_parent() -> None:
         os._exit(1)
 
 
-def _throttled(line: Connection) -> ProgressCallback:
+def _throttled(send: Callable[[Progress], None]) -> ProgressCallback:
     """Return a callback that reports a few times a second."""
     last_s = -math.inf
 
@@ -311,6 +317,6 @@ def _throttled(line: Connection) -> ProgressCallback:
         now_s = time.monotonic()
         if now_s - last_s >= REPORT_EVERY_S:
             last_s = now_s
-            line.send(progress)
+            send(progress)
 
     return report

@@ -6,7 +6,7 @@ import os
 import tempfile
 import threading
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -237,8 +237,9 @@ class ClusterWorkers:
 
     def close(self) -> None:
         """Take back what is not done, and leave the cluster."""
-        self._client.cancel(list(self._open), force=True)
-        self._client.close()
+        with suppress(OSError, RuntimeError):  # the connection may be what broke off
+            self._client.cancel(list(self._open), force=True)
+            self._client.close()
 
     def _connected(self) -> Client:
         try:

@@ -282,7 +282,8 @@ def _erase_in_folder(
                     for name, entry in manifest.entries.items()
                     if not person.concerns(entry.origin) or os.path.lexists(folder / name)
                 }
-                save_manifest(folder, replace(manifest, entries=entries))
+                # The note on a finished analysis holds the name and what the report advised.
+                save_manifest(folder, replace(manifest, entries=entries, finished=None))
     except OSError as error:
         problems.append(_not_taken_away(error))
     except OutputError as error:

@@ -12,11 +12,13 @@ from pathlib import Path
 
 import psutil
 import pytest
+from click.testing import CliRunner
 from sqlalchemy import func, select
 
 from pipeline.commands import clip_workers
 from pipeline.commands.batch import films_of, run_batch, work_digest
 from pipeline.commands.clip_workers import OwnProcess, WorkerProcesses, default_workers
+from pipeline.commands.main import main
 from pipeline.core.errors import SettingsError
 from pipeline.core.files import VARIABLE
 from pipeline.log.log_request import LogRequest
@@ -177,6 +179,19 @@ def test_the_index_is_recorded_and_its_folder_noted(films, tmp_path):
     with opened_log() as log, log.reading() as connection:
         noted = set(connection.execute(select(FILM_FOLDERS.c.path)).scalars())
     assert {str(out), str(out / "clip 1"), str(out / ".cache")} <= noted
+
+
+def test_erasing_an_athlete_leaves_no_name_in_results_and_index(films, tmp_path):
+    out = tmp_path / "out"
+    run_here(films(3), out)
+    (out / "clip 2" / "reps.csv").write_text("changed by somebody, so it stays")
+    result = CliRunner().invoke(main, ["athlete", "erase", "K. M.", "--yes"])
+    assert result.exit_code == 1, result.output  # that file is listed
+    left = [path for path in out.rglob("*") if path.is_file() and "calls" not in path.parts]
+    assert {path.name for path in left} <= {"reps.csv", "crossemetry-files.json"}
+    for path in left:
+        kept = json.loads(path.read_text()) if path.suffix == ".json" else {}
+        assert "finished" not in kept
 
 
 def test_json_and_quiet_print_nothing_else(films, tmp_path, capsys):
