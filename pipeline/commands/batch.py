@@ -36,7 +36,9 @@ FILM_SUFFIXES = frozenset(
 )  # fmt: skip
 
 INDEX_EVERY_S = 5.0
-"""The index is written at most this often while clips are analysed, and at the end."""
+INDEX_SHARE = 0.05
+"""The index is written at most this often, and takes at most this share of the time; and once at
+the end."""
 
 
 def films_of(named: Sequence[Path]) -> list[Path]:
@@ -182,7 +184,7 @@ class Batch:
     progress: BatchProgress
     rows: dict[int, IndexRow] = field(default_factory=dict)
     exit_code: int = 0
-    _index_s: float = 0.0
+    _next_index_s: float = 0.0
 
     def run(self, crew: Crew) -> None:
         """Analyse all films; a bounded number of them is with the workers at any time.
@@ -309,14 +311,16 @@ class Batch:
 
         self.rows[place] = row
         self.progress.finish(film, show)
-        if time.monotonic() - self._index_s > INDEX_EVERY_S:
+        if time.monotonic() > self._next_index_s:
             self._write_index()
 
     def _write_index(self) -> None:
         from pipeline.report.run_index import write_index
 
+        start_s = time.monotonic()
         write_index(self.ordered_rows(), self.options.out, self.words)
-        self._index_s = time.monotonic()
+        stop_s = time.monotonic()
+        self._next_index_s = stop_s + max(INDEX_EVERY_S, (stop_s - start_s) / INDEX_SHARE)
 
 
 def _wanted(job: ClipJob) -> Finished:
