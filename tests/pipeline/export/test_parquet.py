@@ -6,7 +6,7 @@ import pyarrow.parquet as pq
 import pytest
 
 from pipeline.core.types import JOINTS, LANDMARKS
-from pipeline.export.parquet import parquet_bytes
+from pipeline.export.formats import parquet_bytes
 from pipeline.export.tables import joints_table, keypoints_table, measures_table
 from tests.fixtures.films import dodge_film
 
