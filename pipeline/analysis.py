@@ -307,6 +307,7 @@ def analyse_tracks(
         athlete=settings.athlete,
         ranges=ranges_used(targets),
         session=feedback.session,
+        share_computed=tracks.share_computed,
         language=settings.language,
         units=settings.units,
     )

@@ -38,6 +38,7 @@ def analyse(
     true_fps: float | None = None,
     athlete_at: tuple[float, float] | None = None,
     targets: str | PathLike[str] | None = None,
+    every_frame: bool = True,
     explain: bool = False,
     seed: int = 0,
     language: Language | None = None,
@@ -71,6 +72,8 @@ def analyse(
         (x, y) in px where the athlete stands in the first frame.
     targets
         File with target ranges; None = those in the data folder, else the shipped ones.
+    every_frame
+        Whether the pose model runs on every frame, or only where something may happen.
     explain
         Whether to list the sources of each number's uncertainty.
     seed
@@ -106,6 +109,7 @@ def analyse(
         marks_path=None if marks is None else Path(marks),
         targets_path=None if targets is None else Path(targets),
         athlete_at=athlete_at,
+        every_frame=every_frame,
         explain=explain,
         seed=seed,
         language=None if language is None else check_language(language, named="language"),

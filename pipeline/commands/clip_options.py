@@ -64,6 +64,7 @@ _OPTIONS = (
         help="options.model",
         placeholders={"models": ", ".join(MODELS), "usual": DEFAULT_MODEL},
     ),
+    option("--every-frame/--windows", default=True, help="options.every_frame"),
 )
 
 faces_option = option("--show-faces/--hide-faces", default=False, help="options.show_faces")
@@ -74,7 +75,7 @@ cache_option = option("--cache", metavar="FOLDER", type=_FILE, help="options.cac
 
 
 def clip_options(command: _Command) -> _Command:
-    """Add the options on athlete, film and field, from ``--stature`` to ``--model``."""
+    """Add the options on athlete, film and field, from ``--stature`` to ``--every-frame``."""
     for add in reversed(_OPTIONS):
         command = add(command)
     return command
@@ -95,6 +96,7 @@ def given_settings(
     marks: Path | None,
     true_fps: str | None,
     model: str | None,
+    every_frame: bool,
     explain: bool = False,
     show_faces: bool = False,
     language: str | None = None,
@@ -121,6 +123,7 @@ def given_settings(
         ),
         targets_path=targets,
         hide_faces=not show_faces,
+        every_frame=every_frame,
         explain=explain,
         language=None if language is None else check_language(language, named="--language"),
         units=None if units is None else check_units(units, named="--units"),

@@ -319,6 +319,8 @@ def summary(analysis: Analysis, written: list[Path], shown_before: Sequence[str]
     for name, text in sentences:
         sentence = words.terminal[name].format(said=text)
         lines += wrap(sentence, WIDTH, initial_indent="  ", subsequent_indent="    ")
+    computed = words.terminal["computed"].format(percent=round(100.0 * analysis.share_computed))
+    lines.append(f"  {computed}")
     reports = [path for path in written if path.name == "report.html"]
     lines += ["  " + words.terminal["report"].format(path=path) for path in reports]
     films = [path for path in written if path.suffix == ".mp4"]

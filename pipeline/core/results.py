@@ -408,6 +408,8 @@ class Analysis:
         Which target ranges were used; None if that is not known.
     session
         Over all reps; None where it was not summed up.
+    share_computed
+        Share of the film's frames in which the pose model ran, 0 to 1.
     language, units
         Of the reader: feedback and cautions are in them; `words.Words.translate` gives reasons and
         notes in them.
@@ -426,5 +428,6 @@ class Analysis:
     athlete: str | None = None
     ranges: RangesUsed | None = None
     session: SessionSummary | None = None
+    share_computed: float = 1.0
     language: Language = ENGLISH
     units: Units = METRIC

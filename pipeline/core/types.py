@@ -180,6 +180,9 @@ class Tracks:
     camera_misfit_px
         (n_frames,) how far the background lay from where a camera that only turns would have put
         it, px: more than a little where the camera travelled; NaN as above.
+    computed
+        (n_frames,) true where the pose model ran; None = in every frame. All people are missing
+        in the other frames.
     """
 
     image_px: FloatArray
@@ -188,6 +191,7 @@ class Tracks:
     overlapped: BoolArray
     camera_shift_px: FloatArray
     camera_misfit_px: FloatArray
+    computed: BoolArray | None = None
 
     def __post_init__(self) -> None:
         n_people, n_frames = self.overlapped.shape
@@ -196,6 +200,15 @@ class Tracks:
         _require_shape("visibility", self.visibility, n_people, n_frames, 33)
         _require_shape("camera_shift_px", self.camera_shift_px, n_frames, 4, 2)
         _require_shape("camera_misfit_px", self.camera_misfit_px, n_frames)
+        if self.computed is not None:
+            _require_shape("computed", self.computed, n_frames)
+
+    @property
+    def share_computed(self) -> float:
+        """Share of the frames in which the pose model ran, 0 to 1."""
+        return (
+            1.0 if self.computed is None or not self.computed.size else float(self.computed.mean())
+        )
 
     @property
     def n_people(self) -> int:

@@ -159,8 +159,16 @@ class StillnessWatch:
         """A later background, taken when that of the reference went out of sight."""
         self._spare_since_s = np.inf
         self._looked_s = -np.inf
+        self._looked_at = -1
         self._has_moved = False
         self._looks: list[tuple[int, FloatArray, float]] = []
+
+    def is_due(self, index: int, time_s: float) -> bool:
+        """Tell whether to look at a frame: not twice, and not too often while all stands still."""
+        if index <= self._looked_at:
+            return False
+        closely = self._has_moved or time_s < CLOSELY_S
+        return closely or time_s - self._looked_s >= EVERY_S - 1e-6
 
     def see(self, rgb: Picture, index: int, time_s: float, bodies_px: FloatArray) -> None:
         """Look at a frame, if it is time to.
@@ -176,10 +184,9 @@ class StillnessWatch:
         bodies_px
             (n_people, n_points, 2) landmarks of everyone who is followed, in the image frame.
         """
-        closely = self._has_moved or time_s < CLOSELY_S
-        if not closely and time_s - self._looked_s < EVERY_S - 1e-6:
+        if not self.is_due(index, time_s):
             return
-        self._looked_s = time_s
+        self._looked_s, self._looked_at = time_s, index
         small, scale = small_picture(rgb)
         bodies = body_boxes(bodies_px * scale)
         moved = self._follow(small, bodies, time_s)

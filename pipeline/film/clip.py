@@ -53,6 +53,46 @@ class Frame:
     time_s: float
     rgb: Picture
 
+    @property
+    def n_bytes(self) -> int:
+        """Memory that the frame takes."""
+        return int(self.rgb.nbytes)
+
+    def upright(self) -> Frame:
+        """Return the frame itself: it is converted already."""
+        return self
+
+
+@dataclass(frozen=True, slots=True)
+class StoredFrame:
+    """One picture of a clip as the decoder gave it: half the memory of `Frame`, or less.
+
+    One thread at a time may convert it.
+
+    Attributes
+    ----------
+    index, time_s
+        As in `Frame`.
+    picture
+        As decoded.
+    orientation
+        How it is turned upright.
+    """
+
+    index: int
+    time_s: float
+    picture: VideoFrame
+    orientation: Orientation
+
+    @property
+    def n_bytes(self) -> int:
+        """Memory that the decoded picture takes."""
+        return sum(plane.buffer_size for plane in self.picture.planes)
+
+    def upright(self) -> Frame:
+        """Convert to an upright RGB picture."""
+        return Frame(self.index, self.time_s, self.orientation.upright(self.picture))
+
 
 class ClipReader:
     """Streams the frames of a clip, once; made by `open_clip`.
@@ -98,9 +138,13 @@ class ClipReader:
 
     def __iter__(self) -> Iterator[Frame]:
         """Yield the frames in presentation order."""
+        for frame in self.stored_frames():
+            yield frame.upright()
+
+    def stored_frames(self) -> Iterator[StoredFrame]:
+        """Yield the same frames unconverted, in place of iterating."""
         for picture, time_s in self.stored():
-            rgb = self.orientation.upright(picture)
-            yield Frame(len(self._clock.times_s) - 1, time_s, rgb)
+            yield StoredFrame(len(self._clock.times_s) - 1, time_s, picture, self.orientation)
 
     def stored(self) -> Iterator[tuple[VideoFrame, float]]:
         """Yield the same frames as they are stored, each with its time, in place of iterating."""

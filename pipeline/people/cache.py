@@ -19,7 +19,7 @@ from pipeline.core.errors import OutputError
 from pipeline.core.types import Clip, Tracks
 from pipeline.film.container import Picture
 
-FORMAT = 13
+FORMAT = 14
 """Raised whenever what is kept, or how it was found, changes."""
 JPEG_QUALITY = 88
 CLIP_DIGEST = "clip_digest"
@@ -85,6 +85,7 @@ class TrackCache:
                     overlapped=kept["overlapped"],
                     camera_shift_px=kept["camera_shift_px"],
                     camera_misfit_px=kept["camera_misfit_px"],
+                    computed=kept["computed"] if kept["computed"].size else None,
                 )
         except (OSError, ValueError, KeyError, TypeError, EOFError, zipfile.BadZipFile):
             return None
@@ -119,6 +120,7 @@ class TrackCache:
                 overlapped=tracks.overlapped,
                 camera_shift_px=tracks.camera_shift_px,
                 camera_misfit_px=tracks.camera_misfit_px,
+                computed=np.empty(0, bool) if tracks.computed is None else tracks.computed,
             ),
         )
 

@@ -16,6 +16,34 @@ from pipeline.settings.settings import AnalysisSettings
 N_PEOPLE_MAX = 3
 
 
+def tracks_key(digest: str, settings: AnalysisSettings) -> str:
+    """Return the name under which the raw tracks of a clip are kept.
+
+    Parameters
+    ----------
+    digest
+        SHA-256 of the film's bytes.
+    settings
+        For all that changes the tracks.
+
+    Raises
+    ------
+    ModelError
+        The pose model cannot be used.
+    """
+    model_path = models.bundle_path() if settings.model_path is None else settings.model_path
+    return cache_key(
+        digest,
+        models.verify(model_path),
+        {
+            "true_fps": settings.true_fps,
+            "athlete_at": settings.athlete_at,
+            "n_people_max": N_PEOPLE_MAX,
+            "every_frame": settings.every_frame,
+        },
+    )
+
+
 def read_landmarks(
     path: Path,
     settings: AnalysisSettings,
@@ -51,17 +79,8 @@ def read_landmarks(
     ModelError
         The pose model cannot be used.
     """
-    model_path = models.bundle_path() if settings.model_path is None else settings.model_path
     cache = TrackCache(cache_dir)
-    key = cache_key(
-        digest,
-        models.verify(model_path),
-        {
-            "true_fps": settings.true_fps,
-            "athlete_at": settings.athlete_at,
-            "n_people_max": N_PEOPLE_MAX,
-        },
-    )
+    key = tracks_key(digest, settings)
     kept = cache.load(key, path)
     if kept is not None:
         return kept
@@ -74,10 +93,11 @@ def read_landmarks(
             )
 
         tracks = follow_people(
-            reader,
+            reader.stored_frames(),
             model,
             n_people_max=N_PEOPLE_MAX,
             athlete_at=settings.athlete_at,
+            every_frame=settings.every_frame,
             on_progress=report,
         )
         clip = reader.clip()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -64,6 +64,8 @@ class Person:
         Frames in which the person was found.
     n_missed
         Frames since the person was last found.
+    n_skipped
+        Frames since then in which nobody was looked for.
     """
 
     number: int
@@ -73,12 +75,17 @@ class Person:
     seen_s: float
     n_seen: int = 0
     n_missed: int = 0
+    n_skipped: int = 0
     _path: deque[tuple[float, FloatArray]] = field(default_factory=lambda: deque(maxlen=30))
 
     @classmethod
     def start(cls, number: int, pose: Pose, rgb: Picture, time_s: float) -> Person:
         """Begin to follow someone from a first pose, yet to be accepted."""
         return cls(number, pose, length_px(pose), jersey_colour(rgb, pose), time_s)
+
+    def copy(self) -> Person:
+        """Return a copy that goes its own way."""
+        return replace(self, _path=self._path.copy())
 
     def shift_px(self, time_s: float) -> FloatArray:
         """(2,) by how much the person is expected to have moved since last seen."""
@@ -138,6 +145,9 @@ class Person:
     def accept(self, pose: Pose, colour: FloatArray, time_s: float, *, overlapped: bool) -> None:
         """Take a pose as the person's own at a time."""
         share = 0.5 if self.n_seen < 4 else 0.08
+        if self.n_skipped:
+            share = 1.0 - (1.0 - share) ** (1 + self.n_skipped)
+            self.n_skipped = 0
         self.pose, self.seen_s = pose, time_s
         self.n_seen += 1
         self.n_missed = 0

@@ -7,8 +7,9 @@ import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import Any, Generic, TypeVar
 
 import numpy as np
 
@@ -24,6 +25,8 @@ N_LANDMARKS = len(LANDMARKS)
 STEP_MS = 10**8
 # It also smooths visibility, by this share of the new value whatever the time; taken back below.
 VISIBILITY_SHARE = 0.1
+MOST_IDLE = 3
+"""So many finders and trackers of a kind wait for the next clip: as many as people are followed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,11 +109,20 @@ class PoseModel:
 
     def finder(self, n_poses: int = 1) -> PoseFinder:
         """Return a finder, which looks at each region afresh, for up to `n_poses` people."""
-        return PoseFinder(self._landmarker("IMAGE", n_poses))
+        kept = _finders.take((self.digest, n_poses))
+        if kept is not None:
+            return kept
+        landmarker = self._landmarker("IMAGE", n_poses)
+        return PoseFinder(landmarker, partial(_finders.put, (self.digest, n_poses)))
 
     def tracker(self) -> PoseTracker:
         """Return a tracker, which expects its one person where it saw them in the last region."""
-        return PoseTracker(self._landmarker("VIDEO", 1))
+        kept = _trackers.take((self.digest, 1))
+        if kept is not None:
+            kept.forget()
+            return kept
+        landmarker = self._landmarker("VIDEO", 1)
+        return PoseTracker(landmarker, partial(_trackers.put, (self.digest, 1)))
 
     def _landmarker(self, mode: str, n_poses: int) -> Any:  # noqa: ANN401  a class of the library
         vision = _vision()
@@ -131,10 +143,22 @@ class PoseFinder:
     """Finds people in a region without regard to what came before: slow, but never stuck.
 
     One finder serves one thread at a time.
+
+    Parameters
+    ----------
+    landmarker
+        The library's task.
+    keep
+        Takes over a finder that is no longer used; true if it does.
     """
 
-    def __init__(self, landmarker: Any) -> None:  # noqa: ANN401  a class of the library
+    def __init__(
+        self,
+        landmarker: Any,  # noqa: ANN401  a class of the library
+        keep: Callable[[PoseFinder], bool] = lambda finder: False,
+    ) -> None:
         self._landmarker = landmarker
+        self._keep = keep
 
     def find(self, region: Picture, window: Window) -> list[Pose]:
         """Return the poses in a region.
@@ -149,8 +173,9 @@ class PoseFinder:
         return _poses(_quiet_first(self._landmarker.detect, _image(region)), window)
 
     def close(self) -> None:
-        """Free the networks."""
-        self._landmarker.close()
+        """Hand the networks on to the next clip, or free them."""
+        if not self._keep(self):
+            self._landmarker.close()
 
 
 class PoseTracker:
@@ -158,10 +183,16 @@ class PoseTracker:
 
     The model's place memory is in parts of the region. So the regions must move with the person,
     who then stays at about the same place in them. One tracker serves one thread at a time.
+    Parameters as for `PoseFinder`.
     """
 
-    def __init__(self, landmarker: Any) -> None:  # noqa: ANN401  a class of the library
+    def __init__(
+        self,
+        landmarker: Any,  # noqa: ANN401  a class of the library
+        keep: Callable[[PoseTracker], bool] = lambda tracker: False,
+    ) -> None:
         self._landmarker = landmarker
+        self._keep = keep
         self._now_ms = 0
         self._smoothed: FloatArray | None = None
 
@@ -188,8 +219,44 @@ class PoseTracker:
             pass
 
     def close(self) -> None:
-        """Free the networks."""
-        self._landmarker.close()
+        """Hand the networks on to the next clip, or free them."""
+        if not self._keep(self):
+            self._landmarker.close()
+
+
+Kept = TypeVar("Kept")
+
+
+class _Idle(Generic[Kept]):
+    """Finders or trackers that no clip uses now, by model and number of poses, for the next clip.
+
+    Loading a model takes some 0.2 s.
+    """
+
+    def __init__(self) -> None:
+        self._idle: dict[tuple[str, int], list[Kept]] = {}
+        self._lock = threading.Lock()
+
+    def take(self, key: tuple[str, int]) -> Kept | None:
+        """Return one that is idle, or None."""
+        with self._lock:
+            idle = self._idle.get(key)
+            return idle.pop() if idle else None
+
+    def put(self, key: tuple[str, int], one: Kept) -> bool:
+        """Keep one, unless enough of the kind are idle; tell whether it was kept."""
+        with self._lock:
+            for other in [other for other in self._idle if other[0] != key[0]]:
+                del self._idle[other]  # another model: the process has gone over to this one
+            idle = self._idle.setdefault(key, [])
+            if len(idle) < MOST_IDLE:
+                idle.append(one)
+                return True
+            return False
+
+
+_finders: _Idle[PoseFinder] = _Idle()
+_trackers: _Idle[PoseTracker] = _Idle()
 
 
 def _image(region: Picture) -> Any:  # noqa: ANN401  a class of the library

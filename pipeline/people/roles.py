@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
 
 from pipeline.core.spline import runs, spline_smooth
-from pipeline.core.types import FloatArray, Tracks
+from pipeline.core.types import BoolArray, FloatArray, Tracks
 from pipeline.people.body import HIPS, WRISTS, colour_distance
 from pipeline.people.pose_model import N_LANDMARKS
 from pipeline.people.track import PersonTrack, RawTrack, median_length_px
@@ -125,6 +126,7 @@ def choose_roles(
     time_s: FloatArray,
     *,
     athlete_at: tuple[float, float] | None = None,
+    computed: BoolArray | None = None,
 ) -> Tracks:
     """Put the athlete first and the defender, if there is one, second; leave out everyone else.
 
@@ -141,6 +143,9 @@ def choose_roles(
         (n_frames,) times.
     athlete_at
         (x, y) px of the athlete when first seen.
+    computed
+        (n_frames,) frames in which the pose model ran; None = all. People count as present, on a
+        straight way, between two such frames in which they were found.
 
     Returns
     -------
@@ -148,10 +153,24 @@ def choose_roles(
         One or two people. If nobody was found, one person who is missing in every frame.
     """
     n_frames = time_s.size
-    pieces = cut_at_identity_swaps([PersonTrack.of(track) for track in tracks if track.frames])
-    joined = _join(pieces, time_s)
+    whole = [PersonTrack.of(track) for track in tracks if track.frames]
+    if computed is None:
+        return _as_tracks(_chosen(whole, time_s, athlete_at), n_frames)
+    filled = [track.filled(computed) for track in whole]
+    chosen = _as_tracks(_chosen(filled, time_s, athlete_at), n_frames)
+    for values in (chosen.image_px, chosen.world_m, chosen.visibility):
+        values[:, ~computed] = np.nan
+    return replace(chosen, computed=computed)
+
+
+def _chosen(
+    whole: list[PersonTrack], time_s: FloatArray, athlete_at: tuple[float, float] | None
+) -> list[PersonTrack]:
+    """Athlete and defender among everyone who was followed, see `choose_roles`."""
+    n_frames = time_s.size
+    joined = _join(cut_at_identity_swaps(whole), time_s)
     if not joined:
-        return _as_tracks([], n_frames)
+        return []
     if athlete_at is not None:
         at_first = [track for track in joined if time_s[track.frames[0]] < 1.0] or joined
         athlete = min(at_first, key=lambda track: _first_distance_px(track, athlete_at))
@@ -174,7 +193,7 @@ def choose_roles(
             _nearness(track, athlete),
         )
     )
-    return _as_tracks([athlete, *others[:1]], n_frames)
+    return [athlete, *others[:1]]
 
 
 def movement(rows: FloatArray, time_s: FloatArray) -> float:

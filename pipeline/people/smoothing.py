@@ -21,6 +21,7 @@ from pipeline.core.types import (
     Tracks,
 )
 from pipeline.people.leg_swaps import keep_sides
+from pipeline.people.scout import noise_between_looks
 
 COVERED_OF_STATURE = 0.06
 """A joint this near to another body's limb or trunk is behind it or in front of it."""
@@ -319,6 +320,12 @@ def smooth_tracks(
                 smooth[..., 2:],
             )
             noise_px[person, :, joints] = noise
+    if tracks.computed is not None:
+        gain, unseen = noise_between_looks(time_s, tracks.computed)
+        for person in range(n_people):
+            noise_px[person] = np.hypot(
+                gain[:, None] * noise_px[person], sizes_px[person] * unseen[:, None]
+            )
     if n_people > 1:
         noise_px = np.hypot(noise_px, covered_noise(image_px, sizes_px))
     return SmoothTracks(

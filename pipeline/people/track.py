@@ -46,6 +46,18 @@ class RawTrack:
         self._colour_chunks[-1][place] = colour
         self.frames.append(index)
 
+    @property
+    def mark(self) -> tuple[int, int]:
+        """How much is written down so far, for `cut_back`."""
+        return len(self.frames), len(self.overlapped)
+
+    def cut_back(self, mark: tuple[int, int]) -> None:
+        """Forget what was written down since a mark was taken."""
+        n_found, n_overlapped = mark
+        del self.frames[n_found:], self.overlapped[n_overlapped:]
+        n_chunks = -(-n_found // CHUNK_POSES)
+        del self._chunks[n_chunks:], self._colour_chunks[n_chunks:]
+
     def rows(self) -> FloatArray:
         """(n_found, 33, 6) image x y, world x y z, visibility in each of `frames`."""
         if not self._chunks:
@@ -105,6 +117,33 @@ class PersonTrack:
     def length_px(self) -> float:
         """Median length of the body in the picture, as in `bodies.length_px`."""
         return median_length_px(self.rows[:, :, :2])
+
+    def filled(self, computed: BoolArray) -> PersonTrack:
+        """Return the track with the frames between that were not computed, on a straight way.
+
+        Parameters
+        ----------
+        computed
+            (n_frames,) frames in which the person could have been found.
+        """
+        found = np.zeros(computed.size, bool)
+        found[self.frames] = True
+        looked = np.flatnonzero(computed)
+        after = np.searchsorted(looked, np.arange(computed.size))
+        inside = (after > 0) & (after < looked.size) & ~computed
+        skipped = np.flatnonzero(inside)
+        last, following = looked[after[skipped] - 1], looked[after[skipped]]
+        frames = np.union1d(self.frames, skipped[found[last] & found[following]])
+        row = np.clip(np.searchsorted(self.frames, frames, side="right") - 1, 0, None)
+        next_row = np.minimum(row + 1, self.frames.size - 1)
+        span = np.maximum(self.frames[next_row] - self.frames[row], 1)
+        part = ((frames - self.frames[row]) / span).astype(np.float32)
+        return PersonTrack(
+            frames,
+            self.rows[row] + part[:, None, None] * (self.rows[next_row] - self.rows[row]),
+            self.colours[row] + part[:, None] * (self.colours[next_row] - self.colours[row]),
+            self.overlapped,
+        )
 
     def between(self, first: int, stop: int) -> PersonTrack:
         """Return the part of the track over some frames, stop not included."""

@@ -7,12 +7,12 @@ import threading
 from collections.abc import Callable, Generator, Iterable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack, closing
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import islice
 
 import numpy as np
 
-from pipeline.core.types import FloatArray, Tracks
+from pipeline.core.types import BoolArray, FloatArray, Tracks
 from pipeline.film.camera_motion import StillnessWatch
 from pipeline.film.clip import Frame
 from pipeline.people.body import centre_px, covers, jersey_colour, length_px, same_body
@@ -20,7 +20,9 @@ from pipeline.people.detection import find_people, first_tiles, hide, later_tile
 from pipeline.people.person import Person, settle
 from pipeline.people.pose_model import Pose, PoseFinder, PoseModel, PoseTracker
 from pipeline.people.roles import SMALL_SHARE, choose_roles
+from pipeline.people.scout import Sighting
 from pipeline.people.track import RawTrack
+from pipeline.people.windows import MOST_RING_BYTES, Decoded, Windows
 
 N_WORKERS = 2
 FRAMES_AHEAD = 6
@@ -33,12 +35,15 @@ MISSED_S = 0.25
 
 
 def follow_people(
-    frames: Iterable[Frame],
+    frames: Iterable[Decoded],
     model: PoseModel,
     *,
     n_people_max: int = 3,
     athlete_at: tuple[float, float] | None = None,
-    on_progress: Callable[[int], None] | None = None,
+    every_frame: bool = True,
+    fill_between: bool = False,
+    most_ring_bytes: int = MOST_RING_BYTES,
+    on_progress: Callable[[int], None] = lambda done: None,
 ) -> Tracks:
     """Follow the people in a film and decide who is the athlete and who the defender.
 
@@ -49,13 +54,21 @@ def follow_people(
     Parameters
     ----------
     frames
-        Frames in order, as from `open_clip`.
+        Frames in order, as from `ClipReader.stored_frames`.
     model
         The pose model.
     n_people_max
         How many people are followed at once: the two players and someone standing by.
     athlete_at
         (x, y) px of the athlete in the first frame; None to decide by the movement.
+    every_frame
+        Whether the pose model runs on every frame; else only where something may happen, and on a
+        few frames a second of the rest (`Windows`).
+    fill_between
+        Whether frames between the looks are computed too, by trackers of their own, so that windows
+        hold the very same landmarks: shows what leaving those frames out changes.
+    most_ring_bytes
+        Memory for decoded frames to which a window reaches back.
     on_progress
         Called with the number of frames done.
 
@@ -66,19 +79,39 @@ def follow_people(
         been found in any frame: then all is NaN.
     """
     with ExitStack() as stack:
-        crew = _Crew(model, stack)
-        watch = _Watch(crew, n_people_max, athlete_at)
+        filling = _Crew(model, stack) if fill_between else None
+        watch = _Watch(_Crew(model, stack), n_people_max, athlete_at, filling)
         decoded = stack.enter_context(closing(_ahead(frames)))
-        while batch := list(islice(decoded, N_WORKERS)):
-            watch.see(batch)
-            if on_progress is not None:
+        if every_frame:
+            while batch := list(islice(decoded, N_WORKERS)):
+                watch.see(batch)
                 on_progress(watch.n_frames)
-    tracks = choose_roles(watch.tracks(), np.array(watch.times_s), athlete_at=athlete_at)
+        else:
+            windows = Windows(watch, most_ring_bytes=most_ring_bytes, on_progress=on_progress)
+            windows.run(decoded, N_WORKERS)
+    tracks = choose_roles(
+        watch.tracks(),
+        np.array(watch.times_s),
+        athlete_at=athlete_at,
+        computed=None if every_frame or fill_between else watch.computed(),
+    )
     return replace(
         tracks,
         camera_shift_px=watch.camera.shift_px(watch.n_frames),
         camera_misfit_px=watch.camera.misfit_px(watch.n_frames),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class _State:
+    """What a `_Watch` knew at some moment."""
+
+    people: list[Person]
+    gone: list[Person]
+    marks: list[tuple[int, int]]
+    searched_s: float
+    n_searches: int
+    n_tiles: int
 
 
 class _Crew:
@@ -92,6 +125,10 @@ class _Crew:
         self._trackers: list[PoseTracker] = []
         self.astray: set[int] = set()
         """Trackers, by number, that went over to another body or to none at all."""
+
+    def upright(self, decoded: Sequence[Decoded]) -> list[Frame]:
+        """Convert frames, side by side."""
+        return list(self._pool.map(lambda frame: frame.upright(), decoded))
 
     def track(self, jobs: Sequence[tuple[Frame, Person]]) -> list[Pose | None]:
         """Look for each person in a frame, side by side; each job has a tracker of its own."""
@@ -115,7 +152,11 @@ class _Watch:
     """Everyone who is being followed, and the record of everyone who was."""
 
     def __init__(
-        self, crew: _Crew, n_people_max: int, athlete_at: tuple[float, float] | None
+        self,
+        crew: _Crew,
+        n_people_max: int,
+        athlete_at: tuple[float, float] | None,
+        filling: _Crew | None = None,
     ) -> None:
         self.times_s: list[float] = []
         self.camera = StillnessWatch()
@@ -129,6 +170,13 @@ class _Watch:
         self._searched_s = -np.inf
         self._n_searches = 0
         self._n_tiles = 0
+        self._filling = filling
+        """Finds people in the frames between two looks; None = nobody does."""
+        self._between: list[Person] = []
+        self._skipped: list[Decoded] = []
+        self._computed: set[int] = set()
+        self._last = -1
+        """The frame in which people were last looked for."""
 
     @property
     def n_frames(self) -> int:
@@ -139,8 +187,69 @@ class _Watch:
         """Return the record of everyone, over all frames."""
         return self._records
 
-    def see(self, batch: list[Frame]) -> None:
+    def computed(self) -> BoolArray:
+        """(n_frames,) frames in which people were looked for."""
+        computed = np.zeros(self.n_frames, bool)
+        computed[list(self._computed)] = True
+        return computed
+
+    def sightings(self) -> list[Sighting]:
+        """Who was seen in the last frame."""
+        return [
+            Sighting(
+                person.number,
+                person.pose,
+                person.n_missed == 0 and person.n_seen > 0,
+                self._records[person.number].overlapped[-1:] == [self._last],
+            )
+            for person in self._people
+        ]
+
+    def pass_by(self, frame: Decoded) -> None:
+        """Leave out a frame between two looks, but see its background if it is time to.
+
+        Where frames between are filled in, that changes nothing of what is found later: windows
+        hold the same landmarks either way.
+        """
+        self._reach(frame)
+        if self._filling is not None:
+            if not self._skipped and frame.index == self._last + 1:
+                self._between = [person.copy() for person in self._people]
+            self._skipped.append(frame)
+            if len(self._skipped) == N_WORKERS:
+                self._fill(self._filling)
+        for person in self._people:
+            person.n_skipped += 1
+        if self.camera.is_due(frame.index, frame.time_s):
+            self._see_background(frame.upright())
+
+    def state(self) -> _State:
+        """Return a copy of all that is known of the people."""
+        return _State(
+            people=[person.copy() for person in self._people],
+            gone=[person.copy() for person in self._gone],
+            marks=[record.mark for record in self._records],
+            searched_s=self._searched_s,
+            n_searches=self._n_searches,
+            n_tiles=self._n_tiles,
+        )
+
+    def back_to(self, state: _State) -> None:
+        """Forget what was found since a state; the background is not looked at again."""
+        self._skipped.clear()
+        self._people = [person.copy() for person in state.people]
+        self._gone = [person.copy() for person in state.gone]
+        del self._records[len(state.marks) :]
+        for record, mark in zip(self._records, state.marks, strict=True):
+            record.cut_back(mark)
+        self._searched_s = state.searched_s
+        self._n_searches, self._n_tiles = state.n_searches, state.n_tiles
+
+    def see(self, decoded: Sequence[Decoded]) -> None:
         """Find everyone in the next frames."""
+        if self._filling is not None:
+            self._fill(self._filling)
+        batch = self._crew.upright(decoded)
         self._search(batch[0])
         if len(self._people) == 1:
             poses = self._crew.track([(frame, self._people[0]) for frame in batch])
@@ -150,6 +259,25 @@ class _Watch:
         for frame in batch:
             poses = self._crew.track([(frame, person) for person in self._people])
             self._settle(frame, dict(enumerate(poses)))
+
+    def _fill(self, crew: _Crew) -> None:
+        """Find those who were there at the last look in the frames that were passed by."""
+        skipped, self._skipped = self._skipped, []
+        if not skipped:
+            return
+        batch = crew.upright(skipped)
+        self._computed.update(frame.index for frame in batch)
+        alone = len(self._between) == 1
+        rounds = [batch] if alone else [[frame] for frame in batch]
+        for frames in rounds:
+            poses = crew.track([(frame, one) for frame in frames for one in self._between])
+            for number, frame in enumerate(frames):
+                seen = _distinct(poses[number : number + 1] if alone else poses)
+                found = settle(self._between, seen, frame.rgb, frame.time_s, self._between)
+                for i, (pose, colour) in found.items():
+                    person = self._between[i]
+                    self._records[person.number].add(frame.index, (pose, colour), overlapped=False)
+                    person.accept(pose, colour, frame.time_s, overlapped=False)
 
     def _settle(self, frame: Frame, tracked: Mapping[int, Pose | None]) -> None:
         """Give each person their pose in a frame, and look afresh for those who got none.
@@ -161,7 +289,9 @@ class _Watch:
         tracked
             What each tracker found, by its number.
         """
-        self.times_s.append(frame.time_s)
+        self._reach(frame)
+        self._computed.add(frame.index)
+        self._last = frame.index
         seen = _distinct(tracked.values())
         found = settle(self._people, seen, frame.rgb, frame.time_s, self._people)
         for number, pose in tracked.items():
@@ -174,8 +304,17 @@ class _Watch:
                 if (mine := self._look_afresh(frame, person, others)) is not None:
                     found[i] = mine
         self._record(frame, found)
+        if self.camera.is_due(frame.index, frame.time_s):
+            self._see_background(frame)
+
+    def _reach(self, frame: Decoded) -> None:
+        """Note the time of a frame that is seen for the first time."""
+        if frame.index == len(self.times_s):
+            self.times_s.append(frame.time_s)
+
+    def _see_background(self, frame: Frame) -> None:
         bodies_px = np.array([person.pose.image_px for person in self._people]).reshape(-1, 33, 2)
-        self.camera.see(frame.rgb, len(self.times_s) - 1, frame.time_s, bodies_px)
+        self.camera.see(frame.rgb, frame.index, frame.time_s, bodies_px)
 
     def _look_afresh(
         self, frame: Frame, person: Person, others: list[Pose]
@@ -196,9 +335,7 @@ class _Watch:
         last = {i: now.get(i, person.pose) for i, person in enumerate(self._people)}
         for i, person in enumerate(self._people):
             overlapped = any(covers(last[i], last[j]) for j in last if j != i)
-            self._records[person.number].add(
-                len(self.times_s) - 1, found.get(i), overlapped=overlapped
-            )
+            self._records[person.number].add(frame.index, found.get(i), overlapped=overlapped)
             if i in found:
                 person.accept(*found[i], frame.time_s, overlapped=overlapped)
             else:
@@ -262,12 +399,12 @@ def _distinct(poses: Iterable[Pose | None]) -> list[Pose]:
     return kept
 
 
-def _ahead(frames: Iterable[Frame]) -> Generator[Frame, None, None]:
+def _ahead(frames: Iterable[Decoded]) -> Generator[Decoded, None, None]:
     """Yield frames that a thread of its own decodes ahead, a few at a time."""
-    waiting: queue.Queue[Frame | BaseException | None] = queue.Queue(FRAMES_AHEAD)
+    waiting: queue.Queue[Decoded | BaseException | None] = queue.Queue(FRAMES_AHEAD)
     stop = threading.Event()
 
-    def put(item: Frame | BaseException | None) -> None:
+    def put(item: Decoded | BaseException | None) -> None:
         while not stop.is_set():
             try:
                 waiting.put(item, timeout=0.1)

@@ -235,6 +235,7 @@ def reps_json(analysis: Analysis) -> str:
             "height_px": clip.height_px,
             "n_frames": clip.n_frames,
             "n_undecoded": clip.n_undecoded,
+            "share_computed": _finite(analysis.share_computed),
             "frame_rate_hz": _finite(clip.frame_rate_hz),
             "move": analysis.move,
             "level": analysis.level,

@@ -95,8 +95,10 @@ def facts_of(words: Words, analysis: Analysis) -> list[tuple[str, str]]:
         facts.append((texts["fact_lost"], texts["fact_lost_n"].format(n=clip.n_undecoded)))
     rate = clip.frame_rate_hz
     name = "fact_frames_rate" if math.isfinite(rate) else "fact_frames_n"
+    computed = round(100.0 * analysis.share_computed)
     facts += [
         (texts["fact_frames"], texts[name].format(n=clip.n_frames, rate=f"{rate:.0f}")),
+        (texts["fact_computed"], texts["fact_computed_n"].format(n=computed)),
         (texts["fact_height"], words.text("report.fact_height_m", height=analysis.stature_m)),
         (texts["fact_level"], words.texts.named("levels", analysis.level)),
     ]

@@ -84,6 +84,7 @@ class GivenSettings:
     athlete_at: tuple[float, float] | None = None
     targets_path: Path | None = None
     hide_faces: bool = True
+    every_frame: bool = True
     explain: bool = False
     seed: int = 0
     language: Language | None = None
@@ -125,6 +126,8 @@ class AnalysisSettings:
     hide_faces
         Whether faces are made unrecognisable in every picture that is written; those of a minor
         always are.
+    every_frame
+        Whether the pose model runs on every frame, or only where something may happen.
     explain
         Whether to list the sources of each number's uncertainty; takes a few times as long.
     seed
@@ -150,6 +153,7 @@ class AnalysisSettings:
     athlete_at: tuple[float, float] | None = None
     targets_path: Path | None = None
     hide_faces: bool = True
+    every_frame: bool = True
     explain: bool = False
     seed: int = 0
     stick_hand: Literal["left", "right"] | None = None
@@ -209,6 +213,7 @@ def resolve(
         athlete_at=given.athlete_at,
         targets_path=given.targets_path,
         hide_faces=given.hide_faces,
+        every_frame=given.every_frame,
         explain=given.explain,
         seed=given.seed,
         stick_hand=side.stick_hand,

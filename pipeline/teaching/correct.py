@@ -4,18 +4,17 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-import models
 from models.moves.classifier import NOT_A_REP, move_classifier
 from pipeline.core.errors import CorrectionError
 from pipeline.core.files import locked, made_folder
 from pipeline.core.messages import message
 from pipeline.core.types import Hand
-from pipeline.people.cache import TrackCache, cache_key
-from pipeline.people.landmarks import N_PEOPLE_MAX
+from pipeline.people.cache import TrackCache
+from pipeline.people.landmarks import tracks_key
 from pipeline.scene.motion import motion_of
 from pipeline.scene.placed_clip import PlacedClip, load_placed_clip, place_people
 from pipeline.settings.settings import AnalysisSettings, GivenSettings, resolve
@@ -271,9 +270,10 @@ def _moments(
 def _from_cache(head: dict[str, Any], reps_path: Path, cache_dir: Path) -> PlacedClip:
     """See a film by the landmarks that its analysis kept."""
     settings = AnalysisSettings(stature_m=float(head["stature_m"]))
-    request = {"true_fps": None, "athlete_at": None, "n_people_max": N_PEOPLE_MAX}
-    key = cache_key(str(head["digest"]), models.verify(models.bundle_path()), request)
-    kept = TrackCache(cache_dir).load(key, Path(str(head.get("name", "film"))))
+    cache, path = TrackCache(cache_dir), Path(str(head.get("name", "film")))
+    modes = (settings, replace(settings, every_frame=False))
+    found = (cache.load(tracks_key(str(head["digest"]), mode), path) for mode in modes)
+    kept = next((one for one in found if one is not None), None)
     if kept is None:
         raise CorrectionError.of("landmarks_not_kept", path=str(reps_path), folder=str(cache_dir))
     return place_people(*kept, settings, None, None)

@@ -10,14 +10,13 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-import models
 from pipeline.analysis import find_reps
 from pipeline.core.errors import CrossemetryError, ReviewError
 from pipeline.core.results import Measurement
 from pipeline.core.types import Rep
 from pipeline.film.undistort import read_lens
-from pipeline.people.cache import TrackCache, cache_key
-from pipeline.people.landmarks import N_PEOPLE_MAX
+from pipeline.people.cache import TrackCache
+from pipeline.people.landmarks import tracks_key
 from pipeline.scene.from_marks import read_scene_marks
 from pipeline.scene.placed_clip import PlacedClip, place_people
 from pipeline.settings.settings import AnalysisSettings, GivenSettings, resolve, settings_of_text
@@ -141,13 +140,7 @@ def load_clip(row: Mapping[str, Any], cache: Path) -> CachedClip:
     path = Path(row["clip_film_path"] or row["clip_file_name"])
     settings = _settings(row, path)
     folders = [Path(cached) for cached in (row["clip_cache_path"],) if cached] + [cache]
-    parameters = {
-        "true_fps": settings.true_fps,
-        "athlete_at": settings.athlete_at,
-        "n_people_max": N_PEOPLE_MAX,
-    }
-    model_path = models.bundle_path() if settings.model_path is None else settings.model_path
-    key = cache_key(row["clip_file_digest"], models.verify(model_path), parameters)
+    key = tracks_key(row["clip_file_digest"], settings)
     found = (TrackCache(folder).load(key, path) for folder in folders)
     cached = next((one for one in found if one is not None), None)
     if cached is None or (not path.is_file() and (settings.lens_path or settings.marks_path)):
