@@ -55,7 +55,7 @@ def turned(parameters: FloatArray, focal_px: float, middle_px: FloatArray) -> Fl
     numpy.ndarray
         ``S + (3, 3)`` from points before to points after.
     """
-    from scipy.spatial.transform import Rotation
+    import cv2
 
     inverse = np.maximum(parameters[..., 4], LEAST_SHARE) / focal_px
     turn = np.stack(
@@ -63,7 +63,8 @@ def turned(parameters: FloatArray, focal_px: float, middle_px: FloatArray) -> Fl
     )
     zoom = np.exp(parameters[..., 3])
     # inv(K) and K with the principal point taken away first and added last.
-    matrix = Rotation.from_rotvec(turn.reshape(-1, 3)).as_matrix().reshape(*turn.shape, 3)
+    matrix = np.array([cv2.Rodrigues(vector)[0] for vector in turn.reshape(-1, 3)], float)
+    matrix = matrix.reshape(*turn.shape, 3)
     matrix[..., :2, :] *= (zoom / inverse)[..., None, None]
     matrix[..., :, :2] *= inverse[..., None, None]
     shift = np.eye(3)

@@ -56,6 +56,25 @@ def log_url(named: str | None = None) -> URL:
     return url.set(drivername=DRIVERS[known])
 
 
+def log_file(named: str | None = None) -> Path | None:
+    """Return the file of the log; None for a database on a server.
+
+    As `file_of` of `log_url`, which loads the database library even for the default file.
+
+    Parameters
+    ----------
+    named
+        As for `log_url`.
+
+    Raises
+    ------
+    LogError
+        As for `log_url`.
+    """
+    named = named or os.environ.get(VARIABLE) or None
+    return log_path() if named is None else file_of(log_url(named))
+
+
 def file_of(url: URL) -> Path | None:
     """Return the file of the database; None for a database on a server."""
     return Path(url.database) if url.drivername == "sqlite" and url.database else None

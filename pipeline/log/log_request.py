@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from pipeline.core.errors import LogError
 from pipeline.core.files import checked_stem
-from pipeline.log.location import file_of, log_url
+from pipeline.log.location import log_file
 from pipeline.settings.locale import Locale, environment_reading
 from pipeline.settings.settings import AnalysisSettings, GivenSettings, resolve
 
@@ -40,7 +40,7 @@ class LogRequest:
         """Raise `ConsentError` before the long work if the athlete may not be filmed or shown."""
         if settings.athlete is None:
             return
-        path = file_of(log_url(self.database))
+        path = log_file(self.database)
         if not self.write and path is not None and not path.exists():
             return  # a log is not made only to find nothing in it
         from pipeline.log.record_analysis import allow_analysis
@@ -87,7 +87,7 @@ class LogRequest:
             An athlete is named, and the log cannot be written to.
         """
         checked_stem(film)
-        path = file_of(log_url(self.database))
+        path = log_file(self.database)
         has_log = path is not None and path.exists()
         if not self.write or not film.is_file() or (athlete is None and not has_log):
             return
