@@ -224,10 +224,10 @@ def step_time_s(image_px: FloatArray, time_s: FloatArray, body_size_px: FloatArr
     """
     hips = image_px[:, _HIP].mean(axis=1)
     apart = image_px[:, _ANKLE[0]] - image_px[:, _ANKLE[1]]
-    both = np.hstack([apart, hips]) / np.nanmedian(body_size_px)
-    known = np.isfinite(both).all(axis=1)
+    known = np.isfinite(np.hstack([apart, hips, body_size_px[:, None]])).all(axis=1)
     if known.sum() < FEWEST_FRAMES_OF_STEPS:
         return float("nan")
+    both = np.hstack([apart, hips]) / np.median(body_size_px[known])
     cutoff_hz = STEPS_SMOOTH_TO / float(np.median(np.diff(time_s)))
     smooth = spline_smooth(time_s, both, known.astype(float), cutoff_hz)
     stride, place = np.linalg.norm(smooth[:, :2], axis=1), smooth[:, 2:]
