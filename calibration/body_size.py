@@ -32,7 +32,8 @@ def toward_viewing_ray(offset_m: FloatArray, slope: FloatArray) -> FloatArray:
     x, y, z = (offset_m[..., axis] for axis in range(3))
     along = a * x + b * y
     across = z - along / (1.0 + c)
-    return np.stack([x + a * across, y + b * across, c * z - along], axis=-1)
+    # Each coordinate by itself in memory, as the arithmetic that follows takes them.
+    return np.moveaxis(np.stack([x + a * across, y + b * across, c * z - along]), 0, -1)
 
 
 def root_from_size(slope: FloatArray, offset_m: FloatArray, weight: FloatArray) -> FloatArray:
