@@ -31,10 +31,9 @@ def tracks_key(digest: str, settings: AnalysisSettings) -> str:
     ModelError
         The pose model cannot be used.
     """
-    model_path = models.bundle_path() if settings.model_path is None else settings.model_path
     return cache_key(
         digest,
-        models.verify(model_path),
+        models.verify(settings.model_path),
         {
             "true_fps": settings.true_fps,
             "athlete_at": settings.athlete_at,

@@ -5,9 +5,11 @@ from __future__ import annotations
 import json
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import product
 from pathlib import Path
 from typing import Any
 
+from models import MODELS
 from models.moves.classifier import NOT_A_REP, move_classifier
 from pipeline.core.errors import CorrectionError
 from pipeline.core.files import locked, made_folder
@@ -269,11 +271,13 @@ def _moments(
 
 def _from_cache(head: dict[str, Any], reps_path: Path, cache_dir: Path) -> PlacedClip:
     """See a film by the landmarks that its analysis kept."""
-    settings = AnalysisSettings(stature_m=float(head["stature_m"]))
+    usual = AnalysisSettings(stature_m=float(head["stature_m"]))
     cache, path = TrackCache(cache_dir), Path(str(head.get("name", "film")))
-    modes = (settings, replace(settings, every_frame=False))
-    found = (cache.load(tracks_key(str(head["digest"]), mode), path) for mode in modes)
-    kept = next((one for one in found if one is not None), None)
-    if kept is None:
-        raise CorrectionError.of("landmarks_not_kept", path=str(reps_path), folder=str(cache_dir))
-    return place_people(*kept, settings, None, None)
+    # The results do not name the model; of several analyses that of the usual one is taken.
+    names = sorted(MODELS, key=lambda name: name != usual.model)
+    for name, every_frame in product(names, (True, False)):
+        settings = replace(usual, model=name, every_frame=every_frame)
+        kept = cache.load(tracks_key(str(head["digest"]), settings), path)
+        if kept is not None:
+            return place_people(*kept, settings, None, None)
+    raise CorrectionError.of("landmarks_not_kept", path=str(reps_path), folder=str(cache_dir))

@@ -6,12 +6,17 @@ import pytest
 
 from models.moves.classifier import move_classifier
 from pipeline.core.errors import CorrectionError
+from pipeline.people.cache import TrackCache
+from pipeline.people.landmarks import tracks_key
+from pipeline.settings.settings import AnalysisSettings
 from pipeline.teaching import correct as correcting
 from pipeline.teaching.classifier_versions import classifier_in_force, load_versions
 from pipeline.teaching.correct import CorrectionRequest, correct, corrected, read_reps, retrain
 from pipeline.teaching.corrections_store import load_corrections
 from pipeline.teaching.team_classifier import TeamClassifier, named
 from tests.fixtures.corrected import AT, film, moments, write_reps
+from tests.fixtures.players import frames_s
+from tests.fixtures.rep_films import clip_of, shot_tracks
 
 SAID = CorrectionRequest(rep=1, move=None, split_at_s=None, join_with=None, by="me", at=AT)
 
@@ -61,6 +66,19 @@ def test_results_that_are_none_are_refused(tmp_path, text):
     path.write_text(text)
     with pytest.raises(CorrectionError, match="not the results"):
         read_reps(path)
+
+
+@pytest.mark.parametrize(
+    ("model", "every_frame"), [("lite", True), ("full", False), ("heavy", False)]
+)
+def test_landmarks_that_an_analysis_with_any_model_kept_are_found(tmp_path, model, every_frame):
+    time_s = frames_s(3.0)
+    clip, tracks = clip_of(time_s, digest="3" * 64), shot_tracks(time_s)
+    settings = AnalysisSettings(stature_m=1.8, model=model, every_frame=every_frame)
+    TrackCache(tmp_path).save(tracks_key(clip.digest, settings), clip, tracks)
+    path = write_reps(tmp_path / "out" / "film" / "reps.json")
+    said = replace(SAID, move="split_dodge")
+    assert correct(path, said, clip_path=None, cache_dir=tmp_path).label == "split_dodge"
 
 
 def test_landmarks_that_are_not_kept_are_said(tmp_path):
