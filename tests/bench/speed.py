@@ -13,7 +13,7 @@ import time
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
-from tests.bench.film import loop_film
+from tests.bench.film import loop_film, rest_film
 
 RUNS = 5
 BARE_LOOP = """
@@ -22,15 +22,16 @@ from mediapipe.tasks.python import BaseOptions, vision
 options = vision.PoseLandmarkerOptions(
     base_options=BaseOptions(model_asset_path=sys.argv[2]), running_mode=vision.RunningMode.VIDEO)
 film = cv2.VideoCapture(sys.argv[1])
-with vision.PoseLandmarker.create_from_options(options) as model:
-    n = 0
-    while True:
-        got, frame = film.read()
-        if not got:
-            break
-        rgb = cv2.cvtColor(frame, cv2.COLOR_BGR2RGB)
+models = [vision.PoseLandmarker.create_from_options(options) for _ in range(int(sys.argv[3]))]
+n = 0
+while True:
+    got, frame = film.read()
+    if not got:
+        break
+    rgb = cv2.cvtColor(frame, cv2.COLOR_BGR2RGB)
+    for model in models:
         model.detect_for_video(mp.Image(mp.ImageFormat.SRGB, rgb), int(n * 1000 / 30))
-        n += 1
+    n += 1
 print(n)
 """
 AFTER_LANDMARKS = """
@@ -117,11 +118,18 @@ def main() -> int:
     parser.add_argument("--clip", type=Path, help="default: a sample clip of one person")
     parser.add_argument("--out", type=Path, default=Path("bench.json"))
     parser.add_argument("--quick", action="store_true", help="one run each, no long films")
+    parser.add_argument("--runs", type=int, default=RUNS, help="runs of each, for the median")
+    parser.add_argument("--windows-only", action="store_true", help="only what windows save")
     options = parser.parse_args()
     clip = options.clip or Path("sample_clips/shot_adult.mp4")
     with tempfile.TemporaryDirectory() as folder:
-        figures = take_figures(clip, Path(folder), runs=1 if options.quick else RUNS)
-        if not options.quick:
+        runs = 1 if options.quick else options.runs
+        figures: dict[str, object] = {}
+        if not options.windows_only:
+            figures = take_figures(clip, Path(folder), runs=runs)
+        if options.windows_only or not options.quick:
+            figures |= take_windows(Path(folder), runs=runs)
+        if not (options.windows_only or options.quick):
             figures |= take_memory(clip, Path(folder))
     load = Path("/proc/loadavg")
     figures["load_average"] = load.read_text().split()[:3] if load.exists() else None
@@ -137,7 +145,7 @@ def take_figures(clip: Path, folder: Path, *, runs: int) -> dict[str, object]:
     model = Path("models/pose_landmarker_full.task")
     bare, ours = [], []
     for i_run in range(runs):
-        bare.append(run(sys.executable, "-c", BARE_LOOP, clip, model))
+        bare.append(run(sys.executable, "-c", BARE_LOOP, clip, model, "1"))
         fresh = folder / str(i_run)
         ours.append(run(*analyse(clip, fresh)))
     n_frames = int(bare[0].output)
@@ -169,6 +177,56 @@ def take_figures(clip: Path, folder: Path, *, runs: int) -> dict[str, object]:
             "analyse": [asdict(each) | {"output": ""} for each in ours],
         },
     }
+
+
+FILMS = (("shot_adult", 0.35, 1), ("shot_adult", 0.20, 1), ("dodge_adult", 0.35, 2))
+"""Sample clip, share of film inside reps, and people in it."""
+MANY, MANY_WORKERS = 8, 2
+
+
+def take_windows(folder: Path, *, runs: int) -> dict[str, object]:
+    """Time the bare loop, one model per person, against windows on films of known share of reps."""
+    model = Path("models/pose_landmarker_full.task")
+    figures: dict[str, object] = {}
+    many = folder / "many"
+    for name, share, n_people in FILMS:
+        clip = Path("sample_clips") / f"{name}.mp4"
+        truth = json.loads(clip.with_suffix(".truth.json").read_text(encoding="utf-8"))
+        reps_s = [(rep["start_s"], rep["stop_s"]) for rep in truth["reps"]]
+        title = f"{name}_{100 * share:.0f}"
+        film = rest_film(clip, folder / f"{title}.mp4", reps_s, share=share, height_px=1080)
+        side = clip.with_name(f"{name}.clip.toml").read_bytes()
+        film.with_name(f"{title}.clip.toml").write_bytes(side)
+        bare, ours = [], []
+        for i_run in range(runs):
+            bare.append(run(sys.executable, "-c", BARE_LOOP, film, model, str(n_people)))
+            ours.append(run(*analyse(film, folder / f"{title}_{i_run}"), "--windows"))
+        facts = json.loads(ours[0].output)["clip"]
+        inside_s = sum(stop - start for start, stop in reps_s)
+        figures |= {
+            f"{title}_share_in_reps": inside_s / duration_s(film),
+            f"{title}_share_computed": facts["share_computed"],
+            f"{title}_bare_s": median_s(bare),
+            f"{title}_windows_s": median_s(ours),
+            f"{title}_times_faster": median_s(bare) / median_s(ours),
+            f"{title}_bare_cpu_s": statistics.median(each.cpu_s for each in bare),
+            f"{title}_windows_cpu_s": statistics.median(each.cpu_s for each in ours),
+        }
+        if share < 0.3:
+            many.mkdir()
+            for number in range(MANY):
+                # A byte behind the film makes another film of it, for the cache.
+                copy = many / f"clip_{number}.mp4"
+                copy.write_bytes(film.read_bytes() + bytes([number]))
+                copy.with_name(f"clip_{number}.clip.toml").write_bytes(side)
+            bare_s = MANY * median_s(bare)
+    every = [
+        run(*analyse(many, folder / f"many_{i_run}"), "--windows", "--workers", str(MANY_WORKERS))
+        for i_run in range(runs)
+    ]
+    figures[f"{MANY}_clips_{MANY_WORKERS}_workers_s"] = median_s(every)
+    figures[f"{MANY}_clips_{MANY_WORKERS}_workers_times_faster"] = bare_s / median_s(every)
+    return figures
 
 
 def take_memory(clip: Path, folder: Path) -> dict[str, object]:
