@@ -28,6 +28,8 @@ from pipeline.core.files import VARIABLE, write_whole
 if TYPE_CHECKING:
     from distributed import Client, Future
 
+    from pipeline.settings.settings import AnalysisSettings
+
 CONNECT_S = 10.0
 """Time in which the scheduler must answer, and have a worker."""
 
@@ -292,11 +294,7 @@ class ClusterWorkers:
         )
         sent = SentJob(
             job=whole,
-            settings_files={
-                name: getattr(settings, name).read_bytes()
-                for name in NAMED_FILES
-                if getattr(settings, name) is not None
-            },
+            settings_files=_settings_files(settings),
             data_files={name: path.read_bytes() for name, path in data_files(settings).items()},
             run=self._run,
         )
@@ -336,6 +334,16 @@ class ClusterWorkers:
             return Outcome(error=inside_error(error))
         written = tuple(folder / path.name for path in outcome.written)
         return replace(outcome, analysis=analysis, written=written)
+
+
+def _settings_files(settings: AnalysisSettings) -> dict[str, bytes]:
+    """Read the files that settings name; the worker reports one that is missing."""
+    paths = {name: getattr(settings, name) for name in NAMED_FILES}
+    return {
+        name: path.read_bytes()
+        for name, path in paths.items()
+        if path is not None and path.is_file()
+    }
 
 
 def _version() -> str:
