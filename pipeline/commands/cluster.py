@@ -228,14 +228,27 @@ class ClusterWorkers:
         while True:
             future = next(self._done)
             one = self._open.pop(future)
-            if future.status == "finished":
-                with self._reached():
-                    sent = future.result()
+            sent = self._result_of(future)
+            if sent is not None:
                 return one.job, self._outcome(one.job, sent)
             if future.status != "error" and one.n_tries < MOST_TRIES:
-                self._send(one.job, one.n_tries + 1)  # the worker with its film is lost
+                self._send(one.job, one.n_tries + 1)
                 continue
             return one.job, Outcome(error=_error_of(future, one))
+
+    def _result_of(self, future: Future) -> SentOutcome | None:
+        """Fetch what a worker sent back; None if there is nothing.
+
+        A worker that is lost takes along its films, and results that were not fetched yet.
+        """
+        from distributed import CancelledError
+
+        if future.status != "finished":
+            return None
+        with self._reached(), suppress(CancelledError):
+            sent: SentOutcome = future.result()
+            return sent
+        return None
 
     def close(self) -> None:
         """Take back what is not done, and leave the cluster."""

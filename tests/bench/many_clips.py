@@ -28,7 +28,7 @@ from pipeline.log.store import opened_log
 from tests.fixtures.fake_clips import finished
 
 ROOT = Path(__file__).resolve().parent.parent.parent
-LOOK_EVERY_S = 0.25
+LOOK_EVERY_S = 1.0
 MB = 2**20
 
 
