@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from concurrent.futures import ThreadPoolExecutor
-from functools import partial
-
 import numpy as np
 
 from calibration.camera import project_px
@@ -28,9 +25,6 @@ from pipeline.report.pictures.rep_picture import (
 ARM_ASIDE_M = 0.4
 """Distance on the ground from the line of the cushion to that of the defender's arm length."""
 
-N_WORKERS = 2
-"""Pictures are decoded and drawn side by side: OpenCV releases the interpreter's lock."""
-
 AT_ONCE = 4
 """Frames in memory at a time, so that memory does not grow with the length of a film."""
 
@@ -52,25 +46,17 @@ def rep_pictures(analysis: Analysis, *, cache: TrackCache, hide_faces: bool) -> 
     dict
         JPEG bytes by the index of the rep.
     """
-    drawn: dict[int, bytes] = {}
+    drawn = {}
     for start in range(0, len(analysis.reps), AT_ONCE):
         results = analysis.reps[start : start + AT_ONCE]
         pictures = _load_frames(analysis, {key_frame(result) for result in results}, cache)
-
-        def draw(result: RepResult, pictures: dict[int, Picture] = pictures) -> bytes:
+        for result in results:
             frame = key_frame(result)
-            picture = draw_rep_picture(
-                pictures[frame],
-                analysis.tracks.image_px[:, frame],
-                rep_marks(analysis, result, frame),
-                hide_faces=hide_faces,
-            )
-            return encode_jpeg(picture)
-
-        shown = [result for result in results if key_frame(result) in pictures]
-        with ThreadPoolExecutor(N_WORKERS) as pool:
-            encoded = pool.map(draw, shown)
-            drawn.update(zip((result.rep.index for result in shown), encoded, strict=True))
+            if frame in pictures:
+                joints_px = analysis.tracks.image_px[:, frame]
+                marks = rep_marks(analysis, result, frame)
+                picture = draw_rep_picture(pictures[frame], joints_px, marks, hide_faces=hide_faces)
+                drawn[result.rep.index] = encode_jpeg(picture)
     return drawn
 
 
@@ -128,10 +114,8 @@ def drawn_measures(scene: Scene, result: RepResult) -> list[Measurement]:
 
 def _load_frames(analysis: Analysis, wanted: set[int], cache: TrackCache) -> dict[int, Picture]:
     """Load frames from the cache; read the others from the film and cache them."""
-    with ThreadPoolExecutor(N_WORKERS) as pool:
-        cached = pool.map(partial(cache.load_frame, analysis.clip.digest), wanted)
-        found = zip(wanted, cached, strict=True)
-        pictures = {frame: picture for frame, picture in found if picture is not None}
+    cached = {frame: cache.load_frame(analysis.clip.digest, frame) for frame in wanted}
+    pictures = {frame: picture for frame, picture in cached.items() if picture is not None}
     missing = wanted - set(pictures)
     if missing:
         for frame, picture in read_frames(analysis.clip, missing).items():
