@@ -19,10 +19,16 @@ from pipeline import __version__
 from pipeline.commands.clip_workers import ClipJob, Crew, Outcome, inside_error
 from pipeline.commands.log_options import logged_text
 from pipeline.commands.shared import report_error
-from pipeline.core.errors import CrossemetryError, OutputError, SettingsError
+from pipeline.core.errors import CrossemetryError, SettingsError
+from pipeline.core.files import writing_results
 from pipeline.log.location import log_url
 from pipeline.log.log_request import LogRequest, allowed_settings
-from pipeline.settings.settings import AnalysisSettings, GivenSettings, settings_text
+from pipeline.settings.settings import (
+    NAMED_FILES,
+    AnalysisSettings,
+    GivenSettings,
+    settings_text,
+)
 
 if TYPE_CHECKING:
     from pipeline.commands.terminal import BatchProgress
@@ -101,10 +107,6 @@ def data_files(settings: AnalysisSettings) -> dict[str, Path]:
     elif settings.move in drill_names():
         paths.append(drill_path(settings.move))
     return {path.relative_to(folder).as_posix(): path for path in paths if path.is_file()}
-
-
-NAMED_FILES = ("lens_path", "marks_path", "targets_path")
-"""Settings that name a small file; what it holds decides the results."""
 
 
 def work_digest(settings: AnalysisSettings, log: LogRequest, *, overlay: bool) -> str:
@@ -281,11 +283,8 @@ class Batch:
         folder = outcome.written[0].parent
         logged = record_film(analysis, job.settings, log, results=folder, cache=job.cache)
         row = index_row(analysis, folder)
-        try:
+        with writing_results(folder):
             mark_finished(folder, replace(_wanted(job), row=row.document()))
-        except OSError as error:
-            why = error.strerror or str(error)
-            raise OutputError.of("results_not_written", path=str(folder), why=why) from error
         text = summary(analysis, list(outcome.written))
         return row, text + logged_text(words_of(analysis), logged)
 

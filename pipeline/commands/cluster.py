@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from models import MODELS
 from pipeline import __version__
-from pipeline.commands.batch import NAMED_FILES, data_files
+from pipeline.commands.batch import data_files
 from pipeline.commands.clip_workers import (
     ClipJob,
     ClipProgress,
@@ -24,6 +24,8 @@ from pipeline.commands.clip_workers import (
 )
 from pipeline.core.errors import CrossemetryError, SettingsError
 from pipeline.core.files import VARIABLE, write_whole
+from pipeline.core.progress import ignore_progress
+from pipeline.settings.settings import NAMED_FILES
 
 if TYPE_CHECKING:
     from distributed import Client, Future
@@ -37,7 +39,7 @@ CLIPS_PER_WORKER = 2
 """One clip is analysed while the next one waits; more of them would only fill memory."""
 
 MOST_TRIES = 3
-"""How often a clip is sent whose worker, or whose copy on a worker, is lost."""
+"""A clip is sent again after its worker or its copy there was lost, up to so many times in all."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,7 +107,7 @@ def run_sent_job(sent: SentJob, film: bytes | None = None) -> SentOutcome:
                 settings = replace(settings, **{name: path})
             job = replace(sent.job, settings=settings)
             if film is None:
-                return SentOutcome(outcome=sent.run(job, lambda progress: None))
+                return SentOutcome(outcome=sent.run(job, ignore_progress))
             here = replace(
                 job,
                 film=folder / "film" / job.film.name,
@@ -113,7 +115,7 @@ def run_sent_job(sent: SentJob, film: bytes | None = None) -> SentOutcome:
                 cache=folder / "cache",
             )
             _put(here.film, film)
-            outcome = sent.run(here, lambda progress: None)
+            outcome = sent.run(here, ignore_progress)
             return SentOutcome(
                 outcome=outcome, results=_results(outcome), cache=_contents(here.cache)
             )
@@ -288,7 +290,7 @@ class ClusterWorkers:
 
     @contextmanager
     def _reached(self) -> Iterator[None]:
-        """Report a broken connection as an error that a user can act on."""
+        """Report a broken connection as an error that a user can correct."""
         try:
             yield
         except (OSError, RuntimeError) as error:  # as the library raises them

@@ -33,6 +33,22 @@ def write_whole(path: Path, parts: Iterable[bytes]) -> None:
 
 
 @contextmanager
+def writing_results(folder: Path) -> Iterator[None]:
+    """Report a failure to write into a folder of results as an error that names the folder.
+
+    Raises
+    ------
+    OutputError
+        The folder cannot be made or written to.
+    """
+    try:
+        yield
+    except OSError as error:
+        why = error.strerror or str(error)
+        raise OutputError.of("results_not_written", path=str(folder), why=why) from error
+
+
+@contextmanager
 def written_whole(path: Path) -> Iterator[Path]:
     """Give a place beside a file to write to; moved to the file's own place if all went well.
 

@@ -1,4 +1,4 @@
-"""Tells from a few poses a second where something may happen in a film."""
+"""Finds from a few poses a second where a film may show action."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from pipeline.people.body import ANKLES, HIPS, NOSE, SHOULDERS, TRUNK, WRISTS, l
 from pipeline.people.pose_model import Pose
 
 EVERY_S = 1 / 6
-"""A pose is looked at this often where nothing happens."""
+"""Interval between two poses where nothing happens."""
 BEFORE_S = 0.25
 """A window begins this long before the last pose that was still quiet, or a look earlier: one
 period of the lowest cut-off of the smooth joints, 4 Hz."""
@@ -25,7 +25,7 @@ hands count as quiet at the start of a rep, and a sixth of the slowest throw."""
 HIPS_SPEED = 0.10
 """Hips in the picture: under half of what counts as quiet, a seventh of a walk at 1.3 m/s."""
 DRIFT = 0.06
-"""Way of a limb against the hips over `DRIFT_S`, body lengths: half the least way of a throw."""
+"""Distance of a limb against the hips over `DRIFT_S`, body lengths: half the least of a throw."""
 GROWTH = 0.05
 """Change of the length over `DRIFT_S`: a walk along the view at 1.3 m/s shows it within 26 m."""
 DRIFT_S = 1.0
@@ -69,7 +69,7 @@ class _Sample:
 
 @dataclass(slots=True)
 class Scout:
-    """Compares the poses of each person over the last second; unsure means that something happens.
+    """Compares the poses of each person over the last second; a doubtful pose counts as action.
 
     Attributes
     ----------
@@ -81,7 +81,7 @@ class Scout:
     _samples: dict[int, deque[_Sample]] = field(default_factory=dict)
 
     def sees_action(self, time_s: float, people: Iterable[Sighting]) -> bool:
-        """Look at everyone at a moment and tell whether a rep may be going on or beginning.
+        """Look at everyone at a moment; true if a rep may be going on or beginning.
 
         Parameters
         ----------
@@ -149,15 +149,19 @@ def _sample(time_s: float, pose: Pose, before: _Sample | None) -> _Sample:
 def _fast(now: _Sample, before: _Sample) -> bool:
     """Whether hips or a limb went faster than someone who stands quietly."""
     elapsed_s = now.time_s - before.time_s
-    limbs = float(np.linalg.norm(now.limbs - before.limbs, axis=1).max())
-    return limbs > LIMB_SPEED * elapsed_s or _hips_way(now, before) > HIPS_SPEED * elapsed_s
+    too_far = LIMB_SPEED * elapsed_s
+    return _limbs_way(now, before) > too_far or _hips_way(now, before) > HIPS_SPEED * elapsed_s
 
 
 def _drifts(now: _Sample, before: _Sample) -> bool:
     """Whether slow movement added up to a way that may be part of a rep."""
-    limbs = float(np.linalg.norm(now.limbs - before.limbs, axis=1).max())
     grown = abs(now.log_length - before.log_length)
-    return limbs > DRIFT or _hips_way(now, before) > DRIFT or grown > GROWTH
+    return _limbs_way(now, before) > DRIFT or _hips_way(now, before) > DRIFT or grown > GROWTH
+
+
+def _limbs_way(now: _Sample, before: _Sample) -> float:
+    """Greatest way of a limb against the hips, in body lengths."""
+    return float(np.linalg.norm(now.limbs - before.limbs, axis=1).max())
 
 
 def _hips_way(now: _Sample, before: _Sample) -> float:
@@ -167,7 +171,7 @@ def _hips_way(now: _Sample, before: _Sample) -> float:
 
 
 def noise_between_looks(time_s: FloatArray, computed: BoolArray) -> tuple[FloatArray, FloatArray]:
-    """Tell how much less sure joints are where the pose model ran on few frames.
+    """Return how much less certain joints are where the pose model ran on few frames.
 
     A spline through samples of density ``d`` (share of the frames) with the same penalty has its
     half-gain frequency at ``d**(1/4)`` of the usual one. It leaves ``d**(-3/8)`` times the noise

@@ -15,8 +15,7 @@ from typing import Any
 import psutil
 
 from pipeline import __version__
-from pipeline.core.errors import OutputError
-from pipeline.core.files import checked_stem
+from pipeline.core.files import checked_stem, writing_results
 from pipeline.core.messages import message
 from pipeline.core.results import (
     Analysis,
@@ -208,12 +207,9 @@ def write_result_files(
     OutputError
         The folder cannot be made or written to.
     """
-    try:
+    with writing_results(folder):
         mark_finished(folder, None)
         write_recorded(folder, contents, origin_of("report", analysis), obsolete=_is_obsolete)
-    except OSError as error:
-        why = error.strerror or str(error)
-        raise OutputError.of("results_not_written", path=str(folder), why=why) from error
 
 
 def _is_obsolete(name: str) -> bool:

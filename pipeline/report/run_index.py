@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
 from pipeline import __version__
-from pipeline.core.errors import OutputError
+from pipeline.core.files import writing_results
 from pipeline.core.results import Analysis
 from pipeline.feedback.words import Words, words_of
 from pipeline.report.manifest import Origin, write_recorded
@@ -239,9 +239,6 @@ def write_index(rows: Sequence[IndexRow], out: Path, words: Words) -> Path:
     )
     summary = json.dumps(summary_document(rows), indent=1, ensure_ascii=False) + "\n"
     contents = {PAGE_NAME: index_page(rows, words), SUMMARY_NAME: summary}
-    try:
+    with writing_results(out):
         write_recorded(out, {name: [text.encode()] for name, text in contents.items()}, origin)
-    except OSError as error:
-        why = error.strerror or str(error)
-        raise OutputError.of("results_not_written", path=str(out), why=why) from error
     return out / PAGE_NAME

@@ -222,13 +222,14 @@ def resolve(
     )
 
 
-_PATHS = ("lens_path", "marks_path", "targets_path")
+NAMED_FILES = ("lens_path", "marks_path", "targets_path")
+"""Settings that name a small file; its content decides the results."""
 
 
 def settings_text(settings: AnalysisSettings) -> str:
     """Write settings as JSON; files by their whole paths."""
     table = asdict(settings)
-    for name in _PATHS:
+    for name in NAMED_FILES:
         path: Path | None = table[name]
         table[name] = None if path is None else str(path.resolve())
     if settings.model not in MODELS:
@@ -248,7 +249,7 @@ def settings_of_text(text: str) -> AnalysisSettings:
         table: dict[str, Any] = dict(json.loads(text))
         known = {field.name: table[field.name] for field in fields(AnalysisSettings)
                  if field.name in table}  # fmt: skip
-        for name in _PATHS:
+        for name in NAMED_FILES:
             known[name] = None if known.get(name) is None else Path(known[name])
         if "model_path" in table:  # before models had names: null was the full one
             known["model"] = table["model_path"] or "full"

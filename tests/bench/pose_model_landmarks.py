@@ -26,7 +26,7 @@ def raw_joints_px(film: Path, model: str, cache_dir: Path) -> list[FloatArray]:
 def clean_joints_px(film: Path, model: str, cache_dir: Path) -> list[FloatArray]:
     """(n_frames, 23, 2) joints of each person as the program cleans them."""
     clip, tracks = _tracks(film, model, cache_dir)
-    return list(smooth_tracks(tracks, clip.time_s).image_px)
+    return list(smooth_tracks(tracks, clip.time_s, model=model).image_px)
 
 
 def bodies_m(film: Path, model: str, cache_dir: Path) -> tuple[FloatArray, float]:

@@ -19,7 +19,7 @@ import numpy as np
 import models
 from pipeline.core.types import JOINTS, BoolArray, FloatArray
 from tests.bench.pose_model_landmarks import bodies_m, clean_joints_px, raw_joints_px
-from tests.bench.views import View, pixels_of, triangulate, views_of
+from tests.bench.views import View, best_agreement, pixels_of, triangulate, views_of
 
 PARTS = ("shoulder", "elbow", "wrist", "hand", "hip", "knee", "ankle", "heel", "toe")
 ARMS = tuple((JOINTS.index(f"left_{p}"), JOINTS.index(f"right_{p}")) for p in ("elbow", "wrist"))
@@ -92,18 +92,8 @@ def four_views(
     Of the people found in each view those are compared who fit one body best.
     """
     found = [find(folder / f"{name}.mp4", model, cache) for name in views]
-    n_frames = min(person.shape[0] for people in found for person in people)
     cameras = list(views.values())
-    best: tuple[float, FloatArray] | None = None
-    for chosen in product(*found):
-        seen = np.stack([person[:n_frames] for person in chosen])
-        off = np.linalg.norm(seen - pixels_of(triangulate(seen, cameras), cameras), axis=-1)
-        misfit = float(np.nanmedian(off))
-        if best is None or misfit < best[0]:
-            best = misfit, seen
-    if best is None:
-        raise ValueError(f"nobody was found in a view of {folder.name}")
-    seen = best[1]
+    seen = best_agreement(found, cameras)
     reference = pixels_of(triangulate(seen, cameras), cameras)
     off = np.linalg.norm(seen - reference, axis=-1)
     longest = 0

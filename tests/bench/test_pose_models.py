@@ -5,7 +5,7 @@ import pytest
 
 from pipeline.core.types import JOINTS
 from tests.bench.pose_models import longest_exchange, true_joints_px
-from tests.bench.views import pixels_of, triangulate, views_of
+from tests.bench.views import best_agreement, pixels_of, triangulate, views_of
 
 RNG = np.random.default_rng(4)
 
@@ -41,6 +41,18 @@ def test_a_point_that_a_view_lacks_comes_from_the_others_and_from_one_view_none_
     found = triangulate(seen_px, VIEWS)
     assert found[2, 3] == pytest.approx(POINTS_M[2, 3], abs=1e-4)
     assert np.isnan(found[4, 5]).all()
+
+
+def test_of_several_people_those_who_are_one_body_are_compared():
+    shown = pixels_of(POINTS_M, VIEWS)
+    others = RNG.uniform(0.0, 1900.0, shown.shape)
+    people = [
+        [other, own] if k % 2 else [own, other]
+        for k, (own, other) in enumerate(zip(shown, others, strict=True))
+    ]
+    assert np.array_equal(best_agreement(people, VIEWS), shown)
+    with pytest.raises(ValueError, match="nobody was found"):
+        best_agreement([*people[:-1], []], VIEWS)
 
 
 def test_the_longest_run_of_exchanged_legs_is_counted():

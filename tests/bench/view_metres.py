@@ -9,18 +9,18 @@ from __future__ import annotations
 
 import argparse
 import json
-from itertools import product
 from pathlib import Path
 
 import numpy as np
 
 import models
 from pipeline.core.types import JOINTS, FloatArray
+from pipeline.measures.angles import included_angle_deg
 from pipeline.scene.motion import motion_of
 from pipeline.scene.placed_clip import load_placed_clip
 from pipeline.settings.settings import GivenSettings, SideFile, resolve
 from tests.bench.pose_model_landmarks import clean_joints_px
-from tests.bench.views import View, pixels_of, triangulate, views_of
+from tests.bench.views import View, best_agreement, triangulate, views_of
 
 QUANTITIES = (
     "higher wrist, cm", "hips, cm", "distance to the camera, cm", "trunk lean, deg",
@@ -44,7 +44,8 @@ def main() -> int:
         clean_joints_px(options.folder / f"{name}.mp4", options.model, options.cache)
         for name in views
     ]
-    truth_m = person_of_all(people, list(views.values()))
+    cameras = list(views.values())
+    truth_m = triangulate(best_agreement(people, cameras), cameras)
     pairs = []
     for name, view in views.items():
         given = GivenSettings(
@@ -71,18 +72,6 @@ def main() -> int:
     return 0
 
 
-def person_of_all(people: list[list[FloatArray]], cameras: list[View]) -> FloatArray:
-    """(n_frames, 23, 3) the body on which the views agree best, m."""
-    n_frames = min(len(person) for view in people for person in view)
-
-    def misfit(seen: FloatArray) -> float:
-        off = seen - pixels_of(triangulate(seen, cameras), cameras)
-        return float(np.nanmedian(np.linalg.norm(off, axis=-1)))
-
-    chosen = (np.stack([person[:n_frames] for person in each]) for each in product(*people))
-    return triangulate(min(chosen, key=misfit), cameras)
-
-
 def roll_deg(view: View) -> float:
     """Roll of a camera over a ground whose third axis points up."""
     return float(np.degrees(np.arctan2(-view.rotation[0, 2], -view.rotation[1, 2])))
@@ -103,21 +92,12 @@ def quantities(joints_m: FloatArray, camera_m: FloatArray) -> FloatArray:
     trunk = middle("shoulder") - hips
     lean = np.degrees(np.arccos(trunk[..., 2] / np.linalg.norm(trunk, axis=-1)))
     knees = [
-        included_deg(*(joint(f"{side}_{part}") for part in ("hip", "knee", "ankle")))
+        included_angle_deg(*(joint(f"{side}_{part}") for part in ("hip", "knee", "ankle")))
         for side in ("left", "right")
     ]
     blank = np.full_like(lean, np.nan)
     rows = [(100 * wrist, blank), (100 * hips[..., 2], blank), (100 * away, blank), (lean, blank)]
     return np.stack([np.concatenate(row, axis=-1) for row in [*rows, tuple(knees)]])
-
-
-def included_deg(a: FloatArray, b: FloatArray, c: FloatArray) -> FloatArray:
-    """Angle at b between a and c."""
-    one, other = a - b, c - b
-    cosine = np.sum(one * other, axis=-1) / (
-        np.linalg.norm(one, axis=-1) * np.linalg.norm(other, axis=-1)
-    )
-    return np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0)))
 
 
 def print_row(name: str, pairs: list[tuple[FloatArray, FloatArray]]) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import product
 from typing import Any
 
 import numpy as np
@@ -74,6 +75,38 @@ def views_of(table: dict[str, Any], scene: str) -> dict[str, View]:
         )
         for name, camera in sorted(table["cameras"].items())
     }
+
+
+def best_agreement(people: list[list[FloatArray]], views: list[View]) -> FloatArray:
+    """Choose of the people found in each view those who fit one body best.
+
+    Parameters
+    ----------
+    people
+        Of each view, (n_frames, 23, 2) film pixels of each person.
+    views
+        The cameras.
+
+    Returns
+    -------
+    numpy.ndarray
+        (n_views, n_frames, 23, 2) film pixels.
+
+    Raises
+    ------
+    ValueError
+        Nobody was found in a view.
+    """
+    if not all(people):
+        raise ValueError("nobody was found in a view")
+    n_frames = min(len(person) for found in people for person in found)
+
+    def misfit_px(seen: FloatArray) -> float:
+        off = seen - pixels_of(triangulate(seen, views), views)
+        return float(np.nanmedian(np.linalg.norm(off, axis=-1)))
+
+    choices = (np.stack([person[:n_frames] for person in each]) for each in product(*people))
+    return min(choices, key=misfit_px)
 
 
 def triangulate(seen_px: FloatArray, views: list[View]) -> FloatArray:
