@@ -39,8 +39,8 @@ USUAL_LOG_HEIGHT = (math.log(1.35), 0.4)  # of the height in m
 source."""
 
 LONG_TAILED = np.array([False, False, True, True, False])
-"""Which of these are distributions of Cauchy: a phone on a bag or a slanted one is rare and
-possible, and the film moves such a value as far as its evidence reaches."""
+"""Which of these have Cauchy's distribution. Low and slanted phones are rare but possible; with
+long tails the film can move the estimate to them."""
 
 SIZE_NOISE = 0.03
 """Relative noise of a distance read from the size of the body in one frame."""
@@ -362,8 +362,8 @@ def _foot_heights_and_lean(
     Returns
     -------
     tuple of numpy.ndarray
-        ``S + (n,)`` m, NaN where no foot stands or none is known, and ``S + (n, 2)`` deg, to the
-        right and away, for ``S + (5,)`` parameters.
+        ``S + (n,)`` m, NaN where no foot stands or none is known. ``S + (n, 2)`` deg, to the right
+        and away. Parameters are ``S + (5,)``.
     """
     focal_px, height_m, body_scale = (np.exp(parameters[..., i, None, None]) for i in (0, 3, 4))
     rotation = field_from_camera(parameters[..., 1], parameters[..., 2])

@@ -83,7 +83,7 @@ def analyse(
     cache
         Folder in which body landmarks are kept for the next time; None = nothing is kept.
     on_progress
-        Told how far the pose model has come.
+        Called with how far the pose model has come.
 
     Returns
     -------
@@ -94,7 +94,7 @@ def analyse(
     Raises
     ------
     CrossemetryError
-        The film, a setting, the targets or the model cannot be used; the message says what to do.
+        The film, a setting, the targets or the model cannot be used; the message gives the remedy.
     """
     clip = Path(path)
     given = GivenSettings(

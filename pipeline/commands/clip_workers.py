@@ -29,7 +29,7 @@ WORKER_MB = 1500
 """Limit of memory per worker: one is started for each, and one that keeps more is replaced."""
 
 MOST_TRIES = 2
-"""How often a clip is given to a worker that then ends."""
+"""A clip is given out again after its worker ended, up to so many times in all."""
 
 REPORT_EVERY_S = 0.2
 
@@ -166,7 +166,7 @@ class OwnProcess:
 
 @dataclass(slots=True)
 class _Worker:
-    """A process, the line to it, and the job that it has with how often that was given out."""
+    """A process, the connection to it, its job, and how often that job was given out."""
 
     process: SpawnProcess
     line: Connection
@@ -182,7 +182,7 @@ class WorkerProcesses:
     n_workers
         Number of processes.
     on_progress
-        Told how far each clip has come.
+        Called with how far each clip has come.
     run
         What a worker does with a job; a function of a module.
     """
@@ -278,8 +278,8 @@ def _kill(worker: _Worker) -> None:
 def _serve(line: Connection, run: JobFunction) -> None:
     """Run jobs that come through the line, until it ends.
 
-    The parent handles Ctrl-C. When the parent has ended, so does this process, at once: nobody
-    writes beside the next run.
+    The parent handles Ctrl-C. When the parent has ended, this process ends at once, so that it does
+    not write at the same time as the next run.
     """
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=_end_with_parent, daemon=True).start()

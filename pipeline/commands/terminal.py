@@ -186,7 +186,7 @@ class BatchProgress:
         self._show_whole()
 
     def finish(self, film: Path, show: Callable[[], None]) -> None:
-        """Print what became of a clip, and show that it is done."""
+        """Print the result of a clip, and show that it is done."""
         is_earlier = film not in self._open
         self._n_earlier += is_earlier
         task, _ = self._open.pop(film, (None, 0.0))

@@ -164,7 +164,7 @@ class StillnessWatch:
         self._looks: list[tuple[int, FloatArray, float]] = []
 
     def is_due(self, index: int, time_s: float) -> bool:
-        """Tell whether to look at a frame: not twice, and not too often while all stands still."""
+        """Whether to look at a frame: not twice, and not too often while all is still."""
         if index <= self._looked_at:
             return False
         closely = self._has_moved or time_s < CLOSELY_S

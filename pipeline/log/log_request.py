@@ -77,7 +77,7 @@ class LogRequest:
         in_own_folder
             Whether the film's results go into a folder of its own inside `out`.
         with_index
-            Whether an index of several films goes into `out` besides.
+            Whether an index of several films also goes into `out`.
 
         Raises
         ------

@@ -32,7 +32,7 @@ mechanism", from memory; the weight is our own)."""
 
 RIVAL_SHARE = 0.5
 """A second landing that explains the turn as well as this share of the best one leaves the cut
-untold."""
+undecided."""
 
 HARD_SHARE = 0.65
 """The first landing with turn and push as hard as this share of the hardest shows to which side the

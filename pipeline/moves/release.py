@@ -16,8 +16,8 @@ Way = Literal["level", "down", "any"]
 way to the front for a shot from high, from the shoulder or from the side."""
 
 HAND_CUTOFF_HZ = 12.0
-"""Half-gain frequency of the hand's track. A burst lasts a tenth of a second or more; one that
-rises slowly and ends abruptly has its peak too early once it is smoother than that."""
+"""Half-gain frequency of the hand's track. A burst lasts a tenth of a second or more. With more
+smoothing the peak of one that rises slowly and ends abruptly comes too early."""
 
 LOOKED_AT_S = 1.0
 REACH_S = 0.1
@@ -33,7 +33,7 @@ AS_FAST = 0.7
 """A second burst that reaches this share of the speed may be the release as well."""
 
 OTHER_BURST_S = 0.45
-"""It is looked for this far from the burst."""
+"""That second burst lies within this time of the first."""
 
 MOSTLY_DOWN = 0.65
 HARDLY_DOWN = 0.3

@@ -169,14 +169,14 @@ def _without_short_runs(mask: BoolArray, time_s: FloatArray) -> BoolArray:
 
 
 STEPS_SMOOTH_TO = 0.1
-"""Half-gain frequency of the feet's distance, in parts of the frame rate: nothing here may depend
-on the times, which are in question."""
+"""Half-gain frequency of the feet's distance, as a share of the frame rate: the times themselves
+are in doubt."""
 
 LEAST_STRIDE = 0.2
 """The feet are this far apart in a step, and the hips go this far from step to step, statures."""
 
 WALKS_ON = 0.4
-"""Who walks or runs on is never slower than this share of the mean pace of a step."""
+"""In a walk or run nobody is slower than this share of the mean pace of a step."""
 
 FEWEST_STEPS, FEWEST_FRAMES_OF_STEPS = 4, 20
 
@@ -184,14 +184,14 @@ FEWEST_STEPS, FEWEST_FRAMES_OF_STEPS = 4, 20
 USUAL_STEP_S = 0.4
 SLOWEST_STEP_S = 1.0
 """A step of a run takes 0.3 s and more, one of a walk 0.5 to 0.6 s, a slow one 0.8 s (D. A. Winter,
-*Biomechanics and Motor Control of Human Gait*, 1991; from memory). Slower than the second, for
-every other step of a film, is no walk: the film plays slowly."""
+*Biomechanics and Motor Control of Human Gait*, 1991; from memory). A film whose median step is
+slower than `SLOWEST_STEP_S` plays in slow motion."""
 
 
 def slowed_times(
     step_s: float, *, captured_hz: float | None = None, played_hz: float = float("nan")
 ) -> float | None:
-    """How many times slower than life a film plays; None where nothing speaks for it.
+    """Estimate how many times slower than real time a film plays; None without a sign of that.
 
     Parameters
     ----------

@@ -244,10 +244,10 @@ class _Idle(Generic[Kept]):
             return idle.pop() if idle else None
 
     def put(self, key: tuple[str, int], one: Kept) -> bool:
-        """Keep one, unless enough of the kind are idle; tell whether it was kept."""
+        """Keep one, unless enough of the kind are idle; true if it was kept."""
         with self._lock:
             for other in [other for other in self._idle if other[0] != key[0]]:
-                del self._idle[other]  # another model: the process has gone over to this one
+                del self._idle[other]  # of another model, which the process no longer uses
             idle = self._idle.setdefault(key, [])
             if len(idle) < MOST_IDLE:
                 idle.append(one)

@@ -116,7 +116,7 @@ STEADY, FASTEST_WALK = 1.4, 1.2
 the steps against the middle one, and the pace in body lengths a second."""
 STEADY_BELOW_HZ = 4.0
 """Movement is that of places smooth to this half-gain frequency: the pose model's jitter, large
-against a small body, is no movement, and a throw lasts 0.2 s or more."""
+against a small body, does not count, and a throw lasts 0.2 s or more."""
 NEAR_LENGTHS = 1.5
 """Someone who comes this near to the athlete, in body lengths, takes part."""
 

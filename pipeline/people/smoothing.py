@@ -268,7 +268,7 @@ def reject_outliers(values: FloatArray, weight: FloatArray, floor: float) -> Flo
     padded = np.pad(
         np.where(weight[..., None] > 0, values, np.nan), [*ends, (3, 3), (0, 0)], mode="edge"
     )
-    # Beside a gap the window is not full (NaN) and nothing is judged: comparisons are false.
+    # Next to a gap the window is not full (NaN), so comparisons are false and nothing is rejected.
     seven = [padded[..., i : i + n, :] for i in range(7)]
     for i, j in _SORTED_BY:
         seven[i], seven[j] = np.minimum(seven[i], seven[j]), np.maximum(seven[i], seven[j])

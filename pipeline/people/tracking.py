@@ -206,7 +206,7 @@ class _Watch:
         ]
 
     def pass_by(self, frame: Decoded) -> None:
-        """Leave out a frame between two looks, but see its background if it is time to.
+        """Leave out a frame between two looks, but look at its background when that is due.
 
         Where frames between are filled in, that changes nothing of what is found later: windows
         hold the same landmarks either way.

@@ -1,8 +1,8 @@
 """Runs the pose model on few frames where nothing happens, and on every frame of a window.
 
-A scout looks at a few poses a second. When they show that something may happen, the film is taken
-up again from before that moment, out of a ring of decoded frames, and every frame is computed until
-all has been quiet for a while.
+A scout looks at a few poses a second. When they show possible action, the model goes back to before
+that moment, by a ring of decoded frames. It then computes every frame until all has been quiet for
+a while.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ MOST_RING_BYTES = 400_000_000
 LOOKS_BACK = 2.5
 """A window begins at a look that was quiet, up to so many looks before the sign and `BEFORE_S`."""
 FEWEST_SKIPPED = 2
-"""Where the ring is so short that looks lie no further apart, no frame is left out."""
+"""With a ring so short that looks would lie no further apart, every frame is computed."""
 
 
 class Decoded(Protocol):
@@ -47,7 +47,7 @@ State = TypeVar("State")
 
 
 class Watcher(Protocol[State]):
-    """Whoever follows the people in the film."""
+    """Follows the people in a film."""
 
     def see(self, batch: Sequence[Decoded]) -> None:
         """Find everyone in the next frames."""
@@ -112,7 +112,6 @@ class Windows(Generic[State]):
         Memory of the ring.
     on_progress
         Called with the number of frames decoded so far.
-
     """
 
     def __init__(

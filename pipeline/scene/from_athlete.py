@@ -17,8 +17,8 @@ from pipeline.scene.from_body import BODY_SCALE_SPREAD, N_DRAWS, body_scale_scen
 TYPICAL_VIEW_DEG = 65.0
 TYPICAL_FOCAL_SPREAD = 0.09
 """Standard deviation of the logarithm of the focal length about that of `TYPICAL_VIEW_DEG`, over
-the main cameras of phones: 24 to 28 mm on 36 mm film, cropped by up to a tenth to steady the film
-(fields of view of 58 to 74 degrees; from memory). Wide and zoom lenses lie outside."""
+the main cameras of phones: 24 to 28 mm on 36 mm film, from memory. Stabilisation crops up to a
+tenth, so the field of view is 58 to 74 degrees. Wide and zoom lenses lie outside."""
 GIVEN_FOCAL_SPREAD = 0.02
 
 REFOCUS_SPREAD = 0.006

@@ -204,8 +204,7 @@ class _JointErrors:
         """Add those of one joint: to (2, n_frames, 1) px and (n_frames, 1) m; a column per draw."""
         points = self.knots.between(self.wander[:, joint])
         depth = self.sway_m + self.lasting_m[joint] * self.lasting[2, joint]
-        # The noise of another draw will do for the depth: within a draw the two have nothing in
-        # common.
+        # The noise of another draw serves for the depth: within a draw the two are independent.
         depth[:, 1:] += self.wander_m[joint] * points[0, :, :-1]
         depth *= self.free[joint]
         depth += depth_m
@@ -266,8 +265,8 @@ def _from_picture(
     image_px, depth_m, scene, n_draws
         By the best estimate; the camera; how many draws.
     errors, unsteady_px, ratio
-        What the draws add to the points and depths of a joint, add to all points, (2, n_frames,
-        n_draws), and multiply all depths by; None for nothing.
+        What draws add to the points and depths of a joint; add to all points, (2, n_frames,
+        n_draws); multiply all depths by. None for nothing.
 
     Returns
     -------
@@ -350,7 +349,7 @@ def _depth_ratio(
 ) -> FloatArray:
     """(n_frames, n_draws) how much further each draw puts the person, by ground and by size.
 
-    The lower the camera, the less the ground says of a depth, and the more the size of the body.
+    The lower the camera, the less the ground determines a depth, and the more the body's size.
     """
     focal_px = scene.focal_px[:n_draws]
     rotation = field_from_camera(scene.pitch_deg[:n_draws], scene.roll_deg[:n_draws])

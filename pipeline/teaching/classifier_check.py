@@ -20,10 +20,10 @@ from pipeline.moves.signals import Signals
 ABOUT = 2
 """So many instants to both sides of the surest one of a stretch are averaged."""
 
-TELLING = 0.5
+MOST_UNKNOWN = 0.5
 """Where the classes outside the known moves have more than this, the profile shows nothing."""
 
-LEAST_SAID = 0.2
+LEAST_OF_REPS = 0.2
 """Nor does it where the classes of reps together have less than this."""
 
 NO_REP = 0.95
@@ -88,15 +88,15 @@ def common_look(looks: Looks, windows_s: Sequence[tuple[float, float]]) -> Float
     mean = np.mean([look_at(looks, *window_s) for window_s in windows_s], axis=0)
     mean[move_classifier().classes.index(NOT_A_REP)] = 0.0
     total = float(mean.sum())
-    return (
-        None if total < LEAST_SAID or is_uninformative(mean / total) else np.asarray(mean / total)
-    )
+    if total < LEAST_OF_REPS or is_uninformative(mean / total):
+        return None
+    return np.asarray(mean / total)
 
 
 def is_uninformative(look: FloatArray) -> bool:
     """Whether a look is mostly that of no rep, or of a rep of no move that is known."""
     classes = move_classifier().classes
-    return bool(look[classes.index(NOT_A_REP)] + look[classes.index(OTHER)] > TELLING)
+    return bool(look[classes.index(NOT_A_REP)] + look[classes.index(OTHER)] > MOST_UNKNOWN)
 
 
 def surely_no_rep(look: FloatArray) -> bool:

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 
 QUIET_S = (0.55, 0.1)
-"""Someone stands quietly from so long to so long before a rep begins."""
+"""From the first to the second of these times before a rep, the athlete stands quietly."""
 NOISE, N_NOISES = 4.0, 8
 """Standard deviation of the grain that is added, of 255, and how many pictures of it there are."""
 
@@ -65,7 +65,7 @@ def order_with_rests(
     reps_s
         Start and stop of each rep.
     share
-        Wanted share of the film inside reps.
+        Share of the new film that is inside reps.
     """
     inside = sum(stop - start for start, stop in reps_s) * fps
     missing = max(0, round(inside / share) - n_frames)

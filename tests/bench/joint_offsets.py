@@ -33,9 +33,9 @@ from tests.bench.clip_scores import film_of
 FIRST_CHAIN = 0.74
 
 CHAIN_OVER_SIZE = 1.016
-"""How much longer the chain is than the body's size shows: with it hips and ears come out at their
-true heights, within 0.4 % of stature in the mean, when 87 rendered clips are measured by the
-stature (full model). The rest is what the points lie off the joints."""
+"""How much longer the chain is than the body's size shows, because points lie off the joints. With
+it hips and ears are at their true heights, on 87 rendered clips measured by the stature: within
+0.4 % of stature in the mean (full model)."""
 
 LOST = 0.15
 """A point further off than this share of the stature belongs to another body or to none."""
@@ -45,7 +45,7 @@ Floats = Any
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Residuals:
-    """One person of one clip: what the model says less what is true, as shares of stature.
+    """One person of one clip: the model's values less the true ones, as shares of stature.
 
     Attributes
     ----------

@@ -92,12 +92,14 @@ def look(run: subprocess.Popen, watch: Watch) -> None:
             continue
 
 
-def run_and_kill(clips: Path, out: Path, n: int, asked: argparse.Namespace) -> tuple[Watch, float]:
+def run_and_kill(
+    clips: Path, out: Path, n: int, options: argparse.Namespace
+) -> tuple[Watch, float]:
     """Analyse all clips; kill the run, or one of its workers, when so many clips are finished."""
-    moments = random.Random(asked.seed)
-    kills = sorted(moments.sample(range(n // 20 + 1, n - n // 20), asked.kills))
+    moments = random.Random(options.seed)
+    kills = sorted(moments.sample(range(n // 20 + 1, n - n // 20), options.kills))
     watch, start_s = Watch(), time.monotonic()
-    run = start(clips, out, asked.workers)
+    run = start(clips, out, options.workers)
     while run.poll() is None:
         time.sleep(LOOK_EVERY_S)
         look(run, watch)
@@ -112,7 +114,7 @@ def run_and_kill(clips: Path, out: Path, n: int, asked: argparse.Namespace) -> t
                 run.wait()
                 psutil.wait_procs(workers, timeout=30)
                 assert kept.items() <= marks(out).items(), "a finished clip was touched"
-                run = start(clips, out, asked.workers)
+                run = start(clips, out, options.workers)
             else:
                 watch.n_kills["worker"] += 1
                 moments.choice(workers).kill()
@@ -134,19 +136,19 @@ def main() -> None:
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--kills", type=int, default=5)
     parser.add_argument("--seed", type=int, default=1)
-    asked = parser.parse_args()
+    options = parser.parse_args()
     with tempfile.TemporaryDirectory() as scratch:
         os.environ[VARIABLE] = str(Path(scratch) / "data")
         clips, out = Path(scratch) / "clips", Path(scratch) / "out"
-        cut_clips(clips, asked.clips, asked.length_s)
+        cut_clips(clips, options.clips, options.length_s)
         foreign = psutil.getloadavg()[0]
-        print(f"{asked.clips} clips are cut", flush=True)
-        watch, wall_s = run_and_kill(clips, out, asked.clips, asked)
-        report(out, asked, watch, wall_s, foreign)
+        print(f"{options.clips} clips are cut", flush=True)
+        watch, wall_s = run_and_kill(clips, out, options.clips, options)
+        report(out, options, watch, wall_s, foreign)
 
 
 def report(
-    out: Path, asked: argparse.Namespace, watch: Watch, wall_s: float, foreign: float
+    out: Path, options: argparse.Namespace, watch: Watch, wall_s: float, foreign: float
 ) -> None:
     """Check that each clip is there once and whole, and print what was seen."""
     rows = json.loads((out / "summary.json").read_text(encoding="utf-8"))["clips"]
@@ -158,10 +160,10 @@ def report(
             for table in (CLIPS, REPS)
         )
     assert n_reps == sum(row["n_reps"] for row in rows)
-    lost = asked.clips - len({row["film"] for row in rows if row["error"] is None})
+    lost = options.clips - len({row["film"] for row in rows if row["error"] is None})
     parts = len(list(out.glob("*/.*.part")))
     print(
-        f"{asked.clips} clips of {asked.length_s:g} s, {asked.workers} workers, "
+        f"{options.clips} clips of {options.length_s:g} s, {options.workers} workers, "
         f"kills {watch.n_kills}: {wall_s:.0f} s, {lost} clips lost, {n_logged} in the log with "
         f"{n_reps} reps, {parts} half files; load of the machine before: {foreign:.1f}"
     )

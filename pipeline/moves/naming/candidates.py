@@ -137,13 +137,13 @@ def judged_moments(
     given_hand: Hand | None,
     classifier: MoveClassifier,
 ) -> Judged:
-    """Ask a classifier about every moment of a motion, and hold its answers to the definitions.
+    """Classify every moment of a motion, and check the results against the definitions.
 
     Parameters
     ----------
     frame
         The athlete's body over the whole film.
-    athlete, defender, told_hand
+    athlete, defender, given_hand
         As for `find_moments`.
     classifier
         Any.

@@ -88,7 +88,7 @@ def test_axes_and_tables_are_in_feet(make):
 
 @pytest.mark.parametrize(("language", "units"), [("en", "metres"), ("es", "feet")])
 def test_the_whole_report_reads_as_kept(make, language, units):
-    """After a wanted change of words: delete the file, run this twice, read the difference."""
+    """After an intended change of words: delete the file, run this twice, read the difference."""
     page = render_page(read_in(make(), language, units), {})
     lines = [" ".join(part.split()) for part in re.split(r"(?<=[.?!:]) |\n|  +", text_of(page))]
     text = "\n".join(line for line in lines if line) + "\n"
