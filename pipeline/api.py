@@ -16,6 +16,7 @@ from pipeline.settings.checks import (
     check_athlete,
     check_field_of_view_deg,
     check_level,
+    check_model,
     check_move,
     check_stature_m,
     check_true_rate_hz,
@@ -37,6 +38,7 @@ def analyse(
     fov_deg: float | None = None,
     true_fps: float | None = None,
     athlete_at: tuple[float, float] | None = None,
+    model: str | None = None,
     targets: str | PathLike[str] | None = None,
     every_frame: bool = True,
     explain: bool = False,
@@ -70,6 +72,8 @@ def analyse(
         Frames a second at which slow-motion film was taken.
     athlete_at
         (x, y) in px where the athlete stands in the first frame.
+    model
+        Pose model: lite, full or heavy, or the path of a bundle; None = the usual one.
     targets
         File with target ranges; None = those in the data folder, else the shipped ones.
     every_frame
@@ -109,6 +113,7 @@ def analyse(
         marks_path=None if marks is None else Path(marks),
         targets_path=None if targets is None else Path(targets),
         athlete_at=athlete_at,
+        model=None if model is None else check_model(model, named="model"),
         every_frame=every_frame,
         explain=explain,
         seed=seed,

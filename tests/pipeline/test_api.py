@@ -1,4 +1,4 @@
-"""The function for use from Python: what it is told reaches the analysis, which is a stand-in."""
+"""The function for use from Python: what it is given reaches the analysis, which is a stand-in."""
 
 import ast
 import subprocess
@@ -25,11 +25,11 @@ def calls(monkeypatch):
     return found
 
 
-def test_what_is_told_reaches_the_analysis(calls):
+def test_what_is_given_reaches_the_analysis(calls):
     given = {
         "stature_m": 1.7, "move": "split_dodge", "level": "youth", "athlete": "K. M.",
         "age_years": 12.0, "fov_deg": 65.0, "true_fps": 240.0, "athlete_at": (4.0, 5.0),
-        "explain": True, "seed": 7,
+        "model": "lite", "explain": True, "seed": 7,
     }  # fmt: skip
     files = {"marks": "marks.toml", "targets": "mine.toml"}
     assert pipeline.analyse("clip.mp4", cache="kept", **given, **files) == "the analysis"
@@ -56,6 +56,7 @@ def test_the_file_beside_the_clip_is_read_and_nothing_is_kept(calls, tmp_path):
         ({"stature_m": 180.0}, "stature_m 180"),
         ({"stature_m": 1.8, "move": "split"}, "move: 'split'"),
         ({"stature_m": 1.8, "level": "best"}, "level: 'best'"),
+        ({"stature_m": 1.8, "model": "hevy"}, "model: 'hevy'"),
     ],
 )
 def test_what_cannot_be_is_said_by_its_name(calls, given, named):
