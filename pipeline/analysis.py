@@ -27,7 +27,7 @@ from pipeline.moves.body_frame import body_frame
 from pipeline.moves.finders import FINDERS
 from pipeline.moves.signals import signals_of
 from pipeline.people.cache import TrackCache
-from pipeline.people.foot_contact import slowed_times, step_time_s
+from pipeline.people.foot_contact import slow_motion_factor, step_time_s
 from pipeline.people.landmarks import read_landmarks
 from pipeline.report.pictures.key_frames import rep_pictures
 from pipeline.report.results import write_results
@@ -243,7 +243,7 @@ def analyse_tracks(
     slowed = None
     if settings.true_fps is None:
         step_s = step_time_s(athlete.image_px, clip.time_s, athlete.size_px)
-        slowed = slowed_times(step_s, captured_hz=captured_hz, played_hz=clip.frame_rate_hz)
+        slowed = slow_motion_factor(step_s, captured_hz=captured_hz, played_hz=clip.frame_rate_hz)
     results = []
     measure = partial(
         explained_rep if settings.explain else measure_rep,

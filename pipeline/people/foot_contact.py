@@ -99,7 +99,7 @@ def standing_feet(
 
 
 def landing_frames(image_px: FloatArray, time_s: FloatArray, body_size_px: FloatArray) -> BoolArray:
-    """Tell in which frames a foot lands after a fast swing.
+    """Find the frames in which a foot lands after a fast swing.
 
     A swing ends where the foot, no longer lifted clear of the other one, has slowed to the speed of
     a standing foot, or else where it is slowest. That shows a landing also where another body soon
@@ -180,15 +180,17 @@ WALKS_ON = 0.4
 
 FEWEST_STEPS, FEWEST_FRAMES_OF_STEPS = 4, 20
 
-
 USUAL_STEP_S = 0.4
 SLOWEST_STEP_S = 1.0
 """A step of a run takes 0.3 s and more, one of a walk 0.5 to 0.6 s, a slow one 0.8 s (D. A. Winter,
 *Biomechanics and Motor Control of Human Gait*, 1991; from memory). A film whose median step is
 slower than `SLOWEST_STEP_S` plays in slow motion."""
 
+LEAST_SLOWED = 1.5
+"""Phones slow film down two times or more; rates that differ by less are rounded or uneven."""
 
-def slowed_times(
+
+def slow_motion_factor(
     step_s: float, *, captured_hz: float | None = None, played_hz: float = float("nan")
 ) -> float | None:
     """Estimate how many times slower than real time a film plays; None without a sign of that.
@@ -200,7 +202,7 @@ def slowed_times(
     captured_hz, played_hz
         Rate at which the phone states that it filmed, and rate of the frames in the file.
     """
-    if captured_hz is not None and captured_hz > 1.5 * played_hz:
+    if captured_hz is not None and captured_hz > LEAST_SLOWED * played_hz:
         return captured_hz / played_hz
     return step_s / USUAL_STEP_S if step_s > SLOWEST_STEP_S else None
 

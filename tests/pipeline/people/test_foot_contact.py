@@ -9,7 +9,7 @@ from pipeline.core.types import JOINTS
 from pipeline.people.foot_contact import (
     foot_middle,
     landing_frames,
-    slowed_times,
+    slow_motion_factor,
     standing_feet,
     step_time_s,
 )
@@ -153,18 +153,18 @@ def test_the_model_of_these_tests_sees_the_points_that_it_takes_for_joints():
 def test_a_walk_in_slow_motion_is_recognised_by_its_steps(slower, seen_slowed):
     time_s = frames_s(5.0)
     image_px, size_px = seen(walker_joints_m(time_s, 0.0))
-    slowed = slowed_times(step_time_s(image_px, slower * time_s, size_px))
+    slowed = slow_motion_factor(step_time_s(image_px, slower * time_s, size_px))
     assert (slowed is not None) == seen_slowed
     if slowed is not None:
         assert slowed == pytest.approx(slower, rel=0.5)
 
 
-def test_who_stands_tells_nothing_of_slow_motion():
+def test_someone_who_stands_shows_nothing_of_slow_motion():
     image_px, size_px = seen(np.repeat(walker_joints_m(frames_s(0.1), 0.0)[:1], 200, axis=0))
     assert np.isnan(step_time_s(image_px, frames_s(200 / 60)[:200], size_px))
 
 
 def test_the_rate_that_the_phone_states_comes_first():
-    assert slowed_times(float("nan"), captured_hz=240.0, played_hz=30.0) == 8.0
-    assert slowed_times(0.4, captured_hz=60.0, played_hz=59.9) is None
-    assert slowed_times(float("nan")) is None
+    assert slow_motion_factor(float("nan"), captured_hz=240.0, played_hz=30.0) == 8.0
+    assert slow_motion_factor(0.4, captured_hz=60.0, played_hz=59.9) is None
+    assert slow_motion_factor(float("nan")) is None
