@@ -169,7 +169,7 @@ class _Worker:
     """A process, the connection to it, its job, and how often that job was given out."""
 
     process: SpawnProcess
-    line: Connection
+    connection: Connection
     job: ClipJob | None = None
     n_tries: int = 0
 
@@ -214,10 +214,12 @@ class WorkerProcesses:
         from multiprocessing.connection import wait as wait_for_messages
 
         while True:
-            busy = [worker.line for worker in self._workers if worker.job is not None]
-            line = wait_for_messages(busy)[0]
-            place = next(i for i, worker in enumerate(self._workers) if worker.line is line)
-            done = self._heard(place)
+            busy = [worker.connection for worker in self._workers if worker.job is not None]
+            connection = wait_for_messages(busy)[0]
+            place = next(
+                i for i, worker in enumerate(self._workers) if worker.connection is connection
+            )
+            done = self._received(place)
             if done is not None:
                 return done
 
@@ -226,14 +228,14 @@ class WorkerProcesses:
         for worker in self._workers:
             _kill(worker)
 
-    def _heard(self, place: int) -> tuple[ClipJob, Outcome] | None:
+    def _received(self, place: int) -> tuple[ClipJob, Outcome] | None:
         """Take one message of a worker, or its end; None where its job goes on."""
         worker = self._workers[place]
         job, n_tries = worker.job, worker.n_tries
         if job is None:
             raise RuntimeError(f"worker {place} has no job")
         try:
-            message = worker.line.recv()
+            message = worker.connection.recv()
         except (EOFError, OSError):
             self._replace(place)
             if n_tries < MOST_TRIES:
@@ -254,15 +256,15 @@ class WorkerProcesses:
         worker = self._workers[place]
         worker.job, worker.n_tries = job, n_tries
         with suppress(OSError):  # it has ended: the next message is that
-            worker.line.send(job)
+            worker.connection.send(job)
 
     def _started(self) -> _Worker:
         context = multiprocessing.get_context("spawn")
-        line, other_end = context.Pipe()
+        connection, other_end = context.Pipe()
         process = context.Process(target=_serve, args=(other_end, self._run), daemon=True)
         process.start()
-        other_end.close()  # so that the line ends with the worker
-        return _Worker(process, line)
+        other_end.close()  # so that the connection closes with the worker
+        return _Worker(process, connection)
 
     def _replace(self, place: int) -> None:
         _kill(self._workers[place])
@@ -272,11 +274,11 @@ class WorkerProcesses:
 def _kill(worker: _Worker) -> None:
     worker.process.kill()
     worker.process.join()
-    worker.line.close()
+    worker.connection.close()
 
 
-def _serve(line: Connection, run: JobFunction) -> None:
-    """Run jobs that come through the line, until it ends.
+def _serve(connection: Connection, run: JobFunction) -> None:
+    """Run jobs that come over the connection, until it closes.
 
     The parent handles Ctrl-C. When the parent has ended, this process ends at once, so that it does
     not write at the same time as the next run.
@@ -287,11 +289,11 @@ def _serve(line: Connection, run: JobFunction) -> None:
 
     def send(message: Progress | Outcome) -> None:
         with sending:
-            line.send(message)
+            connection.send(message)
 
     while True:
         try:
-            job = line.recv()
+            job = connection.recv()
         except (EOFError, OSError):
             return
         outcome = run(job, _throttled(send))
