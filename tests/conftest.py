@@ -40,12 +40,12 @@ MARK_OF_FIXTURE = {
 
 
 def pytest_configure() -> None:
-    """Collect no garbage while modules are imported: nothing of them goes before the end."""
+    """Collect no garbage while modules are imported: they stay until the end."""
     gc.disable()
 
 
 def pytest_collection_finish() -> None:
-    """Leave what is there now out of every later search for garbage."""
+    """Exclude all objects that exist now from later garbage collection."""
     gc.enable()
     gc.freeze()
 

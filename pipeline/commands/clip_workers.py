@@ -83,7 +83,7 @@ class Outcome:
 
 
 ClipProgress = Callable[[Path, Progress], None]
-"""Called with the film of a job and how far it has come; often."""
+"""Called often, with the film of a job and its progress."""
 
 JobFunction = Callable[[ClipJob, ProgressCallback], Outcome]
 
@@ -102,7 +102,7 @@ class Crew(Protocol):
         """Wait for the next job that is done."""
 
     def close(self) -> None:
-        """Stop the workers, whatever they do."""
+        """Stop the workers, also in the middle of a job."""
 
 
 def default_workers(n_clips: int) -> int:

@@ -283,7 +283,7 @@ class ClusterWorkers:
         return client
 
     def _completed(self) -> Any:  # noqa: ANN401  a class of the library
-        """Return an iterator over futures as they end, in whatever way."""
+        """Return an iterator over futures as they end, with a result or without."""
         from distributed import as_completed
 
         return as_completed(loop=self._client.loop)

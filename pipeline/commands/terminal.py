@@ -113,7 +113,7 @@ def _clock(left_s: float) -> str:
 
 
 class BatchProgress:
-    """Shows on stderr how far a run over several clips has come.
+    """Shows on stderr the progress of a run over several clips.
 
     In a terminal: a bar for the whole and one for each clip with the workers. Elsewhere: a line
     after each clip.
@@ -175,7 +175,7 @@ class BatchProgress:
         self._open[film] = (task, 0.0)
 
     def report(self, film: Path, progress: Progress) -> None:
-        """Show how far a clip has come."""
+        """Show the progress of a clip."""
         task, _ = self._open.get(film, (None, 0.0))
         if self._bar is None or task is None:
             return

@@ -18,7 +18,7 @@ LONGEST_STOP_S = 0.30
 rendered clips."""
 
 PATH_LATE_S = 0.1
-"""The path of the hips is smooth: its furthest point may lie this much too early."""
+"""The path of the hips is smoothed, so its furthest point may come too early by this time."""
 
 LONGEST_RUNNING_STEP_S = 0.45
 """A foot that lands later after the other one no longer runs."""

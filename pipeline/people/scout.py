@@ -94,7 +94,7 @@ class Scout:
         seen = list(people)
         signs = [self._moves(time_s, one) for one in seen]
         for number in set(self._samples) - {one.number for one in seen}:
-            del self._samples[number]  # out of sight for long, and no longer waited for
+            del self._samples[number]  # out of sight for so long that tracking gave them up
         return any(signs)
 
     def back_to(self, time_s: float) -> None:

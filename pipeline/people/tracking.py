@@ -171,7 +171,7 @@ class _Watch:
         self._n_searches = 0
         self._n_tiles = 0
         self._filling = filling
-        """Finds people in the frames between two looks; None = nobody does."""
+        """Finds people in the frames between two looks; None = those frames are left out."""
         self._between: list[Person] = []
         self._skipped: list[Decoded] = []
         self._computed: set[int] = set()

@@ -1,4 +1,4 @@
-"""Where a pose model's points lie against the joint centres, and how far that varies.
+"""Offsets of a pose model's points from the joint centres, and how much they vary.
 
 The points follow surfaces and habits of the people who marked the model's training pictures: a hip
 lies in front of the joint, a shoulder above it. What is the same on every body is removed; what is

@@ -83,7 +83,7 @@ def motion_of(
     Motion
     """
     window = slice(start, stop)
-    # Joint after joint, and x and y by themselves: what is worked on at a time lies together.
+    # Joint after joint, and x apart from y: memory is read in the order of the arithmetic.
     image_px = np.ascontiguousarray(placed.image_px[window].T)
     depth_m = np.ascontiguousarray(placed.depth_m[window].T)
     errors, unsteady_px, ratio = None, None, None
@@ -303,7 +303,7 @@ def _from_picture(
 def _unsteadiness_px(
     scene: Scene, time_s: FloatArray, n_draws: int, seed: Sequence[int]
 ) -> FloatArray:
-    """Draws (2, n_frames, n_draws) of how the whole picture moves yet; draw 0 is steady."""
+    """Draws (2, n_frames, n_draws) of how the whole picture still moves; draw 0 is steady."""
     generator = np.random.default_rng([*seed[:2], 1])
     moved = _slow_noise_of_two(generator, time_s, n_draws)
     return np.asarray(np.float32(scene.unsteady_px) * moved)

@@ -112,7 +112,7 @@ def height_px(joints_px: FloatArray) -> float:
 
 
 def longest_exchange(seen: FloatArray, expected: FloatArray, size_px: float) -> int:
-    """Longest run of frames in which both arms or both legs lie clearly at the other side's place.
+    """Longest run of frames in which both arms or both legs are clearly at the other side's place.
 
     Parameters
     ----------
