@@ -80,7 +80,7 @@ class Ring:
         self.n_bytes = 0
 
     def add(self, frame: Decoded, reach_s: float) -> None:
-        """Keep a frame, and drop those that are further back than the reach or the memory allows."""
+        """Keep a frame, and drop those further back than reach or memory allows."""
         self._frames.append(frame)
         self.n_bytes += frame.n_bytes
         while len(self._frames) > 1 and (
