@@ -12,7 +12,7 @@ from pipeline.core.errors import ModelError
 MODELS = ("lite", "full", "heavy")
 """Names of the shipped pose models, the fastest first."""
 
-DEFAULT_MODEL = "full"
+DEFAULT_MODEL = "heavy"
 
 
 def folder() -> Path:

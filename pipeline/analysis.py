@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
+from models import bundle_path
 from models.moves.classifier import MoveClassifier
 from pipeline.core.messages import message
 from pipeline.core.progress import ProgressCallback, ignore_progress
@@ -20,7 +21,7 @@ from pipeline.film.stabilise import unstabilise
 from pipeline.film.undistort import distort, read_lens
 from pipeline.film_check.check import check_film, film_notes
 from pipeline.film_check.finding import CheckRequest, Finding
-from pipeline.film_check.samples import read_film_samples
+from pipeline.film_check.samples import CHECK_MODEL, read_film_samples
 from pipeline.measures.ground_path import field_side, ground_path
 from pipeline.measures.measuring import explained_rep, measure_rep, measure_reps, without_times
 from pipeline.moves.body_frame import body_frame
@@ -140,7 +141,7 @@ def analyse_clip(
         digest = file_digest(path)
         captured_hz = captured_rate_hz(container)
     samples = read_film_samples(
-        path, digest=digest, model_path=settings.model_path, cache_dir=cache_dir
+        path, digest=digest, model_path=bundle_path(CHECK_MODEL), cache_dir=cache_dir
     )
     drill = requested_drill(settings.move)
     classifier = classifier_in_force() if settings.move is None else None

@@ -28,6 +28,7 @@ from pipeline.core.files import VARIABLE
 from pipeline.core.move_table import known_moves
 from pipeline.core.toml_file import read_toml
 from pipeline.measures import MEASURES
+from pipeline.settings import settings
 from pipeline.settings.side_file import read_side_file
 from pipeline.targets.load import load_targets
 from pipeline.teaching import correct
@@ -52,6 +53,8 @@ DOCUMENTS = {
 WRITTEN = [name for name in sorted(DOCUMENTS) if Path(name).name not in PAGES]
 SIZES_BYTES = {"README.md": 5_000, "DEVELOPERS.md": 9_000}
 CLIP = ROOT / "sample_clips" / "shot_left_hand.mp4"
+QUICK_MODEL = "full"
+"""Pose model for commands of which only that they run is tested: it takes a third of the time."""
 
 
 def blocks(document, kind):
@@ -298,7 +301,9 @@ def missing_lines(shown, printed):
 
 @pytest.mark.slow
 @pytest.mark.parametrize("document", [n for n in WRITTEN if any(commands(n))])
-def test_commands_of_a_document_run_in_its_order(document, folder, write_film):
+def test_commands_of_a_document_run_in_its_order(document, folder, write_film, monkeypatch):
+    if document != "README.md":  # the only one that shows the numbers of a sample clip
+        monkeypatch.setattr(settings, "DEFAULT_MODEL", QUICK_MODEL)
     if "board.mp4" in DOCUMENTS[document]:
         draw_board_film(write_film)
     for words, shown in commands(document):
@@ -323,6 +328,7 @@ def test_programs_that_score_run_on_a_clip_with_truth(
         (tmp_path / path.name).symlink_to(path)
     monkeypatch.chdir(tmp_path)
     monkeypatch.setattr("sys.argv", ["score", str(tmp_path), "--cache", str(kept_landmarks)])
+    monkeypatch.setattr(settings, "DEFAULT_MODEL", QUICK_MODEL)
     assert program.main() == 0
 
 
@@ -339,6 +345,7 @@ def run(line):
 
 def prepare(example, folder, monkeypatch, write_film):
     """Do what somebody has done before who types this example."""
+    monkeypatch.setattr(settings, "DEFAULT_MODEL", QUICK_MODEL)
     if "board.mp4" in example:
         draw_board_film(write_film)
     if "targets undo" in example:

@@ -74,7 +74,7 @@ def test_installed_command_analyses_a_clip(installed, sample_clips, tmp_path):
     shutil.copy(sample_clips[0].with_suffix(".clip.toml"), tmp_path)
     command = installed.with_name("crossemetry")
     done = subprocess.run(
-        [command, "analyse", clip, "--out", "results", "--json"],
+        [command, "analyse", clip, "--model", "lite", "--out", "results", "--json"],
         cwd=tmp_path, capture_output=True, text=True, check=False,
     )  # fmt: skip
     assert done.returncode == 0, done.stderr

@@ -90,15 +90,16 @@ def _findings(
     side = read_side_file(clip)
     move, stature_m = move or side.move, stature_m or side.stature_m
     # Slow imports come after the checks, so that a mistyped option fails at once.
+    from models import bundle_path
     from pipeline.film.undistort import read_lens
     from pipeline.film_check.check import check_film
     from pipeline.film_check.finding import CheckRequest
-    from pipeline.film_check.samples import sample_film
+    from pipeline.film_check.samples import CHECK_MODEL, sample_film
     from pipeline.people.pose_model import PoseModel
     from pipeline.teaching.drill_store import requested_drill
 
     profile = read_lens(lens or side.lens_path, clip)
-    samples = sample_film(clip, PoseModel())
+    samples = sample_film(clip, PoseModel(bundle_path(CHECK_MODEL)))
     drill = requested_drill(move)
     move = move if drill is None else drill.like
     request = CheckRequest(move=move, stature_m=stature_m, lens=profile, true_fps=rate_hz)

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from pipeline.core.types import JOINTS, LANDMARKS, FloatArray
-from pipeline.film_check.samples import FilmSamples, SeenBody
+from pipeline.film_check.samples import CHECK_MODEL, FilmSamples, SeenBody
 from pipeline.people.body import colour_distance, length_px
 from pipeline.people.smoothing import joints_from_landmarks
 from pipeline.scene.calibration_samples import body_size_px
@@ -220,7 +220,9 @@ def _person(chain: Sequence[tuple[int, SeenBody]], samples: FilmSamples) -> Pers
     landmarks = np.array([body.image_px for body in bodies], float)
     joints = joints_from_landmarks(landmarks)
     height_px = body_size_px(
-        joints, joints_from_landmarks(np.array([body.world_m for body in bodies], float))
+        joints,
+        joints_from_landmarks(np.array([body.world_m for body in bodies], float)),
+        CHECK_MODEL,
     )
     edge = np.array([samples.width_px, samples.height_px]) - EDGE_PX
     beyond = np.any((landmarks < EDGE_PX) | (landmarks > edge), axis=-1)

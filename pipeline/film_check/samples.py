@@ -28,6 +28,10 @@ N_SURVEYED = 2
 """Pictures that are searched all over; the others only where someone may be expected."""
 MOST_PEOPLE = 4
 
+CHECK_MODEL = "full"
+"""Pose model of the film check, whatever model measures: it has to answer in seconds, and its
+limits were set on what this one finds."""
+
 
 def people_in(pictures: Sequence[Picture], finders: Sequence[PoseFinder]) -> list[list[Pose]]:
     """Find the people in each picture, the pictures shared out among the finders.

@@ -45,7 +45,7 @@ def test_wrong_options_are_refused_at_once(tmp_path):
 
 @pytest.mark.slow
 def test_a_clip_is_filmed_and_two_of_its_reps_are_compared(tmp_path, kept_landmarks):
-    shared = ("--out", tmp_path, "--cache", kept_landmarks)
+    shared = ("--out", tmp_path, "--cache", kept_landmarks, "--model", "full")
     analysed = run("analyse", THROWBACK, "--overlay", *shared)
     assert analysed.exit_code == 0, analysed.stderr
     film = tmp_path / "throwback_youth" / "overlay.mp4"

@@ -16,13 +16,13 @@ def test_reps_are_told_after_the_session_and_never_against_it():
             5,
             SHOT,
             measured("hands_high_hold_s", 0.02, 0.005),
-            measured("head_pitch_at_fake_deg", -8, 3),
+            measured("hand_drop_m", 0.30, 0.05),
         )
     )
     told = clip_feedback(reps, stature_m=1.8, defender_in_view=False)
     assert told.session.work_on.key == "fake_to_release_s"
     assert told.session.went_well.key == "hand_drop_m"
-    assert "head was tilted" in told.reps[4].feedback[-1]
+    assert "you dropped your top hand" in told.reps[4].feedback[-1]
     assert all(result.feedback for result in told.reps)
 
 

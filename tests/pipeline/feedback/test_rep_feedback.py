@@ -201,7 +201,7 @@ def test_a_rep_is_not_told_what_pulls_against_the_session():
         1,
         "high_to_low_shot",
         measured("hands_high_hold_s", 0.02, 0.01),
-        measured("head_pitch_at_fake_deg", -8, 3),
+        measured("hand_drop_m", 0.40, 0.005),
     )
 
     def said(leading):
@@ -209,7 +209,7 @@ def test_a_rep_is_not_told_what_pulls_against_the_session():
 
     assert "hands stayed high" in said(None)[-1]
     assert "hands stayed high" not in said(("fake_to_release_s", "high"))[-1]
-    assert "head was tilted" in said(("fake_to_release_s", "high"))[-1]
+    assert "you dropped your top hand" in said(("fake_to_release_s", "high"))[-1]
 
 
 @pytest.mark.slow
