@@ -17,6 +17,11 @@ LONGEST_STOP_S = 0.30
 """A foot that landed longer before the stop than this did not stop the run; chosen on
 rendered clips."""
 
+FURTHEST_AHEAD = 0.45
+"""The hips come to rest over the foot that stops them, at the furthest. It lands at most this far
+ahead of them, statures: a leg of 0.53 of stature (Drillis and Contini 1966) stretched forward by
+60 degrees."""
+
 PATH_LATE_S = 0.1
 """The path of the hips is smoothed, so its furthest point may come too early by this time."""
 
@@ -107,12 +112,15 @@ def plant_frame(signals: Signals, start: int, stop: int, release: int) -> int | 
     -------
     int or None
         None when no foot was seen to land within `LONGEST_STOP_S` before the stop: the foot that
-        stopped the run was hidden.
+        stopped the run was hidden. None too when two feet may have stopped it.
     """
     time_s = signals.time_s
     forward_m = signals.hips_m[start:release] @ run_in_direction(signals, start, release)
     furthest_s = float(time_s[start + int(np.nanargmax(forward_m))])
-    stop = min(stop, int(np.searchsorted(time_s, furthest_s + PATH_LATE_S)))
+    last = int(np.searchsorted(time_s, furthest_s + PATH_LATE_S))
+    if any(stop < frame <= last for frame, _ in landings(signals)):
+        return None  # one foot landed before the hips slowed, another before they turned: which?
+    stop = min(stop, last)
     steps = [frame for frame, _ in landings(signals) if start < frame <= stop]
     landed = steps[:1] + [
         frame
@@ -121,7 +129,8 @@ def plant_frame(signals: Signals, start: int, stop: int, release: int) -> int | 
     ]
     if not landed or signals.time_s[stop] - landing_s(signals, landed[-1]) > LONGEST_STOP_S:
         return None
-    return landed[-1]
+    goes_on_m = float(np.nanmax(forward_m) - forward_m[landed[-1] - start])
+    return None if goes_on_m > FURTHEST_AHEAD * signals.stature_m else landed[-1]
 
 
 def landing_s(signals: Signals, frame: int) -> float:

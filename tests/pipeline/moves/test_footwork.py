@@ -98,6 +98,16 @@ def test_a_foot_that_lands_once_the_hips_go_back_is_not_the_plant():
     assert plant_frame(replace(signals, landed=landed), 28, back + 5, 174) is None
 
 
+def test_a_foot_that_the_hips_leave_far_behind_is_not_the_plant():
+    signals = passer(TIME_S).signals()
+    landed = signals.landed.copy()
+    landed[(TIME_S > PLANT_S - 0.3) & (TIME_S < LAST_CONTACT_S)] = False  # the plant was hidden
+    landed[int(np.argmin(np.abs(TIME_S - PLANT_S + 0.35)))] = True
+    # A stop that is taken too early, within reach of a step of the run.
+    early = int(np.argmin(np.abs(TIME_S - PLANT_S + 0.1)))
+    assert plant_frame(replace(signals, landed=landed), 28, early, 174) is None
+
+
 def test_a_foot_lands_between_the_last_frame_in_the_air_and_the_first_on_the_ground():
     signals = passer(TIME_S).signals()
     assert landing_s(signals, 60) == pytest.approx(59.5 / 60)
