@@ -14,6 +14,9 @@ MODELS = ("lite", "full", "heavy")
 
 DEFAULT_MODEL = "heavy"
 
+UNNAMED_MODEL = "full"
+"""Landmarks and settings that name no model are of this one, which came first."""
+
 
 def folder() -> Path:
     """Return the folder in which the shipped bundles lie."""

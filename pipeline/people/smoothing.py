@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from models import DEFAULT_MODEL
+from models import UNNAMED_MODEL
 from pipeline.core.spline import (
     gaps_longer_than,
     noise_gain,
@@ -279,7 +279,7 @@ def reject_outliers(values: FloatArray, weight: FloatArray, floor: float) -> Flo
 
 
 def smooth_tracks(
-    tracks: Tracks, time_s: FloatArray, *, model: str = DEFAULT_MODEL
+    tracks: Tracks, time_s: FloatArray, *, model: str = UNNAMED_MODEL
 ) -> SmoothTracks:
     """Make clean joint tracks of raw landmark tracks.
 

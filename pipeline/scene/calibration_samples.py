@@ -6,7 +6,7 @@ import numpy as np
 
 from calibration.balance import above_feet_m
 from calibration.known_athlete import BodySamples
-from models import DEFAULT_MODEL
+from models import UNNAMED_MODEL
 from pipeline.core.types import JOINTS, FloatArray, SmoothTracks
 from pipeline.people.foot_contact import foot_middle, standing_feet
 from pipeline.scene.joint_offsets import body_axes, joint_offsets
@@ -111,7 +111,7 @@ def chain_m(body_m: FloatArray) -> FloatArray:
 
 
 def body_size_px(
-    image_px: FloatArray, body_m: FloatArray, model: str = DEFAULT_MODEL
+    image_px: FloatArray, body_m: FloatArray, model: str = UNNAMED_MODEL
 ) -> FloatArray:
     """Give what the person's stature would measure in the picture, frame by frame.
 

@@ -7,7 +7,7 @@ from dataclasses import asdict, dataclass, fields
 from pathlib import Path
 from typing import Any, Literal
 
-from models import DEFAULT_MODEL, MODELS, bundle_path
+from models import DEFAULT_MODEL, MODELS, UNNAMED_MODEL, bundle_path
 from pipeline.core.catalogue import ENGLISH, METRIC, Language, Units
 from pipeline.core.errors import SettingsError
 from pipeline.settings.checks import DEFAULT_LEVEL
@@ -145,7 +145,7 @@ class AnalysisSettings:
     athlete: str | None = None
     age_years: float | None = None
     arm_length_m: float | None = None
-    model: str = DEFAULT_MODEL
+    model: str = UNNAMED_MODEL
     fov_deg: float | None = None
     lens_path: Path | None = None
     marks_path: Path | None = None
@@ -252,7 +252,7 @@ def settings_of_text(text: str) -> AnalysisSettings:
         for name in NAMED_FILES:
             known[name] = None if known.get(name) is None else Path(known[name])
         if "model_path" in table:  # before models had names: null was the full one
-            known["model"] = table["model_path"] or "full"
+            known["model"] = table["model_path"] or UNNAMED_MODEL
         if known.get("athlete_at") is not None:
             x, y = known["athlete_at"]
             known["athlete_at"] = (float(x), float(y))

@@ -9,7 +9,7 @@ from itertools import product
 from pathlib import Path
 from typing import Any
 
-from models import MODELS
+from models import DEFAULT_MODEL, MODELS
 from models.moves.classifier import NOT_A_REP, move_classifier
 from pipeline.core.errors import CorrectionError
 from pipeline.core.files import locked, made_folder
@@ -271,7 +271,7 @@ def _moments(
 
 def _from_cache(head: dict[str, Any], reps_path: Path, cache_dir: Path) -> PlacedClip:
     """See a film by the landmarks that its analysis kept."""
-    usual = AnalysisSettings(stature_m=float(head["stature_m"]))
+    usual = AnalysisSettings(stature_m=float(head["stature_m"]), model=DEFAULT_MODEL)
     cache, path = TrackCache(cache_dir), Path(str(head.get("name", "film")))
     # The results do not name the model; of several analyses that of the usual one is taken.
     names = sorted(MODELS, key=lambda name: name != usual.model)

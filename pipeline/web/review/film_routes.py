@@ -9,6 +9,7 @@ from datetime import datetime, timezone
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from models import DEFAULT_MODEL
 from pipeline.core.errors import CrossemetryError, ReviewError, UploadError
 from pipeline.core.move_table import known_moves
 from pipeline.log.athlete_files import FOLDER, marks_beside
@@ -198,6 +199,7 @@ def _settings(
         athlete=athlete.name,
         age_years=None if athlete.birth_year is None else float(today.year - athlete.birth_year),
         stick_hand=hand,
+        model=DEFAULT_MODEL,
         language=context.words.language,
         units=context.words.texts.figures.system,
     )

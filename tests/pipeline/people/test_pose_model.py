@@ -10,6 +10,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
+import models
 from pipeline.core.errors import ModelError
 from pipeline.core.types import LANDMARKS
 from pipeline.people import pose_model
@@ -68,7 +69,7 @@ def test_a_moving_person_is_tracked_without_lag_and_in_silence(astronaut, capfd,
     moves_px = np.r_[np.zeros(4), 12 * np.arange(1, 8)]
     window = Window(0, 0, 512)
     x_px = []
-    with closing(PoseModel().tracker()) as tracker:
+    with closing(PoseModel(models.bundle_path("full")).tracker()) as tracker:
         for move_px in moves_px:
             picture = np.roll(astronaut, int(move_px), axis=1)
             found = tracker.find(window.cut(picture), window)
@@ -119,6 +120,6 @@ def test_nobody_in_an_empty_picture():
     region = np.full((256, 256, 3), 120, np.uint8)
     with closing(PoseModel().finder(n_poses=2)) as finder:
         assert finder.find(region, window) == []
-    with closing(PoseModel().tracker()) as tracker:
+    with closing(PoseModel(models.bundle_path("full")).tracker()) as tracker:
         assert tracker.find(region, window) is None
         tracker.forget()

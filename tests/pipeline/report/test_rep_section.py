@@ -21,7 +21,7 @@ def test_the_strip_shows_what_matters_most_in_the_rep(analysis):
 
 def test_what_was_not_measured_is_counted_neither_in_nor_out(analysis):
     third = view(analysis, 2)
-    assert (third.mark, third.shape) == ("out of range, low", "out")
+    assert (third.mark, third.shape) == ("out of range, high", "out")
     judged = [v for v in analysis.reps[2].verdicts if v.target]
     seen = [v for v in judged if v.word != "not measured"]
     assert 0 < len(seen) < len(judged)
