@@ -12,7 +12,7 @@ from click.testing import CliRunner
 from pipeline.commands.main import main
 
 ROOT = Path(__file__).resolve().parent.parent
-GIVEN = ("--stature", "1.80", "--move", "high_to_low_shot")
+GIVEN = ("--stature", "1.80", "--move", "high_to_low_shot", "--model", "lite")
 
 
 @pytest.fixture

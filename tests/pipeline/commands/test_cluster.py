@@ -145,7 +145,7 @@ def test_a_real_clip_gives_the_same_files(cluster, sample_clips, tmp_path, with_
     clip = next(path for path in sample_clips if path.stem == "shot_left_hand")
     shutil.copy(clip, film)
     shutil.copy(clip.with_suffix(".clip.toml"), film.with_suffix(".clip.toml"))
-    given, log = GivenSettings(model="full"), LogRequest(write=False)
+    given, log = GivenSettings(model="lite"), LogRequest(write=False)
     (tmp_path / "here").mkdir()
     run_batch(
         [film], options_of(tmp_path / "here", given=given, log=log),
