@@ -3,6 +3,8 @@ import pytest
 from pipeline.core.results import Measurement
 from pipeline.feedback.cautions import find_cautions, not_scorable
 from pipeline.feedback.session_feedback import session_sentences
+from pipeline.feedback.words import load_words
+from pipeline.targets.load import load_targets
 from tests.fixtures.sessions import measured, rep_of
 
 DODGE = "close_gap_dodge"
@@ -170,3 +172,20 @@ def test_a_score_that_needs_several_cameras_is_said_to_be_not_scorable_once():
     assert "several cameras" in note
     assert not_scorable(["throwback_pass"]) == ()
     assert not_scorable([]) == ()
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+@pytest.mark.parametrize("key", ["cushion_m", "cushion_gap_m", "cushion_arm_ratio"])
+def test_nobody_is_sent_closer_to_a_defender_by_the_program(language, key):
+    """Coming closer is contact work: the coach says how close, not a sentence beside a caution."""
+    asks = {"en": "ask your coach", "es": "pregunta a tu entrenador"}[language]
+    assert load_words(language=language).measure[key]["try_high"].startswith(asks)
+
+
+@pytest.mark.parametrize(
+    ("level", "has_range"),
+    [("any", False), ("youth", False), ("school", True), ("college", True), ("adult", True)],
+)
+def test_the_cushion_has_a_range_for_grown_players_alone(level, has_range):
+    ranges = load_targets(None).for_athlete("close_gap_dodge", level, 1.5)
+    assert ("cushion_arm_ratio" in ranges) == has_range
