@@ -192,8 +192,9 @@ def test_a_cushion_may_be_held_against_the_defender_s_arm(tmp_path):
     )
     time_s = frames_s(14.0)
     analysis = analyse(
-        "close_gap_dodge", dodger(time_s), defender(time_s), targets=load_targets(path)
-    )
+        "close_gap_dodge", dodger(time_s), defender(time_s), targets=load_targets(path),
+        level="adult",
+    )  # fmt: skip
     for result in analysis.reps:
         arm_m = result.measurements["defender_arm_length_m"].value
         verdicts = {verdict.key: verdict for verdict in result.verdicts}
